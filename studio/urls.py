@@ -1,0 +1,6 @@
+"""The roof: every app's addresses."""
+from __future__ import annotations
+
+from django.urls import URLPattern, URLResolver
+
+urlpatterns: list[URLPattern | URLResolver] = []
