@@ -1,0 +1,30 @@
+"""Questions made from a study chart: one module per kind, all pure.
+
+    >>> sorted(KINDS)[:2]
+    ['form', 'function']
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from drills.questions.base import KeyJson, Options, Question
+
+__all__ = ["KINDS", "KeyJson", "Options", "Question", "build"]
+
+Builder = Callable[[Any, Options, int], tuple[Question, ...]]
+
+KINDS: dict[str, Builder] = {}
+
+
+def build(
+    kind: str, study: Any, options: Options | Mapping[str, Any] | None = None, seed: int = 0
+) -> tuple[Question, ...]:
+    """The questions of one kind on one study chart, in the order of the form.
+
+    ``study`` has ``chart`` and ``analysis`` with the instructor's overrides already applied.  The same
+    chart, options and seed give the same questions.  Raises ``KeyError`` for an unknown kind.
+    """
+    chosen = options if isinstance(options, Options) else Options.from_json(options)
+    return KINDS[kind](study, chosen, seed)

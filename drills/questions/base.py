@@ -1,0 +1,86 @@
+"""What a question is: the shape that every kind shares.
+
+A question is built once, from one study chart and a seed, and its key is stored with it as plain JSON:
+marking and feedback read nothing else, so a later edit of the chart regrades nobody.
+
+Units: bars are the printed numbers of the chart (the pickup is bar 0), beats count from 1 and are text
+("1", "3", "5/2"), keys are text in concert pitch ("Eb major").
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import asdict, dataclass, field
+from typing import Any
+
+KeyJson = dict[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """One question of a quiz.
+
+    ``id`` is stable for one chart revision and kind ("function:12").  ``event`` is the index of the chord in
+    ``chart.events()`` that the field belongs to, ``bar`` its printed bar number, ``also`` the events of the
+    repeated sections that this answer stands for.  ``context`` is what may be shown to the player
+    before the answer (never the solution); ``key`` is the stored answer key and must not be shown until
+    the answers are released.  ``answer_form`` tells the page how to ask: "text", "notes", "lines".
+    """
+
+    id: str
+    kind: str
+    prompt: str
+    event: int | None
+    bar: int | None
+    key: KeyJson
+    context: Mapping[str, Any] = field(default_factory=dict)
+    also: tuple[int, ...] = ()
+    answer_form: str = "text"
+
+    def to_json(self) -> dict[str, Any]:
+        """A plain dictionary, fit for a JSON column."""
+        data = asdict(self)
+        data["also"] = list(self.also)
+        data["context"] = dict(self.context)
+        return data
+
+    @classmethod
+    def from_json(cls, data: Mapping[str, Any]) -> Question:
+        """The question that ``to_json`` wrote."""
+        return cls(
+            id=str(data["id"]),
+            kind=str(data["kind"]),
+            prompt=str(data["prompt"]),
+            event=data.get("event"),
+            bar=data.get("bar"),
+            key=dict(data["key"]),
+            context=dict(data.get("context") or {}),
+            also=tuple(data.get("also") or ()),
+            answer_form=str(data.get("answer_form", "text")),
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Options:
+    """What the instructor may choose when a quiz is built.
+
+    ``every_section``: ask repeated sections again.  ``written``: name of the interval from concert to the
+    player's written pitch ("M6"), used by the kinds that are answered with note names.  ``count``: at
+    most so many questions (0: all of them), drawn with the seed.  ``bars``: printed bars to keep (empty: all).
+    """
+
+    every_section: bool = False
+    written: str = "P1"
+    count: int = 0
+    bars: tuple[int, ...] = ()
+
+    @classmethod
+    def from_json(cls, data: Mapping[str, Any] | None) -> Options:
+        """Options from a JSON column; unknown names are ignored, missing ones take the default."""
+        data = data or {}
+        return cls(
+            every_section=bool(data.get("every_section", False)),
+            written=str(data.get("written") or "P1"),
+            count=int(data.get("count") or 0),
+            bars=tuple(int(bar) for bar in data.get("bars") or ()),
+        )
