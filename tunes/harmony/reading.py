@@ -1,0 +1,133 @@
+"""The shapes of an analysis: readings, key areas, alternatives, and their JSON.
+
+`Analysis` is what `tunes.harmony.analysis.analyse` returns and what a chart revision stores.
+Event indices are positions in ``chart.events()``.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from tunes.harmony.functions import Function
+from tunes.harmony.spelling import Key
+
+RESOLUTIONS = ("direct", "delayed", "deceptive", "none", "held")
+"""direct: to the next chord · delayed: other chords stand between · deceptive: elsewhere than promised ·
+held: the chord repeats before it moves on · none: it asks for no resolution or finds none."""
+
+
+@dataclass(frozen=True)
+class Alternative:
+    """Another way to hear a chord. `margin` ≥ 0 is how much weaker it is, 0 meaning as good (0 to about 10)."""
+
+    key: Key
+    function: Function
+    margin: float
+    reason: str
+
+    def to_json(self) -> dict[str, Any]:
+        """A plain dict."""
+        return {"key": self.key.text, "function": self.function.to_json(), "margin": self.margin, "reason": self.reason}
+
+    @classmethod
+    def from_json(cls, data: Mapping[str, Any]) -> Alternative:
+        """The inverse of `to_json`."""
+        return cls(
+            Key.parse(data["key"]), Function.from_json(data["function"]), float(data["margin"]), str(data["reason"])
+        )
+
+
+@dataclass(frozen=True)
+class Reading:
+    """How one event is heard.
+
+    `key` is the key area; `local_key` the tonic the chord directly serves (for ``V7/ii`` the ii), equal to
+    `key` at home.  `resolves_to` is the event it is heading for, which may lie several chords later, or
+    earlier (event 0) when the form leads back to its top.  `rule` is an id of `tunes.harmony.rules.RULES`;
+    `reason` one plain sentence.  `patterns` names the progressions it belongs to.
+    """
+
+    event: int
+    key: Key
+    function: Function
+    resolves_to: int | None
+    resolution: str
+    rule: str
+    reason: str
+    local_key: Key
+    alternatives: tuple[Alternative, ...] = ()
+    patterns: tuple[str, ...] = ()
+
+    def to_json(self) -> dict[str, Any]:
+        """A plain dict."""
+        return {
+            "event": self.event, "key": self.key.text, "function": self.function.to_json(),
+            "resolves_to": self.resolves_to, "resolution": self.resolution, "rule": self.rule,
+            "reason": self.reason, "local_key": self.local_key.text,
+            "alternatives": [a.to_json() for a in self.alternatives], "patterns": list(self.patterns),
+        }
+
+    @classmethod
+    def from_json(cls, data: Mapping[str, Any]) -> Reading:
+        """The inverse of `to_json`."""
+        target = data["resolves_to"]
+        return cls(
+            event=int(data["event"]), key=Key.parse(data["key"]), function=Function.from_json(data["function"]),
+            resolves_to=None if target is None else int(target), resolution=str(data["resolution"]),
+            rule=str(data["rule"]), reason=str(data["reason"]), local_key=Key.parse(data["local_key"]),
+            alternatives=tuple(Alternative.from_json(a) for a in data["alternatives"]),
+            patterns=tuple(str(p) for p in data["patterns"]),
+        )
+
+
+@dataclass(frozen=True)
+class KeyArea:
+    """A stretch of one key: events `first` to `last`, both included."""
+
+    key: Key
+    first: int
+    last: int
+    reason: str
+
+    def to_json(self) -> dict[str, Any]:
+        """A plain dict."""
+        return {"key": self.key.text, "first": self.first, "last": self.last, "reason": self.reason}
+
+    @classmethod
+    def from_json(cls, data: Mapping[str, Any]) -> KeyArea:
+        """The inverse of `to_json`."""
+        return cls(Key.parse(data["key"]), int(data["first"]), int(data["last"]), str(data["reason"]))
+
+
+@dataclass(frozen=True)
+class Analysis:
+    """The whole reading of a chart.
+
+    `landing[i]` is the number of resolutions still to come before event i lands on its local tonic: 0 at
+    rest, 1 for a dominant, 2 for its ii; None where the chain breaks off.  `engine` is the version that
+    made it.
+    """
+
+    home: Key
+    areas: tuple[KeyArea, ...]
+    readings: tuple[Reading, ...]
+    landing: tuple[int | None, ...]
+    engine: str
+
+    def to_json(self) -> dict[str, Any]:
+        """A plain dict of JSON types."""
+        return {
+            "home": self.home.text, "areas": [a.to_json() for a in self.areas],
+            "readings": [r.to_json() for r in self.readings], "landing": list(self.landing), "engine": self.engine,
+        }
+
+    @classmethod
+    def from_json(cls, data: Mapping[str, Any]) -> Analysis:
+        """The inverse of `to_json`; raises KeyError when a field is missing."""
+        return cls(
+            home=Key.parse(data["home"]), areas=tuple(KeyArea.from_json(a) for a in data["areas"]),
+            readings=tuple(Reading.from_json(r) for r in data["readings"]),
+            landing=tuple(None if x is None else int(x) for x in data["landing"]), engine=str(data["engine"]),
+        )
