@@ -1,0 +1,119 @@
+"""A tune assigned to an ensemble, its steps, and the questions issued for them."""
+from __future__ import annotations
+
+from django.conf import settings
+from django.core.validators import MaxValueValidator, MinValueValidator
+from django.db import models
+
+from ..kinds import KIND_CHOICES, KINDS, StepKind
+
+
+class Assignment(models.Model):
+    """One tune, in one chart revision, asked of one ensemble."""
+
+    class Strictness(models.TextChoices):
+        NUMERALS = "numerals", "The number only (2, 5 of 2)"
+        QUALITY = "quality", "The number and the chord quality (ii7, V7/ii)"
+
+    class Release(models.TextChoices):
+        HAND_IN = "hand-in", "As soon as it is handed in"
+        LAST = "last", "When the last attempt is handed in"
+        DUE = "due", "After the due date"
+        BY_HAND = "by-hand", "When I release them"
+
+    class PitchIn(models.TextChoices):
+        WRITTEN = "written", "Each player's own instrument"
+        CONCERT = "concert", "Concert pitch for everyone"
+
+    ensemble = models.ForeignKey("studio.Ensemble", on_delete=models.PROTECT, related_name="assignments")
+    tune = models.ForeignKey("tunes.Tune", on_delete=models.PROTECT, related_name="assignments")
+    revision = models.ForeignKey("tunes.ChartRevision", on_delete=models.PROTECT, related_name="assignments")
+    title = models.CharField(max_length=120)
+    instructions = models.TextField(blank=True, max_length=4000)
+    strictness = models.CharField(max_length=12, choices=Strictness.choices, default=Strictness.QUALITY)
+    alternatives = models.BooleanField(default=True)
+    attempts_allowed = models.PositiveSmallIntegerField(
+        default=2, validators=[MinValueValidator(1), MaxValueValidator(20)])
+    release = models.CharField(max_length=12, choices=Release.choices, default=Release.HAND_IN)
+    released_at = models.DateTimeField(null=True, blank=True)
+    ask_repeats = models.BooleanField(default=False)
+    pitch_in = models.CharField(max_length=8, choices=PitchIn.choices, default=PitchIn.WRITTEN)
+    created_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    created = models.DateTimeField(auto_now_add=True)
+    version = models.PositiveIntegerField(default=1)
+    token = models.UUIDField(null=True, blank=True, unique=True)
+
+    class Meta:
+        ordering = ["-created", "-id"]
+        indexes = [models.Index(fields=["ensemble", "-created"], name="assignment_by_ensemble")]
+
+    def __str__(self) -> str:
+        return self.title
+
+
+class Step(models.Model):
+    """One thing an assignment asks for. `options` holds what the kind needs, as plain JSON."""
+
+    assignment = models.ForeignKey(Assignment, on_delete=models.CASCADE, related_name="steps")
+    position = models.PositiveSmallIntegerField()
+    kind = models.CharField(max_length=16, choices=KIND_CHOICES)
+    title = models.CharField(max_length=120, blank=True)
+    due = models.DateTimeField(null=True, blank=True)
+    options = models.JSONField(default=dict, blank=True)
+
+    class Meta:
+        ordering = ["position", "id"]
+        constraints = [models.UniqueConstraint(fields=["assignment", "position"], name="one_step_a_place")]
+        indexes = [models.Index(fields=["due"], name="step_by_due")]
+
+    def __str__(self) -> str:
+        return self.name
+
+    @property
+    def name(self) -> str:
+        """The instructor's own title, or the name of the kind."""
+        return self.title or self.about.name
+
+    @property
+    def about(self) -> StepKind:
+        return KINDS[self.kind]
+
+
+class Quiz(models.Model):
+    """The questions of one step with their key, built once at issue: later edits regrade nobody.
+
+    `questions` is the list of question dicts, each with its `key`; `ids` repeats their ids in order, so
+    that saving an answer need not read the key; `asked` is what may be shown before the answers are out.
+    """
+
+    step = models.OneToOneField(Step, on_delete=models.CASCADE, related_name="quiz")
+    seed = models.PositiveBigIntegerField()
+    engine = models.CharField(max_length=40, blank=True)
+    ids = models.JSONField()
+    asked = models.JSONField()
+    questions = models.JSONField()
+    home = models.CharField(max_length=16, blank=True)  # home key in concert pitch, "Eb major"
+    issued = models.DateTimeField(auto_now_add=True)
+
+    def __str__(self) -> str:
+        return f"{len(self.ids)} questions of {self.step}"
+
+
+class ProgrammeRequirement(models.Model):
+    """One kind of step that the programme asks for before a tune counts as learned."""
+
+    kind = models.CharField(max_length=16, choices=KIND_CHOICES, unique=True)
+    pass_mark = models.PositiveSmallIntegerField(default=80, validators=[MaxValueValidator(100)])
+    times = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1),
+                                                                    MaxValueValidator(50)])
+    position = models.PositiveSmallIntegerField(default=0)
+
+    class Meta:
+        ordering = ["position", "id"]
+
+    def __str__(self) -> str:
+        return f"{self.about.name}: {self.pass_mark}%, {self.times}x"
+
+    @property
+    def about(self) -> StepKind:
+        return KINDS[self.kind]

@@ -1,0 +1,1 @@
+"""Everything that writes: assign, answer, hand in, review, sign off. Selectors read."""

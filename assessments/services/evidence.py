@@ -1,0 +1,37 @@
+"""Adding to the record of learning, and withdrawing from it by adding."""
+from __future__ import annotations
+
+from datetime import datetime
+
+from django.utils import timezone
+
+from studio.models import User
+
+from ..models import Attempt, Evidence, SignOff, Step
+
+
+def add_evidence(*, step: Step, player_id: int, what: str, percent: int = 100, by: User | None = None,
+                 attempt: Attempt | None = None, sign_off: SignOff | None = None,
+                 on: datetime | None = None) -> Evidence:
+    """Add one fact about one player and the tune of the step's assignment."""
+    return Evidence.objects.create(
+        player_id=player_id, tune_id=step.assignment.tune_id, ensemble_id=step.assignment.ensemble_id,
+        kind=step.kind, percent=max(0, min(100, percent)), what=what[:400], by=by, on=on or timezone.now(),
+        step=step, attempt=attempt, sign_off=sign_off)
+
+
+def standing_evidence(**filters: object):
+    """Evidence that holds: neither withdrawn nor itself a withdrawal."""
+    return Evidence.objects.filter(withdrawn_by__isnull=True, withdraws__isnull=True, **filters)
+
+
+def withdraw(*, why: str, by: User, **filters: object) -> int:
+    """Withdraw every standing fact that matches, by adding a row for each. Returns how many."""
+    rows = list(standing_evidence(**filters))
+    now = timezone.now()
+    Evidence.objects.bulk_create([
+        Evidence(player_id=row.player_id, tune_id=row.tune_id, ensemble_id=row.ensemble_id, kind=row.kind,
+                 percent=0, what=why[:400], by=by, on=now, step_id=row.step_id, attempt_id=row.attempt_id,
+                 sign_off_id=row.sign_off_id, withdraws=row)
+        for row in rows])
+    return len(rows)
