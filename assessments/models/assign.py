@@ -15,6 +15,11 @@ class Assignment(models.Model):
         NUMERALS = "numerals", "The number only (2, 5 of 2)"
         QUALITY = "quality", "The number and the chord quality (ii7, V7/ii)"
 
+    class Alternatives(models.TextChoices):
+        FULL = "full", "Full marks for another sound reading"
+        PART = "part", "Part marks for another sound reading"
+        NONE = "none", "Only the reading of the chart"
+
     class Release(models.TextChoices):
         HAND_IN = "hand-in", "As soon as it is handed in"
         LAST = "last", "When the last attempt is handed in"
@@ -31,7 +36,8 @@ class Assignment(models.Model):
     title = models.CharField(max_length=120)
     instructions = models.TextField(blank=True, max_length=4000)
     strictness = models.CharField(max_length=12, choices=Strictness.choices, default=Strictness.QUALITY)
-    alternatives = models.BooleanField(default=True)
+    alternatives = models.CharField(max_length=4, choices=Alternatives.choices, default=Alternatives.PART)
+    key_prefix = models.BooleanField(default=False)  # a new key area must be named: "Ab: 2"
     attempts_allowed = models.PositiveSmallIntegerField(
         default=2, validators=[MinValueValidator(1), MaxValueValidator(20)])
     release = models.CharField(max_length=12, choices=Release.choices, default=Release.HAND_IN)
