@@ -1,10 +1,33 @@
 """People and groups of one programme."""
 from __future__ import annotations
 
+import datetime as dt
+import secrets
+from typing import Any
+
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.contrib.auth.models import PermissionsMixin
 from django.db import models
 from django.db.models.functions import Lower
+from django.utils import timezone
+
+from studio.instruments import INSTRUMENTS
+
+
+class Programme(models.Model):
+    """The one programme that this site serves: its name and its clock. There is never a second row."""
+
+    name = models.CharField(max_length=120, default="Jazz studies")
+    time_zone = models.CharField(max_length=64, default="UTC")
+    is_demo = models.BooleanField(default=False)
+
+    def __str__(self) -> str:
+        return self.name
+
+    @classmethod
+    def current(cls) -> Programme:
+        """The programme, or an unsaved default before set-up."""
+        return cls.objects.order_by("pk").first() or cls()
 
 
 class UserManager(BaseUserManager["User"]):
@@ -30,6 +53,9 @@ class User(AbstractBaseUser, PermissionsMixin):
     is_active = models.BooleanField(default=True)
     is_staff = models.BooleanField(default=False)
     created = models.DateTimeField(auto_now_add=True)
+    theme = models.CharField(max_length=5, blank=True, choices=[("", "As the device"), ("light", "Light"), ("dark", "Dark")])
+    wants_digest = models.BooleanField(default=True)
+    digest_sent = models.DateTimeField(null=True, blank=True)
 
     objects = UserManager()
     USERNAME_FIELD = "email"
@@ -41,14 +67,33 @@ class User(AbstractBaseUser, PermissionsMixin):
     def __str__(self) -> str:
         return self.name
 
+    @property
+    def is_set_up(self) -> bool:
+        """False for a person on the roster who has not yet followed the invitation."""
+        return self.has_usable_password()
+
+    @property
+    def instrument_name(self) -> str:
+        return INSTRUMENTS[self.instrument].name if self.instrument in INSTRUMENTS else ""
+
+
+class TermQuerySet(models.QuerySet["Term"]):
+    def on(self, day: dt.date) -> TermQuerySet:
+        return self.filter(starts__lte=day, ends__gte=day)
+
 
 class Term(models.Model):
     name = models.CharField(max_length=80, unique=True)
     starts = models.DateField()
     ends = models.DateField()
 
+    objects = TermQuerySet.as_manager()
+
     class Meta:
         ordering = ["-starts"]
+        constraints = [
+            models.CheckConstraint(condition=models.Q(ends__gte=models.F("starts")), name="term_ends_after_start")
+        ]
 
     def __str__(self) -> str:
         return self.name
@@ -83,3 +128,108 @@ class Membership(models.Model):
 
     def __str__(self) -> str:
         return f"{self.user} in {self.ensemble} as {self.get_role_display()}"
+
+    def save(self, *args: Any, **kwargs: Any) -> None:
+        super().save(*args, **kwargs)
+        self.user.__dict__.pop("_chairs", None)  # studio.access keeps what it read on the user
+
+    @property
+    def instrument_name(self) -> str:
+        key = self.instrument or self.user.instrument
+        return INSTRUMENTS[key].name if key in INSTRUMENTS else ""
+
+
+def new_token() -> str:
+    return secrets.token_urlsafe(24)
+
+
+class Invitation(models.Model):
+    """A single-use link by which one person makes or resets the way into one account."""
+
+    user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="invitations")
+    token = models.CharField(max_length=64, unique=True, default=new_token)
+    invited_by = models.ForeignKey(User, on_delete=models.SET_NULL, null=True, related_name="+")
+    created = models.DateTimeField(default=timezone.now)
+    expires = models.DateTimeField()
+    used = models.DateTimeField(null=True, blank=True)
+    mailed = models.DateTimeField(null=True, blank=True)
+
+    def __str__(self) -> str:
+        return f"Invitation of {self.user}"
+
+    @property
+    def is_open(self) -> bool:
+        return self.used is None and self.expires > timezone.now()
+
+
+class Notice(models.Model):
+    """Something a person should know: shown in the app at once, told by e-mail in the daily digest."""
+
+    user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="notices")
+    kind = models.CharField(max_length=40)
+    text = models.CharField(max_length=300)
+    url = models.CharField(max_length=300, blank=True)
+    created = models.DateTimeField(default=timezone.now)
+    seen = models.DateTimeField(null=True, blank=True)
+    mailed = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-created", "-pk"]
+        indexes = [models.Index(fields=["user", "seen"]), models.Index(fields=["mailed", "user"])]
+
+    def __str__(self) -> str:
+        return self.text
+
+
+class Job(models.Model):
+    """Background work that a person can watch, leave and come back to."""
+
+    class State(models.TextChoices):
+        WAITING = "waiting", "Waiting"
+        RUNNING = "running", "Running"
+        DONE = "done", "Done"
+        FAILED = "failed", "Failed"
+
+    owner = models.ForeignKey(User, on_delete=models.CASCADE, related_name="jobs", null=True)
+    kind = models.CharField(max_length=40)
+    payload = models.JSONField(default=dict)
+    state = models.CharField(max_length=8, choices=State.choices, default=State.WAITING)
+    done = models.PositiveIntegerField(default=0)
+    total = models.PositiveIntegerField(default=0)
+    attempts = models.PositiveIntegerField(default=0)
+    message = models.CharField(max_length=300, blank=True)
+    result = models.JSONField(default=dict)
+    created = models.DateTimeField(default=timezone.now)
+    heartbeat = models.DateTimeField(null=True, blank=True)
+    finished = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-created"]
+        indexes = [models.Index(fields=["state", "heartbeat"])]
+
+    def __str__(self) -> str:
+        return f"{self.kind}: {self.get_state_display()}"
+
+    @property
+    def is_over(self) -> bool:
+        return self.state in {self.State.DONE, self.State.FAILED}
+
+
+class WorkerBeat(models.Model):
+    """When each worker last said that it is alive."""
+
+    name = models.CharField(max_length=80, unique=True)
+    at = models.DateTimeField()
+
+    def __str__(self) -> str:
+        return f"{self.name} at {self.at:%H:%M:%S}"
+
+
+class SetupLink(models.Model):
+    """The one-time link by which the first director makes an account."""
+
+    token = models.CharField(max_length=64, unique=True, default=new_token)
+    created = models.DateTimeField(default=timezone.now)
+
+    def __str__(self) -> str:
+        return "Set-up link"

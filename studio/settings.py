@@ -1,21 +1,40 @@
-"""Settings of the site. Everything a server needs to change comes from the environment."""
+"""Settings of the site. Everything a server needs to change comes from the environment (see README.md)."""
 from __future__ import annotations
 
-import os
 from pathlib import Path
 
+from django.urls import reverse_lazy
+
+from studio import databases, env, security
+
 BASE_DIR = Path(__file__).resolve().parent.parent
-DATA_DIR = Path(os.environ.get("TOPFORM_DATA", BASE_DIR / "data"))
-DEBUG = os.environ.get("TOPFORM_DEBUG", "") == "1"
-SECRET_KEY = os.environ.get("TOPFORM_SECRET_KEY", "development-only")
-ALLOWED_HOSTS = os.environ.get("TOPFORM_HOSTS", "localhost,127.0.0.1,[::1],testserver").split(",")
+DATA_DIR = Path(env.text("TOPFORM_DATA", str(BASE_DIR / "data")))
+VERSION = (BASE_DIR / "VERSION").read_text(encoding="utf-8").strip()
+
+DEBUG = env.flag("TOPFORM_DEBUG")
+HTTPS = env.flag("TOPFORM_HTTPS")
+SECRET_KEY = security.secret_key(DATA_DIR)
+SECRET_KEY_FALLBACKS = env.words("TOPFORM_SECRET_KEY_FALLBACKS")
+ALLOWED_HOSTS = env.words("TOPFORM_HOSTS", "localhost,127.0.0.1,[::1]")
+CSRF_TRUSTED_ORIGINS = env.words("TOPFORM_ORIGINS")
 
 INSTALLED_APPS = [
+    "django.forms",
     "django.contrib.auth",
     "django.contrib.contenttypes",
     "django.contrib.sessions",
     "django.contrib.messages",
+    "whitenoise.runserver_nostatic",
     "django.contrib.staticfiles",
+    "allauth",
+    "allauth.account",
+    "csp",
+    "django_htmx",
+    "django_tasks",
+    "django_tasks_db",
+    "rest_framework",
+    "drf_spectacular",
+    "drf_spectacular_sidecar",
     "studio",
     "tunes",
     "drills",
@@ -23,13 +42,20 @@ INSTALLED_APPS = [
 ]
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+    "allauth.account.middleware.AccountMiddleware",
+    "django_htmx.middleware.HtmxMiddleware",
+    "studio.middleware.ProgrammeMiddleware",
 ]
 ROOT_URLCONF = "studio.urls"
+WSGI_APPLICATION = "studio.wsgi.application"
 TEMPLATES = [
     {
         "BACKEND": "django.template.backends.django.DjangoTemplates",
@@ -40,14 +66,103 @@ TEMPLATES = [
                 "django.template.context_processors.request",
                 "django.contrib.auth.context_processors.auth",
                 "django.contrib.messages.context_processors.messages",
+                "studio.navigation.page_context",
             ]
         },
     }
 ]
-DATABASES = {"default": {"ENGINE": "django.db.backends.sqlite3", "NAME": DATA_DIR / "topform.sqlite3"}}
-AUTH_USER_MODEL = "studio.User"
+FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
+
+DATABASES = {"default": databases.from_environment(DATA_DIR)}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
-STATIC_URL = "static/"
+CACHES = {
+    # Shared by every process: rate limits count in it, so memory of one process would not do.
+    "default": {"BACKEND": "django.core.cache.backends.db.DatabaseCache", "LOCATION": "studio_cache"}
+}
+TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend", "QUEUES": ["default"]}}
+
+STATIC_URL = "/static/"
+STATIC_ROOT = Path(env.text("TOPFORM_STATIC", str(DATA_DIR / "static")))
 STATICFILES_DIRS = [BASE_DIR / "static"]
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+}
+# Handed-in work is served by permission-checked views only; there is no MEDIA_URL route.
+MEDIA_ROOT = Path(env.text("TOPFORM_MEDIA", str(DATA_DIR / "media")))
+FILE_UPLOAD_PERMISSIONS = 0o640
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 2000
+
 LANGUAGE_CODE = "en"
 USE_TZ = True
+TIME_ZONE = "UTC"  # each request runs in the programme's own time zone: studio.middleware
+
+AUTH_USER_MODEL = "studio.User"
+AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
+PASSWORD_HASHERS = ["studio.security.Argon2Hasher"]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator",
+     "OPTIONS": {"user_attributes": ("email", "name")}},
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+]
+LOGIN_URL = reverse_lazy("account_login")
+LOGIN_REDIRECT_URL = "/"
+LOGOUT_REDIRECT_URL = LOGIN_URL
+ACCOUNT_ADAPTER = "studio.accounts.AccountAdapter"
+ACCOUNT_FORMS = {"login": "studio.accounts.SignInForm"}
+ACCOUNT_USER_MODEL_USERNAME_FIELD = None
+ACCOUNT_LOGIN_METHODS = {"email"}
+ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*"]
+ACCOUNT_EMAIL_VERIFICATION = "none"  # accounts come from invitations, which prove the address
+ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
+ACCOUNT_EMAIL_NOTIFICATIONS = True
+ACCOUNT_LOGOUT_ON_PASSWORD_CHANGE = False
+ACCOUNT_SESSION_REMEMBER = True
+ACCOUNT_DEFAULT_HTTP_PROTOCOL = "https" if HTTPS else "http"
+ACCOUNT_RATE_LIMITS = security.RATE_LIMITS
+ALLAUTH_TRUSTED_PROXY_COUNT = env.number("TOPFORM_PROXIES", 0)
+
+SESSION_COOKIE_AGE = 60 * 60 * 24 * 30
+SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
+if HTTPS:
+    SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-session", "__Host-csrf"
+    SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = True
+    SECURE_SSL_REDIRECT = True
+    SECURE_REDIRECT_EXEMPT = [r"^livez$", r"^readyz$"]
+    SECURE_HSTS_SECONDS = 60 * 60 * 24 * 365
+    SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = env.flag("TOPFORM_HSTS_WIDE")
+    if ALLAUTH_TRUSTED_PROXY_COUNT:
+        SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+SECURE_CONTENT_TYPE_NOSNIFF = True
+SECURE_REFERRER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+CONTENT_SECURITY_POLICY = security.CONTENT_SECURITY_POLICY
+
+EMAIL_BACKEND, EMAIL_HOST, EMAIL_PORT = security.mail_server()
+EMAIL_HOST_USER = env.text("TOPFORM_MAIL_USER")
+EMAIL_HOST_PASSWORD = env.text("TOPFORM_MAIL_PASSWORD")
+EMAIL_USE_TLS = env.flag("TOPFORM_MAIL_TLS", default=bool(EMAIL_HOST_USER))
+EMAIL_TIMEOUT = 15
+EMAIL_FILE_PATH = DATA_DIR / "mail"
+DEFAULT_FROM_EMAIL = SERVER_EMAIL = env.text("TOPFORM_MAIL_FROM", "topform@localhost")
+SITE_URL = env.text("TOPFORM_URL", "http://localhost:8000").rstrip("/")
+
+REST_FRAMEWORK = {
+    "DEFAULT_AUTHENTICATION_CLASSES": ["rest_framework.authentication.SessionAuthentication"],
+    "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
+    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
+    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_PAGINATION_CLASS": "rest_framework.pagination.PageNumberPagination",
+    "PAGE_SIZE": 50,
+}
+SPECTACULAR_SETTINGS = {"TITLE": "Topform", "VERSION": VERSION, "SERVE_INCLUDE_SCHEMA": False}
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"line": {"format": "{asctime} {levelname} {name}: {message}", "style": "{"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "root": {"handlers": ["console"], "level": env.text("TOPFORM_LOG", "WARNING")},
+}

@@ -1,6 +1,19 @@
 """The roof: every app's addresses."""
 from __future__ import annotations
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, include, path
 
-urlpatterns: list[URLPattern | URLResolver] = []
+from studio.views import health
+
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("livez", health.livez, name="livez"),
+    path("readyz", health.readyz, name="readyz"),
+    path("account/", include("allauth.account.urls")),
+    path("", include("studio.routes")),
+    path("tunes/", include("tunes.urls")),
+    path("drills/", include("drills.urls")),
+    path("work/", include("assessments.urls")),
+]
+handler403 = "studio.views.errors.forbidden"
+handler404 = "studio.views.errors.not_found"
+handler500 = "studio.views.errors.server_error"

@@ -1,0 +1,23 @@
+// What every page does: the light/dark switch sets itself, forms do not send twice.
+
+const form = document.querySelector("[data-theme-switch]");
+if (form) {
+  form.querySelector("[data-no-script]")?.remove();
+  form.querySelector("select").addEventListener("change", (event) => {
+    document.documentElement.dataset.theme = event.target.value;
+    fetch(form.action, { method: "POST", body: new FormData(form), redirect: "manual" });
+  });
+}
+
+// A second click while the first is on its way would send the form twice.
+document.addEventListener("submit", (event) => {
+  const sent = event.target;
+  if (sent.dataset.sent && sent.method === "post") event.preventDefault();
+  else if (sent.method === "post" && !event.defaultPrevented && !sent.hasAttribute("data-theme-switch")) {
+    sent.dataset.sent = "1";
+    setTimeout(() => delete sent.dataset.sent, 4000);
+  }
+});
+window.addEventListener("pageshow", () => {
+  for (const sent of document.querySelectorAll("form[data-sent]")) delete sent.dataset.sent;
+});

@@ -1,0 +1,107 @@
+"""Who may see or do what. Every app asks here; nothing else reads roles.
+
+A person's memberships are read once and kept on the user object for the request.
+A foreign object answers 404 (its existence is nobody's business); a page of another role answers 403.
+"""
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import wraps
+from typing import Any
+
+from django.contrib.auth.decorators import login_required
+from django.core.exceptions import PermissionDenied
+from django.db.models import QuerySet
+from django.http import HttpRequest, HttpResponseBase
+from django.shortcuts import get_object_or_404
+
+from studio.models import Ensemble, Membership
+
+View = Callable[..., HttpResponseBase]
+
+
+@dataclass(frozen=True)
+class Chairs:
+    """Ids of the ensembles that a person leads and plays in."""
+
+    led: frozenset[int]
+    played: frozenset[int]
+
+
+def chairs(user: Any) -> Chairs:
+    """What `user` leads and plays in; one query per user object. Nobody signed in: nothing."""
+    kept: Chairs | None = user.__dict__.get("_chairs")
+    if kept is None:
+        rows = list(user.memberships.values_list("role", "ensemble_id")) if user.is_authenticated else []
+        kept = Chairs(
+            frozenset(ensemble for role, ensemble in rows if role == Membership.Role.INSTRUCTOR),
+            frozenset(ensemble for role, ensemble in rows if role == Membership.Role.PLAYER),
+        )
+        user.__dict__["_chairs"] = kept
+    return kept
+
+
+def is_director(user: Any) -> bool:
+    return bool(user.is_authenticated and user.is_director)
+
+
+def is_instructor(user: Any) -> bool:
+    """True for a person who leads at least one ensemble, and for the director."""
+    return is_director(user) or bool(chairs(user).led)
+
+
+def leads(user: Any, ensemble: Ensemble | int) -> bool:
+    """True when `user` may assign to, review and sign off the players of `ensemble`. The director may, everywhere."""
+    return is_director(user) or _pk(ensemble) in chairs(user).led
+
+
+def plays_in(user: Any, ensemble: Ensemble | int) -> bool:
+    return _pk(ensemble) in chairs(user).played
+
+
+def belongs_to(user: Any, ensemble: Ensemble | int) -> bool:
+    """Leads it or plays in it."""
+    return leads(user, ensemble) or plays_in(user, ensemble)
+
+
+def ensembles_led(user: Any) -> QuerySet[Ensemble]:
+    """Ensembles that `user` leads; all of them for the director."""
+    everything = Ensemble.objects.select_related("term").order_by("-term__starts", "name")
+    return everything if is_director(user) else everything.filter(pk__in=chairs(user).led)
+
+
+def ensembles_played(user: Any) -> QuerySet[Ensemble]:
+    return Ensemble.objects.select_related("term").filter(pk__in=chairs(user).played).order_by("-term__starts", "name")
+
+
+def can_edit_repertoire(user: Any) -> bool:
+    return is_instructor(user)
+
+
+def led_or_404(user: Any, pk: int) -> Ensemble:
+    """The ensemble, if `user` leads it; 404 otherwise."""
+    return get_object_or_404(ensembles_led(user), pk=pk)
+
+
+def require(test: Callable[[Any], bool]) -> Callable[[View], View]:
+    """A decorator: signed out goes to the sign-in page, the wrong role gets 403."""
+
+    def decorate(view: View) -> View:
+        @wraps(view)
+        def guarded(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+            if not test(request.user):
+                raise PermissionDenied
+            return view(request, *args, **kwargs)
+
+        return login_required(guarded)
+
+    return decorate
+
+
+director_required = require(is_director)
+instructor_required = require(is_instructor)
+
+
+def _pk(ensemble: Ensemble | int) -> int:
+    return ensemble if isinstance(ensemble, int) else ensemble.pk

@@ -1,0 +1,144 @@
+"""Instruments: written transposition, clef, range. One table, looked up by key.
+
+Transpositions are the published ones of each instrument (the same figures as MusicXML's `transpose`
+element for it). Ranges are common practice, set on the careful side, without a single source: treat
+them as a warning, never as an error, since altissimo and pedal notes exist. The comfortable range is
+where an average student can play a drill at tempo (common practice, no source).
+"""
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from tunes.harmony.spelling import Interval, Pitch
+
+COMMON = "common practice, no single source"
+
+
+@dataclass(frozen=True)
+class Instrument:
+    """One instrument. All four pitches are *written* pitches; `transposition` is written minus sounding."""
+
+    key: str
+    name: str
+    family: str
+    transposition: str
+    clef: str
+    low_text: str
+    high_text: str
+    comfortable_low_text: str
+    comfortable_high_text: str
+    source: str = COMMON
+    blown: bool = False  # embouchure: drills offer rests
+
+    @cached_property
+    def interval(self) -> Interval:
+        """How far written notes lie above sounding ones."""
+        from tunes.harmony.spelling import Interval
+
+        return Interval.parse(self.transposition)
+
+    @cached_property
+    def low(self) -> Pitch:
+        return _pitch(self.low_text)
+
+    @cached_property
+    def high(self) -> Pitch:
+        return _pitch(self.high_text)
+
+    @cached_property
+    def comfortable_low(self) -> Pitch:
+        return _pitch(self.comfortable_low_text)
+
+    @cached_property
+    def comfortable_high(self) -> Pitch:
+        return _pitch(self.comfortable_high_text)
+
+    @property
+    def is_concert(self) -> bool:
+        """True when written and sounding notes have the same names (guitar and bass included)."""
+        return self.transposition in {"P1", "P8"}
+
+    @property
+    def pitch_label(self) -> str:
+        """How a page of this instrument is labelled."""
+        return "concert pitch" if self.transposition == "P1" else f"written for {self.name.lower()}"
+
+
+def _pitch(text: str) -> Pitch:
+    from tunes.harmony.spelling import Pitch
+
+    return Pitch.parse(text)
+
+
+def _wind(key: str, name: str, family: str, up: str, low: str, high: str, easy: tuple[str, str],
+          clef: str = "treble") -> Instrument:
+    return Instrument(key, name, family, up, clef, low, high, *easy, blown=True)
+
+
+_TABLE = (
+    _wind("flute", "Flute", "Woodwind", "P1", "C4", "C7", ("E4", "G6")),
+    _wind("clarinet", "Clarinet in B♭", "Woodwind", "M2", "E3", "G6", ("G3", "C6")),
+    _wind("soprano-sax", "Soprano saxophone", "Saxophone", "M2", "Bb3", "F#6", ("D4", "C6")),
+    _wind("alto-sax", "Alto saxophone", "Saxophone", "M6", "Bb3", "F#6", ("D4", "C6")),
+    _wind("tenor-sax", "Tenor saxophone", "Saxophone", "M9", "Bb3", "F#6", ("D4", "C6")),
+    _wind("baritone-sax", "Baritone saxophone", "Saxophone", "M13", "A3", "F#6", ("C4", "B5")),
+    _wind("trumpet", "Trumpet in B♭", "Brass", "M2", "F#3", "C6", ("B3", "G5")),
+    _wind("flugelhorn", "Flugelhorn", "Brass", "M2", "F#3", "Bb5", ("B3", "E5")),
+    _wind("trombone", "Trombone", "Brass", "P1", "E2", "Bb4", ("Bb2", "F4"), clef="bass"),
+    _wind("bass-trombone", "Bass trombone", "Brass", "P1", "Bb1", "F4", ("E2", "D4"), clef="bass"),
+    Instrument("violin", "Violin", "Strings", "P1", "treble", "G3", "E7", "G3", "D6"),
+    Instrument("guitar", "Guitar", "Rhythm section", "P8", "treble", "E3", "C7", "G3", "C6"),
+    Instrument("bass", "Double bass or bass guitar", "Rhythm section", "P8", "bass", "E2", "G5", "E2", "C4"),
+    Instrument("piano", "Piano", "Rhythm section", "P1", "treble", "A0", "C8", "C3", "C6"),
+    Instrument("vibraphone", "Vibraphone", "Rhythm section", "P1", "treble", "F3", "F6", "F3", "C6"),
+    Instrument("drums", "Drum set", "Rhythm section", "P1", "treble", "C3", "C6", "C3", "C6"),
+    Instrument("voice-soprano", "Voice, soprano", "Voice", "P1", "treble", "C4", "C6", "D4", "G5", blown=True),
+    Instrument("voice-alto", "Voice, alto", "Voice", "P1", "treble", "G3", "E5", "A3", "C5", blown=True),
+    Instrument("voice-tenor", "Voice, tenor", "Voice", "P8", "treble", "C4", "B5", "D4", "G5", blown=True),
+    Instrument("voice-bass", "Voice, bass", "Voice", "P1", "bass", "E2", "E4", "G2", "C4", blown=True),
+)
+
+INSTRUMENTS: dict[str, Instrument] = {entry.key: entry for entry in _TABLE}
+CONCERT = INSTRUMENTS["piano"]
+
+ALIASES: dict[str, str] = {
+    "bb clarinet": "clarinet", "clarinet": "clarinet", "soprano": "soprano-sax", "alto": "alto-sax",
+    "tenor": "tenor-sax", "bari": "baritone-sax", "baritone": "baritone-sax", "baritone sax": "baritone-sax",
+    "bari sax": "baritone-sax", "alto sax": "alto-sax", "tenor sax": "tenor-sax", "soprano sax": "soprano-sax",
+    "bb trumpet": "trumpet", "trumpet": "trumpet", "flugel": "flugelhorn", "fluegelhorn": "flugelhorn",
+    "bone": "trombone", "vibes": "vibraphone", "keys": "piano", "keyboard": "piano", "keyboards": "piano",
+    "bass": "bass", "double bass": "bass", "upright bass": "bass", "bass guitar": "bass", "electric bass": "bass",
+    "drums": "drums", "drum kit": "drums", "kit": "drums", "percussion": "drums", "electric guitar": "guitar",
+    "vocals": "voice-alto", "voice": "voice-alto", "singer": "voice-alto", "soprano voice": "voice-soprano",
+    "alto voice": "voice-alto", "tenor voice": "voice-tenor", "bass voice": "voice-bass",
+}
+
+
+def _plain(text: str) -> str:
+    return " ".join(text.replace("♭", "b").replace("-", " ").replace(",", " ").lower().split())
+
+
+_BY_NAME = {_plain(name): entry.key for entry in _TABLE for name in (entry.key, entry.name)} | ALIASES
+
+
+def find_instrument(text: str) -> Instrument | None:
+    """The instrument that a person means by `text`, or None.
+
+    >>> find_instrument("Tenor Sax").key
+    'tenor-sax'
+    >>> find_instrument("kazoo") is None
+    True
+    """
+    key = _BY_NAME.get(_plain(text))
+    return INSTRUMENTS[key] if key else None
+
+
+def instrument_choices() -> list[tuple[str, list[tuple[str, str]]]]:
+    """Choices for a form, grouped by family."""
+    groups: dict[str, list[tuple[str, str]]] = {}
+    for entry in _TABLE:
+        groups.setdefault(entry.family, []).append((entry.key, entry.name))
+    return list(groups.items())

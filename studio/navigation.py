@@ -1,0 +1,71 @@
+"""The way around: what stands in the bar at the top, for whom."""
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from typing import Any
+
+from django.http import HttpRequest
+from django.urls import NoReverseMatch, reverse
+
+from studio import access
+from studio.models import Programme
+
+
+@dataclass(frozen=True)
+class Place:
+    """One entry: its words, the name of its address, who sees it, and the path prefix that lights it up."""
+
+    label: str
+    route: str
+    shown_to: Callable[[Any], bool]
+
+
+def _plays(user: Any) -> bool:
+    return bool(access.chairs(user).played)
+
+
+def _anyone(user: Any) -> bool:
+    return bool(user.is_authenticated)
+
+
+PLACES = (
+    Place("Desk", "work:desk", _plays),
+    Place("Tunes", "tunes:index", _anyone),
+    Place("Drills", "drills:index", _anyone),
+    Place("Assignments", "work:assignments", access.is_instructor),
+    Place("Review", "work:queue", access.is_instructor),
+    Place("Ledger", "work:ledger", _anyone),
+    Place("People", "studio:people", access.is_director),
+)
+
+
+def places(request: HttpRequest) -> list[dict[str, Any]]:
+    """The entries for the person signed in, the current one marked (the longest address that the path starts with)."""
+    found = []
+    for place in PLACES:
+        if not place.shown_to(request.user):
+            continue
+        try:
+            found.append({"label": place.label, "url": reverse(place.route)})
+        except NoReverseMatch:
+            continue
+    fitting = [entry["url"] for entry in found if request.path.startswith(entry["url"])]
+    current = max(fitting, key=len, default=None)
+    return [entry | {"current": entry["url"] == current} for entry in found]
+
+
+def page_context(request: HttpRequest) -> dict[str, Any]:
+    """What `base.html` needs, on every page."""
+    user = getattr(request, "user", None)
+    programme = getattr(request, "programme", None) or Programme()
+    if user is None or not user.is_authenticated:
+        return {"programme": programme, "theme": request.COOKIES.get("theme", "")}
+    return {
+        "programme": programme,
+        "places": places(request),
+        "theme": user.theme,
+        "unseen_notices": user.notices.filter(seen=None).count(),
+        "is_director": access.is_director(user),
+        "is_instructor": access.is_instructor(user),
+    }

@@ -1,0 +1,47 @@
+"""The front door: sends each person to where their work is."""
+from __future__ import annotations
+
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import NoReverseMatch, reverse
+from django.views.decorators.http import require_POST
+
+from studio import access
+from studio.web import next_url
+
+THEMES = {"", "light", "dark"}
+
+
+@login_required
+def home(request: HttpRequest) -> HttpResponse:
+    """Players go to their desk, instructors to the review queue, the director to people."""
+    user = request.user
+    if access.chairs(user).played:
+        wanted = ["work:desk"]
+    elif access.is_director(user):
+        wanted = ["studio:people"]
+    elif access.is_instructor(user):
+        wanted = ["work:queue", "work:assignments"]
+    else:
+        wanted = []
+    for name in wanted:
+        try:
+            return redirect(reverse(name))
+        except NoReverseMatch:
+            continue
+    return render(request, "studio/welcome.html")
+
+
+@require_POST
+def set_theme(request: HttpRequest) -> HttpResponse:
+    """Light, dark or as the device; kept on the account, or in a cookie for a visitor."""
+    theme = request.POST.get("theme", "")
+    theme = theme if theme in THEMES else ""
+    response = redirect(next_url(request))
+    if request.user.is_authenticated:
+        request.user.theme = theme
+        request.user.save(update_fields=["theme"])
+    else:
+        response.set_cookie("theme", theme, max_age=60 * 60 * 24 * 365, samesite="Lax", httponly=True)
+    return response

@@ -1,0 +1,26 @@
+"""Settings for tests: the site's own, with quick passwords, plain static files and letters kept in memory."""
+from __future__ import annotations
+
+import os
+import tempfile
+from pathlib import Path
+
+os.environ.setdefault("TOPFORM_SECRET_KEY", "only-for-tests-0123456789-0123456789-0123456789")
+os.environ.setdefault("TOPFORM_DATA", tempfile.mkdtemp(prefix="topform-tests-"))
+# Playwright drives its browser from an event loop; Django would refuse every query beside it.
+os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+
+from studio.settings import *  # noqa: F403
+from studio.settings import DATA_DIR, DATABASES, STORAGES
+
+ALLOWED_HOSTS = ["*"]
+PASSWORD_HASHERS = ["django.contrib.auth.hashers.MD5PasswordHasher"]  # speed only; the real one has its own test
+STORAGES = STORAGES | {"staticfiles": {"BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"}}
+WHITENOISE_USE_FINDERS = True
+WHITENOISE_AUTOREFRESH = True
+EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
+MEDIA_ROOT = Path(tempfile.mkdtemp(prefix="topform-media-"))
+TASKS = {"default": {"BACKEND": "django_tasks.backends.immediate.ImmediateBackend", "QUEUES": ["default"]}}
+if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
+    # A file, not memory: threads and the live server must meet the same locks as in production.
+    DATABASES["default"]["TEST"] = {"NAME": DATA_DIR / "test.sqlite3"}
