@@ -1,0 +1,138 @@
+"""Assigning a tune: the questions are built here, once, and stored with their key."""
+from __future__ import annotations
+
+import secrets
+import uuid
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from django.db import IntegrityError, transaction
+from django.db.models import F
+from django.urls import reverse
+from django.utils import timezone
+
+from drills.questions import build
+from studio.models import Ensemble, Membership, User
+from studio.notices import notify
+from tunes.models import ChartRevision
+from tunes.study import StudyChart, study_chart
+
+from ..kinds import QUIZ
+from ..models import Assignment, Quiz, Step
+
+
+class CannotAsk(ValueError):
+    """A quiz of some kind can't be made from this chart; the message says which and why."""
+
+
+class Stale(Exception):
+    """Someone else changed the object since this person read it."""
+
+
+@dataclass(frozen=True)
+class StepPlan:
+    """A step as the assign page asks for it."""
+
+    kind: str
+    title: str = ""
+    due: datetime | None = None
+    options: dict[str, Any] = field(default_factory=dict)
+
+
+def assign(*, by: User, ensemble: Ensemble, revision: ChartRevision, title: str, steps: Sequence[StepPlan],
+           token: uuid.UUID | None = None, tell: bool = True, **fields: Any) -> Assignment:
+    """Make an assignment, issue its quizzes and tell the players. The same `token` again gives the same one.
+
+    `fields` are further fields of `Assignment`. Raises `CannotAsk` when a quiz would have no question.
+    """
+    if token and (made := Assignment.objects.filter(token=token).first()):
+        return made
+    try:
+        with transaction.atomic():
+            assignment = Assignment.objects.create(
+                ensemble=ensemble, tune_id=revision.version.tune_id, revision=revision, title=title,
+                created_by=by, token=token, **fields)
+            add_steps(assignment, steps)
+            if tell:
+                _tell_players(assignment)
+    except IntegrityError:
+        if token and (made := Assignment.objects.filter(token=token).first()):
+            return made
+        raise
+    return assignment
+
+
+def add_steps(assignment: Assignment, steps: Sequence[StepPlan]) -> None:
+    """Append steps to an assignment, each quiz with its key as the chart and overrules stand now."""
+    first = assignment.steps.count()
+    rows = Step.objects.bulk_create([
+        Step(assignment=assignment, position=first + i, kind=plan.kind, title=plan.title, due=plan.due,
+             options=plan.options) for i, plan in enumerate(steps)])
+    asked = [step for step in rows if step.about.how == QUIZ]
+    if asked:
+        study = study_chart(assignment.revision)
+        Quiz.objects.bulk_create([_issue(step, study) for step in asked])
+
+
+def _issue(step: Step, study: StudyChart) -> Quiz:
+    seed = secrets.randbits(31)
+    options = {"every_section": step.assignment.ask_repeats, **step.options}
+    questions = [q.to_json() for q in build(step.kind, study, options, seed)]
+    if not questions:
+        raise CannotAsk(f"{step.about.name}: this chart gives nothing to ask. Choose another step or chart.")
+    return Quiz(
+        step=step, seed=seed, engine=step.assignment.revision.engine,
+        ids=[q["id"] for q in questions],
+        asked=[{k: v for k, v in q.items() if k != "key"} for q in questions],
+        questions=questions, home=study.key.text if study.key else "")
+
+
+@transaction.atomic
+def edit_assignment(*, assignment_id: int, version: int, fields: dict[str, Any],
+                    dues: dict[int, datetime | None], more: Sequence[StepPlan] = ()) -> Assignment:
+    """Change texts, dates, attempts and release; questions already issued stay. Raises `Stale`."""
+    assignment = Assignment.objects.select_for_update().get(pk=assignment_id)
+    if assignment.version != version:
+        raise Stale
+    for name, value in fields.items():
+        setattr(assignment, name, value)
+    assignment.version += 1
+    assignment.save()
+    steps = [step for step in assignment.steps.all() if step.pk in dues]
+    for step in steps:
+        step.due = dues[step.pk]
+    Step.objects.bulk_update(steps, ["due"])
+    if more:
+        add_steps(assignment, more)
+    return assignment
+
+
+def release_answers(*, assignment: Assignment) -> None:
+    """Let every player see marks and answers of what they handed in. Twice does nothing twice."""
+    changed = Assignment.objects.filter(pk=assignment.pk, released_at__isnull=True).update(
+        released_at=timezone.now(), version=F("version") + 1)
+    if changed:
+        for member in _players(assignment):
+            notify(member.user, "released", f"Answers are out: {assignment.title}", _url(assignment))
+
+
+def withhold_answers(*, assignment: Assignment) -> None:
+    """Undo `release_answers`."""
+    Assignment.objects.filter(pk=assignment.pk).update(released_at=None, version=F("version") + 1)
+
+
+def _tell_players(assignment: Assignment) -> None:
+    for member in _players(assignment):
+        notify(member.user, "assigned", f"New for {assignment.ensemble.name}: {assignment.title}",
+               _url(assignment))
+
+
+def _players(assignment: Assignment) -> list[Membership]:
+    return list(Membership.objects.filter(ensemble=assignment.ensemble, role=Membership.Role.PLAYER)
+                .select_related("user"))
+
+
+def _url(assignment: Assignment) -> str:
+    return reverse("work:assignment", args=[assignment.pk])

@@ -1,0 +1,141 @@
+"""Starting an attempt, handing it in, sending something to be heard, logging what was heard."""
+from __future__ import annotations
+
+import uuid
+from datetime import date, datetime
+from typing import Any
+
+from django.core.files.uploadedfile import UploadedFile
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+
+from drills.marking import Strictness
+from studio.instruments import INSTRUMENTS
+from studio.models import Membership, User
+from tunes.models import Recording
+
+from ..marks import Marked, mark_answers
+from ..models import Answer, Assignment, Attempt, Listening, Mark, Step, Submission
+from .evidence import add_evidence
+
+
+class NoMoreGoes(Exception):
+    """All attempts are used up."""
+
+
+def goes_left(step: Step, attempts: list[Attempt]) -> int:
+    """How many more times the player may start: each one returned for another go gives one back."""
+    returned = sum(a.status == Attempt.Status.RETURNED for a in attempts)
+    return max(0, step.assignment.attempts_allowed + returned - len(attempts))
+
+
+def start_attempt(*, step: Step, player: User) -> Attempt:
+    """The attempt being written, or a new one. Two windows at once get the same. Raises `NoMoreGoes`."""
+    for _ in range(2):
+        attempts = list(Attempt.objects.filter(step=step, player=player).order_by("number"))
+        if attempts and attempts[-1].is_open:
+            return attempts[-1]
+        if not goes_left(step, attempts):
+            raise NoMoreGoes
+        try:
+            with transaction.atomic():
+                return Attempt.objects.create(step=step, player=player, number=len(attempts) + 1,
+                                              instrument=_instrument(step.assignment, player))
+        except IntegrityError:
+            continue  # the other window made it first: look again
+    raise NoMoreGoes
+
+
+def _instrument(assignment: Assignment, player: User) -> str:
+    if assignment.pitch_in == Assignment.PitchIn.CONCERT:
+        return ""
+    chair = Membership.objects.filter(user=player, ensemble=assignment.ensemble_id).first()
+    return (chair.instrument if chair else "") or player.instrument
+
+
+def written_interval(instrument: str) -> str:
+    """Name of the interval from concert to the instrument's written pitch; "P1" for concert."""
+    row = INSTRUMENTS.get(instrument)
+    return row.interval.name if row else "P1"
+
+
+def strictness_of(assignment: Assignment) -> Strictness:
+    """The assignment's choices in the form that marking takes."""
+    return Strictness(quality=assignment.strictness == Assignment.Strictness.QUALITY,
+                      alternatives=assignment.alternatives, key_prefix=assignment.key_prefix)
+
+
+@transaction.atomic
+def hand_in(*, attempt_id: int, player_id: int) -> Attempt:
+    """Mark from the stored key and close the attempt. A second call changes nothing.
+
+    Raises Attempt.DoesNotExist for someone else's attempt.
+    """
+    attempt = (Attempt.objects.select_for_update(of=("self",))
+               .select_related("step__quiz", "step__assignment").get(pk=attempt_id, player_id=player_id))
+    if not attempt.is_open:
+        return attempt
+    quiz = attempt.step.quiz
+    answers = dict(Answer.objects.filter(attempt=attempt).values_list("question", "text"))
+    marked = mark_answers(quiz.questions, answers, strictness_of(attempt.step.assignment), home=quiz.home,
+                          written=written_interval(attempt.instrument))
+    Mark.objects.bulk_create([_row(attempt, m) for m in marked])
+    attempt.points = sum(m.points for m in marked)
+    attempt.out_of = len(marked)
+    _close(attempt, timezone.now())
+    add_evidence(step=attempt.step, player_id=player_id, attempt=attempt, percent=attempt.percent or 0,
+                 what=f"{attempt.step.name}: {attempt.percent}% (attempt {attempt.number})",
+                 on=attempt.handed_in)
+    return attempt
+
+
+def _row(attempt: Attempt, m: Marked) -> Mark:
+    return Mark(attempt=attempt, question=m.question, position=m.position, answer=m.answer,
+                understood=m.understood[:200], points=m.points, rule=m.rule, feedback=m.feedback)
+
+
+def _close(attempt: Attempt, now: datetime) -> None:
+    attempt.status = Attempt.Status.HANDED_IN
+    attempt.handed_in = now
+    attempt.late = bool(attempt.step.due and now > attempt.step.due)
+    attempt.version += 1
+    attempt.save()
+
+
+def send(*, step: Step, player: User, token: uuid.UUID, file: UploadedFile | None = None,
+         media_type: str = "", seconds: float | None = None, link: str = "", note: str = "") -> Attempt:
+    """Hand in a file, a link or a note. The same form twice sends once. Raises `NoMoreGoes`."""
+    sent = Submission.objects.filter(token=token, attempt__player=player, attempt__step=step).first()
+    if sent:
+        return sent.attempt
+    attempt = start_attempt(step=step, player=player)
+    try:
+        with transaction.atomic():
+            attempt = Attempt.objects.select_for_update(of=("self",)).select_related(
+                "step__assignment").get(pk=attempt.pk)
+            row = Submission(attempt=attempt, token=token, link=link, note=note, media_type=media_type,
+                             seconds=seconds)
+            if file:
+                row.name, row.size, row.file = (file.name or "")[:160], file.size or 0, file
+            row.save()
+            if attempt.is_open:
+                _close(attempt, timezone.now())
+    except IntegrityError:
+        return Attempt.objects.get(pk=attempt.pk)  # the double click was faster
+    return attempt
+
+
+@transaction.atomic
+def log_listening(*, step: Step, player: User, token: uuid.UUID, heard: str, on: date,
+                  noticed: str = "", recording: Recording | None = None) -> Listening:
+    """Log one hearing; it is evidence at once. The same form twice logs once."""
+    row, new = Listening.objects.get_or_create(
+        player=player, token=token,
+        defaults=_heard(step, heard, on, noticed, recording))
+    if new:
+        add_evidence(step=step, player_id=player.pk, what=f"Heard: {heard}")
+    return row
+
+
+def _heard(step: Step, heard: str, on: date, noticed: str, recording: Recording | None) -> dict[str, Any]:
+    return {"step": step, "heard": heard[:200], "on": on, "noticed": noticed, "recording": recording}

@@ -1,0 +1,120 @@
+"""Reviewing: comments are added, overrides stand beside marks, work is accepted or returned.
+
+Whatever changes the outcome carries the `version` of the sheet that the reviewer read. If another reviewer
+was first the call raises `Stale`; the caller shows the sheet as it is now with the typed words still there.
+Comments only ever add, so they need no version.
+"""
+from __future__ import annotations
+
+import uuid
+
+from django.db import transaction
+from django.urls import reverse
+from django.utils import timezone
+
+from studio.models import User
+from studio.notices import notify
+
+from ..kinds import HAND_IN, QUIZ
+from ..models import Attempt, Comment, Mark, MarkOverride
+from .assign import Stale
+from .evidence import add_evidence, withdraw
+
+__all__ = ["Stale", "accept", "comment", "override", "reopen", "return_for_another_go"]
+
+
+def comment(*, attempt: Attempt, by: User, text: str, token: uuid.UUID, bar: int | None = None,
+            seconds: float | None = None) -> Comment:
+    """Add a remark; the same form twice adds once."""
+    row, _ = Comment.objects.get_or_create(
+        attempt=attempt, token=token, defaults={"by": by, "text": text, "bar": bar, "seconds": seconds})
+    return row
+
+
+@transaction.atomic
+def override(*, attempt_id: int, by: User, version: int, question: str, points: float,
+             reason: str) -> MarkOverride:
+    """Set another mark beside the computed one and count the sheet again. Raises `Stale`."""
+    attempt = _locked(attempt_id, version)
+    row = MarkOverride.objects.create(attempt=attempt, question=question, points=points, reason=reason,
+                                      by=by, version=attempt.version + 1)
+    attempt.points = _count(attempt)
+    attempt.version += 1
+    attempt.save(update_fields=["points", "version"])
+    withdraw(why=f"Mark changed by {by.name}: {reason}", by=by, attempt=attempt)
+    if attempt.status != Attempt.Status.RETURNED:
+        _quiz_evidence(attempt, by)
+    return row
+
+
+@transaction.atomic
+def accept(*, attempt_id: int, by: User, version: int) -> Attempt:
+    """Reviewed and accepted. A hand-in becomes evidence now. Raises `Stale`."""
+    attempt = _locked(attempt_id, version)
+    if attempt.status == Attempt.Status.RETURNED:
+        raise Stale
+    first = attempt.status != Attempt.Status.REVIEWED
+    _set(attempt, Attempt.Status.REVIEWED, by)
+    if first and attempt.step.about.how == HAND_IN:
+        add_evidence(step=attempt.step, player_id=attempt.player_id, attempt=attempt, by=by,
+                     what=f"{attempt.step.name}: heard and accepted")
+    if first:
+        _tell(attempt, f"{attempt.step.name} has been reviewed: {attempt.step.assignment.title}")
+    return attempt
+
+
+@transaction.atomic
+def return_for_another_go(*, attempt_id: int, by: User, version: int) -> Attempt:
+    """Give it back: what it counted for is withdrawn and the player may start again. Raises `Stale`."""
+    attempt = _locked(attempt_id, version)
+    if attempt.status == Attempt.Status.RETURNED:
+        return attempt
+    _set(attempt, Attempt.Status.RETURNED, by)
+    withdraw(why=f"Returned for another go by {by.name}", by=by, attempt=attempt)
+    _tell(attempt, f"{attempt.step.name} came back for another go: {attempt.step.assignment.title}")
+    return attempt
+
+
+@transaction.atomic
+def reopen(*, attempt_id: int, by: User, version: int) -> Attempt:
+    """Undo `accept` or `return_for_another_go`: back into the queue. Raises `Stale`."""
+    attempt = _locked(attempt_id, version)
+    was = attempt.status
+    _set(attempt, Attempt.Status.HANDED_IN, None)
+    if was == Attempt.Status.REVIEWED and attempt.step.about.how == HAND_IN:
+        withdraw(why=f"Review taken back by {by.name}", by=by, attempt=attempt)
+    if was == Attempt.Status.RETURNED and attempt.step.about.how == QUIZ:
+        _quiz_evidence(attempt, by)
+    return attempt
+
+
+def _locked(attempt_id: int, version: int) -> Attempt:
+    attempt = (Attempt.objects.select_for_update(of=("self",))
+               .select_related("step__assignment", "player").get(pk=attempt_id))
+    if attempt.version != version or attempt.is_open:
+        raise Stale
+    return attempt
+
+
+def _set(attempt: Attempt, status: str, by: User | None) -> None:
+    attempt.status, attempt.reviewed_by = status, by
+    attempt.reviewed_at = timezone.now() if by else None
+    attempt.version += 1
+    attempt.save(update_fields=["status", "reviewed_by", "reviewed_at", "version"])
+
+
+def _count(attempt: Attempt) -> float:
+    points = dict(Mark.objects.filter(attempt=attempt).values_list("question", "points"))
+    points.update(MarkOverride.objects.filter(attempt=attempt).order_by("id")
+                  .values_list("question", "points"))
+    return sum(points.values())
+
+
+def _quiz_evidence(attempt: Attempt, by: User) -> None:
+    add_evidence(step=attempt.step, player_id=attempt.player_id, attempt=attempt, by=by,
+                 percent=attempt.percent or 0, on=attempt.handed_in,
+                 what=f"{attempt.step.name}: {attempt.percent}% (attempt {attempt.number}, reviewed)")
+
+
+def _tell(attempt: Attempt, text: str) -> None:
+    notify(attempt.player, "reviewed", text, reverse("work:attempt", args=[attempt.pk]))

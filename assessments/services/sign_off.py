@@ -1,0 +1,45 @@
+"""Signing off in person, for one player or a whole ensemble, and taking it back."""
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from django.db import transaction
+from django.urls import reverse
+from django.utils import timezone
+
+from studio.models import User
+from studio.notices import notify
+
+from ..models import Evidence, SignOff, Step
+from .evidence import withdraw
+
+
+@transaction.atomic
+def sign_off(*, step: Step, players: Sequence[User], by: User, evidence: str) -> list[SignOff]:
+    """Sign off each player who has no standing sign-off for the tune in this ensemble. Twice signs once."""
+    at = step.assignment
+    Step.objects.select_for_update().get(pk=step.pk)  # two instructors on one page: one after the other
+    signed = set(SignOff.objects.filter(tune=at.tune_id, ensemble=at.ensemble_id, taken_back__isnull=True,
+                                        player__in=players).values_list("player_id", flat=True))
+    rows = SignOff.objects.bulk_create([
+        SignOff(player=player, tune_id=at.tune_id, ensemble_id=at.ensemble_id, step=step, by=by,
+                evidence=evidence[:400])
+        for player in players if player.pk not in signed])
+    now = timezone.now()
+    Evidence.objects.bulk_create([
+        Evidence(player_id=row.player_id, tune_id=at.tune_id, ensemble_id=at.ensemble_id, kind="sign-off",
+                 what=row.evidence, by=by, on=now, step=step, sign_off=row) for row in rows])
+    for row in rows:
+        notify(row.player, "signed-off", f"Signed off: {at.tune.title}", reverse("work:my-tunes"))
+    return rows
+
+
+@transaction.atomic
+def take_back(*, sign_off_id: int, by: User) -> None:
+    """Take a sign-off back; the row stays, with who and when."""
+    row = SignOff.objects.select_for_update().get(pk=sign_off_id)
+    if row.taken_back:
+        return
+    row.taken_back, row.taken_back_by = timezone.now(), by
+    row.save(update_fields=["taken_back", "taken_back_by"])
+    withdraw(why=f"Sign-off taken back by {by.name}", by=by, sign_off=row)
