@@ -65,6 +65,8 @@ class Step(models.Model):
     kind = models.CharField(max_length=16, choices=KIND_CHOICES)
     title = models.CharField(max_length=120, blank=True)
     due = models.DateTimeField(null=True, blank=True)
+    times = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1),
+                                                                    MaxValueValidator(50)])
     options = models.JSONField(default=dict, blank=True)
 
     class Meta:

@@ -14,7 +14,8 @@ class Attempt(models.Model):
     """One go of one player at one step.
 
     `version` rises with every review action, so that two reviewers on one sheet notice each other.
-    `instrument` is the key of the instrument the quiz is drawn for; empty means concert pitch.
+    `instrument` is the key of the instrument the quiz is drawn for; empty means concert pitch. `written`
+    names the interval from concert to the pitch the player reads, as it was when the attempt was started.
     """
 
     class Status(models.TextChoices):
@@ -28,6 +29,7 @@ class Attempt(models.Model):
     number = models.PositiveSmallIntegerField(default=1)
     status = models.CharField(max_length=10, choices=Status.choices, default=Status.OPEN)
     instrument = models.CharField(max_length=40, blank=True)
+    written = models.CharField(max_length=8, default="P1")
     started = models.DateTimeField(auto_now_add=True)
     handed_in = models.DateTimeField(null=True, blank=True)
     late = models.BooleanField(default=False)

@@ -12,12 +12,12 @@ from django.db import IntegrityError, transaction
 from django.db.models import F
 from django.urls import reverse
 from django.utils import timezone
+from studio.notices import notify
+from tunes.study import StudyChart, study_chart
 
 from drills.questions import build
 from studio.models import Ensemble, Membership, User
-from studio.notices import notify
 from tunes.models import ChartRevision
-from tunes.study import StudyChart, study_chart
 
 from ..kinds import QUIZ
 from ..models import Assignment, Quiz, Step
@@ -38,6 +38,7 @@ class StepPlan:
     kind: str
     title: str = ""
     due: datetime | None = None
+    times: int = 1
     options: dict[str, Any] = field(default_factory=dict)
 
 
@@ -69,7 +70,7 @@ def add_steps(assignment: Assignment, steps: Sequence[StepPlan]) -> None:
     first = assignment.steps.count()
     rows = Step.objects.bulk_create([
         Step(assignment=assignment, position=first + i, kind=plan.kind, title=plan.title, due=plan.due,
-             options=plan.options) for i, plan in enumerate(steps)])
+             times=plan.times, options=plan.options) for i, plan in enumerate(steps)])
     asked = [step for step in rows if step.about.how == QUIZ]
     if asked:
         study = study_chart(assignment.revision)

@@ -12,10 +12,11 @@ from django.utils import timezone
 from drills.marking import Strictness
 from studio.instruments import INSTRUMENTS
 from studio.models import Membership, User
+from tunes.harmony.spelling import Key, sensible, transposition
 from tunes.models import Recording
 
 from ..marks import Marked, mark_answers
-from ..models import Answer, Assignment, Attempt, Listening, Mark, Step, Submission
+from ..models import Answer, Assignment, Attempt, Listening, Mark, Quiz, Step, Submission
 from .evidence import add_evidence
 
 
@@ -39,8 +40,10 @@ def start_attempt(*, step: Step, player: User) -> Attempt:
             raise NoMoreGoes
         try:
             with transaction.atomic():
-                return Attempt.objects.create(step=step, player=player, number=len(attempts) + 1,
-                                              instrument=_instrument(step.assignment, player))
+                instrument = _instrument(step.assignment, player)
+                return Attempt.objects.create(
+                    step=step, player=player, number=len(attempts) + 1, instrument=instrument,
+                    written=_written(step, instrument))
         except IntegrityError:
             continue  # the other window made it first: look again
     raise NoMoreGoes
@@ -53,10 +56,14 @@ def _instrument(assignment: Assignment, player: User) -> str:
     return (chair.instrument if chair else "") or player.instrument
 
 
-def written_interval(instrument: str) -> str:
-    """Name of the interval from concert to the instrument's written pitch; "P1" for concert."""
+def _written(step: Step, instrument: str) -> str:
+    """Name of the interval from the concert chart to the page the player reads; "P1" for concert pitch."""
     row = INSTRUMENTS.get(instrument)
-    return row.interval.name if row else "P1"
+    home = Quiz.objects.filter(step=step).values_list("home", flat=True).first()
+    if row is None or row.is_concert or not home:
+        return "P1"
+    key = Key.parse(home)
+    return transposition(key, sensible(key.transposed(row.interval.simple))).name
 
 
 def strictness_of(assignment: Assignment) -> Strictness:
@@ -78,7 +85,7 @@ def hand_in(*, attempt_id: int, player_id: int) -> Attempt:
     quiz = attempt.step.quiz
     answers = dict(Answer.objects.filter(attempt=attempt).values_list("question", "text"))
     marked = mark_answers(quiz.questions, answers, strictness_of(attempt.step.assignment), home=quiz.home,
-                          written=written_interval(attempt.instrument))
+                          written=attempt.written)
     Mark.objects.bulk_create([_row(attempt, m) for m in marked])
     attempt.points = sum(m.points for m in marked)
     attempt.out_of = len(marked)
