@@ -257,3 +257,42 @@ class Idiom(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+
+# Kept in modules of their own; Django finds models here.
+from tunes.models_by_ear import BarCheck, ByEarBar, ByEarEdit, ByEarSheet  # noqa: E402
+from tunes.models_recordings import (  # noqa: E402
+    CautionSeen,
+    EarResult,
+    FormMark,
+    Listening,
+    LyricReference,
+    Melody,
+    Phrase,
+    RecordingFile,
+)
+
+__all__ = [
+    "AreaOverride",
+    "BarCheck",
+    "ByEarBar",
+    "ByEarEdit",
+    "ByEarSheet",
+    "CautionSeen",
+    "ChartDraft",
+    "ChartRevision",
+    "ChartVersion",
+    "EarResult",
+    "FormMark",
+    "Idiom",
+    "ImmutableRevision",
+    "LabelOverride",
+    "Listening",
+    "LyricReference",
+    "Melody",
+    "Overrule",
+    "Phrase",
+    "Recording",
+    "RecordingFile",
+    "Tune",
+]
