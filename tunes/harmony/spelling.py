@@ -188,7 +188,11 @@ def _parse_name(text: str) -> NoteName:
     plain = text.strip().translate(_SIGNS)
     match = re.fullmatch(r"([A-G])(b*|#*|x)", plain)
     if match is None or len(match[2]) > _MOST_ACCIDENTALS:
-        hint = f"; write it with a capital: {text.strip().capitalize()}" if plain[:1] in "abcdefg" and plain else ""
+        hint = (
+            f"; write it with a capital: {text.strip().capitalize()}"
+            if plain[:1] in "abcdefg" and plain
+            else ""
+        )
         raise SpellingError(f"{text!r} is not a note name such as C, Bb or F#{hint}")
     signs = match[2]
     alter = 2 if signs == "x" else (len(signs) if signs.startswith("#") else -len(signs))
@@ -202,7 +206,7 @@ def _name_at(fifths: int) -> NoteName:
 
 
 def spoken_sign(alter: int, name: str) -> str:
-    """"B" with −1 → "B flat"; used for notes and, turned round, for degrees."""
+    """ "B" with −1 → "B flat"; used for notes and, turned round, for degrees."""
     word = "sharp" if alter > 0 else "flat"
     count = {0: "", 1: "", 2: "double ", 3: "triple "}.get(abs(alter), f"{abs(alter)} times ")
     return name if alter == 0 else f"{name} {count}{word}"
@@ -264,7 +268,8 @@ class Pitch:
 
 _MINOR_SHIFT = 3  # a minor key has the signature of the major key three fifths below it
 _KEY_TEXT = re.compile(
-    r"(?P<tonic>[A-G](?:b{1,2}|#{1,2}|x)?)\s*(?P<mode>maj(?:or)?|ma|M|min(?:or)?|mi|m|-|dur|moll)?\.?", re.IGNORECASE
+    r"(?P<tonic>[A-G](?:b{1,2}|#{1,2}|x)?)\s*(?P<mode>maj(?:or)?|ma|M|min(?:or)?|mi|m|-|dur|moll)?\.?",
+    re.IGNORECASE,
 )
 MOST_SIGNS = 6
 
@@ -296,7 +301,7 @@ class Key:
 
     @property
     def short(self) -> str:
-        """"Eb" or "Ebm"."""
+        """ "Eb" or "Ebm"."""
         return self.tonic.text + ("m" if self.mode == "minor" else "")
 
     @property
@@ -314,7 +319,9 @@ class Key:
     def relative(self) -> Key:
         """Relative minor or major."""
         shift = 3 if self.mode == "major" else -3
-        return Key(NoteName.from_fifths(self.tonic.fifths + shift), "minor" if self.mode == "major" else "major")
+        return Key(
+            NoteName.from_fifths(self.tonic.fifths + shift), "minor" if self.mode == "major" else "major"
+        )
 
     @property
     def parallel(self) -> Key:
@@ -351,7 +358,7 @@ def _parse_key(text: str) -> Key:
 
 @lru_cache(maxsize=1024)
 def degree_interval(degree: str) -> Interval:
-    """"b7" → m7, "#11" → A11, "bb7" → d7: the interval of a degree above its root. Raises SpellingError."""
+    """ "b7" → m7, "#11" → A11, "bb7" → d7: the interval of a degree above its root. Raises SpellingError."""
     match = re.fullmatch(r"(b{0,4}|#{0,4})(\d{1,2})", degree)
     if match is None or match[2] in ("0", "00"):
         raise SpellingError(f"{degree!r} is not a degree such as 5, b7 or #11")
