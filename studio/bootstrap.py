@@ -1,16 +1,62 @@
-"""What must exist before Django can be imported. Standard library only."""
+"""What must exist before Django can be imported: the right Python, the virtual environment, the signing key.
+
+Standard library only, and plain enough for an old Python to read far enough to say that it is too old.
+"""
 from __future__ import annotations
 
+import hashlib
 import os
 import secrets
+import subprocess
+import sys
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
+OLDEST = (3, 11)
+SITE_LOCK, TEST_LOCK = "requirements.txt", "requirements-dev.txt"
+
+
+class Stop(Exception):
+    """Starting cannot go on; the message is one clear line for the person at the keyboard."""
+
+
+def check_python() -> None:
+    """Stop on a Python that is too old."""
+    if sys.version_info < OLDEST:
+        have = ".".join(map(str, sys.version_info[:3]))
+        raise Stop(f"Python {OLDEST[0]}.{OLDEST[1]} or newer is needed; this is {have} ({sys.executable}).")
 
 
 def data_dir() -> Path:
     """The folder of the site's own data."""
     return Path(os.environ.get("TOPFORM_DATA") or ROOT / "data")
+
+
+def venv_dir() -> Path:
+    """The folder of the virtual environment."""
+    return Path(os.environ.get("TOPFORM_VENV") or ROOT / ".venv")
+
+
+def venv_python() -> Path:
+    return venv_dir() / "bin" / "python"
+
+
+def in_venv() -> bool:
+    return Path(sys.prefix).resolve() == venv_dir().resolve()
+
+
+def make_folder(folder: Path) -> None:
+    """Make a folder that this account can write in, or stop with a line that says why not."""
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        probe = folder / f".write-{os.getpid()}"
+        probe.touch()
+        probe.unlink()
+    except OSError as error:
+        raise Stop(
+            f"Cannot write in {folder} ({error.strerror}). Give this account the right to, "
+            "or choose another folder with TOPFORM_DATA=/some/folder."
+        ) from error
 
 
 def ensure_secret_key(folder: Path) -> None:
@@ -20,7 +66,60 @@ def ensure_secret_key(folder: Path) -> None:
     path = folder / "secret_key"
     if path.exists():
         return
-    folder.mkdir(parents=True, exist_ok=True)
-    handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    make_folder(folder)
+    try:
+        handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+    except FileExistsError:  # another process was quicker
+        return
     with os.fdopen(handle, "w", encoding="utf-8") as file:
         file.write(secrets.token_urlsafe(50))
+
+
+def _stamp(lock: str) -> Path:
+    return venv_dir() / f".installed-{lock}"
+
+
+def _digest(lock: str) -> str:
+    return hashlib.sha256((ROOT / lock).read_bytes()).hexdigest()
+
+
+def is_installed(lock: str) -> bool:
+    """True when the environment holds exactly this lock (the test lock contains the site's)."""
+    wanted = {SITE_LOCK, TEST_LOCK} if lock == SITE_LOCK else {lock}
+    return venv_python().exists() and any(
+        _stamp(name).is_file() and _stamp(name).read_text() == _digest(name) for name in wanted
+    )
+
+
+def ensure_venv(lock: str) -> None:
+    """Make the virtual environment and install `lock` in it, hashes checked. Nothing to do when it is there."""
+    if is_installed(lock):
+        return
+    print(f"Preparing {venv_dir()} from {lock} (once; about a minute) ...", flush=True)
+    if not venv_python().exists():
+        _make_venv()
+    arguments = ["install", "--quiet", "--disable-pip-version-check", "--require-hashes", "-r", str(ROOT / lock)]
+    # A system without its venv module's pip can still install from outside.
+    pip = [str(venv_python()), "-m", "pip"]
+    if subprocess.run([*pip, "--version"], capture_output=True).returncode:
+        pip = [sys.executable, "-m", "pip", "--python", str(venv_python())]
+    if subprocess.run([*pip, *arguments]).returncode:
+        raise Stop(
+            "The packages could not be installed (the lines above say why). "
+            "Check the network connection and start again; nothing else was changed."
+        )
+    _stamp(lock).write_text(_digest(lock))
+
+
+def _make_venv() -> None:
+    make_folder(venv_dir().parent)
+    for options in ([], ["--without-pip"]):
+        command = [sys.executable, "-m", "venv", *options, str(venv_dir())]
+        if subprocess.run(command, capture_output=True).returncode == 0:
+            return
+    raise Stop(f"{sys.executable} cannot make a virtual environment; on Debian: apt-get install python3-venv.")
+
+
+def reenter(script: Path, arguments: list[str]) -> None:
+    """Start `script` again with the environment's Python, in place of this process."""
+    os.execv(str(venv_python()), [str(venv_python()), str(script), *arguments])

@@ -8,7 +8,7 @@ from studio.views import health
 urlpatterns: list[URLPattern | URLResolver] = [
     path("livez", health.livez, name="livez"),
     path("readyz", health.readyz, name="readyz"),
-    path("account/", include("allauth.account.urls")),
+    path("account/", include("studio.account_urls")),
     path("", include("studio.routes")),
     path("tunes/", include("tunes.urls")),
     path("drills/", include("drills.urls")),

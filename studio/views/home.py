@@ -5,7 +5,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import NoReverseMatch, reverse
-from django.views.decorators.http import require_POST
+from django.views.decorators.http import require_POST, require_safe
 
 from studio import access
 from studio.web import next_url
@@ -13,6 +13,7 @@ from studio.web import next_url
 THEMES = {"", "light", "dark"}
 
 
+@require_safe
 @login_required
 def home(request: HttpRequest) -> HttpResponse:
     """Players go to their desk, instructors to the review queue, the director to people."""
@@ -30,6 +31,13 @@ def home(request: HttpRequest) -> HttpResponse:
             return redirect(reverse(name))
         except NoReverseMatch:
             continue
+    return redirect("studio:welcome")
+
+
+@require_safe
+@login_required
+def welcome(request: HttpRequest) -> HttpResponse:
+    """For a person who has no chair yet."""
     return render(request, "studio/welcome.html")
 
 

@@ -1,0 +1,1 @@
+"""One module per app, each with `ROWS` and, if it needs objects, `build(world)`."""
