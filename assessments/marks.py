@@ -5,9 +5,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from tunes.harmony.answers import read_answer
-
 from drills.marking import Context, Strictness, mark
+from tunes.harmony.answers import read_answer
 from tunes.harmony.spelling import Key, SpellingError
 
 EMPTY_RULE = "no-answer"
