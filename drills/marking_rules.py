@@ -1,8 +1,8 @@
 """The marking table: every way an answer can earn points, by name.  Instructors read it as it stands.
 
 Points are a share of the question (1 = all of it).  ``points`` holds where only numerals are asked,
-``strict_points`` where the quality of the chord is asked too.  All of it is common practice among
-teachers, no source: the instructor may overrule any single mark.
+``strict_points`` where the quality of the chord is asked too.  The values are common practice among teachers,
+no source; the instructor may overrule any single mark.
 """
 
 from __future__ import annotations
@@ -22,3 +22,85 @@ class MarkingRule:
     example: str
     kinds: tuple[str, ...] = ("function",)
     source: str = "common practice, no source"
+
+
+def _rule(
+    rule_id: str, name: str, sentence: str, points: float, strict: float, example: str,
+    kinds: tuple[str, ...] = ("function",),
+) -> MarkingRule:
+    return MarkingRule(rule_id, name, sentence, points, strict, example, kinds)
+
+
+_FUNCTION_RULES: tuple[MarkingRule, ...] = (
+    _rule("exact", "Exactly so", "The name in the key, in any accepted spelling.", 1.0, 1.0,
+          "V7/ii, V/ii and 5 of 2 for A7 going to Dm7 in C"),
+    _rule("equivalent", "Another name for the same thing",
+          "A different name that says the same chord and the same job.", 1.0, 1.0,
+          "II7 for V7/V; bII7 for subV7; vm7 for ii7/IV; vii°7/ii for #i°7"),
+    _rule("alternative", "Another accepted reading",
+          "A reading the analysis ranks next; full, part or no credit as the instructor set for the assignment.",
+          1.0, 1.0, "ii7/ii where the key says iii7 (with part credit: 0.75)"),
+    _rule("enharmonic", "Right sound, other spelling", "The right chord, spelled from the enharmonic degree.",
+          0.9, 0.75, "b5 for #4 in #iv°7"),
+    _rule("rootless", "The dominant behind the diminished chord",
+          "A diminished seventh named by the dominant whose upper notes it is.", 1.0, 0.75, "V7/ii for #i°7"),
+    _rule("degree-only", "Right number, quality not given", "The number is right; the quality was asked and is missing.",
+          1.0, 0.6, "2 for iim7, with quality asked"),
+    _rule("degree-wrong-quality", "Right number, other quality", "The number is right, the quality is another one.",
+          0.75, 0.5, "IV7 for IVmaj7"),
+    _rule("relative-key", "Right chord, named in the relative key",
+          "The chord is right, but counted from the relative major or minor.", 0.75, 0.75, "A minor: iv for ii in C"),
+    _rule("parallel-key", "Right function, parallel key", "The function is right; the key is major for minor or the reverse.",
+          0.75, 0.75, "C minor: V7 for V7 in C major"),
+    _rule("key-not-named", "A new key area, not named",
+          "The function is right in the new key, but the new key was to be written in front.", 0.75, 0.75,
+          "2 for Ab: 2, with key names asked"),
+    _rule("dominant-substitute", "Right goal, other dominant",
+          "The chord does aim there, but dominant, substitute or diminished are confused.", 0.6, 0.6, "V7/V for subV7/V"),
+    _rule("other-key-area", "Right chord, other key area", "The chord is right, but counted from another key area.",
+          0.5, 0.5, "F: 6 for 2 in C"),
+    _rule("same-chord-other-role", "Right chord, other job", "The chord is right, but here it does something else.",
+          0.5, 0.5, "V7/IV for the I7 of a blues"),
+    _rule("root-only", "Root right, goal not named", "The number of the root is right; what the chord aims at is missing.",
+          0.5, 0.4, "6 for V7/ii"),
+    _rule("function-relative-key", "Right function, in the relative key",
+          "The function would be right in the relative major or minor.", 0.5, 0.5, "A minor: V7 for V7 in C"),
+    _rule("function-other-key", "Right function, other key", "The function is right, the key in front is not.",
+          0.4, 0.4, "Eb: 2 for 2 in Ab"),
+    _rule("target-missing", "Kind right, goal not named", "What kind of chord is right; of which chord is missing.",
+          0.4, 0.4, "5 for V7/ii; 2 for ii7/IV"),
+    _rule("chain-position", "Right goal, other step of the run", "The run does aim there, but this chord is another step of it.",
+          0.4, 0.4, "5 of 4 for 2 of 4"),
+    _rule("diminished-other-root", "Same four notes, other root",
+          "A diminished seventh named from another of its four roots.", 0.4, 0.4, "vi°7 for #iv°7"),
+    _rule("root-other-chord", "Root right, another chord on it", "The root is right, but heard as another kind of chord.",
+          0.4, 0.3, "vim7 for V7/ii"),
+    _rule("related-ii-other-target", "Related ii of another chord", "It is a related ii, but it prepares another chord.",
+          0.3, 0.3, "2 of 5 for 2 of 4"),
+    _rule("other-target", "A dominant, of another chord", "It is a dominant, but it aims elsewhere.", 0.25, 0.25,
+          "V7/iii for V7/ii"),
+    _rule("family", "Right family", "Tonic, predominant or dominant is right, the chord is another of that family.",
+          0.25, 0.25, "IV for ii"),
+    _rule("adjacent", "The chord next door", "That is the number of the chord before or after: the right run, one place off.",
+          0.1, 0.1, "5 where the 2 before it stands"),
+    _rule("other", "Another function", "The answer names another function.", 0.0, 0.0, "iii for V"),
+)
+
+_COMMON: tuple[MarkingRule, ...] = (
+    _rule("blank", "Left open", "Nothing was written.", 0.0, 0.0, "(empty)", ("all",)),
+    _rule("unreadable", "Could not be read", "What was written could not be read; the field said so at the time.",
+          0.0, 0.0, "hello", ("all",)),
+)
+
+MARKING_RULES: dict[str, MarkingRule] = {rule.id: rule for rule in (*_FUNCTION_RULES, *_COMMON)}
+"""Identifier → rule, in the order an instructor reads them."""
+
+ALTERNATIVE_POINTS: dict[str, float] = {"full": 1.0, "part": 0.75, "none": 0.0}
+OPEN_ALTERNATIVE = 0.6
+"""Share kept by an accepted alternative whose quality was asked and left open."""
+
+
+def points_for(rule_id: str, quality_asked: bool) -> float:
+    """Points of a rule, 0..1, for numerals only or with quality."""
+    rule = MARKING_RULES[rule_id]
+    return rule.strict_points if quality_asked else rule.points

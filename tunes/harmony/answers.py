@@ -484,7 +484,7 @@ def chord_name(key: Key, degree: str, quality: str | None) -> str:
 
 def diatonic_quality(key: Key, degree: str) -> str | None:
     """The seventh chord (triad on the tonic) that a key has on a degree, None for a degree outside it.
-    Major: handbook of check values 2.1; minor: harmonic minor on 5 and 7, natural elsewhere."""
+    Major: its own sevenths; minor: harmonic minor on 5 and 7, natural elsewhere (logical)."""
     return _DIATONIC[key.mode].get(degree)
 
 

@@ -1,0 +1,1 @@
+"""Pure comparers, one module per kind of question: a stored key and an answer give a mark."""
