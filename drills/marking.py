@@ -1,77 +1,29 @@
-"""Marking: a stored key and what the player typed give points, a named rule and feedback.  Pure, no database."""
+"""Marking: a stored key and what the player typed give points, a named rule and feedback.  Pure, no database.
+
+`mark` and `echo` are the doors; one comparer per kind stands behind them in `drills.comparers`.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
 from typing import Any
 
+from drills.comparers.function import echo_function, mark_function
+from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness, context_from
+from drills.marking_rules import MARKING_RULES, MarkingRule
+from tunes.harmony.answers import read_answer
+from tunes.harmony.spelling import Interval, SpellingError
 
-@dataclass(frozen=True, slots=True)
-class Strictness:
-    """How strict the instructor is.
+__all__ = [
+    "MARKING_RULES", "Context", "Echo", "Mark", "MarkingRule", "Strictness", "echo", "key_after", "mark", "rules_for",
+]  # fmt: skip
 
-    ``quality``: the quality of the chord is asked, not only the number.  ``alternatives``: what the
-    engine's other readings earn ("full", "part" or "none").  ``key_prefix``: a new key area must be
-    named in front of its first chord ("Ab: 2").
-    """
+Marker = Callable[[StoredKey, str, Strictness, Context], Mark]
+Echoer = Callable[[str, Context], Echo]
 
-    quality: bool = False
-    alternatives: str = "part"
-    key_prefix: bool = False
-
-    def to_json(self) -> dict[str, Any]:
-        """A plain dictionary, fit for a JSON column."""
-        return {"quality": self.quality, "alternatives": self.alternatives, "key_prefix": self.key_prefix}
-
-    @classmethod
-    def from_json(cls, data: Mapping[str, Any] | None) -> Strictness:
-        """Strictness from a JSON column; anything unknown falls back to the default."""
-        data = data or {}
-        alternatives = str(data.get("alternatives", "part"))
-        return cls(
-            quality=bool(data.get("quality", False)),
-            alternatives=alternatives if alternatives in ("full", "part", "none") else "part",
-            key_prefix=bool(data.get("key_prefix", False)),
-        )
-
-
-@dataclass(frozen=True, slots=True)
-class Mark:
-    """What one answer earned: ``points`` 0..1, the ``rule`` (id in ``MARKING_RULES``), ``feedback`` in plain
-    sentences, and ``understood``: the answer as it was read."""
-
-    points: float
-    rule: str
-    feedback: str
-    understood: str
-
-
-@dataclass(frozen=True, slots=True)
-class Echo:
-    """How a field says that it was understood, before anything is judged.  ``ok`` False: ``text`` says what
-    to type instead, and ``start``/``end`` locate the trouble in what was typed."""
-
-    text: str
-    ok: bool
-    start: int = 0
-    end: int = 0
-
-
-@dataclass(frozen=True, slots=True)
-class Context:
-    """Where an answer stands: ``key``, the key in force for the player (the last one named in front of an
-    earlier answer, else the home key; concert pitch, "F major"), and ``written``, the interval from concert
-    to the pitch the player reads ("M6" for an alto saxophone), in which keys and notes are typed."""
-
-    key: str = ""
-    written: str = "P1"
-
-    @classmethod
-    def from_json(cls, data: Mapping[str, Any] | None) -> Context:
-        """Context from a plain dictionary."""
-        data = data or {}
-        return cls(key=str(data.get("key") or ""), written=str(data.get("written") or "P1"))
+COMPARERS: dict[str, tuple[Marker, Echoer]] = {
+    "function": (mark_function, echo_function),
+}
 
 
 def mark(
@@ -79,12 +31,40 @@ def mark(
     stored_key: Mapping[str, Any],
     answer_text: str,
     strictness: Strictness,
-    context: Context | None = None,
+    context: Context | Mapping[str, Any] | None = None,
 ) -> Mark:
-    """The mark of one answer.  Never raises on what a player typed."""
-    raise NotImplementedError
+    """The mark of one answer.  Never raises on what a player typed; KeyError for an unknown kind of question."""
+    marker, _ = COMPARERS[question_kind]
+    return marker(stored_key, answer_text, strictness, context_from(context))
 
 
 def echo(question_kind: str, text: str, context: Context | Mapping[str, Any] | None = None) -> Echo:
-    """How one answer is understood.  Never says whether it is right, and never raises."""
-    raise NotImplementedError
+    """How one answer is understood.  Never says whether it is right, and never raises on what was typed.
+
+    >>> echo("function", "V7/ii", {"key": "F major"}).text
+    'V7 of ii in F: D7 → Gm7'
+    """
+    if not text.strip():
+        return Echo("", True)
+    _, echoer = COMPARERS[question_kind]
+    return echoer(text, context_from(context))
+
+
+def key_after(text: str, key: str, written: str = "P1") -> str:
+    """The concert key in force after an answer: the one typed with it, else the one before.
+
+    >>> key_after("Ab: 2", "F major"), key_after("5", "F major"), key_after("F: 2", "F major", "M6")
+    ('Ab major', 'F major', 'Ab major')
+    """
+    named = read_answer(text).key
+    if named is None:
+        return key
+    try:
+        return named.transposed(-Interval.parse(written)).text
+    except SpellingError:
+        return key
+
+
+def rules_for(kind: str) -> tuple[MarkingRule, ...]:
+    """The rows of the marking table that a kind of question can meet, in reading order."""
+    return tuple(rule for rule in MARKING_RULES.values() if kind in rule.kinds or "all" in rule.kinds)

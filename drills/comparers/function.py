@@ -8,11 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
 
 from drills.comparers.function_feedback import feedback
 from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
-from drills.marking_rules import ALTERNATIVE_POINTS, MARKING_RULES, OPEN_ALTERNATIVE, points_for
+from drills.marking_rules import ALTERNATIVE_POINTS, OPEN_ALTERNATIVE, points_for
 from tunes.harmony.answers import Answer, AnswerReading, read_answer
 from tunes.harmony.closeness import Closeness, compare
 from tunes.harmony.functions import Function
@@ -119,10 +118,3 @@ def _neighbours(key: StoredKey, given: Answer, given_key: Key, strictness: Stric
         if found.relation in _SURE and found.quality != "wrong":
             yield Verdict(points_for("adjacent", strictness.quality), "adjacent", given_key)
 
-
-def rules_used() -> tuple[str, ...]:
-    """The identifiers that marks of this kind may carry."""
-    return tuple(rule.id for rule in MARKING_RULES.values() if {"function", "all"} & set(rule.kinds))
-
-
-Json = dict[str, Any]

@@ -1,0 +1,126 @@
+"""What a player reads beside a marked chord: what was good, what it is, why, where it is heading, how it sounds.
+
+Everything comes from the stored key; notes and chords are shown in the pitch the player reads.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from drills.comparers.types import Context, StoredKey
+from drills.comparers.wording import bar_name, capital, chord_text, key_text, note_text, reading_interval
+from tunes.harmony.answers import Answer, display_numeral, echo_text
+from tunes.harmony.spelling import Interval, Key
+
+OPENERS: dict[str, str] = {
+    "exact": "That is it.",
+    "equivalent": "That is it, under another name.",
+    "alternative": "It can be heard that way too.",
+    "enharmonic": "The right sound; only the spelling of the degree differs.",
+    "rootless": "Yes: it stands for that dominant, upper notes without the root.",
+    "degree-only": "The number is right; the quality was asked too.",
+    "degree-wrong-quality": "The number is right; the chord on it is of another kind.",
+    "relative-key": "The right chord, counted from the relative key. The passage sits in {key}.",
+    "parallel-key": "The right function; the key is {key}.",
+    "key-not-named": "Right in the new key. Write {key}: in front where a key area starts.",
+    "dominant-substitute": "You heard where it is heading. It gets there by another dominant.",
+    "other-key-area": "The right chord, counted from another key. Here the ear sits in {key}.",
+    "same-chord-other-role": "The right chord; in this place it does another job.",
+    "root-only": "The root is right. What it is aiming at is missing.",
+    "function-relative-key": "The right function, in the relative key. Here it is {key}.",
+    "function-other-key": "The right function, but the key here is {key}.",
+    "target-missing": "You heard what kind of chord it is; say of which chord.",
+    "chain-position": "The run does head there; this chord is another step of it.",
+    "diminished-other-root": "The same four notes; the bass gives it its name.",
+    "root-other-chord": "The root is right; listen again to the chord on it.",
+    "related-ii-other-target": "It is a 2, as you heard; it prepares another chord.",
+    "other-target": "It is a dominant, as you heard; it aims elsewhere.",
+    "family": "The right family of chord, another member of it.",
+    "adjacent": "That is the chord next door: the run is right, one place off.",
+    "other": "Another function is at work here.",
+    "blank": "This one was left open.",
+    "unreadable": "",
+}
+
+_HEADING = {
+    "direct": "It goes straight to {goal}.",
+    "delayed": "It is heading for {goal}, with other chords in between.",
+    "deceptive": "It promises another chord and turns to {goal} instead.",
+    "held": "It is held, then goes to {goal}.",
+}
+
+
+def feedback(
+    rule: str, key: StoredKey, given: Answer | None, given_key: Key | None, context: Context,
+    alternative: int | None = None,
+) -> str:
+    """The whole feedback of one answer as plain sentences."""
+    move = reading_interval(key, context)
+    parts = [
+        OPENERS[rule].format(key=key_text(key["key"], move)),
+        what_it_is(key, move),
+        sentence(str(key.get("reason") or "")),
+        heading(key, move),
+        sound(key, move),
+    ]
+    if alternative is not None:
+        parts.insert(1, sentence(str(key["alternatives"][alternative].get("reason") or "")))
+    elif given is not None and given_key is not None and rule not in ("exact", "equivalent", "degree-only"):
+        parts.append(f"What you wrote says {echo_text(given, given_key.transposed(move))}.")
+    if rule not in ("alternative",):
+        parts.append(also_heard(key))
+    return " ".join(part for part in parts if part)
+
+
+def what_it_is(key: StoredKey, move: Interval) -> str:
+    """"Bar 9, A7: V7/ii in C (5 of 2).\""""
+    place = capital(bar_name(key.get("bar"), int(key.get("pass", 1))))
+    expected = key["expected"]
+    chord = chord_text(key.get("chord", ""), move)
+    if expected["kind"] == "no-chord":
+        return f"{place}: no chord sounds here."
+    said = expected["spoken"]
+    numeral = display_numeral(expected["numeral"])
+    also = f", in numbers {said}" if said != numeral else ""
+    return f"{place}, {chord}: {numeral} in {key_text(key['key'], move)}{also}."
+
+
+def heading(key: StoredKey, move: Interval) -> str:
+    """Where the chord goes, "" when it asks for no resolution."""
+    goal = key.get("goal")
+    if not goal:
+        return ""
+    text = _HEADING.get(key.get("resolution", ""), "")
+    name = f"{chord_text(goal['chord'], move)} in {bar_name(goal['bar'], int(goal.get('pass', 1)))}"
+    return text.format(goal=name)
+
+
+def sound(key: StoredKey, move: Interval) -> str:
+    """What to listen for, with its notes in the player's pitch."""
+    hint: Mapping[str, Any] | None = key.get("sound")
+    if not hint:
+        return ""
+    names = {name: note_text(value, move) for name, value in hint.get("notes", {}).items()}
+    names |= {name: chord_text(value, move) for name, value in hint.get("chords", {}).items()}
+    return str(hint["text"]).format(**names)
+
+
+def also_heard(key: StoredKey) -> str:
+    """The nearest other reading the analysis considered, when it is near."""
+    for other in key.get("alternatives") or ():
+        if float(other.get("margin", 99)) <= NEAR:
+            name = display_numeral(other["function"]["numeral"])
+            place = "" if other["key"] == key["key"] else f" in {key_text(other['key'], Interval(0, 0))}"
+            return f"It could also be heard as {name}{place}."
+    return ""
+
+
+NEAR = 2.0
+"""Margin up to which another reading is worth mentioning to a player."""
+
+
+def sentence(text: str) -> str:
+    """A reason as a sentence of its own."""
+    text = text.strip()
+    return capital(text) if not text or text.endswith((".", "?")) else capital(text) + "."

@@ -1,0 +1,62 @@
+"""Words that feedback and prompts share: chords, notes and keys in the pitch the player reads."""
+
+from __future__ import annotations
+
+from drills.comparers.types import Context, StoredKey
+from tunes.harmony.spelling import Interval, Key, NoteName, SpellingError, sensible
+from tunes.harmony.symbols import parse_symbol
+
+
+def reading_interval(key: StoredKey, context: Context) -> Interval:
+    """From concert to the pitch on the player's page: the instrument's interval, respelled where the home key
+    would have more than six signs (an alto part in concert B is in A flat, not in G sharp)."""
+    try:
+        home = Key.parse(str(key.get("home") or ""))
+    except SpellingError:
+        return context.interval
+    moved = home.transposed(context.interval)
+    change = sensible(moved).tonic.fifths - moved.tonic.fifths
+    return respelled(context.interval, change)
+
+
+def respelled(interval: Interval, fifths: int) -> Interval:
+    """The same sounding interval moved by enharmonic turns of twelve fifths (a diminished second each)."""
+    return Interval(interval.steps - fifths // 12, interval.semitones)
+
+
+def chord_text(text: str, interval: Interval) -> str:
+    """A chord symbol for the page, transposed; N.C. and unreadable texts as they are."""
+    symbol = parse_symbol(text).symbol if text else None
+    return symbol.transposed(interval).display if symbol else (text or "N.C.")
+
+
+def note_text(text: str, interval: Interval) -> str:
+    """A note name for the page, transposed."""
+    return (NoteName.parse(text) + interval).display
+
+
+def key_text(text: str, interval: Interval) -> str:
+    """A key for the page, transposed: "A♭" for a major key, "A♭ minor" for a minor one."""
+    key = Key.parse(text).transposed(interval)
+    return key.tonic.display + (" minor" if key.mode == "minor" else "")
+
+
+def bar_name(number: int | None, pass_no: int = 1) -> str:
+    """"bar 9", "the pickup", "bar 9 the second time"."""
+    if number is None:
+        return "this chord"
+    name = "the pickup" if number == 0 else f"bar {number}"
+    times = {2: " the second time", 3: " the third time"}
+    return name + (times.get(pass_no, f" time {pass_no}") if pass_no > 1 else "")
+
+
+def capital(text: str) -> str:
+    """The first letter as a capital, the rest untouched."""
+    return text[:1].upper() + text[1:]
+
+
+def joined(items: list[str], last: str = "and") -> str:
+    """"A, B and C"."""
+    if len(items) < 2:
+        return "".join(items)
+    return f"{', '.join(items[:-1])} {last} {items[-1]}"

@@ -1,0 +1,151 @@
+"""Kind "function": what does every chord do?  One question per chord, repeated sections asked once.
+
+The key holds all that marking and feedback need (see `function_key`), so that neither analyses again.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Hashable, Sequence
+from typing import Any
+
+from drills.questions.base import KeyJson, Options, Question
+from drills.questions.places import Place, places, sections_of
+from drills.questions.sound import sound_hint
+from tunes.harmony.analysis import Analysis, Reading
+from tunes.harmony.bars import Event
+from tunes.harmony.chart_model import Chart
+from tunes.harmony.equivalents import equivalent_names
+
+KIND = "function"
+
+
+def build_function(study: Any, options: Options, seed: int) -> tuple[Question, ...]:
+    """One question per chord in playing order; ``seed`` is not needed, because the form gives the order."""
+    chart: Chart = study.chart
+    analysis: Analysis = study.analysis
+    events, where = chart.events(), places(chart)
+    twins = {} if options.every_section else repeated_events(chart, analysis)
+    overruled = getattr(study, "overridden", {}) or {}
+    made = []
+    for event in events:
+        if event.index in twins or _unasked(event):
+            continue
+        if options.bars and where[event.index].bar not in options.bars:
+            continue
+        key = function_key(chart, analysis, event.index, where, overruled=event.index in overruled)
+        also = tuple(sorted(later for later, first in twins.items() if first == event.index))
+        made.append(_question(event, where[event.index], key, also))
+    return tuple(made)
+
+
+def _unasked(event: Event) -> bool:
+    """A blank slot has nothing to ask; a held chord is the one before it."""
+    return event.symbol is None and event.text in ("?", "/")
+
+
+def _question(event: Event, place: Place, key: KeyJson, also: tuple[int, ...]) -> Question:
+    context = {"chord": key["chord"], "section": place.section, "beat": place.beat, "pass": place.pass_no}
+    return Question(
+        id=f"{KIND}:{event.index}", kind=KIND, prompt=f"{place.text}: what does this chord do?", event=event.index,
+        bar=place.bar, key=key, context=context, also=also,
+    )  # fmt: skip
+
+
+def function_key(
+    chart: Chart, analysis: Analysis, index: int, where: Sequence[Place], *, overruled: bool = False
+) -> KeyJson:
+    """The stored key of one chord.
+
+    ``expected`` is the function as JSON with both forms, ``key`` its key area, ``goal`` where it resolves,
+    ``alternatives`` the other readings with margins, ``equivalents`` other right names, ``neighbours`` the chords
+    beside it, ``new_area`` whether a key area other than the one before begins here.
+    """
+    events = chart.events()
+    reading = analysis.readings[index]
+    symbol = events[index].symbol
+    following = events[(index + 1) % len(events)].symbol
+    place = where[index]
+    return {
+        "kind": KIND, "event": index, "bar": place.bar, "beat": place.beat, "pass": place.pass_no,
+        "section": place.section, "chord": symbol.text if symbol else "N.C.",
+        "home": analysis.home.text, "key": reading.key.text, "new_area": _begins_area(analysis, index),
+        "expected": reading.function.to_json(), "equivalents": list(equivalent_names(reading.function)),
+        "resolution": reading.resolution, "goal": _goal(events, where, reading),
+        "reason": reading.reason, "rule": reading.rule, "overruled": overruled,
+        "alternatives": [] if overruled else [_alternative(other) for other in reading.alternatives],
+        "neighbours": _neighbours(events, analysis, index), "patterns": list(reading.patterns),
+        "sound": sound_hint(reading.function, symbol, following),
+    }  # fmt: skip
+
+
+def _alternative(other: Any) -> KeyJson:
+    return {
+        "key": other.key.text, "function": other.function.to_json(), "margin": float(other.margin),
+        "reason": other.reason,
+    }  # fmt: skip
+
+
+def _begins_area(analysis: Analysis, index: int) -> bool:
+    return any(
+        area.first == index and number > 0 and analysis.areas[number - 1].key != area.key
+        for number, area in enumerate(analysis.areas)
+    )
+
+
+def _goal(events: Sequence[Event], where: Sequence[Place], reading: Reading) -> KeyJson | None:
+    if reading.resolves_to is None or not 0 <= reading.resolves_to < len(events):
+        return None
+    symbol = events[reading.resolves_to].symbol
+    if symbol is None:
+        return None
+    place = where[reading.resolves_to]
+    return {"event": reading.resolves_to, "chord": symbol.text, "bar": place.bar, "pass": place.pass_no}
+
+
+def _neighbours(events: Sequence[Event], analysis: Analysis, index: int) -> list[KeyJson]:
+    """The chords before and after, when they are other chords with another function."""
+    found, own = [], analysis.readings[index]
+    for other in (index - 1, index + 1):
+        if not 0 <= other < len(events) or events[other].symbol == events[index].symbol:
+            continue
+        reading = analysis.readings[other]
+        if (reading.key, reading.function.numeral) != (own.key, own.function.numeral):
+            found.append({"key": reading.key.text, "function": reading.function.to_json()})
+    return found
+
+
+def repeated_events(chart: Chart, analysis: Analysis) -> dict[int, int]:
+    """Events that repeat an earlier section of the same letter: later event → the event that is asked.
+
+    Chord by chord: the chord, its place within the section, its key and its function must all be the same, so
+    a second ending or a bar that turns elsewhere is asked for itself.
+    """
+    first: dict[Hashable, tuple[int, int]] = {}
+    twins: dict[int, int] = {}
+    starts = _section_starts(chart)
+    for event in chart.events():
+        label, offset, visit = starts[event.chorus_bar]
+        if label is None:
+            continue
+        mark = (label, offset, event.onset, _signature(event, analysis))
+        if mark in first and first[mark][1] != visit:
+            twins[event.index] = first[mark][0]
+        elif mark not in first:
+            first[mark] = (event.index, visit)
+    return twins
+
+
+def _signature(event: Event, analysis: Analysis) -> Hashable:
+    reading = analysis.readings[event.index]
+    chord = event.symbol.text if event.symbol else event.text
+    return chord, event.duration, reading.key.text, reading.function.numeral, reading.function.role, reading.resolution
+
+
+def _section_starts(chart: Chart) -> dict[int, tuple[str | None, int, int]]:
+    """Chorus bar → (section letter without primes, bars since its start, which visit)."""
+    found: dict[int, tuple[str | None, int, int]] = {one.index: (None, 0, 0) for one in chart.unfold()}
+    for visit, (label, start, bars) in enumerate(sections_of(chart)):
+        plain = label.rstrip("'’′0123456789 ")
+        for offset in range(bars):
+            found[start + offset] = (plain or label or None, offset, visit)
+    return found
