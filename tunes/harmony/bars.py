@@ -7,7 +7,7 @@ lost and every bar keeps its place.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from fractions import Fraction
 
 from .chord_symbol import ChordSymbol
@@ -103,7 +103,7 @@ class Bar:
     copy_index: int = 0
     comment: str = ""
     notes: tuple[str, ...] = ()
-    new_line: bool = False
+    new_line: bool = field(default=False, compare=False)
 
     @property
     def beats(self) -> Fraction:

@@ -558,9 +558,9 @@ def _settle_major_sign(state: _State) -> None:
     if not state.major_sign:
         return
     tension = any(degree_parts(d)[1] for d in state.named)
-    if state.major_sign == "Δ" or state.quality in ("minor", "diminished") or tension:
-        if not state.sixth:
-            state.seventh = state.seventh or "7"
+    means_seventh = state.major_sign == "Δ" or state.quality in ("minor", "diminished") or tension
+    if means_seventh and not state.sixth:
+        state.seventh = state.seventh or "7"
 
 
 def _settle_seventh(state: _State) -> None:
