@@ -3,7 +3,6 @@
 A chart version is a line of immutable revisions. Whatever was computed or overruled hangs on one revision, so a
 quiz issued from it never changes under anybody's hands.
 """
-
 from __future__ import annotations
 
 from typing import Any

@@ -1,5 +1,4 @@
 """Changes taken down by ear, and charts checked bar by bar against a recording."""
-
 from __future__ import annotations
 
 from django.conf import settings
@@ -14,9 +13,7 @@ class ByEarSheet(models.Model):
         CHORD = "chord", "Whole chord"
 
     user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="by_ear_sheets")
-    revision = models.ForeignKey(
-        "tunes.ChartRevision", on_delete=models.PROTECT, related_name="by_ear_sheets"
-    )
+    revision = models.ForeignKey("tunes.ChartRevision", on_delete=models.PROTECT, related_name="by_ear_sheets")
     recording = models.ForeignKey(
         "tunes.Recording", null=True, blank=True, on_delete=models.SET_NULL, related_name="by_ear_sheets"
     )

@@ -1,5 +1,4 @@
 """Recordings heard: the programme's own sound files, form maps, listening logs, results of ear exercises."""
-
 from __future__ import annotations
 
 from django.conf import settings
@@ -103,9 +102,7 @@ class EarResult(models.Model):
     class Meta:
         ordering = ["-created", "-id"]
         indexes = [models.Index(fields=["player", "tune", "kind"])]
-        constraints = [
-            models.CheckConstraint(condition=Q(score__gte=0, score__lte=1), name="score_is_a_share")
-        ]
+        constraints = [models.CheckConstraint(condition=Q(score__gte=0, score__lte=1), name="score_is_a_share")]
 
     def __str__(self) -> str:
         return f"{self.get_kind_display()}: {self.score:.0%}"

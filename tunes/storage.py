@@ -1,5 +1,4 @@
 """Private storage of the programme's own sound files: never under the static address, only behind a view."""
-
 from __future__ import annotations
 
 import uuid

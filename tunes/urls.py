@@ -1,5 +1,4 @@
 """Addresses of the app `tunes`."""
-
 from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver

@@ -132,30 +132,12 @@ class Answer:
 
 
 _BODY = {
-    "m": "",
-    "m7": "7",
-    "m6": "6",
-    "mmaj7": "(maj7)",
-    "m7b5": "ø7",
-    "dim7": "°7",
-    "dim": "°",
-    "aug": "+",
-    "5": "5",
+    "m": "", "m7": "7", "m6": "6", "mmaj7": "(maj7)", "m7b5": "ø7", "dim7": "°7", "dim": "°", "aug": "+", "5": "5",
 }
 _WORD = {
-    "m": "minor",
-    "m7": "minor 7",
-    "m6": "minor 6",
-    "mmaj7": "minor major 7",
-    "m7b5": "half diminished",
-    "dim7": "diminished",
-    "dim": "diminished",
-    "aug": "augmented",
-    "7": "7",
-    "maj7": "major 7",
-    "6": "6",
-    "7sus": "7 sus",
-    "sus": "sus",
+    "m": "minor", "m7": "minor 7", "m6": "minor 6", "mmaj7": "minor major 7", "m7b5": "half diminished",
+    "dim7": "diminished", "dim": "diminished", "aug": "augmented", "7": "7", "maj7": "major 7", "6": "6",
+    "7sus": "7 sus", "sus": "sus",
 }
 _MINOR_TARGETS = ("2", "3", "6", "#4", "7")
 
@@ -201,9 +183,7 @@ def read_answer(text: str, key: Key | None = None) -> AnswerReading:
 
 _NOTE = r"(?P<note>[A-Ga-g])(?P<sign>bb|##|b|#|[\s-]?(?i:flat|sharp)\b)?"
 _MODE = r"\s*(?P<mode>(?i:major|minor|maj|min|mi|ma)\b|m\b|M\b|-)?"
-_KEY_FRONT = re.compile(
-    rf"\s*[(\[]?\s*(?P<word>(?i:now\s+in|in|key\s+of|key|now)\s+)?{_NOTE}{_MODE}\s*(?P<close>[)\]])?\s*(?P<colon>[:;])?,?\s*"
-)
+_KEY_FRONT = re.compile(rf"\s*[(\[]?\s*(?P<word>(?i:now\s+in|in|key\s+of|key|now)\s+)?{_NOTE}{_MODE}\s*(?P<close>[)\]])?\s*(?P<colon>[:;])?,?\s*")
 _KEY_BACK = re.compile(rf"\s*[(\[,]?\s*\b(?i:in|of)\s+(?i:the\s+key\s+of\s+)?{_NOTE}{_MODE}\s*[)\]]?\s*$")
 
 
@@ -253,16 +233,8 @@ def _read_body(source: Plain, has_key: bool) -> Answer | Problem:
         start, _ = source.where(0, 0)
         return Problem("The key is there, the number is missing.", "Ab: 2", start, start)
     if _SYMBOL.match(source.text) and not re.match(r"\s*B\s?[IViv1-7]", source.text):
-        advice = (
-            "its number in the key, such as 2 or V/ii"
-            if has_key
-            else "a number, such as 2 or V/ii (a key needs a colon: Ab: 2)"
-        )
-        return Problem(
-            "This is the name of a chord; say what it does in the key.",
-            advice,
-            *source.where(0, len(source.text)),
-        )
+        advice = "its number in the key, such as 2 or V/ii" if has_key else "a number, such as 2 or V/ii (a key needs a colon: Ab: 2)"
+        return Problem("This is the name of a chord; say what it does in the key.", advice, *source.where(0, len(source.text)))
     words = tokens(source)
     if not words:
         return Problem("There is no number here.", "2, ii7 or 5 of 2", *source.where(0, len(source.text)))
@@ -334,12 +306,7 @@ class _Parser:
         self.before(found)
         self.number(found)
         self.after(found)
-        named = (
-            found.substitute
-            or found.backdoor
-            or found.related
-            or {"dim", "halfdim", "dom"} & set(found.words)
-        )
+        named = found.substitute or found.backdoor or found.related or {"dim", "halfdim", "dom"} & set(found.words)
         if found.number is None and not named:
             raise self.leftover() if self.peek() else self.fail("The number is missing.", "2, ii7 or 5 of 2")
         return found
@@ -403,14 +370,8 @@ class _Parser:
                 self.extension(found, word)
             elif word.kind == "add":
                 self.at += 1
-            elif (
-                word.kind == "acc"
-                and self.kind(1) in ("digits", "number")
-                and self.words[self.at + 1].text in _ALTERED
-            ):
-                found.altered += (
-                    {"flat": "b", "sharp": "#"}.get(word.text, word.text) + self.words[self.at + 1].text,
-                )
+            elif word.kind == "acc" and self.kind(1) in ("digits", "number") and self.words[self.at + 1].text in _ALTERED:
+                found.altered += ({"flat": "b", "sharp": "#"}.get(word.text, word.text) + self.words[self.at + 1].text,)
                 self.at += 1
             else:
                 return
@@ -438,9 +399,7 @@ def _compose(elements: list[_Element]) -> Answer:
     if first.backdoor:
         if number not in (None, "7", "b7", "5"):
             of = (number, *of)  # "backdoor 4": the backdoor into the four
-        return Answer(
-            "b7", "7" if number and "7" in number else _quality(first), of, backdoor=True, lower=first.lower
-        )
+        return Answer("b7", "7" if number and "7" in number else _quality(first), of, backdoor=True, lower=first.lower)
     if first.substitute and number not in (None, "5", "b2", "2b"):
         of, number = (number, *of), "5"
         return Answer("5", None, of, substitute=True, lower=first.lower)
@@ -503,21 +462,8 @@ def _minor_quality(words: set[str], extension: str, flat_five: bool) -> str:
 # --- the echo ---------------------------------------------------------------------------------------
 
 _SYMBOL_BODY: dict[str, str] = {
-    "": "",
-    "6": "6",
-    "maj7": "maj7",
-    "7": "7",
-    "7sus": "7sus",
-    "sus": "sus",
-    "m": "m",
-    "m6": "m6",
-    "m7": "m7",
-    "mmaj7": "m(maj7)",
-    "m7b5": "m7♭5",
-    "dim": "°",
-    "dim7": "°7",
-    "aug": "+",
-    "5": "5",
+    "": "", "6": "6", "maj7": "maj7", "7": "7", "7sus": "7sus", "sus": "sus", "m": "m", "m6": "m6", "m7": "m7",
+    "mmaj7": "m(maj7)", "m7b5": "m7♭5", "dim": "°", "dim7": "°7", "aug": "+", "5": "5",
 }
 _DIATONIC: dict[str, dict[str, str]] = {
     "major": {"1": "", "2": "m7", "3": "m7", "4": "maj7", "5": "7", "6": "m7", "7": "m7b5"},
@@ -568,9 +514,7 @@ def echo_text(answer: Answer, key: Key | None) -> str:
     quality = answer.full_quality
     if quality is None:
         root = NoteName.from_fifths(key.tonic.fifths + degree_fifths(answer.degree)).display
-        third = (
-            {True: ", a minor chord", False: ", a major third"}.get(answer.lower, "") if answer.lower else ""
-        )
+        third = {True: ", a minor chord", False: ", a major third"}.get(answer.lower, "") if answer.lower else ""
         return f"{name} in {place}: root {root}{third or ', quality left open'}"
     shown = chord_name(key, answer.degree, quality)
     target = answer.target
