@@ -8,7 +8,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from drills.comparers.form import echo_form, mark_form
 from drills.comparers.function import echo_function, mark_function
+from drills.comparers.key_areas import echo_key_areas, mark_key_areas
 from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness, context_from
 from drills.marking_rules import MARKING_RULES, MarkingRule
 from tunes.harmony.answers import read_answer
@@ -23,6 +25,8 @@ Echoer = Callable[[str, Context], Echo]
 
 COMPARERS: dict[str, tuple[Marker, Echoer]] = {
     "function": (mark_function, echo_function),
+    "form": (mark_form, echo_form),
+    "key-areas": (mark_key_areas, echo_key_areas),
 }
 
 

@@ -83,7 +83,8 @@ _FUNCTION_RULES: tuple[MarkingRule, ...] = (
           0.25, 0.25, "IV for ii"),
     _rule("adjacent", "The chord next door", "That is the number of the chord before or after: the right run, one place off.",
           0.1, 0.1, "5 where the 2 before it stands"),
-    _rule("other", "Another function", "The answer names another function.", 0.0, 0.0, "iii for V"),
+    _rule("other", "Another one", "The answer names another function, form or note.", 0.0, 0.0, "iii for V",
+          ("function", "form")),
 )
 
 _COMMON: tuple[MarkingRule, ...] = (
@@ -92,7 +93,42 @@ _COMMON: tuple[MarkingRule, ...] = (
           0.0, 0.0, "hello", ("all",)),
 )
 
-MARKING_RULES: dict[str, MarkingRule] = {rule.id: rule for rule in (*_FUNCTION_RULES, *_COMMON)}
+_FORM_RULES: tuple[MarkingRule, ...] = (
+    _rule("form-exact", "The form, exactly", "Letters, bars or place are right, however set out.", 1.0, 1.0,
+          "A A B A for AABA; 4 x 8 for 8 8 8 8", ("form",)),
+    _rule("form-other-letters", "Right pattern, other letters", "The pattern of return is right, the letters are others.",
+          0.75, 0.75, "BBAB for AABA", ("form",)),
+    _rule("form-coarser", "Divided otherwise", "The bars add up, but sections are joined or halved.", 0.75, 0.75,
+          "16 16 for 8 8 8 8", ("form",)),
+    _rule("form-one-section", "All but one section", "One section is changed, added or left out.", 0.5, 0.5,
+          "ABBA for AABA", ("form",)),
+    _rule("form-length-only", "Length of the whole only", "The number of bars in all is right; the sections were asked.",
+          0.5, 0.5, "32 for AABA", ("form",)),
+    _rule("form-half-or-double", "Counted at half or double speed", "Exactly half or twice the number of bars.", 0.5, 0.5,
+          "64 for 32", ("form",)),
+    _rule("form-near", "One bar off", "The place or length is one bar off.", 0.5, 0.5, "16 for a bridge in bar 17", ("form",)),
+    _rule("form-letter-for-bar", "Section instead of bar", "The section is named, its bar was asked.", 0.25, 0.25,
+          "B for bar 17", ("form",)),
+)
+
+_AREA_RULES: tuple[MarkingRule, ...] = (
+    _rule("areas-exact", "Every key area", "Every area has its bar and its key; each earns an equal share.", 1.0, 1.0,
+          "1 F, 9 Ab, 17 F", ("key-areas",)),
+    _rule("areas-near-bar", "Right key, one bar off", "An area is in the right key and begins one bar off.", 0.75, 0.75,
+          "8 Ab for 9 Ab", ("key-areas",)),
+    _rule("areas-two-bars", "Right key, two bars off", "An area is in the right key and begins two bars off.", 0.5, 0.5,
+          "11 Ab for 9 Ab", ("key-areas",)),
+    _rule("areas-relative", "Relative key", "An area is named by its relative major or minor.", 0.5, 0.5,
+          "9 F minor for 9 Ab", ("key-areas",)),
+    _rule("areas-parallel", "Parallel key", "An area has the right tonic in the other mode.", 0.5, 0.5,
+          "9 Ab minor for 9 Ab", ("key-areas",)),
+    _rule("areas-missing", "An area is missing", "An area was not written; it earns nothing.", 0.0, 0.0,
+          "1 F for 1 F, 9 Ab", ("key-areas",)),
+    _rule("areas-extra", "An area too many", "An area was written where the key does not change; it costs half an area.",
+          0.0, 0.0, "5 G where a single dominant of the dominant stands", ("key-areas",)),
+)
+
+MARKING_RULES: dict[str, MarkingRule] = {rule.id: rule for rule in (*_FUNCTION_RULES, *_FORM_RULES, *_AREA_RULES, *_COMMON)}
 """Identifier → rule, in the order an instructor reads them."""
 
 ALTERNATIVE_POINTS: dict[str, float] = {"full": 1.0, "part": 0.75, "none": 0.0}

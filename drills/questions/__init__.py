@@ -10,7 +10,9 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from drills.questions.base import KeyJson, Options, Question
+from drills.questions.form import build_form
 from drills.questions.function import build_function
+from drills.questions.key_areas import build_key_areas
 
 __all__ = ["KINDS", "KeyJson", "Options", "Question", "build"]
 
@@ -18,6 +20,8 @@ Builder = Callable[[Any, Options, int], tuple[Question, ...]]
 
 KINDS: dict[str, Builder] = {
     "function": build_function,
+    "form": build_form,
+    "key-areas": build_key_areas,
 }
 
 

@@ -1,0 +1,166 @@
+"""Marks what a player says about the form: letters, lengths, length of a chorus, first bar of the bridge."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from difflib import SequenceMatcher
+
+from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
+from drills.comparers.wording import joined
+from drills.marking_rules import points_for
+
+_LETTER = re.compile(r"(?<![A-Za-z])([A-Za-z])['’′]*\d{0,2}['’′]*(?![A-Za-z])")
+_RUN = re.compile(r"[A-Ha-h][A-Ha-h'’′\d]*")
+_TIMES = re.compile(r"(\d{1,2})\s*(?:x|×|\*|times)\s*(\d{1,3})", re.IGNORECASE)
+_MOST = 999
+
+
+def read_letters(text: str) -> tuple[str, ...]:
+    """Section letters however they are set out.
+
+    >>> read_letters("A A B A"), read_letters("a-a'-b-a''"), read_letters("AABA form"), read_letters("A1 A2 B A3")
+    (('A', 'A', 'B', 'A'), ('A', 'A', 'B', 'A'), ('A', 'A', 'B', 'A'), ('A', 'A', 'B', 'A'))
+    """
+    plain = re.sub(r"(?i)\b(form|bars?|section|sections|the|is|it)\b", " ", text)
+    plain = re.sub(r"\b\d+\b", " ", plain)
+    spaced = _LETTER.findall(plain)
+    if spaced:
+        return tuple(letter.upper() for letter in spaced)
+    run = next((found[0] for found in _RUN.finditer(plain)), "")
+    return tuple(letter.upper() for letter in run if letter.isalpha())
+
+
+def read_numbers(text: str) -> tuple[int, ...]:
+    """Numbers of bars: "8 8 8 8", "8+8+8+8", "4 x 8", "A8 A8 B8 A8".
+
+    >>> read_numbers("4 x 8"), read_numbers("A: 8, B: 16")
+    ((8, 8, 8, 8), (8, 16))
+    """
+    times = _TIMES.search(text)
+    if times:
+        return (min(int(times[2]), _MOST),) * min(int(times[1]), 26)
+    return tuple(int(number) for number in re.findall(r"(?<![\d'’])\d{1,3}(?!\d)", _without_labels(text)))
+
+
+def _without_labels(text: str) -> str:
+    """"A1: 8" names a section A1 of eight bars."""
+    return re.sub(r"[A-Za-z]\d\s*[:=]", " ", text)
+
+
+def echo_form(text: str, context: Context) -> Echo:
+    """How an answer about the form is understood; figures and letters are both shown, because the field is one."""
+    numbers, letters = read_numbers(text), read_letters(text)
+    parts = []
+    if letters and not _only_words(text):
+        parts.append("sections " + " ".join(letters))
+    if numbers:
+        parts.append(" + ".join(str(number) for number in numbers))
+    if not parts:
+        return Echo("Write letters such as AABA, or numbers such as 8 8 8 8.", False, 0, len(text))
+    return Echo(", ".join(parts), True)
+
+
+def _only_words(text: str) -> bool:
+    return not (_LETTER.search(text) or re.search(r"(?<![A-Za-z])[A-Ha-h]{2,8}(?![A-Za-z])", text))
+
+
+def mark_form(key: StoredKey, text: str, strictness: Strictness, context: Context) -> Mark:
+    """The mark of one answer about the form."""
+    if not text.strip():
+        return _made("blank", key, "")
+    understood = echo_form(text, context)
+    if not understood.ok:
+        return _made("unreadable", key, "", understood.text)
+    rule = {"letters": _letters, "lengths": _lengths, "bars": _bars, "bridge": _bridge}[key["part"]](key, text)
+    return _made(rule, key, understood.text)
+
+
+def _letters(key: StoredKey, text: str) -> str:
+    given, expected = read_letters(text), tuple(key["letters"])
+    if given == expected:
+        return "form-exact"
+    if given and _pattern(given) == _pattern(expected):
+        return "form-other-letters"
+    if not given and read_numbers(text) == (key["bars"],):
+        return "form-length-only"
+    return "form-one-section" if _one_off(given, expected) else "other"
+
+
+def _lengths(key: StoredKey, text: str) -> str:
+    given, expected = read_numbers(text), tuple(key["lengths"])
+    if given == expected or (len(given) == 1 and set(expected) == set(given)):
+        return "form-exact"
+    if given == (key["bars"],):
+        return "form-length-only"
+    if len(given) > 1 and sum(given) == key["bars"] and _coarser(given, expected):
+        return "form-coarser"
+    return "form-one-section" if _one_off(given, expected) else "other"
+
+
+def _bars(key: StoredKey, text: str) -> str:
+    given, expected = read_numbers(text), int(key["bars"])
+    if given == (expected,) or (len(given) > 1 and given == tuple(key["lengths"])):
+        return "form-exact"
+    if len(given) == 1 and given[0] in (expected * 2, expected / 2):
+        return "form-half-or-double"
+    return "form-near" if len(given) == 1 and abs(given[0] - expected) == 1 else "other"
+
+
+def _bridge(key: StoredKey, text: str) -> str:
+    given, expected = read_numbers(text), int(key["bridge"])
+    if not given:
+        return "form-letter-for-bar" if read_letters(text) == ("B",) else "other"
+    if given[0] == expected:
+        return "form-exact"
+    return "form-near" if abs(given[0] - expected) == 1 else "other"
+
+
+def _pattern(letters: Sequence[str]) -> tuple[int, ...]:
+    order = list(dict.fromkeys(letters))
+    return tuple(order.index(letter) for letter in letters)
+
+
+def _one_off(given: Sequence[object], expected: Sequence[object]) -> bool:
+    """One section changed, added or left out, in a form of at least three."""
+    if len(expected) < 3 or abs(len(given) - len(expected)) > 1:
+        return False
+    same = sum(block.size for block in SequenceMatcher(None, list(given), list(expected), autojunk=False).get_matching_blocks())
+    return same >= max(len(given), len(expected)) - 1
+
+
+def _coarser(given: Sequence[int], expected: Sequence[int]) -> bool:
+    """Neighbouring sections counted as one, or one section counted in halves."""
+    edges = [sum(given[: i + 1]) for i in range(len(given))]
+    truth = [sum(expected[: i + 1]) for i in range(len(expected))]
+    return set(edges) <= set(truth) or set(truth) <= set(edges)
+
+
+_OPENERS = {
+    "form-exact": "That is it.",
+    "form-other-letters": "The pattern is right, under other letters.",
+    "form-length-only": "The length of the whole is right; the sections were asked.",
+    "form-one-section": "All but one section is right.",
+    "form-coarser": "The whole adds up; the sections divide it otherwise.",
+    "form-half-or-double": "Counted twice as fast or half as fast.",
+    "form-near": "One bar off.",
+    "form-letter-for-bar": "The bridge is B, as you say; its bar was asked.",
+    "other": "Listen once more for where the same music comes back.",
+    "blank": "This one was left open.",
+    "unreadable": "",
+}
+
+
+def _made(rule: str, key: StoredKey, understood: str, problem: str = "") -> Mark:
+    words = " ".join(part for part in (problem, _OPENERS[rule], _truth(key)) if part)
+    return Mark(points_for(rule, False), rule, words, understood)
+
+
+def _truth(key: StoredKey) -> str:
+    letters, lengths = "".join(key["letters"]), list(key["lengths"])
+    if key["part"] == "bridge":
+        return f"The bridge starts in bar {key['bridge']}: listen for the first new music after the opening sections."
+    if key["part"] == "bars" or len(lengths) == 1:
+        return f"One chorus is {key['bars']} bars."
+    each = f"{lengths[0]} bars each" if len(set(lengths)) == 1 else joined([str(n) for n in lengths]) + " bars"
+    return f"The form is {letters}, {each}, {key['bars']} in all: the same letter is the same music."

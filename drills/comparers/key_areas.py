@@ -1,0 +1,195 @@
+"""Marks key areas: each expected area earns its share, by how near the bar and the key are."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cache
+
+from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
+from drills.comparers.wording import key_text, reading_interval
+from drills.marking_rules import MARKING_RULES, points_for
+from tunes.harmony.answer_words import plain
+from tunes.harmony.spelling import Interval, Key, NoteName
+
+_PIECE = re.compile(
+    r"(?P<number>\d{1,4})(?:\s*[-–—]\s*\d{1,4})?"
+    r"|(?<![A-Za-z])(?P<note>[A-Ga-g](?:bb|##|b|#)?)(?:\s?(?P<sign>flat|sharp))?"
+    r"\s*(?P<mode>(?i:major|minor|maj|min|mi|ma)|m|M|-(?!\s*\d))?(?![A-Za-z])"
+)
+_MOST = 64
+
+
+@dataclass(frozen=True, slots=True)
+class Area:
+    """A key from a printed bar onwards."""
+
+    bar: int
+    key: Key
+
+
+def read_areas(text: str) -> tuple[Area, ...] | str:
+    """Areas from "1 F, 9 Ab", "F 1-8; Ab 9-16" or one on a line; a sentence that says what is missing otherwise.
+
+    >>> [(a.bar, a.key.text) for a in read_areas("bars 1-8 F, 9 Ab minor")]
+    [(1, 'F major'), (9, 'Ab minor')]
+    >>> read_areas("F and then Ab")
+    'Give the bar where each key begins, for example: 1 F, 9 Ab.'
+    """
+    bars: list[int] = []
+    keys: list[Key] = []
+    for match in _PIECE.finditer(re.sub(r"(?i)\b(?:and|bars?|beat)\b|\b(?:m|mm)\.", " ", plain(text).text)):
+        if match["number"]:
+            bars.append(int(match["number"]))
+        else:
+            keys.append(_key(match))
+        if abs(len(bars) - len(keys)) > 1:
+            break
+    if not keys:
+        return "Write a bar and a key for every area, for example: 1 F, 9 Ab."
+    if len(bars) != len(keys):
+        return "Give the bar where each key begins, for example: 1 F, 9 Ab."
+    return tuple(Area(bar, key) for bar, key in zip(bars, keys, strict=True))[:_MOST]
+
+
+def _key(match: re.Match[str]) -> Key:
+    sign = {"flat": "b", "sharp": "#"}.get((match["sign"] or "").lower(), "")
+    mode = match["mode"] or ""
+    minor = mode in ("m", "-") or mode.lower().startswith("mi")
+    note = match["note"]
+    return Key(NoteName.parse(note[0].upper() + note[1:] + sign), "minor" if minor else "major")
+
+
+def echo_key_areas(text: str, context: Context) -> Echo:
+    """The areas as understood: "from bar 1 F, from bar 9 A♭ minor"."""
+    areas = read_areas(text)
+    if isinstance(areas, str):
+        return Echo(areas, False, 0, len(text))
+    return Echo(", ".join(f"from bar {a.bar} {key_text(a.key.text, Interval(0, 0))}" for a in areas), True)
+
+
+@dataclass(frozen=True, slots=True)
+class _Match:
+    """How one expected area fared: a rule id and its points."""
+
+    rule: str
+    points: float
+
+
+def mark_key_areas(key: StoredKey, text: str, strictness: Strictness, context: Context) -> Mark:
+    """The mark of the whole list."""
+    move = reading_interval(key, context)
+    if not text.strip():
+        return Mark(0.0, "blank", f"This one was left open. {_truth(key, move)}", "")
+    areas = read_areas(text)
+    understood = echo_key_areas(text, context).text
+    if isinstance(areas, str):
+        return Mark(0.0, "unreadable", f"{areas} {_truth(key, move)}", "")
+    given = _tidy(tuple(Area(area.bar, area.key.transposed(-move)) for area in areas))
+    expected = tuple(Area(int(one["bar"]), Key.parse(one["key"])) for one in key["areas"])
+    matches, extra = align(given, expected)
+    points = max(0.0, (sum(match.points for match in matches) - EXTRA_COST * extra) / len(expected))
+    rule = _rule(matches, extra)
+    return Mark(round(points, 2), rule, _feedback(key, matches, extra, rule, move), understood)
+
+
+EXTRA_COST = 0.5
+"""What an area too many costs, as a share of one area."""
+
+
+def _tidy(areas: tuple[Area, ...]) -> tuple[Area, ...]:
+    """In the order of the bars; the same key twice running is one area."""
+    kept: list[Area] = []
+    for area in sorted(areas, key=lambda one: one.bar):
+        if not kept or _distance(kept[-1].key, area.key) != "areas-exact":
+            kept.append(area)
+    return tuple(kept)
+
+
+def _distance(given: Key, expected: Key) -> str | None:
+    """Rule for how near two keys are: the same (by sound), relative or parallel, else None."""
+    if (given.tonic.pc, given.mode) == (expected.tonic.pc, expected.mode):
+        return "areas-exact"
+    relative = expected.relative
+    if (given.tonic.pc, given.mode) == (relative.tonic.pc, relative.mode):
+        return "areas-relative"
+    return "areas-parallel" if given.tonic.pc == expected.tonic.pc else None
+
+
+def score(given: Area, expected: Area) -> _Match | None:
+    """What one given area earns for one expected area, None when they have nothing in common."""
+    near = _distance(given.key, expected.key)
+    off = abs(given.bar - expected.bar)
+    if near is None or off > 2:
+        return None
+    points = points_for(near, False)
+    if off == 0:
+        return _Match(near, points)
+    bar_rule = "areas-near-bar" if off == 1 else "areas-two-bars"
+    share = points_for(bar_rule, False)
+    return _Match(near if points < share else bar_rule, points * share)
+
+
+def align(given: Sequence[Area], expected: Sequence[Area]) -> tuple[tuple[_Match, ...], int]:
+    """The best matching in order: what each expected area earns, and how many given areas match none.
+
+    Dynamic programming over both lists; a given area left over costs ``EXTRA_COST``.
+    """
+
+    @cache
+    def best(i: int, j: int) -> tuple[float, tuple[_Match, ...], int]:
+        if j == len(expected):
+            return -EXTRA_COST * (len(given) - i), (), len(given) - i
+        options = [_with(_Match("areas-missing", 0.0), best(i, j + 1))]
+        if i < len(given):
+            value, matches, extra = best(i + 1, j)
+            options.append((value - EXTRA_COST, matches, extra + 1))
+            found = score(given[i], expected[j])
+            if found is not None:
+                options.append(_with(found, best(i + 1, j + 1)))
+        return max(options, key=lambda one: one[0])
+
+    _, matches, extra = best(0, 0)
+    return matches, extra
+
+
+def _with(match: _Match, rest: tuple[float, tuple[_Match, ...], int]) -> tuple[float, tuple[_Match, ...], int]:
+    return rest[0] + match.points, (match, *rest[1]), rest[2]
+
+
+def _rule(matches: Sequence[_Match], extra: int) -> str:
+    """The rule that cost most."""
+    lost: dict[str, float] = {"areas-extra": EXTRA_COST * extra}
+    for match in matches:
+        lost[match.rule] = lost.get(match.rule, 0.0) + 1 - match.points
+    worst = max(lost, key=lambda rule: lost[rule])
+    return worst if lost[worst] > 0 else "areas-exact"
+
+
+_SAID = {
+    "areas-exact": "right",
+    "areas-near-bar": "right key, one bar off",
+    "areas-two-bars": "right key, two bars off",
+    "areas-relative": "the relative key was written",
+    "areas-parallel": "the parallel key was written",
+    "areas-missing": "not written",
+}
+
+
+def _feedback(key: StoredKey, matches: Sequence[_Match], extra: int, rule: str, move: Interval) -> str:
+    parts = ["That is the whole map." if rule == "areas-exact" else MARKING_RULES[rule].sentence]
+    for area, match in zip(key["areas"], matches, strict=True):
+        parts.append(f"{_area_text(area, move)}: {_SAID[match.rule]}.")
+    if extra:
+        parts.append(f"{extra} more {'was' if extra == 1 else 'were'} written where the key does not change.")
+    return " ".join(parts)
+
+
+def _truth(key: StoredKey, move: Interval) -> str:
+    return " ".join(f"{_area_text(area, move)}." for area in key["areas"])
+
+
+def _area_text(area: StoredKey, move: Interval) -> str:
+    beat = "" if area.get("beat", "1") == "1" else f", beat {area['beat']}"
+    return f"From bar {area['bar']}{beat} {key_text(area['key'], move)}"
