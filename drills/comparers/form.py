@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
+from dataclasses import replace
 from difflib import SequenceMatcher
 
 from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
@@ -11,65 +12,68 @@ from drills.comparers.wording import joined
 from drills.marking_rules import points_for
 
 _LETTER = re.compile(r"(?<![A-Za-z])([A-Za-z])['’′]*\d{0,2}['’′]*(?![A-Za-z])")
-_RUN = re.compile(r"[A-Ha-h][A-Ha-h'’′\d]*")
+_RUN = re.compile(r"(?<![A-Za-z])[A-Ha-h](?:['’′\d-]*[A-Ha-h])*['’′\d]*(?![A-Za-z])")
 _TIMES = re.compile(r"(\d{1,2})\s*(?:x|×|\*|times)\s*(\d{1,3})", re.IGNORECASE)
 _MOST = 999
+
+
+_WORDS = re.compile(r"(?i)\b(?:forms?|bars?|sections?|the|is|it|each|all|every|of|in|at|starts?|bridge|chorus|times|x)\b|×")
 
 
 def read_letters(text: str) -> tuple[str, ...]:
     """Section letters however they are set out.
 
-    >>> read_letters("A A B A"), read_letters("a-a'-b-a''"), read_letters("AABA form"), read_letters("A1 A2 B A3")
+    >>> read_letters("A A B A"), read_letters("a-a'-b-a''"), read_letters("32-bar AABA form"), read_letters("A1 A2 B A3")
     (('A', 'A', 'B', 'A'), ('A', 'A', 'B', 'A'), ('A', 'A', 'B', 'A'), ('A', 'A', 'B', 'A'))
     """
-    plain = re.sub(r"(?i)\b(form|bars?|section|sections|the|is|it)\b", " ", text)
-    plain = re.sub(r"\b\d+\b", " ", plain)
+    plain = re.sub(r"(?<![A-Za-z])\d+", " ", _WORDS.sub(" ", re.sub(r"\d+\s*[x×]\s*\d+", " ", text)))
     spaced = _LETTER.findall(plain)
     if spaced:
         return tuple(letter.upper() for letter in spaced)
-    run = next((found[0] for found in _RUN.finditer(plain)), "")
-    return tuple(letter.upper() for letter in run if letter.isalpha())
+    run = _RUN.search(plain)
+    return tuple(letter.upper() for letter in run[0] if letter.isalpha()) if run else ()
 
 
 def read_numbers(text: str) -> tuple[int, ...]:
-    """Numbers of bars: "8 8 8 8", "8+8+8+8", "4 x 8", "A8 A8 B8 A8".
+    """Numbers of bars: "8 8 8 8", "8+8+8+8", "4 x 8", "A8 A8 B8 A8"; the figures of A1 A2 B A3 are labels.
 
-    >>> read_numbers("4 x 8"), read_numbers("A: 8, B: 16")
-    ((8, 8, 8, 8), (8, 16))
+    >>> read_numbers("4 x 8"), read_numbers("A: 8, B: 16"), read_numbers("A1 A2 B A3")
+    ((8, 8, 8, 8), (8, 16), ())
     """
     times = _TIMES.search(text)
     if times:
         return (min(int(times[2]), _MOST),) * min(int(times[1]), 26)
-    return tuple(int(number) for number in re.findall(r"(?<![\d'’])\d{1,3}(?!\d)", _without_labels(text)))
-
-
-def _without_labels(text: str) -> str:
-    """"A1: 8" names a section A1 of eight bars."""
-    return re.sub(r"[A-Za-z]\d\s*[:=]", " ", text)
+    plain = re.sub(r"[A-Za-z]['’]?\d\s*[:=]", " ", text)
+    plain = re.sub(r"(?<![A-Za-z])[A-Za-z]['’]?[1-3](?!\d)", " ", plain)
+    return tuple(int(number) for number in re.findall(r"(?<!\d)\d{1,3}(?!\d)", plain))
 
 
 def echo_form(text: str, context: Context) -> Echo:
-    """How an answer about the form is understood; figures and letters are both shown, because the field is one."""
+    """How an answer about the form is understood; only what was asked is shown when the part is known."""
     numbers, letters = read_numbers(text), read_letters(text)
-    parts = []
-    if letters and not _only_words(text):
-        parts.append("sections " + " ".join(letters))
-    if numbers:
-        parts.append(" + ".join(str(number) for number in numbers))
-    if not parts:
+    said = {"letters": "sections " + " ".join(letters) if letters else "", "numbers": _numbers_text(numbers, context.part)}
+    shown = [words for name, words in said.items() if words and (name == _ASKS.get(context.part, name))]
+    shown = shown or [words for words in said.values() if words]
+    if not shown:
         return Echo("Write letters such as AABA, or numbers such as 8 8 8 8.", False, 0, len(text))
-    return Echo(", ".join(parts), True)
+    return Echo(", ".join(shown), True)
 
 
-def _only_words(text: str) -> bool:
-    return not (_LETTER.search(text) or re.search(r"(?<![A-Za-z])[A-Ha-h]{2,8}(?![A-Za-z])", text))
+_ASKS = {"letters": "letters", "lengths": "numbers", "bars": "numbers", "bridge": "numbers"}
+
+
+def _numbers_text(numbers: Sequence[int], part: str) -> str:
+    if not numbers:
+        return ""
+    text = " + ".join(str(number) for number in numbers)
+    return f"bar {numbers[0]}" if part == "bridge" else f"{text} bars"
 
 
 def mark_form(key: StoredKey, text: str, strictness: Strictness, context: Context) -> Mark:
     """The mark of one answer about the form."""
     if not text.strip():
         return _made("blank", key, "")
-    understood = echo_form(text, context)
+    understood = echo_form(text, replace(context, part=key["part"]))
     if not understood.ok:
         return _made("unreadable", key, "", understood.text)
     rule = {"letters": _letters, "lengths": _lengths, "bars": _bars, "bridge": _bridge}[key["part"]](key, text)

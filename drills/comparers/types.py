@@ -67,16 +67,18 @@ class Echo:
 class Context:
     """Where an answer stands: ``key``, the key in force for the player (the last one named in front of an
     earlier answer, else the home key; concert pitch, "F major"), and ``written``, the interval from concert
-    to the pitch the player reads ("M6" for an alto saxophone), in which keys and notes are typed."""
+    to the pitch the player reads ("M6" for an alto saxophone), in which keys and notes are typed.  ``part`` is what
+    a question asks of several things (``context["part"]`` of the question); the echo shows that alone."""
 
     key: str = ""
     written: str = "P1"
+    part: str = ""
 
     @classmethod
     def from_json(cls, data: Mapping[str, Any] | None) -> Context:
         """Context from a plain dictionary."""
         data = data or {}
-        return cls(key=str(data.get("key") or ""), written=str(data.get("written") or "P1"))
+        return cls(key=str(data.get("key") or ""), written=str(data.get("written") or "P1"), part=str(data.get("part") or ""))
 
     @property
     def interval(self) -> Interval:
