@@ -1,0 +1,196 @@
+"""The changes a drill is made over: one chorus, or a stretch of it, with times in crotchets.
+
+`passage` reads a chart and its analysis once; generators see nothing else. A chord that a copied bar repeats, or
+that is typed twice in a row, stays two `LineChord`s and is one `Span`: the harmony stands still.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+from itertools import groupby
+
+from tunes.harmony.analysis import Analysis, Reading
+from tunes.harmony.bars import Bar, ChorusBar, Event
+from tunes.harmony.chart_model import Chart
+from tunes.harmony.spelling import Key
+from tunes.harmony.symbols import ChordSymbol
+
+from .line import LineBar, LineChord
+
+PHRASE = 4
+
+
+class EmptyPassage(ValueError):
+    """The chosen bars hold nothing to practise; the message says what to choose instead."""
+
+
+@dataclass(frozen=True)
+class Passage:
+    """Bars and chords in playing order. `readings` maps an event to how it is heard; empty without an analysis."""
+
+    key: Key
+    bars: tuple[LineBar, ...]
+    chords: tuple[LineChord, ...]
+    readings: dict[int, Reading]
+
+    def bar_number(self, time: Fraction) -> int:
+        """Printed number of the bar at a time; the last bar for a time past the end."""
+        return next((bar.number for bar in self.bars if bar.start <= time < bar.end), self.bars[-1].number)
+
+    def key_at(self, event: int) -> Key:
+        """The key area of an event."""
+        reading = self.readings.get(event)
+        return reading.key if reading else self.key
+
+    @property
+    def spans(self) -> tuple[Span, ...]:
+        """Chords in order, equal neighbours joined; N.C. is a span without a symbol."""
+        return tuple(_spans(self.chords, self.bars))
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """A stretch of one harmony. `chords` are its places; `phrase` says that a phrase begins with it."""
+
+    symbol: ChordSymbol | None
+    chords: tuple[LineChord, ...]
+    phrase: bool = False
+    joined: bool = True
+
+    @property
+    def start(self) -> Fraction:
+        return self.chords[0].start
+
+    @property
+    def end(self) -> Fraction:
+        return self.chords[-1].end
+
+    @property
+    def event(self) -> int:
+        return self.chords[0].event
+
+
+def _spans(chords: Sequence[LineChord], bars: Sequence[LineBar]) -> Iterable[Span]:
+    phrases = {bar.start for bar in bars if bar.phrase}
+    breaks = {bar.start for bar in bars if not bar.joined}
+    runs: list[list[LineChord]] = []
+    for chord in chords:
+        held = runs and runs[-1][-1].symbol == chord.symbol and runs[-1][-1].end == chord.start
+        if held and chord.start not in breaks:
+            runs[-1].append(chord)
+        else:
+            runs.append([chord])
+    for run in runs:
+        start = run[0].start
+        yield Span(run[0].symbol, tuple(run), start in phrases, start not in breaks)
+
+
+def passage(
+    chart: Chart, analysis: Analysis | None = None, *, events: Iterable[int] | None = None,
+    bars: Iterable[int] | None = None, whole_chorus: bool = True,
+) -> Passage:
+    """The chorus of a chart, or the part of it that holds the given events or printed bar numbers.
+
+    With `bars`, each printed bar is taken on its first pass only when `whole_chorus` is False. Raises
+    `EmptyPassage` when nothing is left.
+    """
+    chorus = chart.unfold()
+    keep = _chosen(chart, chorus, events, bars, whole_chorus)
+    line_bars = _line_bars(chart, chorus, keep, analysis)
+    chords = _chords(chart, keep, line_bars, analysis)
+    if not line_bars or all(chord.symbol is None for chord in chords):
+        raise EmptyPassage("There is no chord in these bars: choose bars that have changes in them.")
+    readings = {reading.event: reading for reading in analysis.readings} if analysis else {}
+    home = chart.key or (analysis.home if analysis else None) or _guessed_key(chords)
+    return Passage(home, tuple(line_bars.values()), chords, readings)
+
+
+def _guessed_key(chords: Sequence[LineChord]) -> Key:
+    """Without a stated key or an analysis: the root of the last chord."""
+    last = next(chord.symbol for chord in reversed(chords) if chord.symbol)
+    return Key(last.root, "minor" if last.family in ("minor", "half-diminished") else "major")
+
+
+def _chosen(
+    chart: Chart, chorus: Sequence[ChorusBar], events: Iterable[int] | None, bars: Iterable[int] | None,
+    whole_chorus: bool,
+) -> list[int]:
+    """Indices of the chorus bars to keep, in order."""
+    if events is not None:
+        wanted = set(events)
+        return sorted({event.chorus_bar for event in chart.events() if event.index in wanted})
+    if bars is None:
+        return [place.index for place in chorus]
+    numbers, seen, kept = set(bars), set[int](), []
+    for place in chorus:
+        number = chart.bars[place.bar].number
+        if number in numbers and (whole_chorus or number not in seen):
+            seen.add(number)
+            kept.append(place.index)
+    return kept
+
+
+def _line_bars(
+    chart: Chart, chorus: Sequence[ChorusBar], keep: Sequence[int], analysis: Analysis | None
+) -> dict[int, LineBar]:
+    """Line bars by index of chorus bar."""
+    areas = _area_starts(chart, analysis)
+    result: dict[int, LineBar] = {}
+    time, previous = Fraction(0), None
+    for index in keep:
+        place = chorus[index]
+        bar = chart.bars[place.bar]
+        since = place.bar - chart.sections[bar.section].first_bar if chart.sections else place.bar
+        joined = previous is None or previous == index - 1
+        starts = since == 0 and not bar.is_pickup
+        length = _quarters(bar.beats, bar)
+        result[index] = LineBar(
+            bar.number, bar.metre, time, length, label=place.section_label if starts else "",
+            area=_area_at(areas, index, first=previous is None or not joined), joined=joined,
+            phrase=starts or since % PHRASE == 0,
+        )
+        time += length
+        previous = index
+    return result
+
+
+def _quarters(beats: Fraction, bar: Bar) -> Fraction:
+    return beats * 4 / bar.metre.unit
+
+
+def _area_starts(chart: Chart, analysis: Analysis | None) -> list[tuple[int, Key]]:
+    """(chorus bar, key) for every key area that begins with a new key."""
+    if analysis is None or not analysis.areas:
+        return []
+    events = chart.events()
+    starts = [(events[area.first].chorus_bar, area.key) for area in analysis.areas if area.first < len(events)]
+    return [next(group) for _, group in groupby(starts, key=lambda start: start[1])]
+
+
+def _area_at(areas: Sequence[tuple[int, Key]], index: int, first: bool) -> Key | None:
+    """The key to print at a bar: where it begins, and at the first bar of a stretch whatever holds there."""
+    here = [key for start, key in areas if start == index]
+    if here:
+        return here[-1]
+    before = [key for start, key in areas if start < index]
+    return before[-1] if first and before else None
+
+
+def _chords(
+    chart: Chart, keep: Sequence[int], bars: dict[int, LineBar], analysis: Analysis | None
+) -> tuple[LineChord, ...]:
+    kept = set(keep)
+    return tuple(
+        _chord(event, bars[event.chorus_bar], analysis) for event in chart.events() if event.chorus_bar in kept
+    )
+
+
+def _chord(event: Event, bar: LineBar, analysis: Analysis | None) -> LineChord:
+    unit = Fraction(4, event.metre.unit)
+    chord = LineChord(event.index, event.symbol, bar.start + event.onset * unit, event.duration * unit)
+    if analysis is None or event.index >= len(analysis.readings) or event.symbol is None:
+        return chord
+    function = analysis.readings[event.index].function
+    return replace(chord, numeral=function.numeral, spoken=function.spoken)
