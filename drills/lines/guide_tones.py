@@ -17,7 +17,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
-from itertools import permutations
+from itertools import pairwise, permutations
 
 from tunes.harmony.spelling import NoteName, Pitch
 from tunes.harmony.symbols import ChordSymbol
@@ -29,7 +29,8 @@ THIRDS = ("3", "b3", "4", "2")
 SEVENTHS = ("7", "b7", "bb7", "6")
 TWO_VOICE_SPAN = 19
 WHOLE_TONE = 2
-_OUTSIDE, _MID_PHRASE, _NEW_PHRASE = 1000, 200, 20
+# What an octave costs: a semitone outside the register, or outside the easy range; a change within a phrase, or at one.
+_OUTSIDE, _TOO_FAR, _MID_PHRASE, _NEW_PHRASE = 12, 1000, 200, 20
 _UNREACHABLE = ((10**6, 10**6), 0)
 
 
@@ -131,7 +132,7 @@ State = tuple[Tone, ...]
 def _best_path(symbols: Sequence[ChordSymbol], layers: Sequence[list[State]]) -> tuple[list[State], int]:
     costs: list[tuple[int, int]] = [(0, 0)] * len(layers[0])
     steps: list[list[int]] = []
-    for i, (before, here) in enumerate(zip(layers, layers[1:], strict=False)):
+    for i, (before, here) in enumerate(pairwise(layers)):
         arrivals = []
         for state in here:
             ways = [
@@ -171,7 +172,7 @@ def greedy_movement(symbols: Sequence[ChordSymbol | None], start: str = "3") -> 
         return 0
     third, seventh = guide_tones_of(heard[0])
     at, total = (third if start == "3" else seventh), 0
-    for before, symbol in zip(heard, heard[1:], strict=False):
+    for before, symbol in pairwise(heard):
         allowed = [tone for tone in options(symbol, before) if may_follow(before, at, symbol, tone)]
         step = min(allowed, key=lambda tone: abs(move(at.name, tone.name)))
         total += abs(move(at.name, step.name))
@@ -185,7 +186,7 @@ def pitches(line: GuideLine, spans: Sequence[Span], compass: Compass) -> list[tu
     window = compass.guide_window(TWO_VOICE_SPAN) if voices > 1 else compass.guide_window()
     contour = _contour(line, sum(window) // 2)
     heard = [index for index, tones in enumerate(contour) if tones]
-    shifts = _shifts([contour[index] or () for index in heard], [spans[index] for index in heard], window)
+    shifts = _shifts([contour[index] or () for index in heard], [spans[index] for index in heard], window, compass)
     placed: list[tuple[Pitch, ...] | None] = [None] * len(contour)
     for index, shift in zip(heard, shifts, strict=True):
         placed[index] = tuple(Pitch(p.name, p.octave + shift) for p in contour[index] or ())
@@ -220,10 +221,12 @@ def _moved(pitch: Pitch, name: NoteName) -> Pitch:
     return Pitch.nearest(name, pitch.midi + move(pitch.name, name))
 
 
-def _shifts(contour: Sequence[tuple[Pitch, ...]], spans: Sequence[Span], window: tuple[int, int]) -> list[int]:
+def _shifts(
+    contour: Sequence[tuple[Pitch, ...]], spans: Sequence[Span], window: tuple[int, int], compass: Compass
+) -> list[int]:
     """Octave shift of each span: inside the window, with few changes, and those at phrases (dynamic programming)."""
     choices = [_near_shifts(pitches_, window) for pitches_ in contour]
-    costs = [_outside(contour[0], shift, window) for shift in choices[0]]
+    costs = [_outside(contour[0], shift, window, compass) for shift in choices[0]]
     steps: list[list[int]] = []
     for index in range(1, len(contour)):
         change = _NEW_PHRASE if spans[index].phrase or not spans[index].joined else _MID_PHRASE
@@ -234,7 +237,7 @@ def _shifts(contour: Sequence[tuple[Pitch, ...]], spans: Sequence[Span], window:
                 for place, (earlier, cost) in enumerate(zip(choices[index - 1], costs, strict=True))
             ]
             best, place = min(ways)
-            arrivals.append((best + _outside(contour[index], shift, window), place))
+            arrivals.append((best + _outside(contour[index], shift, window, compass), place))
         costs = [cost for cost, _ in arrivals]
         steps.append([place for _, place in arrivals])
     at = costs.index(min(costs))
@@ -251,10 +254,11 @@ def _near_shifts(pitches_: tuple[Pitch, ...], window: tuple[int, int]) -> list[i
     return [home, home - 1, home + 1]
 
 
-def _outside(pitches_: tuple[Pitch, ...], shift: int, window: tuple[int, int]) -> int:
-    low, high = window
+def _outside(pitches_: tuple[Pitch, ...], shift: int, window: tuple[int, int], compass: Compass) -> int:
     sounds = [pitch.midi + 12 * shift for pitch in pitches_]
-    return _OUTSIDE * sum(max(low - sound, sound - high, 0) for sound in sounds)
+    little = sum(max(window[0] - sound, sound - window[1], 0) for sound in sounds)
+    far = sum(max(compass.easy_low - sound, sound - compass.easy_high, 0) for sound in sounds)
+    return _OUTSIDE * little + _TOO_FAR * far
 
 
 def said(passage: Passage) -> list[tuple[str, list[int]]]:

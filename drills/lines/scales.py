@@ -1,0 +1,55 @@
+"""One plain scale per chord, up, down, alternating, or running on through the changes inside the range.
+
+Which scale belongs to a chord is decided by `tunes.harmony.scales`; here it is only laid out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from fractions import Fraction
+
+from tunes.harmony.spelling import NoteName, degree_between
+
+from .cells import Rung, fill, place_ladder, run_on, way
+from .compass import Compass
+from .line import LineChord, LineNote
+from .passage import Passage
+
+
+@dataclass(frozen=True, slots=True)
+class ChordScale:
+    """The scale of one chord: notes from its root, its name, why it is this one, and whether a melody or bass said so."""
+
+    name: str
+    notes: tuple[NoteName, ...]
+    reason: str
+    overridden: bool = False
+
+
+ScaleOf = Callable[[LineChord], ChordScale]
+
+
+def scales(
+    passage: Passage, compass: Compass, scale_of: ScaleOf, *, direction: str = "up", continuous: bool = False,
+    value: Fraction,
+) -> list[LineNote]:
+    """The notes of a scale drill; N.C. is left empty."""
+    notes: list[LineNote] = []
+    heading, turn = way(direction, 0), 0
+    for chord in passage.chords:
+        if chord.symbol is None:
+            continue
+        scale = scale_of(chord)
+        names = [(degree_between(scale.notes[0], name), name) for name in scale.notes]
+        if continuous:
+            rungs = [Rung(pitch, degree) for degree, name in names for pitch in compass.all_of(name)]
+            rungs.sort(key=lambda rung: rung.pitch.midi)
+            last = notes[-1].pitch if notes else None
+            more, heading = run_on(chord, rungs, value, last, heading, compass.middle)
+        else:
+            rungs_up = place_ladder([*names, names[0]], compass, compass.middle)
+            more = fill(chord, rungs_up, value, way(direction, turn))
+            turn += 1
+        notes += more
+    return notes
