@@ -111,6 +111,12 @@ def ensure_venv(lock: str) -> None:
     _stamp(lock).write_text(_digest(lock))
 
 
+def ensure_venv_is_current() -> None:
+    """Inside the environment: install again when the lock has changed since (after an update of the site)."""
+    if in_venv() and not is_installed(SITE_LOCK):
+        ensure_venv(SITE_LOCK)
+
+
 def _make_venv() -> None:
     make_folder(venv_dir().parent)
     for options in ([], ["--without-pip"]):

@@ -3,12 +3,32 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
-from studio.views import home, people
+from studio.views import account, ensembles, home, invitations, jobs, notices, people, roster, setup
 
 app_name = "studio"
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", home.home, name="home"),
     path("welcome", home.welcome, name="welcome"),
     path("theme", home.set_theme, name="theme"),
+    path("setup/<str:token>/", setup.setup, name="setup"),
+    path("invitation/<str:token>/", invitations.accept_invitation, name="accept"),
+    path("me/", account.account, name="account"),
+    path("notices/", notices.notices, name="notices"),
+    path("notices/seen", notices.seen, name="notices_seen"),
+    path("notices/<int:pk>/", notices.open_notice, name="notice"),
+    path("jobs/<int:pk>/", jobs.job, name="job"),
     path("people/", people.people, name="people"),
+    path("people/new/", people.new_person, name="person_new"),
+    path("people/roster/", roster.roster, name="roster"),
+    path("people/invite", invitations.invite_waiting, name="invite_waiting"),
+    path("people/<int:pk>/", people.person, name="person"),
+    path("people/<int:pk>/invite", invitations.invite_one, name="invite"),
+    path("people/terms/", ensembles.terms, name="terms"),
+    path("people/terms/<int:pk>/", ensembles.term, name="term"),
+    path("ensembles/", ensembles.ensembles, name="ensembles"),
+    path("ensembles/new/", ensembles.new_ensemble, name="ensemble_new"),
+    path("ensembles/<int:pk>/", ensembles.ensemble, name="ensemble"),
+    path("ensembles/<int:pk>/edit/", ensembles.edit_ensemble, name="ensemble_edit"),
+    path("ensembles/<int:pk>/chairs", ensembles.add_chair, name="chair_add"),
+    path("ensembles/<int:pk>/chairs/<int:chair>/remove", ensembles.remove_chair, name="chair_remove"),
 ]

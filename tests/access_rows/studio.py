@@ -1,7 +1,31 @@
 """Who gets which page of the programme."""
 from __future__ import annotations
 
-from tests.access import DIRECTOR, EVERYONE, MEMBERS, SIGN_IN, Access, roles
+import datetime as dt
+
+from django.utils import timezone
+
+from studio.jobs import Job
+from studio.models import Invitation, Membership
+from studio.notices import notify
+from tests import factories
+from tests.access import DIRECTOR, EVERYONE, INSTRUCTORS, MEMBERS, SIGN_IN, Access, World, roles
+
+SENT = roles(SIGN_IN, others=403, director=302)
+OWN = roles(SIGN_IN, others=404, player=200)
+
+
+def build(world: World) -> None:
+    newcomer = factories.make_user("Nils Newcomer")
+    world["invitation"] = Invitation.objects.create(user=newcomer, expires=timezone.now() + dt.timedelta(days=1))
+    world["notice"] = notify(world.people["player"], "test", "Something came back", "/me/")
+    world["job"] = Job.objects.create(owner=world.people["player"], kind="test", state=Job.State.DONE)
+    world["chair"] = Membership.objects.get(user=world.people["classmate"], ensemble=world.ensemble)
+
+
+def own_ensemble(world: World) -> dict[str, object]:
+    return {"pk": world.ensemble.pk}
+
 
 ROWS = [
     Access("livez", get=EVERYONE),
@@ -9,5 +33,49 @@ ROWS = [
     Access("studio:home", get=roles(SIGN_IN, others=302)),
     Access("studio:welcome", get=MEMBERS),
     Access("studio:theme", post=roles(302, others=302), data=lambda w: {"theme": "dark"}),
+    # A director exists, so the set-up link is dead for everyone.
+    Access("studio:setup", lambda w: {"token": "x"}, get=roles(404, others=404), post=roles(404, others=404)),
+    Access(
+        "studio:accept", lambda w: {"token": w["invitation"].token}, get=EVERYONE, post=roles(302, others=302),
+        data=lambda w: {"password": "three plain words"},
+    ),
+    Access("studio:accept", lambda w: {"token": "made-up"}, get=roles(410, others=410), post=roles(410, others=410)),
+    Access("studio:account", get=MEMBERS, post=roles(SIGN_IN, others=302), data=lambda w: {"name": "New Name"}),
+    Access("studio:notices", get=MEMBERS),
+    Access("studio:notices_seen", post=roles(SIGN_IN, others=302)),
+    Access("studio:notice", lambda w: {"pk": w["notice"].pk}, get=roles(SIGN_IN, others=404, player=302)),
+    Access("studio:job", lambda w: {"pk": w["job"].pk}, get=OWN),
     Access("studio:people", get=DIRECTOR),
+    Access(
+        "studio:person_new", get=DIRECTOR, post=SENT, data=lambda w: {"name": "New", "email": "new@example.org"},
+    ),
+    Access("studio:roster", get=DIRECTOR, post=roles(SIGN_IN, others=403, director=422), data=lambda w: {"text": ""}),
+    Access("studio:invite_waiting", post=SENT),
+    Access(
+        "studio:person", lambda w: {"pk": w.people["player"].pk}, get=DIRECTOR, post=SENT,
+        data=lambda w: {"name": "Pia", "email": "pia@example.org", "is_active": "on"},
+    ),
+    Access("studio:invite", lambda w: {"pk": w["invitation"].user_id}, post=SENT),
+    Access(
+        "studio:terms", get=DIRECTOR, post=SENT,
+        data=lambda w: {"name": "Next", "starts": "2030-01-01", "ends": "2030-05-01"},
+    ),
+    Access(
+        "studio:term", lambda w: {"pk": w.ensemble.term_id}, get=DIRECTOR, post=SENT,
+        data=lambda w: {"name": "Same", "starts": "2030-01-01", "ends": "2030-05-01"},
+    ),
+    Access("studio:ensembles", get=INSTRUCTORS),
+    Access("studio:ensemble_new", get=DIRECTOR, post=SENT, data=lambda w: {"name": "New", "term": w.ensemble.term_id}),
+    Access("studio:ensemble", own_ensemble, get=roles(SIGN_IN, players=403, instructors=200, other_instructor=404)),
+    Access("studio:ensemble_edit", own_ensemble, get=DIRECTOR, post=SENT, data=lambda w: {"name": "New", "term": w.ensemble.term_id}),
+    Access(
+        "studio:chair_add", own_ensemble, post=SENT,
+        data=lambda w: {"person": w.people["stranger"].pk, "role": "player", "instrument": ""},
+    ),
+    Access("studio:chair_remove", lambda w: {"pk": w.ensemble.pk, "chair": w["chair"].pk}, post=SENT),
+    # The chair of one ensemble is not found under another.
+    Access(
+        "studio:chair_remove", lambda w: {"pk": w.other_ensemble.pk, "chair": w["chair"].pk}, query="?other",
+        post=roles(SIGN_IN, others=403, director=404),
+    ),
 ]

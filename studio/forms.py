@@ -1,0 +1,200 @@
+"""Forms of the programme's own pages."""
+from __future__ import annotations
+
+import zoneinfo
+from typing import Any
+
+from django import forms
+from django.contrib.auth import password_validation
+from django.core.exceptions import ValidationError
+
+from studio.instruments import instrument_choices
+from studio.models import Ensemble, Membership, Term, User
+
+
+def zone_choices() -> list[tuple[str, str]]:
+    """Time zones by place, for a select."""
+    return [(name, name.replace("_", " ")) for name in sorted(zoneinfo.available_timezones()) if "/" in name or name == "UTC"]
+
+
+def with_none(label: str) -> list[tuple[str, Any]]:
+    return [("", label), *instrument_choices()]
+
+
+class InstrumentField(forms.ChoiceField):
+    """A select of all instruments, grouped by family."""
+
+    def __init__(self, *, none: str = "Not chosen", **options: Any) -> None:
+        options.setdefault("required", False)
+        super().__init__(choices=lambda: with_none(none), **options)
+
+
+class EmailField(forms.EmailField):
+    """An address in small letters, so that the same person never gets two accounts."""
+
+    def clean(self, value: Any) -> str:
+        return str(super().clean(value)).lower()
+
+
+class NewPasswordMixin(forms.Form):
+    """One field for a new password, checked against the rules of the site."""
+
+    password = forms.CharField(
+        label="Password", strip=False, max_length=128, help_text="At least 10 characters; a few plain words do well.",
+        widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
+    )
+
+    def password_user(self) -> User:
+        """The account that the password is for, to compare name and address with."""
+        return User(email=self.cleaned_data.get("email", ""), name=self.cleaned_data.get("name", ""))
+
+    def _post_clean(self) -> None:
+        super()._post_clean()  # type: ignore[misc]
+        password = self.cleaned_data.get("password")
+        if password:
+            try:
+                password_validation.validate_password(password, self.password_user())
+            except ValidationError as error:
+                self.add_error("password", error)
+
+
+class SetupForm(NewPasswordMixin):
+    """The programme and its first director."""
+
+    programme_name = forms.CharField(label="Name of the programme", max_length=120)
+    time_zone = forms.ChoiceField(
+        label="Time zone", choices=zone_choices, initial="UTC", help_text="Due dates are shown and counted in it."
+    )
+    name = forms.CharField(label="Your name", max_length=120, widget=forms.TextInput(attrs={"autocomplete": "name"}))
+    email = EmailField(label="Your e-mail", widget=forms.EmailInput(attrs={"autocomplete": "email"}))
+    field_order = ["programme_name", "time_zone", "name", "email", "password"]
+
+    def clean_email(self) -> str:
+        email = str(self.cleaned_data["email"])
+        if User.objects.filter(email=email).exists():
+            raise ValidationError("An account has this address already; use another.")
+        return email
+
+
+class AcceptForm(NewPasswordMixin):
+    """A person on the roster chooses a password."""
+
+    def __init__(self, *args: Any, user: User, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.user = user
+
+    def password_user(self) -> User:
+        return self.user
+
+
+class AccountForm(forms.ModelForm):  # type: ignore[type-arg]
+    """What everyone may change about themselves."""
+
+    instrument = InstrumentField(
+        label="Main instrument", help_text="Charts and drills are written for it, unless your chair has another."
+    )
+
+    class Meta:
+        model = User
+        fields = ["name", "instrument", "theme", "wants_digest"]
+        labels = {"name": "Name", "theme": "Light or dark", "wants_digest": "One letter a day when something is new"}
+
+
+class PersonForm(forms.ModelForm):  # type: ignore[type-arg]
+    """What the director may change about a person."""
+
+    email = EmailField(label="E-mail")
+    instrument = InstrumentField(label="Main instrument")
+
+    class Meta:
+        model = User
+        fields = ["name", "email", "instrument", "is_director", "is_active"]
+        labels = {"name": "Name", "is_director": "Director: sees and changes everything", "is_active": "May sign in"}
+
+    def __init__(self, *args: Any, by: User, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.by = by
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if self.instance.pk == self.by.pk and not (data.get("is_director") and data.get("is_active")):
+            raise ValidationError("You cannot take your own director's rights away; another director can.")
+        return data
+
+
+class NewPersonForm(PersonForm):
+    """A new person, by name and address; the invitation follows."""
+
+    class Meta(PersonForm.Meta):
+        fields = ["name", "email", "instrument", "is_director"]
+
+    def clean(self) -> dict[str, Any]:
+        return self.cleaned_data
+
+
+class DateInput(forms.DateInput):
+    """The browser's own date field."""
+
+    input_type = "date"
+
+    def __init__(self) -> None:
+        super().__init__(format="%Y-%m-%d")
+
+
+class TermForm(forms.ModelForm):  # type: ignore[type-arg]
+    """A term with its first and last day."""
+
+    class Meta:
+        model = Term
+        fields = ["name", "starts", "ends"]
+        labels = {"name": "Name", "starts": "First day", "ends": "Last day"}
+        widgets = {"starts": DateInput(), "ends": DateInput()}
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        starts, ends = data.get("starts"), data.get("ends")
+        if starts and ends and ends < starts:
+            self.add_error("ends", f"The last day lies before the first ({starts:%-d %B %Y}).")
+        return data
+
+
+class EnsembleForm(forms.ModelForm):  # type: ignore[type-arg]
+    """An ensemble in one term."""
+
+    class Meta:
+        model = Ensemble
+        fields = ["name", "term"]
+        labels = {"name": "Name", "term": "Term"}
+
+
+class ChairForm(forms.Form):
+    """Gives a person a chair in an ensemble."""
+
+    person = forms.ModelChoiceField(User.objects.none(), label="Person", empty_label="Choose")
+    role = forms.ChoiceField(label="As", choices=Membership.Role.choices)
+    instrument = InstrumentField(label="Instrument", none="Their main instrument")
+
+    def __init__(self, *args: Any, ensemble: Ensemble, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        seated = ensemble.memberships.values("user")
+        self.fields["person"].queryset = User.objects.filter(is_active=True).exclude(pk__in=seated).order_by("name")  # type: ignore[attr-defined]
+
+
+class RosterForm(forms.Form):
+    """A roster as a file or as pasted text."""
+
+    term = forms.ModelChoiceField(Term.objects.all(), label="Term", empty_label=None)
+    file = forms.FileField(
+        label="File", required=False, help_text="CSV from any spreadsheet, with a first line of column names.",
+        widget=forms.ClearableFileInput(attrs={"accept": ".csv,.txt,.tsv,text/csv"}),
+    )
+    text = forms.CharField(
+        label="Or the rows themselves", required=False, strip=False, max_length=1_000_000,
+        widget=forms.Textarea(attrs={"rows": 8, "class": "code", "spellcheck": "false", "wrap": "off"}),
+    )
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if not data.get("file") and not (data.get("text") or "").strip():
+            raise ValidationError("Choose a file, or paste the rows.")
+        return data

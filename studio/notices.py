@@ -1,0 +1,77 @@
+"""Telling people things: at once in the app, once a day by e-mail."""
+from __future__ import annotations
+
+import datetime as dt
+import logging
+import smtplib
+from collections.abc import Iterable, Sequence
+
+from django.conf import settings
+from django.core.mail import EmailMessage
+from django.db import transaction
+from django.template.loader import render_to_string
+from django.utils import timezone
+
+from studio.models import Notice, Programme, User
+
+log = logging.getLogger(__name__)
+
+
+def notify(user: User, kind: str, text: str, url: str = "") -> Notice:
+    """Tell one person. `url` is a path on this site; `text` stands by itself, holds no mark and no grade."""
+    return notify_many([user], kind, text, url)[0]
+
+
+def notify_many(users: Iterable[User], kind: str, text: str, url: str = "") -> list[Notice]:
+    """Tell several people the same thing, in one write."""
+    return Notice.objects.bulk_create(
+        [Notice(user=user, kind=kind, text=text[:300], url=url) for user in users]
+    )
+
+
+def unseen(user: User) -> int:
+    return Notice.objects.filter(user=user, seen=None).count()
+
+
+def send_digests(now: dt.datetime | None = None) -> int:
+    """One letter to everyone who has something new and none today; returns how many went out.
+
+    Safe to run at any time and by several workers: the person's row is locked, what has been mailed or
+    seen is never mailed again, and a letter that could not be sent stays for the next run.
+    """
+    now = now or timezone.now()
+    waiting = Notice.objects.filter(mailed=None, seen=None, created__lte=now)
+    people = User.objects.filter(pk__in=waiting.values("user"), is_active=True, wants_digest=True)
+    return sum(_send_one(pk, now) for pk in list(people.order_by("pk").values_list("pk", flat=True)))
+
+
+def _send_one(pk: int, now: dt.datetime) -> bool:
+    with transaction.atomic():
+        user = User.objects.select_for_update(skip_locked=True).filter(pk=pk).first()
+        if user is None or _had_one_today(user, now):
+            return False
+        notices = list(user.notices.filter(mailed=None, seen=None, created__lte=now).order_by("created", "pk"))
+        if not notices or not _mail(user, notices):
+            return False
+        Notice.objects.filter(pk__in=[notice.pk for notice in notices]).update(mailed=now)
+        user.digest_sent = now
+        user.save(update_fields=["digest_sent"])
+    return True
+
+
+def _had_one_today(user: User, now: dt.datetime) -> bool:
+    return user.digest_sent is not None and timezone.localdate(user.digest_sent) == timezone.localdate(now)
+
+
+def _mail(user: User, notices: Sequence[Notice]) -> bool:
+    programme = Programme.current()
+    body = render_to_string(
+        "studio/mail/digest.txt", {"user": user, "notices": notices, "programme": programme, "site": settings.SITE_URL}
+    )
+    subject = f"{programme.name}: {len(notices)} new" if len(notices) > 1 else f"{programme.name}: something new"
+    try:
+        EmailMessage(subject, body, to=[user.email]).send()
+    except (OSError, smtplib.SMTPException) as error:
+        log.warning("digest for user %s was not sent: %s", user.pk, error)
+        return False
+    return True

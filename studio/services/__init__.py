@@ -1,0 +1,1 @@
+"""What changes people, terms, ensembles, invitations, notices and jobs. Views call these; these call the models."""

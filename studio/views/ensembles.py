@@ -1,0 +1,110 @@
+"""Terms, ensembles and chairs."""
+from __future__ import annotations
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from studio import selectors
+from studio.access import director_required, ensembles_led, instructor_required, led_or_404
+from studio.forms import ChairForm, EnsembleForm, TermForm
+from studio.models import Ensemble, Membership, Term
+from studio.web import paginate
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@director_required
+def terms(request: HttpRequest) -> HttpResponse:
+    """All terms, and a form for a new one."""
+    form = TermForm(request.POST or None)
+    if request.method == "POST" and form.is_valid():
+        return redirect("studio:term", pk=form.save().pk)
+    context = {"form": form, "page": paginate(request, selectors.terms()), "current": selectors.current_term()}
+    return render(request, "studio/terms.html", context, status=422 if form.errors else 200)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@director_required
+def term(request: HttpRequest, pk: int) -> HttpResponse:
+    """One term: its days, its ensembles, a form for another ensemble."""
+    found = get_object_or_404(Term, pk=pk)
+    form = TermForm(request.POST or None, instance=found)
+    if request.method == "POST" and form.is_valid():
+        form.save()
+        messages.success(request, "Saved.")
+        return redirect("studio:term", pk=pk)
+    context = {
+        "form": form, "term": Term.objects.get(pk=pk), "page": paginate(request, selectors.ensembles_of(found)),
+        "ensemble_form": EnsembleForm(initial={"term": found}),
+    }
+    return render(request, "studio/term.html", context, status=422 if form.errors else 200)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@director_required
+def new_ensemble(request: HttpRequest) -> HttpResponse:
+    """Make an ensemble; its members come next."""
+    form = EnsembleForm(request.POST or None, initial={"term": selectors.current_term()})
+    if request.method == "POST" and form.is_valid():
+        return redirect("studio:ensemble", pk=form.save().pk)
+    return render(request, "studio/ensemble_new.html", {"form": form}, status=422 if form.errors else 200)
+
+
+@require_safe
+@instructor_required
+def ensembles(request: HttpRequest) -> HttpResponse:
+    """The ensembles that the person leads, newest term first."""
+    return render(request, "studio/ensembles.html", {"page": paginate(request, ensembles_led(request.user))})
+
+
+@require_safe
+@instructor_required
+def ensemble(request: HttpRequest, pk: int) -> HttpResponse:
+    """Who sits in one ensemble; the director gives and takes chairs here."""
+    found = led_or_404(request.user, pk)
+    return _ensemble_page(request, found, ChairForm(ensemble=found))
+
+
+def _ensemble_page(request: HttpRequest, found: Ensemble, form: ChairForm) -> HttpResponse:
+    context = {"ensemble": found, "page": paginate(request, selectors.chairs_of(found), per_page=50), "form": form}
+    return render(request, "studio/ensemble.html", context, status=422 if form.errors else 200)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@director_required
+def edit_ensemble(request: HttpRequest, pk: int) -> HttpResponse:
+    """Name and term of an ensemble."""
+    found = get_object_or_404(Ensemble, pk=pk)
+    form = EnsembleForm(request.POST or None, instance=found)
+    if request.method == "POST" and form.is_valid():
+        form.save()
+        return redirect("studio:ensemble", pk=pk)
+    context = {"form": form, "ensemble": Ensemble.objects.get(pk=pk)}
+    return render(request, "studio/ensemble_edit.html", context, status=422 if form.errors else 200)
+
+
+@require_POST
+@director_required
+def add_chair(request: HttpRequest, pk: int) -> HttpResponse:
+    """Give a person a chair."""
+    found = get_object_or_404(Ensemble.objects.select_related("term"), pk=pk)
+    form = ChairForm(request.POST, ensemble=found)
+    if not form.is_valid():
+        return _ensemble_page(request, found, form)
+    data = form.cleaned_data
+    Membership.objects.get_or_create(
+        user=data["person"], ensemble=found, defaults={"role": data["role"], "instrument": data["instrument"]}
+    )
+    messages.success(request, f"{data['person']} is in {found}.")
+    return redirect("studio:ensemble", pk=pk)
+
+
+@require_POST
+@director_required
+def remove_chair(request: HttpRequest, pk: int, chair: int) -> HttpResponse:
+    """Take a chair away; what the person did stays in the record, and the chair can be given back."""
+    found = get_object_or_404(Membership.objects.select_related("user", "ensemble"), pk=chair, ensemble=pk)
+    found.delete()
+    messages.success(request, f"{found.user} has left {found.ensemble}. Their work is kept; give the chair back below if this was a slip.")
+    return redirect("studio:ensemble", pk=pk)

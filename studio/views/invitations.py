@@ -1,0 +1,54 @@
+"""Sending invitation links, and following one."""
+from __future__ import annotations
+
+from django.contrib import messages
+from django.contrib.auth import login
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods, require_POST
+
+from studio.access import director_required
+from studio.forms import AcceptForm
+from studio.jobs import start_job
+from studio.models import User
+from studio.services.invitations import InvitationClosed, accept, find_open, invite, send_letter
+from studio.views.setup import BACKEND
+
+
+@require_POST
+@director_required
+def invite_one(request: HttpRequest, pk: int) -> HttpResponse:
+    """Make a link for one person and mail it; the page shows it too, for when mail is no use."""
+    user = get_object_or_404(User, pk=pk, is_active=True)
+    if send_letter(invite(user, by=request.user)):
+        messages.success(request, f"An invitation is on its way to {user.email}.")
+    else:
+        messages.warning(request, "The mail server did not take the letter. Give the link below to the person yourself.")
+    return redirect("studio:person", pk=pk)
+
+
+@require_POST
+@director_required
+def invite_waiting(request: HttpRequest) -> HttpResponse:
+    """Invite everyone who has no account yet, in the background."""
+    return redirect("studio:job", pk=start_job(request.user, "invitations").pk)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def accept_invitation(request: HttpRequest, token: str) -> HttpResponse:
+    """Choose a password; signs the person in."""
+    try:
+        invitation = find_open(token)
+        form = AcceptForm(request.POST or None, user=invitation.user)
+        if request.method == "POST" and form.is_valid():
+            user = accept(token, password=form.cleaned_data["password"])
+            login(request, user, backend=BACKEND)
+            return redirect("studio:account")
+    except InvitationClosed:
+        return render(request, "studio/error.html", {
+            "heading": "This link no longer works",
+            "advice": "It has been used, is too old, or was replaced by a newer one. "
+                      "Sign in if you have chosen a password; otherwise ask the director for a new link.",
+        }, status=410)
+    context = {"form": form, "invitation": invitation}
+    return render(request, "studio/accept.html", context, status=422 if form.errors else 200)

@@ -1,0 +1,75 @@
+"""The roster page: read, preview, correct, write."""
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_http_methods
+
+from studio.access import director_required
+from studio.forms import RosterForm
+from studio.jobs import start_job
+from studio.models import Term
+from studio.roster import MAX_BYTES, RosterProblem, RosterReading, decode, read_roster
+from studio.selectors import current_term
+from studio.services.rosters import plan, write
+
+SHOWN = 100  # rows of the preview; the rest is counted
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@director_required
+def roster(request: HttpRequest) -> HttpResponse:
+    """Nothing is written until the preview is confirmed; what was typed stays on the page for correction."""
+    if not Term.objects.exists():
+        messages.info(request, "Make a term and its ensembles first; then the roster has somewhere to go.")
+        return redirect("studio:terms")
+    if request.method != "POST":
+        return render(request, "studio/roster.html", {"form": RosterForm(initial={"term": current_term()})})
+    form = RosterForm(request.POST, request.FILES)
+    if not form.is_valid():
+        return render(request, "studio/roster.html", {"form": form}, status=422)
+    term: Term = form.cleaned_data["term"]
+    reading = _read(form, term)
+    if "write" in request.POST and reading.rows and not reading.problems:
+        return _write(request, reading, term)
+    return _preview(request, reading, term)
+
+
+def _read(form: RosterForm, term: Term) -> RosterReading:
+    upload = form.cleaned_data["file"]
+    names = tuple(term.ensembles.values_list("name", flat=True))
+    if not upload:
+        return read_roster(form.cleaned_data["text"], names)
+    if upload.size > MAX_BYTES:
+        problem = RosterProblem(1, "The file is larger than a megabyte.", "Split it, and check that it is CSV, not a spreadsheet.")
+        return RosterReading((), (problem,))
+    data = upload.read()
+    if data.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0", b"%PDF")):
+        problem = RosterProblem(1, "This is a spreadsheet or document, not CSV.", "In the spreadsheet choose “Save as”, then CSV.")
+        return RosterReading((), (problem,))
+    text, remark = decode(data)
+    reading = read_roster(text, names)
+    return RosterReading(reading.rows, reading.problems, (remark,) if remark else (), reading.text)
+
+
+def _preview(request: HttpRequest, reading: RosterReading, term: Term) -> HttpResponse:
+    planned = plan(reading.rows, term)
+    context: dict[str, Any] = {
+        "form": RosterForm(initial={"term": term, "text": reading.text}),
+        "reading": reading, "planned": planned[:SHOWN], "more": max(0, len(planned) - SHOWN), "term": term,
+        "problems": reading.problems[:SHOWN], "more_problems": max(0, len(reading.problems) - SHOWN),
+        "new_people": sum(row.is_new_person for row in planned),
+        "changing": sum(bool(row.changes) for row in planned),
+    }
+    return render(request, "studio/roster.html", context, status=422 if reading.problems else 200)
+
+
+def _write(request: HttpRequest, reading: RosterReading, term: Term) -> HttpResponse:
+    new = write(reading.rows, term)
+    messages.success(request, f"The roster of {term} is written: {len(reading.rows)} rows, {len(new)} new people.")
+    if new and request.POST.get("invite"):
+        return redirect("studio:job", pk=start_job(request.user, "invitations", {"users": [user.pk for user in new]}).pk)
+    return redirect("studio:people")
