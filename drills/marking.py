@@ -11,6 +11,7 @@ from typing import Any
 from drills.comparers.form import echo_form, mark_form
 from drills.comparers.function import echo_function, mark_function
 from drills.comparers.key_areas import echo_key_areas, mark_key_areas
+from drills.comparers.notes import echo_notes, mark_nearest, mark_tones
 from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness, context_from
 from drills.marking_rules import MARKING_RULES, MarkingRule
 from tunes.harmony.answers import read_answer
@@ -27,6 +28,9 @@ COMPARERS: dict[str, tuple[Marker, Echoer]] = {
     "function": (mark_function, echo_function),
     "form": (mark_form, echo_form),
     "key-areas": (mark_key_areas, echo_key_areas),
+    "chord-tones": (mark_tones, echo_notes),
+    "guide-tones": (mark_tones, echo_notes),
+    "nearest": (mark_nearest, echo_notes),
 }
 
 

@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+_TONES = ("chord-tones", "guide-tones", "nearest", "guide-line", "scale")
+
 
 @dataclass(frozen=True, slots=True)
 class MarkingRule:
@@ -84,7 +86,7 @@ _FUNCTION_RULES: tuple[MarkingRule, ...] = (
     _rule("adjacent", "The chord next door", "That is the number of the chord before or after: the right run, one place off.",
           0.1, 0.1, "5 where the 2 before it stands"),
     _rule("other", "Another one", "The answer names another function, form or note.", 0.0, 0.0, "iii for V",
-          ("function", "form")),
+          ("function", "form", *_TONES)),
 )
 
 _COMMON: tuple[MarkingRule, ...] = (
@@ -128,7 +130,20 @@ _AREA_RULES: tuple[MarkingRule, ...] = (
           0.0, 0.0, "5 G where a single dominant of the dominant stands", ("key-areas",)),
 )
 
-MARKING_RULES: dict[str, MarkingRule] = {rule.id: rule for rule in (*_FUNCTION_RULES, *_FORM_RULES, *_AREA_RULES, *_COMMON)}
+_NOTE_RULES: tuple[MarkingRule, ...] = (
+    _rule("notes-exact", "The right notes", "Every note asked for, in any order, rightly spelled.", 1.0, 1.0, "B F for G7", _TONES),
+    _rule("notes-enharmonic", "Right sound, other spelling",
+          "A note sounds right and is spelled as another; it earns this share of its place.", 0.75, 0.75, "Cb for the 3rd of G7",
+          _TONES),
+    _rule("notes-missing", "A note is missing", "Each asked note earns an equal share; one that is missing earns nothing.",
+          0.0, 0.0, "B alone for the 3rd and 7th of G7", _TONES),
+    _rule("notes-extra", "A note too many", "Each note that does not belong costs half a share.", 0.5, 0.5, "B F A for G7",
+          _TONES),
+    _rule("nearest-chord-tone", "A note of the chord, not the nearest", "It belongs to the next chord; another lies nearer.",
+          0.4, 0.4, "C for the note of Cmaj7 nearest to F", ("nearest",)),
+)
+
+MARKING_RULES: dict[str, MarkingRule] = {rule.id: rule for rule in (*_FUNCTION_RULES, *_FORM_RULES, *_AREA_RULES, *_NOTE_RULES, *_COMMON)}
 """Identifier → rule, in the order an instructor reads them."""
 
 ALTERNATIVE_POINTS: dict[str, float] = {"full": 1.0, "part": 0.75, "none": 0.0}

@@ -13,6 +13,7 @@ from drills.questions.base import KeyJson, Options, Question
 from drills.questions.form import build_form
 from drills.questions.function import build_function
 from drills.questions.key_areas import build_key_areas
+from drills.questions.tones import build_chord_tones, build_guide_tones, build_nearest
 
 __all__ = ["KINDS", "KeyJson", "Options", "Question", "build"]
 
@@ -22,6 +23,9 @@ KINDS: dict[str, Builder] = {
     "function": build_function,
     "form": build_form,
     "key-areas": build_key_areas,
+    "chord-tones": build_chord_tones,
+    "guide-tones": build_guide_tones,
+    "nearest": build_nearest,
 }
 
 
