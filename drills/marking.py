@@ -10,6 +10,7 @@ from typing import Any
 
 from drills.comparers.form import echo_form, mark_form
 from drills.comparers.function import echo_function, mark_function
+from drills.comparers.guide_line import mark_guide_line
 from drills.comparers.key_areas import echo_key_areas, mark_key_areas
 from drills.comparers.notes import echo_notes, mark_nearest, mark_tones
 from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness, context_from
@@ -30,6 +31,7 @@ COMPARERS: dict[str, tuple[Marker, Echoer]] = {
     "key-areas": (mark_key_areas, echo_key_areas),
     "chord-tones": (mark_tones, echo_notes),
     "guide-tones": (mark_tones, echo_notes),
+    "guide-line": (mark_guide_line, echo_notes),
     "nearest": (mark_nearest, echo_notes),
 }
 

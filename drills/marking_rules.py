@@ -141,6 +141,11 @@ _NOTE_RULES: tuple[MarkingRule, ...] = (
           _TONES),
     _rule("nearest-chord-tone", "A note of the chord, not the nearest", "It belongs to the next chord; another lies nearer.",
           0.4, 0.4, "C for the note of Cmaj7 nearest to F", ("nearest",)),
+    _rule("line-chord-tone", "A note of the chord, not a guide tone", "It belongs to the chord, but is not its 3rd or 7th.",
+          0.4, 0.4, "G on G7", ("guide-line",)),
+    _rule("line-not-smoothest", "Right notes, not the smoothest way",
+          "Every note is a 3rd or 7th; three tenths of the points fall as the line moves more than it must.", 0.85, 0.85,
+          "F B C for F F E", ("guide-line",)),
 )
 
 MARKING_RULES: dict[str, MarkingRule] = {rule.id: rule for rule in (*_FUNCTION_RULES, *_FORM_RULES, *_AREA_RULES, *_NOTE_RULES, *_COMMON)}

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from drills.comparers.note_names import names, read_notes
 from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
 from drills.comparers.wording import bar_name, capital, chord_text, joined, reading_interval
-from drills.marking_rules import MARKING_RULES, points_for
+from drills.marking_rules import points_for
 from tunes.harmony.spelling import Interval, NoteName
 
 EXTRA_COST = 0.5
@@ -109,7 +109,16 @@ def mark_tones(key: StoredKey, text: str, strictness: Strictness, context: Conte
 
 
 def _opener(found: Tones) -> str:
-    return "All of them." if found.rule == "notes-exact" else MARKING_RULES[found.rule].sentence
+    return _OPENERS[found.rule]
+
+
+_OPENERS = {
+    "notes-exact": "All of them.",
+    "notes-enharmonic": "All there by ear; the spelling differs.",
+    "notes-missing": "Not all of them yet.",
+    "notes-extra": "More than was asked.",
+    "other": "None of the notes asked for is there.",
+}
 
 
 def remarks(found: Tones) -> list[str]:

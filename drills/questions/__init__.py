@@ -12,6 +12,7 @@ from typing import Any
 from drills.questions.base import KeyJson, Options, Question
 from drills.questions.form import build_form
 from drills.questions.function import build_function
+from drills.questions.guide_line import build_guide_line
 from drills.questions.key_areas import build_key_areas
 from drills.questions.tones import build_chord_tones, build_guide_tones, build_nearest
 
@@ -25,6 +26,7 @@ KINDS: dict[str, Builder] = {
     "key-areas": build_key_areas,
     "chord-tones": build_chord_tones,
     "guide-tones": build_guide_tones,
+    "guide-line": build_guide_line,
     "nearest": build_nearest,
 }
 

@@ -19,6 +19,8 @@ from tunes.harmony.spelling import NoteName
 
 Made = tuple[KeyJson, str] | None
 _OPTIONAL = ("9", "11", "13")
+ALTERED_FREE = ("b9", "#9", "#11", "b13", "b5", "#5")
+"""Of a chord written "7alt" root, 3rd and 7th are asked; which alterations are played is the player's choice."""
 
 
 def build_chord_tones(study: Any, options: Options, seed: int) -> tuple[Question, ...]:
@@ -108,8 +110,9 @@ def _chord_tones(event: Event) -> Made:
     symbol = event.symbol
     assert symbol is not None
     pairs = _pairs(symbol)
-    asked = [[degree, note.text] for degree, note in pairs if degree not in _OPTIONAL]
-    optional = [note.text for degree, note in pairs if degree in _OPTIONAL]
+    free = ALTERED_FREE if symbol.is_altered else _OPTIONAL
+    asked = [[degree, note.text] for degree, note in pairs if degree not in free]
+    optional = [note.text for degree, note in pairs if degree in free]
     if symbol.bass is not None and symbol.bass.pc not in symbol.pcs:
         optional.append(symbol.bass.text)
     return {"asked": asked, "optional": optional}, "spell the chord tones."
@@ -151,7 +154,7 @@ def _nearest(event: Event, following: Event | None, rng: random.Random) -> Made:
     if following is None or following.symbol is None:
         return None
     pairs = guide_pairs(event.symbol)
-    tones = [note for degree, note in _pairs(following.symbol) if degree.lstrip("#b") in "1234567"]
+    tones = list(following.symbol.tones)
     if not pairs or not tones:
         return None
     degree, origin = rng.choice(pairs)
