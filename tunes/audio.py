@@ -1,0 +1,152 @@
+"""The only door to audio decoding: is this upload sound that a browser can play, and how long is it?
+
+A file is believed by its content alone: first by its opening bytes (puremagic), then by decoding it with the
+one demuxer that fits, so that a playlist or a film cannot pass for sound. Durations are in seconds.
+"""
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import IO
+
+MAX_BYTES = 80 * 1024 * 1024
+MAX_SECONDS = 40 * 60
+MIN_SECONDS = 0.5
+_DECODED_AT_EACH_END = 3.0
+
+# Media type by demuxer, and the opening bytes that lead to it (RFC 3533, RFC 9639, ISO/IEC 14496-12, RFC 8794,
+# ISO/IEC 11172-3, id3.org 2.4.0, ISO/IEC 13818-7, IBM/Microsoft RIFF 1991).
+_DEMUXERS: dict[str, tuple[str, tuple[str, ...]]] = {
+    "audio/wav": ("wav", (".wav",)),
+    "audio/mpeg": ("mp3", (".mp3", ".mp2")),
+    "audio/ogg": ("ogg", (".ogg", ".oga", ".opus", ".ogv")),
+    "audio/flac": ("flac", (".flac",)),
+    "audio/mp4": ("mov", (".m4a", ".mp4", ".m4b", ".3gp", ".mov", ".m4v")),
+    "audio/webm": ("matroska", (".webm", ".mkv", ".mka")),
+    "audio/aac": ("aac", (".aac",)),
+}
+ACCEPTED = "WAV, MP3, M4A, Ogg, Opus, FLAC, WebM or AAC"
+_COUNTED = {"audio/wav", "audio/flac", "audio/mp4"}  # whose headers count samples exactly
+_COVER_CODECS = {"mjpeg", "png", "gif", "bmp", "webp"}
+
+
+class SoundRefused(ValueError):
+    """The upload is not a sound we take; the message says why and what to do."""
+
+
+@dataclass(frozen=True)
+class Sound:
+    """What an upload turned out to be."""
+
+    media_type: str
+    duration: float
+    codec: str
+
+
+def inspect(file: IO[bytes], size: int) -> Sound:
+    """Look at an upload (seekable, left at its start). Raises `SoundRefused`."""
+    if size <= 0:
+        raise SoundRefused("The file is empty.")
+    if size > MAX_BYTES:
+        raise SoundRefused(f"The file is larger than {MAX_BYTES // 2**20} MB. Send it as MP3 or M4A.")
+    file.seek(0)
+    head = file.read(4096)
+    file.seek(0)
+    media_type = _media_type(head)
+    if media_type is None:
+        raise SoundRefused(f"This is not a sound file we can play. Send {ACCEPTED}.")
+    sound = _decode(file, media_type)
+    file.seek(0)
+    if sound.duration > MAX_SECONDS:
+        raise SoundRefused(f"The recording is longer than {MAX_SECONDS // 60} minutes. Send the take alone.")
+    if sound.duration < MIN_SECONDS:
+        raise SoundRefused("The recording holds no sound to speak of. Export it again.")
+    return sound
+
+
+def _media_type(head: bytes) -> str | None:
+    if head[:2] == b"\xff\xf1" or head[:2] == b"\xff\xf9":
+        return "audio/aac"
+    if len(head) > 3 and head[0] == 0xFF and head[1] & 0xE0 == 0xE0 and head[1] & 0x06 and head[2] & 0xF0 != 0xF0:
+        return "audio/mpeg"
+    for media_type, found in (
+        ("audio/wav", head[:4] == b"RIFF" and head[8:12] == b"WAVE"),
+        ("audio/ogg", head[:4] == b"OggS"),
+        ("audio/flac", head[:4] == b"fLaC"),
+        ("audio/mp4", head[4:8] == b"ftyp"),
+        ("audio/webm", head[:4] == b"\x1aE\xdf\xa3"),
+        ("audio/mpeg", head[:3] == b"ID3"),
+    ):
+        if found:
+            return media_type if _agrees(head, media_type) else None
+    return None
+
+
+def _agrees(head: bytes, media_type: str) -> bool:
+    """Whether the library of signatures also takes it for a container of that kind, or does not know it."""
+    import puremagic
+
+    try:
+        guesses = {match.extension for match in puremagic.magic_string(head)}
+    except (puremagic.PureError, ValueError):
+        return True
+    return bool(guesses & set(_DEMUXERS[media_type][1])) or not guesses or media_type == "audio/mpeg"
+
+
+def _decode(file: IO[bytes], media_type: str) -> Sound:
+    import av
+
+    demuxer = _DEMUXERS[media_type][0]
+    try:
+        with av.open(file, format=demuxer, metadata_errors="ignore") as container:
+            stream = _audio_stream(container)
+            codec = stream.codec_context.name
+            duration = _measure(container, stream)
+            if duration > 2 * _DECODED_AT_EACH_END and duration <= MAX_SECONDS:
+                _decode_end(container, stream, duration)
+            declared = float(stream.duration * stream.time_base) if stream.duration and stream.time_base else 0.0
+    except SoundRefused:
+        raise
+    except (av.FFmpegError, ValueError, EOFError, MemoryError, IndexError) as error:
+        raise SoundRefused(f"The file is damaged or is not sound. Export it again as {ACCEPTED}.") from error
+    if media_type in _COUNTED and duration < 0.9 * declared:
+        raise SoundRefused("The file is cut short: it holds less sound than it says. Export it again.")
+    return Sound(media_type, round(duration, 3), codec)
+
+
+def _audio_stream(container):  # type: ignore[no-untyped-def]
+    """The one audio stream; a cover picture beside it is allowed, a film is not."""
+    if len(container.streams) > 4 or not container.streams.audio:
+        raise SoundRefused("The file holds no single sound track. Export the sound alone.")
+    for video in container.streams.video:
+        if video.codec_context is None or video.codec_context.name not in _COVER_CODECS:
+            raise SoundRefused("The file is a film. Export its sound alone.")
+    return container.streams.audio[0]
+
+
+def _measure(container, stream) -> float:  # type: ignore[no-untyped-def]
+    """Seconds of sound by its packets, decoding the opening; the header is not believed."""
+    end = Fraction(0)
+    decoded = 0.0
+    samples = 0
+    for packet in container.demux(stream):
+        if packet.pts is not None and packet.time_base is not None:
+            end = max(end, (packet.pts + (packet.duration or 0)) * packet.time_base)
+        if decoded < _DECODED_AT_EACH_END:
+            for frame in packet.decode():
+                decoded += frame.samples / frame.sample_rate
+                samples += frame.samples
+        if end > MAX_SECONDS:
+            break
+    if samples == 0:
+        raise SoundRefused("No sound could be decoded from the file. Export it again.")
+    start = (stream.start_time or 0) * stream.time_base if stream.time_base else Fraction(0)
+    return float(max(end - max(start, Fraction(0)), Fraction(0))) or decoded
+
+
+def _decode_end(container, stream, duration: float) -> None:  # type: ignore[no-untyped-def]
+    """Decode the last seconds too: a file cut short in the middle fails here."""
+    container.seek(int((duration - _DECODED_AT_EACH_END) * 1_000_000))
+    for count, _frame in enumerate(container.decode(stream)):
+        if count > 2000:
+            return

@@ -1,0 +1,345 @@
+"""A chart, its melody and its analysis as MusicXML 4.0 (W3C Community Group, 2021).
+
+Chords are `<harmony>` elements; the analysis is a second `<harmony>` with a `<numeral>` in the local key
+below the staff, as MusicXML 4.0 provides. Without a melody every beat carries a slash.
+"""
+from __future__ import annotations
+
+from dataclasses import dataclass
+from fractions import Fraction
+from math import lcm
+from xml.etree import ElementTree as ET
+from xml.etree.ElementTree import Element, SubElement
+
+from tunes.harmony.analysis import Analysis, Reading
+from tunes.harmony.chart import Bar, Chart
+from tunes.harmony.spelling import Key
+from tunes.harmony.symbols import ChordSymbol
+from tunes.interchange.kinds import changes_for, nearest_kind
+from tunes.interchange.melody import Melody, MelodyNote
+from tunes.interchange.numerals import numeral_of
+
+HEAD = (
+    '<?xml version="1.0" encoding="UTF-8" standalone="no"?>\n'
+    '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
+    '"http://www.musicxml.org/dtds/partwise.dtd">\n'
+)
+NOTE_TYPES: dict[Fraction, tuple[str, int]] = {
+    Fraction(4) / 2**power * (2 - Fraction(1, 2**dots)): (name, dots)
+    for power, name in enumerate(("whole", "half", "quarter", "eighth", "16th", "32nd", "64th"))
+    for dots in (0, 1, 2)
+}
+
+
+@dataclass(frozen=True)
+class Extras:
+    """What goes beside the chords: names for the heading, the melody, the analysis of one chorus."""
+
+    title: str = ""
+    composer: str = ""
+    melody: Melody | None = None
+    analysis: Analysis | None = None
+
+
+def write_musicxml(chart: Chart, extras: Extras | None = None) -> bytes:
+    """The chart as one MusicXML document in UTF-8."""
+    extras = extras or Extras()
+    root = Element("score-partwise", version="4.0")
+    _heading(root, extras.title or chart.title, extras.composer)
+    part = SubElement(root, "part", id="P1")
+    divisions = _divisions(chart, extras.melody)
+    readings = _readings(chart, extras.analysis)
+    for index, _bar in enumerate(chart.bars):
+        _measure(part, chart, index, divisions, extras.melody, readings.get(index, {}))
+    ET.indent(root, " ")
+    return (HEAD + ET.tostring(root, encoding="unicode") + "\n").encode()
+
+
+def _heading(root: Element, title: str, composer: str) -> None:
+    if title:
+        SubElement(SubElement(root, "work"), "work-title").text = title
+    identification = SubElement(root, "identification")
+    if composer:
+        SubElement(identification, "creator", type="composer").text = composer
+    SubElement(SubElement(identification, "encoding"), "software").text = "Topform"
+    part = SubElement(SubElement(root, "part-list"), "score-part", id="P1")
+    SubElement(part, "part-name").text = "Chart"
+
+
+def _divisions(chart: Chart, melody: Melody | None) -> int:
+    """Per quarter note: enough for every slot and every note."""
+    found = [2]
+    for bar in chart.bars:
+        found += [_quarters(slot.start, bar).denominator for slot in bar.slots]
+        found += [_quarters(slot.duration, bar).denominator for slot in bar.slots]
+    for note in melody.notes if melody else ():
+        if note.bar < len(chart.bars):
+            bar = chart.bars[note.bar]
+            found += [_quarters(note.start, bar).denominator, _quarters(note.duration, bar).denominator]
+    return min(lcm(*found), 16383)
+
+
+def _quarters(beats: Fraction, bar: Bar) -> Fraction:
+    return beats * 4 / bar.metre.unit
+
+
+def _readings(chart: Chart, analysis: Analysis | None) -> dict[int, dict[int, Reading]]:
+    """Reading by written bar and slot; a bar played twice shows its first reading."""
+    found: dict[int, dict[int, Reading]] = {}
+    if analysis is None:
+        return found
+    for event in chart.events():
+        if event.index < len(analysis.readings):
+            found.setdefault(event.bar, {}).setdefault(event.slot, analysis.readings[event.index])
+    return found
+
+
+def _measure(
+    part: Element, chart: Chart, index: int, divisions: int, melody: Melody | None, readings: dict[int, Reading]
+) -> None:
+    bar = chart.bars[index]
+    measure = SubElement(part, "measure", number=str(bar.number))
+    if bar.number == 0:
+        measure.set("implicit", "yes")
+    _left_barline(measure, bar)
+    _attributes(measure, chart, index, divisions)
+    _signs(measure, chart, index)
+    _music(measure, bar, index, divisions, melody, readings)
+    _closing_signs(measure, bar)
+    _right_barline(measure, chart, index)
+
+
+def _attributes(measure: Element, chart: Chart, index: int, divisions: int) -> None:
+    bar = chart.bars[index]
+    if index and bar.metre == chart.bars[index - 1].metre:
+        return
+    attributes = SubElement(measure, "attributes")
+    if index == 0:
+        SubElement(attributes, "divisions").text = str(divisions)
+        if chart.key:
+            key = SubElement(attributes, "key")
+            SubElement(key, "fifths").text = str(chart.key.fifths)
+            SubElement(key, "mode").text = chart.key.mode
+    time = SubElement(attributes, "time")
+    SubElement(time, "beats").text = str(bar.metre.beats)
+    SubElement(time, "beat-type").text = str(bar.metre.unit)
+    if index == 0:
+        clef = SubElement(attributes, "clef")
+        SubElement(clef, "sign").text = "G"
+        SubElement(clef, "line").text = "2"
+
+
+def _signs(measure: Element, chart: Chart, index: int) -> None:
+    section = next((s for s in chart.sections if s.first_bar == index and s.label), None)
+    if section is not None:
+        SubElement(_direction(measure), "rehearsal").text = section.label
+    bar = chart.bars[index]
+    if bar.segno:
+        kind = _direction(measure)
+        SubElement(kind, "segno")
+    if bar.coda:
+        SubElement(_direction(measure), "coda")
+
+
+def _direction(measure: Element) -> Element:
+    return SubElement(SubElement(measure, "direction", placement="above"), "direction-type")
+
+
+def _words(measure: Element, text: str, **sound: str) -> None:
+    direction = SubElement(measure, "direction", placement="above")
+    SubElement(SubElement(direction, "direction-type"), "words").text = text
+    SubElement(direction, "sound", sound)
+
+
+def _closing_signs(measure: Element, bar: Bar) -> None:
+    if bar.to_coda:
+        _words(measure, "To Coda", tocoda="coda")
+    if bar.fine:
+        _words(measure, "Fine", fine="yes")
+    if bar.jump:
+        words = f"{bar.jump} al {bar.jump_to.capitalize()}" if bar.jump_to else bar.jump
+        sound = {"dalsegno": "segno"} if bar.jump == "D.S." else {"dacapo": "yes"}
+        _words(measure, words, **sound)
+
+
+def _left_barline(measure: Element, bar: Bar) -> None:
+    if not (bar.start_repeat or bar.endings):
+        return
+    barline = SubElement(measure, "barline", location="left")
+    if bar.start_repeat:
+        SubElement(barline, "bar-style").text = "heavy-light"
+    if bar.endings:
+        SubElement(barline, "ending", number=_numbers(bar.endings), type="start")
+    if bar.start_repeat:
+        SubElement(barline, "repeat", direction="forward")
+
+
+def _numbers(endings: tuple[int, ...]) -> str:
+    return ", ".join(map(str, endings))
+
+
+def _right_barline(measure: Element, chart: Chart, index: int) -> None:
+    bar = chart.bars[index]
+    last = index + 1 == len(chart.bars)
+    ends = _ending_that_stops(chart, index)
+    if not (bar.end_repeat or ends or last or bar.double_end):
+        return
+    barline = SubElement(measure, "barline", location="right")
+    SubElement(barline, "bar-style").text = "light-heavy" if bar.end_repeat or last else "light-light"
+    if ends:
+        SubElement(barline, "ending", number=_numbers(ends), type="stop" if bar.end_repeat else "discontinue")
+    if bar.end_repeat:
+        times = {"times": str(bar.end_repeat)} if bar.end_repeat > 2 else {}
+        SubElement(barline, "repeat", {"direction": "backward", **times})
+
+
+def _ending_that_stops(chart: Chart, index: int) -> tuple[int, ...]:
+    """The numbers of the ending whose last bar this is: it runs to its repeat, the next ending or section."""
+    start = index
+    while start >= 0 and not chart.bars[start].endings:
+        if start < index and chart.bars[start].end_repeat:
+            return ()
+        start -= 1
+    if start < 0 or any(bar.end_repeat for bar in chart.bars[start:index]):
+        return ()
+    if chart.bars[index].end_repeat or index + 1 == len(chart.bars):
+        return chart.bars[start].endings
+    following = chart.bars[index + 1]
+    if following.endings or following.start_repeat:
+        return chart.bars[start].endings
+    new_section = following.section != chart.bars[index].section
+    closed_before = any(bar.section != chart.bars[start].section for bar in chart.bars[start : index + 1])
+    return chart.bars[start].endings if new_section and not closed_before else ()
+
+
+def _music(
+    measure: Element, bar: Bar, index: int, divisions: int, melody: Melody | None, readings: dict[int, Reading]
+) -> None:
+    notes = _played(bar, index, melody)
+    written: set[int] = set()
+    for start, duration, note in notes:
+        for number, slot in enumerate(bar.slots):
+            if number not in written and slot.start < start + duration:
+                written.add(number)
+                offset = _divided(slot.start - start, bar, divisions)
+                _harmony(measure, slot.symbol, offset)
+                if number in readings:
+                    _numeral(measure, slot.symbol, readings[number], offset)
+        _note(measure, bar, duration, note, divisions)
+
+
+def _played(bar: Bar, index: int, melody: Melody | None) -> list[tuple[Fraction, Fraction, MelodyNote | None]]:
+    """Notes and rests that fill the bar; slashes, one a beat, when there is no melody."""
+    notes = [n for n in melody.notes if n.bar == index and n.start < bar.beats] if melody else []
+    if not notes:
+        whole = [(Fraction(beat), Fraction(1), None) for beat in range(int(bar.beats))]
+        rest = bar.beats - int(bar.beats)
+        return [*whole, (Fraction(int(bar.beats)), rest, None)] if rest else whole  # type: ignore[list-item]
+    out: list[tuple[Fraction, Fraction, MelodyNote | None]] = []
+    cursor = Fraction(0)
+    for at, note in enumerate(notes):
+        until = notes[at + 1].start if at + 1 < len(notes) else bar.beats
+        end = min(note.start + note.duration, until)
+        if note.start > cursor:
+            out.append((cursor, note.start - cursor, None))
+        if end > note.start:
+            out.append((note.start, end - note.start, note))
+            cursor = end
+    if cursor < bar.beats:
+        out.append((cursor, bar.beats - cursor, None))
+    return out
+
+
+def _divided(beats: Fraction, bar: Bar, divisions: int) -> int:
+    return round(_quarters(beats, bar) * divisions)
+
+
+def _note(measure: Element, bar: Bar, duration: Fraction, note: MelodyNote | None, divisions: int) -> None:
+    element = SubElement(measure, "note")
+    quarters = _quarters(duration, bar)
+    if note is None:
+        SubElement(element, "rest")
+    else:
+        pitch = SubElement(element, "pitch")
+        SubElement(pitch, "step").text = note.pitch.name.letter
+        if note.pitch.name.alter:
+            SubElement(pitch, "alter").text = str(note.pitch.name.alter)
+        SubElement(pitch, "octave").text = str(note.pitch.octave)
+    SubElement(element, "duration").text = str(max(1, _divided(duration, bar, divisions)))
+    if note is not None and note.tied:
+        SubElement(element, "tie", type="stop")
+    SubElement(element, "voice").text = "1"
+    if quarters in NOTE_TYPES:
+        name, dots = NOTE_TYPES[quarters]
+        SubElement(element, "type").text = name
+        for _dot in range(dots):
+            SubElement(element, "dot")
+
+
+def _harmony(measure: Element, symbol: ChordSymbol | None, offset: int) -> None:
+    harmony = SubElement(measure, "harmony", {"print-frame": "no", "placement": "above"})
+    if symbol is None:
+        root = SubElement(harmony, "root")
+        SubElement(root, "root-step", text="").text = "C"
+        SubElement(harmony, "kind", text="N.C.").text = "none"
+        _offset(harmony, offset)
+        return
+    root = SubElement(harmony, "root")
+    SubElement(root, "root-step").text = symbol.root.letter
+    if symbol.root.alter:
+        SubElement(root, "root-alter").text = str(symbol.root.alter)
+    _kind(harmony, symbol)
+    if symbol.bass is not None:
+        bass = SubElement(harmony, "bass")
+        SubElement(bass, "bass-step").text = symbol.bass.letter
+        if symbol.bass.alter:
+            SubElement(bass, "bass-alter").text = str(symbol.bass.alter)
+    _degrees(harmony, symbol)
+    _offset(harmony, offset)
+
+
+def _wanted(symbol: ChordSymbol) -> frozenset[tuple[int, int]]:
+    return frozenset(
+        (int(degree.lstrip("b#")), degree.count("#") - degree.count("b")) for degree in symbol.degrees
+    )
+
+
+def _kind(harmony: Element, symbol: ChordSymbol) -> None:
+    wanted = _wanted(symbol)
+    name = nearest_kind(wanted)
+    element = SubElement(harmony, "kind", text=symbol.without_bass().kind_text)
+    element.text = name
+
+
+def _degrees(harmony: Element, symbol: ChordSymbol) -> None:
+    wanted = _wanted(symbol)
+    for change in changes_for(nearest_kind(wanted), wanted):
+        degree = SubElement(harmony, "degree", {"print-object": "no"})
+        SubElement(degree, "degree-value").text = str(change.number)
+        SubElement(degree, "degree-alter").text = str(change.alter)
+        SubElement(degree, "degree-type").text = change.how
+
+
+def _offset(harmony: Element, offset: int) -> None:
+    if offset:
+        SubElement(harmony, "offset").text = str(offset)
+
+
+def _numeral(measure: Element, symbol: ChordSymbol | None, reading: Reading, offset: int) -> None:
+    if symbol is None:
+        return
+    number, alter = numeral_of(reading.function.degree, reading.key.mode)
+    harmony = SubElement(measure, "harmony", {"print-frame": "no", "placement": "below"})
+    numeral = SubElement(harmony, "numeral")
+    SubElement(numeral, "numeral-root", text=reading.function.numeral).text = str(number)
+    if alter:
+        SubElement(numeral, "numeral-alter").text = str(alter)
+    _numeral_key(numeral, reading.key)
+    SubElement(harmony, "kind", text="").text = nearest_kind(_wanted(symbol))
+    _offset(harmony, offset)
+
+
+def _numeral_key(numeral: Element, key: Key) -> None:
+    element = SubElement(numeral, "numeral-key", {"print-object": "no"})
+    SubElement(element, "numeral-fifths").text = str(key.fifths)
+    SubElement(element, "numeral-mode").text = "natural minor" if key.mode == "minor" else "major"
