@@ -112,8 +112,12 @@ class Function:
 
     @property
     def minor(self) -> bool:
-        """Whether the numeral is written in lower case."""
-        return self.quality.startswith(_MINOR)
+        """Whether the numeral is written in lower case.
+
+        >>> Function("1", "maj7", "tonic", "diatonic").numeral, Function("2", "m7", "predominant", "diatonic").numeral
+        ('Imaj7', 'ii7')
+        """
+        return self.quality.startswith(_MINOR) and not self.quality.startswith("maj")
 
     @property
     def _body(self) -> str:
