@@ -11,6 +11,9 @@ from typing import Any
 from django.utils import timezone
 
 from studio.models import Ensemble, Membership, Term, User
+from tunes.models import ChartRevision, Idiom, Recording, Tune
+from tunes.services.charts import save_revision
+from tunes.services.tunes import create_version
 
 PASSWORD = "correct horse battery"
 _numbers = itertools.count(1)
@@ -56,3 +59,27 @@ def make_instructor(ensemble: Ensemble, name: str = "", *, user: User | None = N
     user = user or make_user(name, instrument="piano")
     Membership.objects.create(user=user, ensemble=ensemble, role=Membership.Role.INSTRUCTOR)
     return user
+
+
+# --- tunes
+
+TWO_FIVE_ONE = "key: Bb major\n\nA:\n| Cm7 F7 | Bbmaj7 | Cm7 F7 | Bbmaj7 |"
+
+
+def make_tune(title: str = "", **fields: Any) -> Tune:
+    """A tune in B flat major."""
+    return Tune.objects.create(title=title or f"Tune {next(_numbers)}", key=fields.pop("key", "Bb major"), **fields)
+
+
+def make_recording(tune: Tune, leader: str = "", **fields: Any) -> Recording:
+    return Recording.objects.create(tune=tune, leader=leader or f"Leader {next(_numbers)}", **fields)
+
+
+def make_version(tune: Tune | None = None, text: str = TWO_FIVE_ONE, *, name: str = "", **fields: Any) -> ChartRevision:
+    """A chart version with one revision; returns the revision (`.version` is the version)."""
+    version = create_version(tune=tune or make_tune(), name=name or f"version {next(_numbers)}", by=None)
+    return save_revision(version=version, text=text, by=fields.pop("by", None), **fields)
+
+
+def make_idiom(name: str = "", pattern: str = "ii7 V7 I") -> Idiom:
+    return Idiom.objects.create(name=name or f"idiom {next(_numbers)}", pattern=pattern)

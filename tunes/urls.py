@@ -1,7 +1,42 @@
 """Addresses of the app `tunes`."""
 from __future__ import annotations
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
+
+from tunes.views import charts, editor, idioms, repertoire
 
 app_name = "tunes"
-urlpatterns: list[URLPattern | URLResolver] = []
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("", repertoire.index, name="index"),
+    path("new/", repertoire.tune_new, name="tune_new"),
+    path("<int:pk>/", repertoire.tune_page, name="tune"),
+    path("<int:pk>/edit/", repertoire.tune_edit, name="tune_edit"),
+    path("<int:pk>/delete/", repertoire.tune_delete, name="tune_delete"),
+    path("<int:pk>/recordings/new/", repertoire.recording_new, name="recording_new"),
+    path("<int:pk>/recordings/<int:recording>/edit/", repertoire.recording_edit, name="recording_edit"),
+    path("<int:pk>/recordings/<int:recording>/delete/", repertoire.recording_delete, name="recording_delete"),
+    path("<int:pk>/charts/new/", editor.edit, name="chart_new"),
+    path("<int:pk>/charts/new/draft/", editor.draft, name="draft_new"),
+    path("<int:pk>/charts/new/discard/", editor.discard, name="discard_new"),
+    path("<int:pk>/charts/new/take-back/", editor.take_back, name="take_back_new"),
+    path("<int:pk>/charts/<int:version>/", charts.version_page, name="version"),
+    path("<int:pk>/charts/<int:version>/<int:number>/", charts.version_page, name="revision"),
+    path("<int:pk>/charts/<int:version>/edit/", editor.edit, name="chart_edit"),
+    path("<int:pk>/charts/<int:version>/draft/", editor.draft, name="draft"),
+    path("<int:pk>/charts/<int:version>/discard/", editor.discard, name="discard"),
+    path("<int:pk>/charts/<int:version>/take-back/", editor.take_back, name="take_back"),
+    path("<int:pk>/charts/<int:version>/agree/", charts.agree, name="agree"),
+    path("revisions/<int:revision>/checked/", charts.checked, name="checked"),
+    path("revisions/<int:revision>/chords/<int:event>/", charts.event_panel, name="event"),
+    path("revisions/<int:revision>/chords/<int:event>/overrule/", charts.overrule, name="overrule"),
+    path("revisions/<int:revision>/chords/<int:event>/key/", charts.area_panel, name="area"),
+    path("revisions/<int:revision>/chords/<int:event>/key/overrule/", charts.overrule_area, name="overrule_area"),
+    path("overrules/labels/<int:pk>/withdraw/", charts.withdraw_label, name="withdraw_label"),
+    path("overrules/labels/<int:pk>/restore/", charts.restore_label, name="restore_label"),
+    path("overrules/keys/<int:pk>/withdraw/", charts.withdraw_area, name="withdraw_area"),
+    path("idioms/", idioms.index, name="idioms"),
+    path("idioms/new/", idioms.edit, name="idiom_new"),
+    path("idioms/<int:pk>/", idioms.page, name="idiom"),
+    path("idioms/<int:pk>/edit/", idioms.edit, name="idiom_edit"),
+    path("idioms/<int:pk>/delete/", idioms.delete, name="idiom_delete"),
+]

@@ -1,0 +1,185 @@
+// The chart editor: the preview follows the typing, every keystroke is kept on this device, the draft on the server.
+
+const form = document.querySelector("[data-editor]");
+const box = form.querySelector("#chart-text");
+const preview = document.getElementById("preview");
+const saved = document.getElementById("saved");
+const discard = document.querySelector("[data-discard]");
+const keep = form.dataset.keep;
+const PAUSE = 350; // milliseconds of quiet before the text is sent
+const RETRY = 5000;
+
+let serial = Number(form.dataset.serial);
+let sent = box.value; // what the server holds, as far as this window knows
+let timer = 0;
+let flying = null;
+let conflict = false;
+
+function say(words, bad = false) {
+  saved.textContent = words;
+  saved.classList.toggle("saved--not", bad);
+}
+
+function keepHere() {
+  try {
+    localStorage.setItem(keep, JSON.stringify({ text: box.value, serial, sent }));
+    return true;
+  } catch {
+    return false; // private window or a full disk: the server still has the draft
+  }
+}
+
+function kept() {
+  try {
+    return JSON.parse(localStorage.getItem(keep));
+  } catch {
+    return null;
+  }
+}
+
+function forget() {
+  try {
+    localStorage.removeItem(keep);
+  } catch {
+    // nothing was kept
+  }
+}
+
+function later(wait = PAUSE) {
+  clearTimeout(timer);
+  timer = setTimeout(send, wait);
+}
+
+async function send() {
+  clearTimeout(timer);
+  if (conflict) return;
+  flying?.abort();
+  flying = new AbortController();
+  const text = box.value;
+  const body = new FormData();
+  body.set("text", text);
+  body.set("serial", serial);
+  body.set("based_on", form.elements.based_on.value);
+  let answer;
+  try {
+    answer = await fetch(form.dataset.draftUrl, {
+      method: "POST",
+      body,
+      headers: { "X-CSRFToken": form.elements.csrfmiddlewaretoken.value },
+      redirect: "manual",
+      signal: flying.signal,
+    });
+  } catch (problem) {
+    if (problem.name !== "AbortError") offline("no connection");
+    return;
+  }
+  if (answer.type === "opaqueredirect" || answer.status === 403) return offline("you are signed out");
+  if (answer.status === 409) return askWhich(await answer.text(), answer);
+  if (answer.status === 413) return say(await answer.text(), true);
+  if (!answer.ok) return offline("the server did not answer properly");
+  serial = Number(answer.headers.get("X-Draft-Serial"));
+  sent = text;
+  draw(await answer.text());
+  if (box.value === text) {
+    say(`Saved ${answer.headers.get("X-Draft-Time")}`);
+    keepHere();
+  } else later();
+  if (discard) discard.hidden = false;
+}
+
+function offline(why) {
+  say(`Not saved: ${why}, ${keepHere() ? "kept on this device" : "do not close this page"}`, true);
+  later(RETRY);
+}
+
+function draw(html) {
+  const scrolled = preview.scrollTop;
+  preview.innerHTML = html;
+  preview.scrollTop = scrolled;
+}
+
+function askWhich(html, answer) {
+  conflict = true;
+  say("Not saved: another window changed this chart", true);
+  draw(html);
+  const theirs = preview.querySelector("[data-theirs]").dataset.theirs;
+  preview.querySelector("[data-keep-mine]").addEventListener("click", () => choose(box.value));
+  preview.querySelector("[data-take-theirs]").addEventListener("click", () => choose(theirs));
+  function choose(text) {
+    conflict = false;
+    serial = Number(answer.headers.get("X-Draft-Serial"));
+    box.value = text;
+    box.focus();
+    send();
+  }
+}
+
+function goTo(start, end) {
+  box.focus();
+  box.setSelectionRange(start, Math.max(end, start));
+  const line = box.value.slice(0, start).split("\n").length - 1;
+  const height = parseFloat(getComputedStyle(box).lineHeight);
+  box.scrollTop = Math.max(0, (line - 3) * height);
+}
+
+function nextProblem() {
+  const all = [...preview.querySelectorAll(".problems__go")];
+  const next = all.find((button) => Number(button.dataset.start) > box.selectionStart) ?? all[0];
+  if (next) goTo(Number(next.dataset.start), Number(next.dataset.end));
+}
+
+box.addEventListener("input", () => {
+  say("…");
+  keepHere();
+  later();
+});
+
+preview.addEventListener("click", (event) => {
+  const button = event.target.closest(".problems__go");
+  if (button) goTo(Number(button.dataset.start), Number(button.dataset.end));
+});
+
+box.addEventListener("keydown", (event) => {
+  if (!(event.ctrlKey || event.metaKey)) return;
+  if (event.key === "Enter") form.requestSubmit();
+  else if (event.key === ".") nextProblem();
+  else return;
+  event.preventDefault();
+});
+
+form.addEventListener("submit", () => clearTimeout(timer));
+discard?.addEventListener("submit", forget);
+window.addEventListener("online", send);
+document.addEventListener("visibilitychange", () => {
+  if (document.visibilityState === "hidden" && box.value !== sent) send();
+});
+
+// What this device kept and the server has not: put it back. Text that the server has too is forgotten.
+const mine = kept();
+if (mine && mine.text !== box.value) {
+  if (mine.sent === box.value || mine.serial === serial) {
+    box.value = mine.text;
+    say("Put back what this device had kept", false);
+    send();
+  } else if (mine.text !== mine.sent) {
+    offerOlder(mine.text);
+  }
+}
+
+function offerOlder(text) {
+  const note = document.createElement("div");
+  note.className = "notice notice--info row";
+  const words = document.createElement("p");
+  words.textContent = "This device holds a text that was never saved.";
+  const use = document.createElement("button");
+  use.type = "button";
+  use.className = "button button--second";
+  use.textContent = "Put it back";
+  use.addEventListener("click", () => {
+    box.value = text;
+    note.remove();
+    send();
+  });
+  note.append(words, use);
+  form.before(note);
+}

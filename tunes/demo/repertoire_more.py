@@ -1,0 +1,132 @@
+"""The other half of the demo's invented tunes."""
+from __future__ import annotations
+
+from tunes.demo.repertoire import COBALT, DOORS, FERRY, LETTER, LOW_TIDE, PAPER
+from tunes.demo.shapes import DemoIdiom, DemoTune, DemoVersion
+from tunes.demo.shapes import DemoRecording as Rec
+
+RIVERS = DemoTune(
+    "Three Rivers Meet", "S. Achterberg", "F major", "16 bars", "up swing", (160, 220),
+    notes="Three keys a major third apart. Do not chase the chords: aim for the thirds on the downbeats.",
+    recordings=(
+        Rec("Tomas Ekwall Trio", "Confluence", 1967, "F major", 184, "The piano plays the keys in rootless thirds before the head.", reference=True),
+        Rec("Dov Abramson Octet", "Watershed", 2003, "Eb major", 200, "Backgrounds on the last eight make the turns plain."),
+    ),
+    versions=(
+        DemoVersion("as on the reference", (
+            ("key: F major\n\nA:\n| Fmaj7 | Ebm7 Ab7 | Dbmaj7 | Bm7 E7 |\n| Amaj7 | Gm7 C7 | Fmaj7 | % |\n"
+            "B:\n| Bbmaj7 | Am7 Ab7 | Gm7 | C7 |\n| Amaj7 C7 | Fmaj7 Ab7 | Dbmaj7 | Gm7 C7 |"),
+        ), "by-ear", 0, "Head and last chorus agree.", True),
+        DemoVersion("for a first reading", (
+            ("key: F major\n\nA:\n| Fmaj7 | Ab7 | Dbmaj7 | E7 |\n| Amaj7 | C7 | Fmaj7 | % |\n"
+            "B:\n| Bbmaj7 | Am7 D7 | Gm7 | C7 |\n| Fmaj7 | Dm7 | Gm7 | C7 |"),
+        ), "arrangement", None, "Without the related iis, for the third ensemble."),
+    ),
+)
+
+AWNING = DemoTune(
+    "Salt on the Awning", "C. Belmonte-Ruiz", "D minor", "AB, 32 bars", "bossa", (118, 140), has_lyrics=True,
+    recordings=(
+        Rec("Inácia Vale", "Afternoon, Facing the Sea", 1965, "D minor", 126, "Guitar and voice; nothing hides the line in the middle of the chords.", reference=True),
+        Rec("Harbour Lane Six", "Second Sailing", 1974, "C minor", 132, "With a tag of four bars at the end."),
+    ),
+    versions=(
+        DemoVersion("as on the reference", (
+            ("key: D minor\n\nA:\n| Dm7 | % | E7/D | % |\n| Em7b5 | A7b9 | Dm7 | % |\n| Dm(maj7) | Dm7 | Bm7b5 | E7b9 |\n| Am7 | D7 | Gm7 | C7 |\n"
+            "B:\n| Fmaj7 | % | Bbmaj7 | % |\n| Em7b5 | A7b9 | Dm7 | D7b9 |\n| Gm7 | C7 | Fmaj7 | Bbmaj7 |\n| Em7b5 | A7b9 | Dm6 | Em7b5 A7b9 |"),
+        ), "by-ear", 0, "Sung chorus.", True),
+        DemoVersion("six-piece, moved", (
+            ("key: D minor\n\nA:\n| Dm6 | % | Em7b5 | A7 |\n| Dm6 | % | Cm7 | F7 |\n| Bbmaj7 | % | E7 | % |\n| Am7 | Ab7 | Gm7 | Gb7 |\n"
+            "B:\n| Fmaj7 | % | Bbmaj7 | % |\n| Em7b5 | A7b9 | Dm7 | Db7 |\n| Gm7 | C7 | Fmaj7 | Bb7 |\n| Em7b5 | A7 | Dm6 | A7 |"),
+        ), "by-ear", 1, "Moved from C minor."),
+    ),
+)
+
+PARADE = DemoTune(
+    "The Long Parade", "H. Nakagawa-Flynn", "F major", "AABA, 64 bars", "fast swing", (220, 280),
+    notes="Sixty-four bars. Play the form with the eyes shut before you play it fast.",
+    recordings=(
+        Rec("Kwabena Strand Quartet", "Processional", 1970, "F major", 248, "Drums mark every sixteen bars.", reference=True),
+        Rec("Odalys Brandt Quintet", "Lamplight Hours", 1958, "F major", 232, "Slower, and the bridge is plainer."),
+    ),
+    versions=(
+        DemoVersion("as on the reference", (
+            ("key: F major\n\nA:\n|: Gm7 | C7 | Fmaj7 | % | Fm7 | Bb7 | Ebmaj7 | % |\n| Am7b5 | D7b9 | Gm7 | Bbm7 Eb7 |1. Am7 | D7 | Gm7 | C7 :|2. Gm7 | C7 | F6 | % |\n\n"
+            "B:\n| Cm7 | F7 | Bbmaj7 | % | Bbm7 | Eb7 | Abmaj7 | % |\n| Abm7 | Db7 | Gbmaj7 | % | Gm7 | % | C7 | % |\n\n"
+            "A:\n| Gm7 | C7 | Fmaj7 | % | Fm7 | Bb7 | Ebmaj7 | % |\n| Am7b5 | D7b9 | Gm7 | Bbm7 Eb7 | Gm7 | C7 | F6 | % |"),
+        ), "by-ear", 0, "", True),
+    ),
+)
+
+ALMANAC = DemoTune(
+    "Side Street Almanac", "E. Prudhomme-Lee", "C major", "AABA", "medium swing", (120, 168),
+    notes="Everything here could be said more plainly. First find the plain version, then enjoy this one.",
+    recordings=(
+        Rec("Dov Abramson Octet", "Eight by Eight", 1999, "C major", 136, "The bass line in the last A tells you which substitutes are meant.", reference=True),
+        Rec("Ferran Ysella", "Unposted", 1972, "Bb major", 124, "Plays the plain changes first, then these."),
+    ),
+    versions=(
+        DemoVersion("as on the reference", (
+            ("key: C major\n\nA:\n|: Cmaj7 | Fm7 Bb7 | Cmaj7 | Em7 Eb7 |\n| Dm7 | Db7 |1. Cmaj7 Eb7 | Abmaj7 Db7 :|2. Cmaj7 | % |\n\n"
+            "B:\n| Gm7 | Gb7 | Fmaj7 | Bb7 |\n| Cmaj7/E | Ebdim7 | D7 | Ab7 G7 |\n\n"
+            "A:\n| Cmaj7 | Fm7 Bb7 | Cmaj7 | Em7 Eb7 |\n| Dm7 | Db7 | Cmaj7 | % |"),
+        ), "by-ear", 0, "", True),
+        DemoVersion("the plain changes", (
+            ("key: C major\n\nA:\n|: Cmaj7 | G7 | Cmaj7 | Em7 A7 |\n| Dm7 | G7 |1. Cmaj7 A7 | Dm7 G7 :|2. Cmaj7 | % |\n\n"
+            "B:\n| Gm7 | C7 | Fmaj7 | Bb7 |\n| Cmaj7 | A7 | D7 | G7 |\n\n"
+            "A:\n| Cmaj7 | G7 | Cmaj7 | Em7 A7 |\n| Dm7 | G7 | Cmaj7 | % |"),
+        ), "by-ear", 1, "First chorus, moved from B flat.", True),
+    ),
+)
+
+STAIRS = DemoTune(
+    "Counting the Stairs", "B. Mwangi-Soder", "Bb major", "16 bars", "medium bounce", (108, 144),
+    recordings=(
+        Rec("Harbour Lane Six", "Six at the Quay", 1971, "Bb major", 120, "Tuba: every diminished chord is a step of the bass.", reference=True),
+        Rec("Ruth Amadi-Hale", "Uptown, Walking", 1959, "Db major", 132, "Solo piano."),
+    ),
+    versions=(
+        DemoVersion("as on the reference", (
+            ("key: Bb major\n\nA:\n| Bb6 Bdim7 | Cm7 C#dim7 | Dm7 Dbdim7 | Cm7 F7 |\n| Bb7/D | Eb6 Edim7 | Bb6/F G7b9 | Cm7 F7 |\n"
+            "B:\n| D7 | G7 | Cm7 | Ebm6 |\n| Bb6/D Dbdim7 | Cm7 F7 | Bb6 Bbdim7 | Bb6 |"),
+        ), "by-ear", 0, "", True),
+        DemoVersion("with dominants instead", (
+            ("key: Bb major\n\nA:\n| Bb6 G7 | Cm7 A7 | Dm7 G7 | Cm7 F7 |\n| Bb7 | Eb6 Ebm6 | Bb6 G7 | C7 F7 |\n"
+            "B:\n| D7 | G7 | C7 | F7 |\n| Bb6 G7 | Cm7 F7 | Bb6 | % |"),
+        ), "printed", None, "From the folder in room 4."),
+    ),
+)
+
+REHEARSAL = DemoTune(
+    "Rehearsal Letter J", "D. Fontanelle", "Bb major", "AABA", "up swing", (180, 240),
+    recordings=(
+        Rec("Petra Lindqvist Quartet", "Four Corners", 1966, "Bb major", 208, "Head twice, bridge open: learn it from the bass.", reference=True),
+        Rec("Tomas Ekwall Trio", "Ground Floor", 1964, "Bb major", 224, "The last A goes another way every chorus."),
+        Rec("Dov Abramson Octet", "Watershed", 2003, "Ab major", 196, "Substitutes in the bridge."),
+    ),
+    versions=(
+        DemoVersion("as on the reference", (
+            ("key: Bb major\n\nA:\n|: Bb6 G7 | Cm7 F7 | Dm7 G7 | Cm7 F7 |\n| Fm7 Bb7 | Eb6 Edim7 |1. Bb6/F G7 | Cm7 F7 :|2. Cm7 F7 | Bb6 |\n\n"
+            "B:\n| D7 | % | G7 | % |\n| C7 | % | F7 | % |\n\n"
+            "A:\n| Bb6 G7 | Cm7 F7 | Dm7 G7 | Cm7 F7 |\n| Fm7 Bb7 | Eb6 Edim7 | Cm7 F7 | Bb6 |"),
+        ), "by-ear", 0, "", True),
+        DemoVersion("octet, bridge with substitutes", (
+            ("key: Bb major\n\nA:\n|: Bb6 Bdim7 | Cm7 C#dim7 | Dm7 Db7 | Cm7 B7 |\n| Bb7 | Ebmaj7 Ab7 |1. Dm7 G7 | Cm7 F7 :|2. Cm7 F7 | Bb6 |\n\n"
+            "B:\n| Am7 D7 | Ab7 | Dm7 G7 | Db7 |\n| Gm7 C7 | Gb7 | Cm7 F7 | B7 |\n\n"
+            "A:\n| Bb6 Bdim7 | Cm7 C#dim7 | Dm7 Db7 | Cm7 B7 |\n| Bb7 | Ebmaj7 Ab7 | Cm7 F7 | Bb6 |"),
+        ), "by-ear", 2, "Moved from A flat.", True),
+        DemoVersion("two chords to the bar, late take", (
+            ("key: Bb major\n\nA:\n|: Bb6 Gm7 | Cm7 F7 | Bb6 Gm7 | Cm7 F7 |\n| Bb7 | Eb7 Ab7 |1. Bb6 G7 | C7 F7 :|2. F7 | Bb6 |\n\n"
+            "B:\n| D7 | % | G7 | % |\n| C7 | % | Cm7 | F7 |\n\n"
+            "A:\n| Bb6 Gm7 | Cm7 F7 | Bb6 Gm7 | Cm7 F7 |\n| Bb7 | Eb7 Ab7 | F7 | Bb6 |"),
+        ), "by-ear", 1, "Last chorus; the drums cover bar 6."),
+    ),
+)
+
+TUNES = (COBALT, LOW_TIDE, PAPER, LETTER, DOORS, FERRY, RIVERS, AWNING, PARADE, ALMANAC, STAIRS, REHEARSAL)
+
+IDIOMS = (
+    DemoIdiom("homecoming", "ii7 V7 I", "The shortest way home. We sing it before every rehearsal."),
+    DemoIdiom("side door", "iv7 bVII7 I", "Comes in from the side, a tone below."),
+    DemoIdiom("half-step drop", "subV7 I", "The bass slides down one fret."),
+)

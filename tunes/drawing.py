@@ -1,0 +1,400 @@
+"""A study chart laid out for a page: sections → bars → slots, with the lanes that the analysis fills.
+
+The page decides how many bars stand in a system (four on a desk, two on a phone), so nothing here knows
+about systems: every bar is drawn on its own and the stylesheet wraps them. A bar is `UNIT` wide in drawing
+units and divided into `COLUMNS` columns for its chords. Lines that cross bars (arrows, brackets) are drawn
+through the windows of all bars that they touch (`tunes.drawing_lanes`).
+
+`extras` carries anything another app wants to show at an event (a quiz field, a mark, a drill's notes): it
+arrives in the template as `slot.extra`, drawn by the template that the caller names as `slot_template`.
+"""
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from fractions import Fraction
+from typing import Any
+
+from tunes.drawing_lanes import UNIT, Lanes, Place, Profile, make_lanes
+from tunes.harmony.analysis import KeyArea, Reading
+from tunes.harmony.chart import Bar, Chart, Event
+from tunes.harmony.problems import Problem
+from tunes.harmony.spelling import Key
+from tunes.harmony.symbols import ChordSymbol
+from tunes.study import Overruled, StudyChart
+
+COLUMNS = 24
+DESK, PHONE = 4, 2  # bars in a system
+
+
+@dataclass(frozen=True)
+class SlotView:
+    """One chord where it stands. `column` counts from 1, `span` in columns; `beat` from 1 as players count."""
+
+    event: int | None  # None in a bar that the chorus does not play
+    symbol: ChordSymbol | None
+    column: int
+    span: int
+    beat: str
+    text: str = ""  # as typed: tells N.C., a blank, a held chord and unread text apart
+    reading: Reading | None = None
+    overruled: Overruled | None = None
+    landing: int | None = None
+    goes_to: str = ""  # "Gm7 in bar 5", "" when it goes nowhere
+    second: Reading | None = None  # another reading when the bar is played again
+    extra: Any = None
+
+
+@dataclass(frozen=True)
+class BandView:
+    """A piece of a key area inside one bar. `starts`/`ends` say whether the area itself does so here."""
+
+    key: Key
+    column: int
+    span: int
+    starts: bool
+    ends: bool
+    tint: int  # 0 or 1, alternating: tells neighbours apart, means nothing
+    first_event: int
+    overruled: bool
+
+
+@dataclass(frozen=True)
+class Spot:
+    """Where a bar stands in its system: column from 1, and whether it opens the system."""
+
+    column: int
+    opens: bool
+
+
+@dataclass(frozen=True)
+class BarView:
+    """One bar as drawn. `index` is its place in the drawing, `number` what is printed."""
+
+    index: int
+    number: int
+    bar: Bar
+    slots: tuple[SlotView, ...]
+    bands: tuple[BandView, ...] = ()
+    lanes: Lanes | None = None
+    desk: Spot = Spot(1, True)
+    phone: Spot = Spot(1, True)
+    shows_metre: bool = False
+    copied: bool = False
+    in_ending: bool = False
+    problems: tuple[Problem, ...] = ()
+
+    @property
+    def opens_ending(self) -> bool:
+        return bool(self.bar.endings)
+
+    @property
+    def crowded(self) -> bool:
+        """More than two chords: set smaller."""
+        return len(self.slots) > 2
+
+
+@dataclass(frozen=True)
+class SectionView:
+    """One block of the form with the letter that stands in the margin ("" for none)."""
+
+    label: str
+    bars: tuple[BarView, ...]
+    start_index: int
+
+
+@dataclass(frozen=True)
+class ChartView:
+    """Everything that `tunes/_chart.html` draws."""
+
+    sections: tuple[SectionView, ...]
+    key: Key | None
+    metre: str
+    written_out: bool
+    has_repeats: bool
+    analysed: bool
+    profile: Profile | None = None
+    rows: tuple[SlotView, ...] = ()
+    problems: tuple[Problem, ...] = ()
+    extras: Mapping[int, Any] = field(default_factory=dict)
+
+    @property
+    def bars(self) -> tuple[BarView, ...]:
+        return tuple(bar for section in self.sections for bar in section.bars)
+
+
+def draw_study(
+    study: StudyChart,
+    *,
+    written_out: bool = False,
+    analysed: bool = True,
+    extras: Mapping[int, Any] | None = None,
+) -> ChartView:
+    """Lay out a study chart. `written_out` unfolds the repeats; `analysed` adds labels, lanes and bands."""
+    return _Layout(study.chart, written_out, study if analysed else None, extras or {}, ()).view()
+
+
+def draw_chart(
+    chart: Chart, *, written_out: bool = False, problems: Sequence[Problem] = (), extras: Mapping[int, Any] | None = None
+) -> ChartView:
+    """Lay out a chart without analysis, with the problems of its text at their bars."""
+    return _Layout(chart, written_out, None, extras or {}, tuple(problems)).view()
+
+
+@dataclass(frozen=True)
+class _Drawn:
+    """One bar to draw: index into `chart.bars` and the events of each time it is played."""
+
+    written: int
+    passes: tuple[tuple[Event, ...], ...]
+
+
+class _Layout:
+    """Works out one drawing. Holds what all steps need; `view` runs them."""
+
+    def __init__(
+        self,
+        chart: Chart,
+        written_out: bool,
+        study: StudyChart | None,
+        extras: Mapping[int, Any],
+        problems: tuple[Problem, ...],
+    ) -> None:
+        self.chart, self.study, self.extras, self.problems = chart, study, extras, problems
+        self.written_out = written_out
+        self.events = tuple(chart.events())
+        self.under_endings = _under_endings(chart.bars)
+        self.drawn = self._unfolded() if written_out else self._folded()
+        self.places = self._places()
+        self.lanes = make_lanes(study.analysis, self.events, self.places) if study else None
+
+    def _by_chorus_bar(self) -> dict[int, tuple[Event, ...]]:
+        found: dict[int, list[Event]] = {}
+        for event in self.events:
+            found.setdefault(event.chorus_bar, []).append(event)
+        return {bar: tuple(events) for bar, events in found.items()}
+
+    def _unfolded(self) -> tuple[_Drawn, ...]:
+        played = self._by_chorus_bar()
+        return tuple(_Drawn(bar.bar, (played.get(bar.index, ()),)) for bar in self.chart.unfold())
+
+    def _folded(self) -> tuple[_Drawn, ...]:
+        played = self._by_chorus_bar()
+        passes: dict[int, list[tuple[Event, ...]]] = {}
+        for bar in self.chart.unfold():
+            passes.setdefault(bar.bar, []).append(played.get(bar.index, ()))
+        return tuple(_Drawn(index, tuple(passes.get(index, ()))) for index in range(len(self.chart.bars)))
+
+    def _places(self) -> dict[int, Place]:
+        """Where each drawn event stands, in drawing units from the start of the chart."""
+        places: dict[int, Place] = {}
+        for index, drawn in enumerate(self.drawn):
+            for event in drawn.passes[0] if drawn.passes else ():
+                start, end = _fractions(event, self.chart.bars[drawn.written])
+                places[event.index] = Place(index, (index + start) * UNIT, (index + end) * UNIT)
+        return places
+
+    def view(self) -> ChartView:
+        bars = [self._bar(index, drawn) for index, drawn in enumerate(self.drawn)]
+        rows = tuple(slot for bar in bars for slot in bar.slots)
+        return ChartView(
+            sections=self._sections(bars),
+            key=self.study.key if self.study else self.chart.key,
+            metre=self.chart.metre.text,
+            written_out=self.written_out,
+            has_repeats=_has_repeats(self.chart),
+            analysed=self.study is not None,
+            profile=self.lanes.profile if self.lanes else None,
+            rows=rows,
+            problems=self.problems,
+            extras=self.extras,
+        )
+
+    def _sections(self, bars: list[BarView]) -> tuple[SectionView, ...]:
+        groups: list[tuple[tuple[int, int], list[BarView]]] = []
+        passes = [bar.pass_no for bar in self.chart.unfold()] if self.written_out else []
+        for bar in bars:
+            mark = (bar.bar.section, passes[bar.index] if passes else 0)
+            if not groups or groups[-1][0] != mark:
+                groups.append((mark, []))
+            groups[-1][1].append(bar)
+        return tuple(
+            SectionView(self._label(mark[0]), _in_systems(group, self.written_out), group[0].index)
+            for mark, group in groups
+        )
+
+    def _label(self, section: int) -> str:
+        return self.chart.sections[section].label if 0 <= section < len(self.chart.sections) else ""
+
+    def _bar(self, index: int, drawn: _Drawn) -> BarView:
+        bar = self.chart.bars[drawn.written]
+        before = self.chart.bars[self.drawn[index - 1].written].metre if index else self.chart.metre
+        events = drawn.passes[0] if drawn.passes else ()
+        slots = tuple(self._slot(event, bar, drawn.passes) for event in events) or _unplayed(bar)
+        return BarView(
+            index=index,
+            number=bar.number,
+            bar=bar,
+            slots=slots,
+            bands=self._bands(events, bar),
+            lanes=self.lanes.window(index) if self.lanes else None,
+            shows_metre=bar.metre != before,
+            copied=bar.copied,
+            in_ending=drawn.written in self.under_endings,
+            problems=tuple(problem for problem in self.problems if problem.bar == bar.number),
+        )
+
+    def _slot(self, event: Event, bar: Bar, passes: tuple[tuple[Event, ...], ...]) -> SlotView:
+        column, span = _columns(event, bar)
+        view: dict[str, Any] = {"event": event.index, "symbol": event.symbol, "column": column, "span": span}
+        view |= {"beat": _beat(event.onset), "extra": self.extras.get(event.index), "text": event.text}
+        if self.study is None:
+            return SlotView(**view)
+        reading = self.study.analysis.readings[event.index]
+        return SlotView(
+            **view,
+            reading=reading,
+            overruled=self.study.overridden.get(event.index),
+            landing=self.study.analysis.landing[event.index],
+            goes_to=self._goes_to(reading),
+            second=self._second(event, passes, reading),
+        )
+
+    def _second(self, event: Event, passes: tuple[tuple[Event, ...], ...], first: Reading) -> Reading | None:
+        """How the same chord is read when the bar comes again, if differently."""
+        if self.study is None or self.written_out:
+            return None
+        for later in passes[1:]:
+            for twin in later:
+                if twin.slot == event.slot:
+                    reading = self.study.analysis.readings[twin.index]
+                    if (reading.function, reading.key) != (first.function, first.key):
+                        return reading
+        return None
+
+    def _goes_to(self, reading: Reading) -> str:
+        target = reading.resolves_to
+        if target is None or not 0 <= target < len(self.events):
+            return ""
+        event = self.events[target]
+        name = event.symbol.display if event.symbol else "no chord"
+        place = f"{name} in bar {self.chart.bars[event.bar].number}"
+        return f"{place}, back at the top" if target <= reading.event else place
+
+    def _bands(self, events: Sequence[Event], bar: Bar) -> tuple[BandView, ...]:
+        if self.study is None or not events:
+            return ()
+        pieces: list[BandView] = []
+        for event in events:
+            number, area = self._area(event.index)
+            if area is None:
+                continue
+            column, span = _columns(event, bar)
+            last = pieces[-1] if pieces else None
+            joined = last is not None and last.first_event == area.first
+            held = any(a.first <= event.index <= a.last for a in self.study.overridden_areas)
+            piece = BandView(
+                key=area.key,
+                column=last.column if joined and last else column,
+                span=last.span + span if joined and last else span,
+                starts=last.starts if joined and last else event.index == area.first,
+                ends=event.index == area.last,
+                tint=number % 2,
+                first_event=area.first,
+                overruled=held,
+            )
+            pieces = [*pieces[:-1], piece] if joined else [*pieces, piece]
+        return tuple(pieces)
+
+    def _area(self, event: int) -> tuple[int, KeyArea | None]:
+        assert self.study is not None
+        for number, area in enumerate(self.study.analysis.areas):
+            if area.first <= event <= area.last:
+                return number, area
+        return 0, None
+
+
+def _in_systems(bars: list[BarView], written_out: bool) -> tuple[BarView, ...]:
+    """The bars of a section with their places in systems of four and of two bars.
+
+    A pickup stands alone at the end of its own system; a second ending stands under the first one.
+    """
+    desk = _spots(bars, DESK, written_out)
+    phone = _spots(bars, PHONE, written_out)
+    return tuple(replace(bar, desk=d, phone=p) for bar, d, p in zip(bars, desk, phone, strict=True))
+
+
+def _spots(bars: list[BarView], width: int, written_out: bool) -> list[Spot]:
+    spots: list[Spot] = []
+    ending_at = 0  # column of the first ending of the passage, 0 outside one
+    for place, bar in enumerate(bars):
+        if bar.bar.start_repeat:
+            ending_at = 0
+        if bar.bar.is_pickup:
+            column = width
+        elif place == 0 or bars[place - 1].bar.is_pickup:
+            column = 1
+        elif bar.opens_ending and ending_at and not written_out:
+            column = ending_at
+        else:
+            column = spots[-1].column % width + 1
+        if bar.opens_ending:
+            ending_at = ending_at or column
+        spots.append(Spot(column, place == 0 or column <= spots[-1].column))
+    return spots
+
+
+def _under_endings(bars: Sequence[Bar]) -> set[int]:
+    """Indices of the bars that an ending's bracket covers: to its repeat sign, the last one as long as the first."""
+    covered: set[int] = set()
+    left, length, open_ = 0, 0, False
+    for index, bar in enumerate(bars):
+        if bar.start_repeat and not bar.endings:
+            open_, length = False, 0
+        if bar.endings:
+            open_, left = True, length or len(bars)
+            started = index
+        if open_ and left:
+            covered.add(index)
+            left -= 1
+            if bar.end_repeat:
+                length = length or index - started + 1
+                open_ = False
+    return covered if length else {index for index, bar in enumerate(bars) if bar.endings}
+
+
+def _unplayed(bar: Bar) -> tuple[SlotView, ...]:
+    """Chords of a bar that the chorus does not play (a coda kept for the last chorus): drawn, without an event."""
+    return tuple(
+        SlotView(None, slot.symbol, *_columns_of(slot.start, slot.end, bar), beat=_beat(slot.start), text=slot.text)
+        for slot in bar.slots
+    )
+
+
+def _fractions(event: Event, bar: Bar) -> tuple[Fraction, Fraction]:
+    """Start and end of an event as fractions of its bar (0 to 1)."""
+    length = bar.beats or Fraction(1)
+    return event.onset / length, min(Fraction(1), (event.onset + event.duration) / length)
+
+
+def _columns(event: Event, bar: Bar) -> tuple[int, int]:
+    return _columns_of(event.onset, event.onset + event.duration, bar)
+
+
+def _columns_of(onset: Fraction, until: Fraction, bar: Bar) -> tuple[int, int]:
+    length = bar.beats or Fraction(1)
+    start, end = onset / length, min(Fraction(1), until / length)
+    column = min(COLUMNS - 1, round(start * COLUMNS))
+    return column + 1, max(1, round(end * COLUMNS) - column)
+
+
+def _beat(onset: Fraction) -> str:
+    """Beat as players count, from 1: "1", "3", "2½"; other places as a fraction."""
+    whole, rest = divmod(onset, 1)
+    halves = {Fraction(0): "", Fraction(1, 2): "½", Fraction(1, 3): "⅓", Fraction(2, 3): "⅔"}
+    sign = halves.get(rest, f" {rest}")
+    return f"{int(whole) + 1}{sign}"
+
+
+def _has_repeats(chart: Chart) -> bool:
+    return len(tuple(chart.unfold())) > len(chart.bars)

@@ -1,0 +1,81 @@
+"""In which key and for which instrument a person sees a chart, and how that is labelled."""
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from urllib.parse import urlencode
+
+from studio.instruments import CONCERT, INSTRUMENTS, Instrument
+from tunes.harmony.spelling import MAJOR_KEYS, MINOR_KEYS, Key, SpellingError
+from tunes.study import StudyChart
+
+WORDS = ("numeral", "spoken")
+
+
+@dataclass(frozen=True)
+class Sight:
+    """What the picker above a chart says.
+
+    `key` is the concert key asked for (None: the chart's own); `instrument` whose written pitch is shown;
+    `words` which form of the functions; `analysed`, `written_out` what is drawn.
+    """
+
+    key: Key | None = None
+    instrument: Instrument = CONCERT
+    words: str = "numeral"
+    analysed: bool = True
+    written_out: bool = False
+
+    def query(self, **changes: object) -> str:
+        """The address part that leads back to this sight, with changes."""
+        now = replace(self, **changes)  # type: ignore[arg-type]
+        return urlencode(
+            {
+                "key": now.key.tonic.text if now.key else "",
+                "for": now.instrument.key,
+                "words": now.words,
+                "show": "analysis" if now.analysed else "chart",
+                "repeats": "written" if now.written_out else "folded",
+            }
+        )
+
+
+def read_sight(query: Mapping[str, str], user: object) -> Sight:
+    """The sight that a query string asks for; anything unreadable falls back to the person's own default."""
+    own = INSTRUMENTS.get(getattr(user, "instrument", "") or "", CONCERT)
+    key: Key | None = None
+    try:
+        key = Key.parse(query["key"]) if query.get("key") else None
+    except SpellingError:
+        key = None
+    return Sight(
+        key=key,
+        instrument=INSTRUMENTS.get(query.get("for", ""), own),
+        words=query["words"] if query.get("words") in WORDS else "numeral",
+        analysed=query.get("show") != "chart",
+        written_out=query.get("repeats") == "written",
+    )
+
+
+def seen(study: StudyChart, sight: Sight) -> StudyChart:
+    """The study as that sight shows it."""
+    if sight.key is not None:
+        study = study.transposed(sight.key)
+    return study if sight.instrument.is_concert else study.for_instrument(sight.instrument)
+
+
+def pitch_label(study: StudyChart, sight: Sight, concert: Key) -> str:
+    """"Concert pitch, E♭ major" or "Written for alto saxophone in C major (concert E♭ major)"."""
+    if sight.instrument.is_concert:
+        return f"Concert pitch, {study.key.display}"
+    name = sight.instrument.name
+    name = name[0].lower() + name[1:]
+    return f"Written for {name} in {study.key.display} (concert {concert.display})"
+
+
+def key_choices(study: StudyChart) -> list[tuple[str, str]]:
+    """The twelve concert keys in the chart's mode, its own first."""
+    keys = MINOR_KEYS if study.key.mode == "minor" else MAJOR_KEYS
+    own = study.key
+    others = sorted((key for key in keys if key.tonic.pc != own.tonic.pc), key=lambda key: key.tonic.pc)
+    return [("", f"{own.display} (as typed)"), *((key.tonic.text, key.display) for key in others)]

@@ -1,0 +1,153 @@
+"""What reads the repertoire. Every function says how many queries it takes."""
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from django.db.models import Count, Exists, Max, OuterRef, Prefetch, Q, QuerySet
+from django.db.models.functions import Lower
+
+from studio.models import User
+from tunes.models import (
+    AreaOverride,
+    ChartDraft,
+    ChartRevision,
+    ChartVersion,
+    Idiom,
+    LabelOverride,
+    Recording,
+    Tune,
+)
+
+STANDING = {"withdrawn": None}
+
+
+@dataclass(frozen=True)
+class TuneFilter:
+    """What the list of tunes is narrowed to; empty values narrow nothing."""
+
+    words: str = ""
+    form: str = ""
+    key: str = ""
+    metre: str = ""
+    state: str = ""  # "checked", "unchecked", "no-chart", "lyrics"
+
+
+def tunes(chosen: TuneFilter | None = None) -> QuerySet[Tune]:
+    """Tunes that fit, by title, with `version_count`, `recording_count`, `has_checked`. One query."""
+    chosen = chosen or TuneFilter()
+    checked = ChartRevision.objects.filter(version__tune=OuterRef("pk"), checked=True)
+    rows = Tune.objects.annotate(
+        version_count=Count("versions", distinct=True),
+        recording_count=Count("recordings", distinct=True),
+        has_checked=Exists(checked),
+    )
+    for word in chosen.words.split():
+        rows = rows.filter(
+            Q(title__icontains=word)
+            | Q(composer__icontains=word)
+            | Q(feel__icontains=word)
+            | Q(form__icontains=word)
+            | Q(recordings__leader__icontains=word)
+        )
+    for name in ("form", "key", "metre"):
+        if value := getattr(chosen, name):
+            rows = rows.filter(**{f"{name}__iexact": value})
+    states = {
+        "checked": Q(has_checked=True),
+        "unchecked": Q(has_checked=False, version_count__gt=0),
+        "no-chart": Q(version_count=0),
+        "lyrics": Q(has_lyrics=True),
+    }
+    if chosen.state in states:
+        rows = rows.filter(states[chosen.state])
+    return rows.order_by(Lower("title"), "pk")
+
+
+def filter_choices() -> dict[str, list[str]]:
+    """The forms, keys and metres that occur in the repertoire. Three queries."""
+    return {
+        name: list(Tune.objects.exclude(**{name: ""}).order_by(name).values_list(name, flat=True).distinct())
+        for name in ("form", "key", "metre")
+    }
+
+
+def tune_with_parts(pk: int) -> Tune | None:
+    """A tune with recordings, versions and each version's latest revision (`version.latest`). Four queries."""
+    tune = Tune.objects.prefetch_related("recordings", "versions").filter(pk=pk).first()
+    if tune is not None:
+        attach_latest(list(tune.versions.all()))
+    return tune
+
+
+def attach_latest(versions: list[ChartVersion]) -> None:
+    """Set `version.latest` (a revision or None) and `version.revision_total` on every version. One query."""
+    rows = (
+        ChartRevision.objects.filter(version__in=versions)
+        .select_related("source_recording", "created_by", "checked_by")
+        .order_by("version_id", "-number")
+        .defer("analysis", "text")
+    )
+    by_version: dict[int, list[ChartRevision]] = {}
+    for row in rows:
+        by_version.setdefault(row.version_id, []).append(row)
+    for version in versions:
+        found = by_version.get(version.pk, [])
+        version.latest = found[0] if found else None  # type: ignore[attr-defined]
+        version.revision_total = len(found)  # type: ignore[attr-defined]
+
+
+def revisions_for_study() -> QuerySet[ChartRevision]:
+    """Revisions with everything that `tunes.study.study_chart` reads. Three queries when evaluated."""
+    people = ("by",)
+    return ChartRevision.objects.select_related(
+        "version__tune", "source_recording", "created_by", "checked_by"
+    ).prefetch_related(
+        Prefetch("label_overrides", LabelOverride.objects.filter(**STANDING).select_related(*people)),
+        Prefetch("area_overrides", AreaOverride.objects.filter(**STANDING).select_related(*people)),
+    )
+
+
+def latest_revision(version: ChartVersion) -> ChartRevision | None:
+    """The newest revision of a version, ready for study. Three queries."""
+    return revisions_for_study().filter(version=version).order_by("-number").first()
+
+
+def agreed_revision(tune: Tune) -> ChartRevision | None:
+    """The newest revision of the chart that the class agrees on. Three queries."""
+    return revisions_for_study().filter(version__tune=tune, version__is_agreed=True).order_by("-number").first()
+
+
+def latest_revisions() -> QuerySet[ChartRevision]:
+    """The newest revision of every agreed version, ready for study: what the whole repertoire plays."""
+    newer = ChartRevision.objects.filter(version=OuterRef("version"), number__gt=OuterRef("number"))
+    return revisions_for_study().filter(~Exists(newer), version__is_agreed=True).order_by("version__tune__title", "pk")
+
+
+def reference_recording(tune: Tune) -> Recording | None:
+    return next((row for row in tune.recordings.all() if row.is_reference), None)
+
+
+def draft_of(user: User, tune: Tune, version: ChartVersion | None) -> ChartDraft | None:
+    """What this person has typed and not yet saved. One query."""
+    return ChartDraft.objects.filter(user=user, tune=tune, version=version).select_related("based_on").first()
+
+
+def withdrawn_overrules(revision: ChartRevision, event: int) -> list[LabelOverride]:
+    """Earlier overrules of one label that were withdrawn, newest first. One query."""
+    rows = LabelOverride.objects.filter(revision=revision, event=event).exclude(withdrawn=None)
+    return list(rows.select_related("by", "withdrawn_by").order_by("-withdrawn")[:10])
+
+
+def idioms() -> QuerySet[Idiom]:
+    return Idiom.objects.select_related("made_by")
+
+
+def history(version: ChartVersion) -> QuerySet[ChartRevision]:
+    """Revisions of a version, newest first, without their texts. One query."""
+    rows = ChartRevision.objects.filter(version=version).select_related("created_by", "checked_by", "source_recording")
+    return rows.defer("text", "analysis").order_by("-number")
+
+
+def newest_number(version: ChartVersion) -> int:
+    """Number of the newest revision, 0 for none. One query."""
+    return version.revisions.aggregate(newest=Max("number"))["newest"] or 0

@@ -1,0 +1,263 @@
+"""What writes charts: drafts while typing, immutable revisions when saved, overrules of what was computed."""
+from __future__ import annotations
+
+from dataclasses import dataclass
+from difflib import SequenceMatcher
+from typing import Any
+
+from django.db import IntegrityError, transaction
+from django.utils import timezone
+
+from studio.models import User
+from tunes.engine import analyse
+from tunes.harmony.analysis import Analysis, Function
+from tunes.harmony.chart import parse_chart
+from tunes.harmony.problems import Problem
+from tunes.harmony.spelling import Key
+from tunes.models import (
+    AreaOverride,
+    ChartDraft,
+    ChartRevision,
+    ChartVersion,
+    LabelOverride,
+    Overrule,
+    Recording,
+    Tune,
+)
+from tunes.services.tunes import create_version
+from tunes.study import chart_of
+
+MAX_TEXT = 20_000  # characters; a 64-bar chart takes about a thousand
+
+
+class ChartHasProblems(ValueError):
+    """The text cannot be saved as a revision; `problems` says where and what to type instead."""
+
+    def __init__(self, problems: tuple[Problem, ...]) -> None:
+        super().__init__(problems[0].message if problems else "The chart is empty.")
+        self.problems = problems
+
+
+class RevisionConflict(ValueError):
+    """Somebody saved a revision after the one that this text was based on; `latest` is theirs."""
+
+    def __init__(self, latest: ChartRevision) -> None:
+        super().__init__(f"Revision {latest.number} was saved meanwhile.")
+        self.latest = latest
+
+
+@dataclass(frozen=True)
+class DraftOutcome:
+    """`draft` as it stands now; `conflict` when another window wrote since and nothing was written."""
+
+    draft: ChartDraft
+    conflict: bool = False
+
+
+def keep_draft(
+    *,
+    user: User,
+    tune: Tune,
+    version: ChartVersion | None,
+    text: str,
+    serial: int,
+    based_on: ChartRevision | None = None,
+) -> DraftOutcome:
+    """Keep what is being typed. `serial` is the one this window last saw, 0 when it saw no draft.
+
+    Writing the same text again changes nothing. A window that has not seen the newest draft is told so
+    and overwrites nothing.
+    """
+    text = text[:MAX_TEXT]
+    try:
+        with transaction.atomic():
+            return _keep(user, tune, version, text, serial, based_on)
+    except IntegrityError:  # two first writes at once: the second one now finds the first
+        with transaction.atomic():
+            return _keep(user, tune, version, text, serial, based_on)
+
+
+def _keep(
+    user: User,
+    tune: Tune,
+    version: ChartVersion | None,
+    text: str,
+    serial: int,
+    based_on: ChartRevision | None,
+) -> DraftOutcome:
+    draft = ChartDraft.objects.select_for_update().filter(user=user, tune=tune, version=version).first()
+    if draft is None:
+        made = ChartDraft.objects.create(user=user, tune=tune, version=version, text=text, based_on=based_on)
+        return DraftOutcome(made)
+    if draft.text == text:
+        return DraftOutcome(draft)
+    if draft.serial != serial:
+        return DraftOutcome(draft, conflict=True)
+    draft.text = text
+    draft.serial += 1
+    draft.save(update_fields=["text", "serial", "changed"])
+    return DraftOutcome(draft)
+
+
+def discard_draft(*, user: User, tune: Tune, version: ChartVersion | None) -> None:
+    ChartDraft.objects.filter(user=user, tune=tune, version=version).delete()
+
+
+def save_revision(
+    *,
+    version: ChartVersion,
+    text: str,
+    by: User | None,
+    source_kind: str = ChartRevision.Source.OTHER,
+    source_recording: Recording | None = None,
+    source_note: str = "",
+    checked: bool = False,
+    based_on: int | None = None,
+) -> ChartRevision:
+    """The next immutable revision: text, analysis and engine version, and the overrules that still apply.
+
+    `based_on` is the number of the revision that the person started from; None skips that check. Saving
+    again exactly what the latest revision holds returns that revision. Raises `ChartHasProblems`,
+    `RevisionConflict`.
+    """
+    text = normal_text(text)
+    analysis = _analysis_or_problems(text)
+    with transaction.atomic():
+        ChartVersion.objects.select_for_update().get(pk=version.pk)
+        latest = version.revisions.order_by("-number").first()
+        source = {"source_kind": source_kind, "source_recording": source_recording, "source_note": source_note}
+        if latest and latest.text == text and all(getattr(latest, k) == v for k, v in source.items()):
+            return latest
+        if latest and based_on is not None and latest.number != based_on:
+            raise RevisionConflict(latest)
+        revision = ChartRevision.objects.create(
+            version=version,
+            number=latest.number + 1 if latest else 1,
+            text=text,
+            analysis=analysis.to_json(),
+            engine=analysis.engine,
+            created_by=by,
+            **_checked(checked, by),
+            **source,
+        )
+        if latest:
+            _carry_overrules(latest, revision)
+        if by is not None:
+            ChartDraft.objects.filter(user=by, version=version).delete()
+    return revision
+
+
+@transaction.atomic
+def save_chart(
+    *, tune: Tune, version: ChartVersion | None, name: str, text: str, by: User, **revision: Any
+) -> ChartRevision:
+    """Save a revision of a version, made (or renamed) on the way. `revision` is passed to `save_revision`.
+
+    Nothing is written when the text has problems: an empty version would be left behind otherwise.
+    """
+    if version is None:
+        version = create_version(tune=tune, name=name, by=by)
+        saved = save_revision(version=version, text=text, by=by, **revision)
+        discard_draft(user=by, tune=tune, version=None)
+        return saved
+    if version.name != name:
+        version.name = name
+        version.save(update_fields=["name"])
+    return save_revision(version=version, text=text, by=by, **revision)
+
+
+def normal_text(text: str) -> str:
+    """Line ends made one kind, blank space at the end dropped."""
+    return "\n".join(line.rstrip() for line in text.replace("\r\n", "\n").replace("\r", "\n").strip("\n").split("\n"))
+
+
+def _analysis_or_problems(text: str) -> Analysis:
+    if len(text) > MAX_TEXT:
+        message = f"The chart is longer than {MAX_TEXT} characters."
+        raise ChartHasProblems((Problem(message, "shorten it", MAX_TEXT, len(text)),))
+    reading = parse_chart(text)
+    if reading.problems or reading.chart is None:
+        raise ChartHasProblems(tuple(reading.problems))
+    return analyse(reading.chart)
+
+
+def _checked(checked: bool, by: User | None) -> dict[str, object]:
+    return {"checked": True, "checked_by": by, "checked_on": timezone.now()} if checked else {}
+
+
+def set_checked(*, revision: ChartRevision, by: User, checked: bool) -> ChartRevision:
+    """State that a revision was, or was not, checked against what is played."""
+    revision.checked = checked
+    revision.checked_by = by if checked else None
+    revision.checked_on = timezone.now() if checked else None
+    revision.save(update_fields=["checked", "checked_by", "checked_on"])
+    return revision
+
+
+def _carry_overrules(old: ChartRevision, new: ChartRevision) -> None:
+    """Copy the standing overrules whose chords are still there, at the place where they are now."""
+    moved = _same_events(old.text, new.text)
+    for label in old.label_overrides.filter(withdrawn=None):
+        if label.event in moved:
+            LabelOverride.objects.create(
+                revision=new, event=moved[label.event], key=label.key, function=label.function,
+                why=label.why, by_id=label.by_id,
+            )
+    for area in old.area_overrides.filter(withdrawn=None):
+        if area.first in moved and area.last in moved:
+            AreaOverride.objects.create(
+                revision=new, first=moved[area.first], last=moved[area.last], key=area.key,
+                why=area.why, by_id=area.by_id,
+            )
+
+
+def _same_events(old_text: str, new_text: str) -> dict[int, int]:
+    """Old event index → new event index, for the chords that both texts share in order."""
+    old, new = (
+        [event.symbol.text if event.symbol else "" for event in chart_of(text).events()]
+        for text in (old_text, new_text)
+    )
+    blocks = SequenceMatcher(None, old, new, autojunk=False).get_matching_blocks()
+    return {block.a + i: block.b + i for block in blocks for i in range(block.size)}
+
+
+@transaction.atomic
+def overrule(
+    *, revision: ChartRevision, event: int, key: Key, function: Function, why: str, by: User
+) -> LabelOverride:
+    """Set a person's reading of one event beside the computed one; an earlier standing one is withdrawn."""
+    ChartRevision.objects.select_for_update().get(pk=revision.pk)
+    standing = revision.label_overrides.filter(event=event, withdrawn=None)
+    standing.update(withdrawn=timezone.now(), withdrawn_by=by)
+    return LabelOverride.objects.create(
+        revision=revision, event=event, key=key.text, function=function.to_json(), why=why, by=by
+    )
+
+
+@transaction.atomic
+def overrule_area(
+    *, revision: ChartRevision, first: int, last: int, key: Key, why: str, by: User
+) -> AreaOverride:
+    """Set the key of events `first` to `last`, both included. Raises ValueError when they are out of order."""
+    if first > last:
+        raise ValueError("A key area ends where it starts or later.")
+    return AreaOverride.objects.create(revision=revision, first=first, last=last, key=key.text, why=why, by=by)
+
+
+@transaction.atomic
+def withdraw_overrule(*, row: LabelOverride | AreaOverride, by: User) -> None:
+    """Take an overrule back. It stays on record, with who withdrew it; twice is the same as once."""
+    _standing_rows(row).update(withdrawn=timezone.now(), withdrawn_by=by)
+
+
+@transaction.atomic
+def restore_overrule(*, row: LabelOverride | AreaOverride, by: User) -> None:
+    """Undo a withdrawal: the overrule stands again, in place of any made since for the same event."""
+    if isinstance(row, LabelOverride):
+        since = LabelOverride.objects.filter(revision=row.revision_id, event=row.event, withdrawn=None)
+        since.exclude(pk=row.pk).update(withdrawn=timezone.now(), withdrawn_by=by)
+    type(row).objects.filter(pk=row.pk).update(withdrawn=None, withdrawn_by=None)
+
+
+def _standing_rows(row: Overrule):  # type: ignore[no-untyped-def]
+    return type(row).objects.filter(pk=row.pk, withdrawn=None)

@@ -1,0 +1,291 @@
+"""A chart ready to be studied: the bars, the analysis with the instructor's overrules applied, and its key.
+
+`StudyChart` is the one object that drawings, quiz keys and drills are made from. It is pure: `study_chart`
+reads a revision (and its standing overrules) once, everything else is computed from what it holds.
+Event indices count `chart.events()`; pitches are concert unless the chart was made `for_instrument`.
+"""
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field, replace
+from datetime import datetime
+from functools import cached_property, lru_cache
+from typing import TYPE_CHECKING
+
+from tunes.engine import analyse
+from tunes.harmony.analysis import Analysis, Function, KeyArea, Reading
+from tunes.harmony.chart import Chart, Event, parse_chart, transpose_chart
+from tunes.harmony.spelling import UNISON, Interval, Key, sensible, transposition
+
+if TYPE_CHECKING:
+    from studio.instruments import Instrument
+    from tunes.models import AreaOverride, ChartRevision, LabelOverride
+
+
+class ChartUnreadable(ValueError):
+    """The stored text cannot be read as a chart; the message names the first problem."""
+
+
+@dataclass(frozen=True)
+class Overruled:
+    """One standing overrule of a label: what a person hears, who says so and why, and what was computed."""
+
+    id: int
+    event: int
+    key: Key
+    function: Function
+    why: str
+    by: str
+    when: datetime | None
+    computed: Reading
+
+
+@dataclass(frozen=True)
+class OverruledArea:
+    """One standing overrule of a key area: events `first` to `last`, both included."""
+
+    id: int
+    first: int
+    last: int
+    key: Key
+    why: str
+    by: str
+    when: datetime | None
+
+
+@dataclass(frozen=True)
+class StudyChart:
+    """Chart, computed analysis, and the analysis that counts (`analysis`: overrules applied).
+
+    `interval` says how far this copy lies from the concert chart as it was typed; `written_for` is the key
+    of `studio.instruments.INSTRUMENTS` when it is written pitch, "" for concert pitch.
+    """
+
+    chart: Chart
+    computed: Analysis
+    analysis: Analysis
+    overridden: Mapping[int, Overruled] = field(default_factory=dict)
+    overridden_areas: tuple[OverruledArea, ...] = ()
+    interval: Interval = UNISON
+    written_for: str = ""
+
+    @property
+    def key(self) -> Key:
+        """The key of the chart: as typed, else as computed."""
+        return self.chart.key or self.analysis.home
+
+    @cached_property
+    def events(self) -> tuple[Event, ...]:
+        return tuple(self.chart.events())
+
+    def reading(self, event: int) -> Reading:
+        """The reading that counts for one event. Raises IndexError for an event that does not exist."""
+        if not 0 <= event < len(self.analysis.readings):
+            raise IndexError(event)
+        return self.analysis.readings[event]
+
+    def area_of(self, event: int) -> KeyArea | None:
+        return next((area for area in self.analysis.areas if area.first <= event <= area.last), None)
+
+    def transposed(self, to: Key) -> StudyChart:
+        """The same study in another key; the mode stays the chart's own."""
+        return self._moved(transposition(self.key, replace(self.key, tonic=to.tonic)))
+
+    def for_instrument(self, instrument: Instrument) -> StudyChart:
+        """Written pitch for an instrument, in a key that a player would be given (no E sharp major)."""
+        written = sensible(self.key.transposed(instrument.interval.simple))
+        return replace(self.transposed(written), written_for=instrument.key)
+
+    def _moved(self, interval: Interval) -> StudyChart:
+        if interval == UNISON:
+            return self
+        chart = transpose_chart(self.chart, interval)
+        fresh = _analysed(chart)
+        return replace(
+            self,
+            chart=chart,
+            computed=_move_analysis(self.computed, interval, fresh),
+            analysis=_move_analysis(self.analysis, interval, fresh),
+            overridden={event: _move_label(label, interval, fresh) for event, label in self.overridden.items()},
+            overridden_areas=tuple(
+                replace(area, key=area.key.transposed(interval)) for area in self.overridden_areas
+            ),
+            interval=self.interval + interval,
+        )
+
+
+@lru_cache(maxsize=256)
+def chart_of(text: str) -> Chart:
+    """The chart that a text describes; raises `ChartUnreadable`. Cached: charts are immutable."""
+    reading = parse_chart(text)
+    if reading.chart is None:
+        first = reading.problems[0].message if reading.problems else "it is empty"
+        raise ChartUnreadable(f"This chart cannot be read: {first}")
+    return reading.chart
+
+
+@lru_cache(maxsize=512)
+def _analysed(chart: Chart) -> Analysis:
+    return analyse(chart)
+
+
+def analysis_of(revision: ChartRevision) -> Analysis:
+    """The stored analysis of a revision; computed anew when the stored one does not fit the text."""
+    chart = chart_of(revision.text)
+    count = len(tuple(chart.events()))
+    if len(revision.analysis.get("readings", ())) == count:
+        return Analysis.from_json(revision.analysis)
+    return _analysed(chart)
+
+
+def study_chart(revision: ChartRevision) -> StudyChart:
+    """The study of one revision: two queries for its standing overrules, none if they are prefetched."""
+    labels = [row for row in revision.label_overrides.all() if row.withdrawn is None]
+    areas = [row for row in revision.area_overrides.all() if row.withdrawn is None]
+    return study_of_text(revision.text, analysis_of(revision), labels, areas)
+
+
+def study_of_text(
+    text: str,
+    computed: Analysis | None = None,
+    labels: Iterable[LabelOverride] = (),
+    areas: Iterable[AreaOverride] = (),
+) -> StudyChart:
+    """A study of a text that may not be saved anywhere (a preview); raises `ChartUnreadable`."""
+    chart = chart_of(text)
+    computed = computed or _analysed(chart)
+    events = range(len(computed.readings))
+    read_areas = tuple(
+        OverruledArea(row.pk, row.first, row.last, Key.parse(row.key), row.why, _name(row), row.created)
+        for row in areas
+        if row.last in events
+    )
+    read_labels = {
+        row.event: Overruled(
+            row.pk, row.event, Key.parse(row.key), Function.from_json(row.function), row.why, _name(row),
+            row.created, computed.readings[row.event],
+        )
+        for row in labels
+        if row.event in events
+    }
+    return StudyChart(
+        chart=chart,
+        computed=computed,
+        analysis=apply_overrules(chart, computed, read_labels, read_areas),
+        overridden=read_labels,
+        overridden_areas=read_areas,
+    )
+
+
+def _name(row: LabelOverride | AreaOverride) -> str:
+    return row.by.name if row.by else "somebody who has left"
+
+
+def apply_overrules(
+    chart: Chart, computed: Analysis, labels: Mapping[int, Overruled], areas: Iterable[OverruledArea]
+) -> Analysis:
+    """The analysis that counts: computed readings, then overruled areas, then overruled labels.
+
+    A later area wins over an earlier one where they overlap. Inside an overruled area a chord takes the
+    function that the engine gives it when told to hear that key; landing and areas are derived again.
+    """
+    held = {event: area.key for area in areas for event in range(area.first, area.last + 1)}
+    held |= {event: label.key for event, label in labels.items()}
+    if not held:
+        return computed
+    heard = analyse(chart, held=held)
+    readings = []
+    for reading in computed.readings:
+        label = labels.get(reading.event)
+        if label is not None:
+            base = heard.readings[reading.event]
+            readings.append(replace(base, key=label.key, function=label.function, reason=_said(label)))
+        elif reading.event in held:
+            readings.append(heard.readings[reading.event])
+        else:
+            readings.append(reading)
+    return replace(
+        computed,
+        readings=tuple(readings),
+        areas=_areas(readings, computed.areas),
+        landing=landing_of(readings),
+    )
+
+
+def _said(label: Overruled) -> str:
+    return f"{label.by} hears it so: {label.why}" if label.why else f"{label.by} hears it so."
+
+
+def _areas(readings: list[Reading], computed: tuple[KeyArea, ...]) -> tuple[KeyArea, ...]:
+    """Runs of one key, with the engine's reason where a run is still exactly what the engine found."""
+    known = {(area.key, area.first, area.last): area.reason for area in computed}
+    runs: list[KeyArea] = []
+    for reading in readings:
+        if runs and runs[-1].key == reading.key:
+            runs[-1] = replace(runs[-1], last=reading.event)
+        else:
+            runs.append(KeyArea(reading.key, reading.event, reading.event, ""))
+    return tuple(
+        replace(run, reason=known.get((run.key, run.first, run.last), "Set by hand, or changed by what was."))
+        for run in runs
+    )
+
+
+def landing_of(readings: Iterable[Reading]) -> tuple[int | None, ...]:
+    """How many resolutions are still to come before each event lands on its local tonic.
+
+    0 at rest on a tonic, one more than the chord it resolves to otherwise; None where the chain breaks off
+    (a deceptive turn, a dominant left standing, a circle that never lands).
+    """
+    rows = {reading.event: reading for reading in readings}
+    known: dict[int, int | None] = {}
+    for start in rows:
+        path: list[int] = []
+        at: int | None = start
+        while at is not None and at in rows and at not in known and at not in path:
+            path.append(at)
+            at = None if rows[at].function.role == "tonic" else rows[at].resolves_to
+        height = known.get(at) if at is not None else None
+        for event in reversed(path):
+            if rows[event].function.role == "tonic":
+                height = 0
+            elif rows[event].resolution == "deceptive" or height is None:
+                height = None
+            else:
+                height += 1
+            known[event] = height
+    return tuple(known[event] for event in sorted(rows))
+
+
+def _move_analysis(analysis: Analysis, interval: Interval, fresh: Analysis) -> Analysis:
+    return replace(
+        analysis,
+        home=analysis.home.transposed(interval),
+        areas=tuple(replace(area, key=area.key.transposed(interval)) for area in analysis.areas),
+        readings=tuple(_move_reading(reading, interval, fresh) for reading in analysis.readings),
+    )
+
+
+def _move_reading(reading: Reading, interval: Interval, fresh: Analysis) -> Reading:
+    """Keys moved; the sentences, which name notes, are those of a fresh reading of the moved chart if it agrees."""
+    moved = replace(
+        reading,
+        key=reading.key.transposed(interval),
+        local_key=reading.local_key.transposed(interval),
+        alternatives=tuple(replace(other, key=other.key.transposed(interval)) for other in reading.alternatives),
+    )
+    twin = fresh.readings[reading.event] if reading.event < len(fresh.readings) else None
+    if twin is None or twin.function != reading.function or twin.rule != reading.rule:
+        return moved
+    same = len(twin.alternatives) == len(moved.alternatives)
+    return replace(
+        moved, reason=twin.reason, alternatives=twin.alternatives if same else moved.alternatives
+    )
+
+
+def _move_label(label: Overruled, interval: Interval, fresh: Analysis) -> Overruled:
+    return replace(
+        label,
+        key=label.key.transposed(interval),
+        computed=_move_reading(label.computed, interval, fresh),
+    )

@@ -1,0 +1,107 @@
+"""Template tags that set chord symbols, keys and functions as text with names for screen readers."""
+from __future__ import annotations
+
+from typing import Any
+
+from django import template
+from django.utils.html import format_html, format_html_join
+from django.utils.safestring import SafeString, mark_safe
+
+from tunes.harmony.spelling import Key, SpellingError
+from tunes.harmony.symbols import ChordSymbol
+
+register = template.Library()
+NO_CHORD = mark_safe(
+    '<span class="chord chord--none"><span aria-hidden="true">N.C.</span>'
+    '<span class="visually-hidden">no chord</span></span>'
+)
+
+_SPECIAL = {
+    "?": mark_safe(
+        '<span class="chord chord--blank"><span aria-hidden="true">?</span>'
+        '<span class="visually-hidden">not yet known</span></span>'
+    ),
+    "/": mark_safe(
+        '<span class="chord chord--held"><span aria-hidden="true">╱</span>'
+        '<span class="visually-hidden">held</span></span>'
+    ),
+}
+
+
+@register.simple_tag
+def chord(symbol: ChordSymbol | None) -> SafeString:
+    """One chord symbol as text; N.C. for None."""
+    if symbol is None:
+        return NO_CHORD
+    parts = symbol.display_parts
+    spans = [
+        ("chord__root", parts.root),
+        ("chord__accidental", parts.accidental),
+        ("chord__body", parts.body),
+        ("chord__raised", parts.superscript),
+        ("chord__bass", parts.bass),
+    ]
+    shown = format_html_join("", '<span class="{}">{}</span>', (span for span in spans if span[1]))
+    return format_html(
+        '<span class="chord"><span aria-hidden="true">{}</span><span class="visually-hidden">{}</span></span>',
+        shown,
+        symbol.spoken,
+    )
+
+
+@register.simple_tag
+def slot_chord(slot: Any) -> SafeString:
+    """What stands in a slot: a chord, N.C., a blank to be filled, a chord held over the bar line, unread text."""
+    if slot.symbol is not None or slot.text in ("", "N.C."):
+        return chord(slot.symbol)
+    if slot.text in _SPECIAL:
+        return _SPECIAL[slot.text]
+    return format_html('<span class="chord chord--unread">{}<span class="visually-hidden"> (not read)</span></span>', slot.text)
+
+
+@register.filter
+def key_display(value: Any) -> str:
+    """A key, or its text, with real signs: "Eb major" → "E♭ major". Text that is no key stays as it is."""
+    if isinstance(value, Key):
+        return value.display
+    try:
+        return Key.parse(value).display if value else ""
+    except SpellingError:
+        return str(value)
+
+
+@register.filter
+def signs(text: str) -> str:
+    """Accidentals of a numeral or degree with real signs: "bVII7" → "♭VII7", "#iv" → "♯iv"."""
+    out = []
+    for index, letter in enumerate(text):
+        following = text[index + 1 : index + 2]
+        if letter == "b" and (following.isdigit() or following in ("I", "V", "i", "v", "b")):
+            out.append("♭")
+        else:
+            out.append("♯" if letter == "#" else letter)
+    return "".join(out)
+
+
+@register.filter
+def function_text(function: Any, words: str = "numeral") -> str:
+    """A function in the form asked for: "numeral" (♭VII7) or "spoken" (flat 7)."""
+    return function.spoken if words == "spoken" else signs(function.numeral)
+
+
+@register.filter
+def strength(margin: float) -> str:
+    """How much weaker another reading is, in words (0 means as good, about 10 means hardly)."""
+    for most, words in ((0.5, "as good"), (2.0, "nearly as good"), (5.0, "weaker")):
+        if margin <= most:
+            return words
+    return "much weaker"
+
+
+@register.simple_tag
+def tempo_range(tune: Any) -> str:
+    """"120–180", "about 120", or nothing."""
+    low, high = tune.tempo_low, tune.tempo_high
+    if low and high and low != high:
+        return f"{low}–{high}"
+    return f"about {low or high}" if low or high else ""

@@ -1,0 +1,146 @@
+"""The list of tunes, one tune, its facts and its recordings."""
+from __future__ import annotations
+
+from django.contrib import messages
+from django.db.models import ProtectedError
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from studio.access import can_edit_repertoire
+from studio.web import paginate, render_part
+from tunes import selectors
+from tunes.access import editor_required, signed_in_required
+from tunes.forms import RecordingForm, TuneForm
+from tunes.models import Recording, Tune
+from tunes.services import tunes as services
+from tunes.views.posted import posted
+from tunes.views.sheet import sheet_context
+
+STATES = (
+    ("checked", "with a checked chart"),
+    ("unchecked", "chart not yet checked"),
+    ("no-chart", "without a chart"),
+    ("lyrics", "with lyrics"),
+)
+
+
+@require_safe
+@signed_in_required
+def index(request: HttpRequest) -> HttpResponse:
+    asked = request.GET
+    chosen = selectors.TuneFilter(
+        words=asked.get("q", "")[:100].strip(),
+        form=asked.get("form", ""),
+        key=asked.get("key", ""),
+        metre=asked.get("metre", ""),
+        state=asked.get("state", ""),
+    )
+    context = {
+        "page": paginate(request, selectors.tunes(chosen)),
+        "chosen": chosen,
+        "choices": selectors.filter_choices(),
+        "states": STATES,
+        "narrowed": chosen != selectors.TuneFilter(),
+        "may_edit": can_edit_repertoire(request.user),
+    }
+    return render_part(request, "tunes/index.html", "tunes/_list.html", context)
+
+
+def tune_or_404(pk: int) -> Tune:
+    tune = selectors.tune_with_parts(pk)
+    if tune is None:
+        raise Http404("No such tune.")
+    return tune
+
+
+@require_safe
+@signed_in_required
+def tune_page(request: HttpRequest, pk: int) -> HttpResponse:
+    """Facts, the agreed chart, recordings, versions."""
+    tune = tune_or_404(pk)
+    context = {"tune": tune, "may_edit": can_edit_repertoire(request.user)}
+    context["reference"] = selectors.reference_recording(tune)
+    revision = selectors.agreed_revision(tune)
+    if revision is not None:
+        context |= sheet_context(request, revision)
+    return render_part(request, "tunes/tune.html", "tunes/_sheet.html", context)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@editor_required
+def tune_new(request: HttpRequest) -> HttpResponse:
+    form = TuneForm(posted(request))
+    if request.method == "POST" and form.is_valid():
+        tune = services.create_tune(by=request.user, **form.cleaned_data)
+        messages.success(request, f"{tune.title} is in the repertoire. Next: its recordings and its chart.")
+        return redirect("tunes:tune", tune.pk)
+    return render(request, "tunes/tune_form.html", {"form": form}, status=422 if form.errors else 200)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@editor_required
+def tune_edit(request: HttpRequest, pk: int) -> HttpResponse:
+    tune = get_object_or_404(Tune, pk=pk)
+    form = TuneForm(posted(request), instance=tune)
+    if request.method == "POST" and form.is_valid():
+        form.save()
+        messages.success(request, "Saved.")
+        return redirect("tunes:tune", tune.pk)
+    title = Tune.objects.only("title").get(pk=pk).title if form.errors else tune.title
+    context = {"form": form, "tune": tune, "title_now": title}
+    return render(request, "tunes/tune_form.html", context, status=422 if form.errors else 200)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@editor_required
+def tune_delete(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take a tune out of the repertoire; one that work was assigned on stays."""
+    tune = get_object_or_404(Tune, pk=pk)
+    if request.method == "POST":
+        try:
+            tune.delete()
+        except ProtectedError:
+            messages.error(request, f"{tune.title} stays: players have been assigned work on it.")
+            return redirect("tunes:tune", pk)
+        messages.success(request, f"{tune.title} was taken out of the repertoire.")
+        return redirect("tunes:index")
+    counts = {"versions": tune.versions.count(), "recordings": tune.recordings.count()}
+    return render(request, "tunes/tune_delete.html", {"tune": tune, "counts": counts})
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@editor_required
+def recording_new(request: HttpRequest, pk: int) -> HttpResponse:
+    tune = get_object_or_404(Tune, pk=pk)
+    return _recording_form(request, tune, Recording(tune=tune))
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@editor_required
+def recording_edit(request: HttpRequest, pk: int, recording: int) -> HttpResponse:
+    found = get_object_or_404(Recording.objects.select_related("tune"), pk=recording, tune=pk)
+    return _recording_form(request, found.tune, found)
+
+
+def _recording_form(request: HttpRequest, tune: Tune, recording: Recording) -> HttpResponse:
+    form = RecordingForm(posted(request), instance=recording)
+    if request.method == "POST" and form.is_valid():
+        services.save_recording(recording=form.save(commit=False), by=request.user)
+        messages.success(request, "Recording saved.")
+        return redirect("tunes:tune", tune.pk)
+    context = {"form": form, "tune": tune, "recording": recording if recording.pk else None}
+    return render(request, "tunes/recording_form.html", context, status=422 if form.errors else 200)
+
+
+@require_POST
+@editor_required
+def recording_delete(request: HttpRequest, pk: int, recording: int) -> HttpResponse:
+    found = get_object_or_404(Recording, pk=recording, tune=pk)
+    try:
+        found.delete()
+    except ProtectedError:
+        messages.error(request, f"“{found}” stays: a chart names it as its source, or work hangs on it.")
+    else:
+        messages.success(request, f"“{found}” was taken off the list.")
+    return redirect("tunes:tune", pk)

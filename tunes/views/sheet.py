@@ -1,0 +1,42 @@
+"""What every page with a drawn chart needs: the study as this person sees it, the drawing, the picker."""
+from __future__ import annotations
+
+from typing import Any
+
+from django.http import HttpRequest
+
+from studio.access import can_edit_repertoire
+from studio.instruments import instrument_choices
+from tunes.access import held_back
+from tunes.drawing import draw_study
+from tunes.models import ChartRevision
+from tunes.pitch import Sight, key_choices, pitch_label, read_sight, seen
+from tunes.study import ChartUnreadable, StudyChart, study_chart
+
+
+def sheet_context(request: HttpRequest, revision: ChartRevision) -> dict[str, Any]:
+    """The context of `tunes/_sheet.html` for one revision."""
+    sight = read_sight(request.GET, request.user)
+    tune = revision.version.tune
+    held = held_back(request.user, [tune]).get(tune.pk, "")
+    context: dict[str, Any] = {"revision": revision, "sight": sight, "held": held, "tune": tune}
+    try:
+        concert = study_chart(revision)
+    except ChartUnreadable as problem:
+        return context | {"unreadable": str(problem)}
+    shown = seen(concert, sight)
+    return context | {
+        "study": shown,
+        "chart": draw_study(shown, written_out=sight.written_out, analysed=sight.analysed and not held),
+        "words": sight.words,
+        "pitch": pitch_label(shown, sight, shown_concert(concert, sight).key),
+        "keys": key_choices(concert),
+        "instruments": instrument_choices(),
+        "sight_query": sight.query(),
+        "may_edit": can_edit_repertoire(request.user),
+    }
+
+
+def shown_concert(study: StudyChart, sight: Sight) -> StudyChart:
+    """The study in the concert key that the sight asks for."""
+    return study.transposed(sight.key) if sight.key else study
