@@ -54,7 +54,7 @@ TOKENS: tuple[tuple[str, str], ...] = (
     ("digits", r"\d+"),
 )
 
-_MASTER = re.compile("|".join(f"(?P<{name}>{pattern})" for name, pattern in TOKENS))
+_MASTER = re.compile("|".join(f"(?P<{name}>{pattern})" for name, pattern in TOKENS), re.ASCII)
 
 
 @dataclass(frozen=True, slots=True)
