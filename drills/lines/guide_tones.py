@@ -258,7 +258,8 @@ def _outside(pitches_: tuple[Pitch, ...], shift: int, window: tuple[int, int], c
     sounds = [pitch.midi + 12 * shift for pitch in pitches_]
     little = sum(max(window[0] - sound, sound - window[1], 0) for sound in sounds)
     far = sum(max(compass.easy_low - sound, sound - compass.easy_high, 0) for sound in sounds)
-    return _OUTSIDE * little + _TOO_FAR * far
+    drift = abs(sum(sounds) // len(sounds) - sum(window) // 2) // 6
+    return _OUTSIDE * little + _TOO_FAR * far + drift
 
 
 def said(passage: Passage) -> list[tuple[str, list[int]]]:

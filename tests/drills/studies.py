@@ -47,7 +47,8 @@ def symbol(text: str) -> ChordSymbol:
 
 def chart(text: str) -> Chart:
     reading = parse_chart(text)
-    assert reading.chart is not None and not reading.problems, reading.problems
+    assert not reading.problems, reading.problems
+    assert reading.chart is not None
     return reading.chart
 
 

@@ -1,0 +1,250 @@
+"""From a line to what stands on the staff: note values, ties, beams, accidentals.
+
+Both writers (MEI for the page, MusicXML for exchange) read this, so that they show the same music. Times are
+crotchets from the start of the bar.
+
+Rules, common practice (cf. Gould, *Behind Bars*, Faber 2011, on beaming, ties and cautionary accidentals; from
+memory): a note is split and tied at a barline and where it would hide the middle of a bar of four or the second
+beat group; quavers are beamed in half bars in 4/4, by the beat in 3/4 and 5/4, by three in compound metres; an
+accidental holds for its octave until the barline; a note that an accidental changed in the bar before, or in
+another octave of the same bar, gets a courtesy accidental in brackets.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from fractions import Fraction
+
+from tunes.harmony.bars import Metre
+from tunes.harmony.spelling import Key, Pitch
+
+from .line import Line, LineBar, LineNote
+
+# Crotchets to (note value as the reciprocal of a whole note, dots); what one note head can say.
+VALUES: dict[Fraction, tuple[int, int]] = {
+    Fraction(length) * scale: (value, dots)
+    for value, length in ((1, Fraction(4)), (2, Fraction(2)), (4, Fraction(1)), (8, Fraction(1, 2)), (16, Fraction(1, 4)))
+    for scale, dots in ((Fraction(1), 0), (Fraction(3, 2), 1))
+}
+# Where groups begin in a bar, in crotchets, for metres that are not one group per beat.
+GROUPS: dict[str, tuple[int | Fraction, ...]] = {
+    "4/4": (0, 2), "2/2": (0, 2), "3/4": (0, 1, 2), "2/4": (0, 1), "5/4": (0, 1, 2, 3, 4), "6/4": (0, 1, 2, 3, 4, 5),
+    "3/8": (0,), "6/8": (0, Fraction(3, 2)), "9/8": (0, Fraction(3, 2), 3), "12/8": (0, Fraction(3, 2), 3, Fraction(9, 2)),
+    "5/8": (0, Fraction(3, 2)), "7/8": (0, 1, 2), "7/4": (0, 1, 2, 3, 4, 5, 6),
+}  # fmt: skip
+# Places that a note must not hide unless it begins or ends the bar.
+MIDDLES: dict[str, tuple[int | Fraction, ...]] = {
+    "4/4": (2,), "2/2": (2,), "5/4": (3,), "6/4": (3,), "7/4": (4,), "6/8": (Fraction(3, 2),),
+    "9/8": (Fraction(3, 2), 3), "12/8": (Fraction(3, 2), 3, Fraction(9, 2)), "5/8": (Fraction(3, 2),), "7/8": (2,),
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class Sign:
+    """A written accidental: `alter` as on the note; `courtesy` when it only reminds (printed in brackets)."""
+
+    alter: int
+    courtesy: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Written:
+    """One note head or rest on the staff.
+
+    value, dots    4 and 1 is a dotted crotchet.
+    start          crotchets from the barline; duration likewise.
+    tied_from, tied_to   a tie arrives, a tie leaves.
+    beam           number of its beam group in the bar, None without a beam.
+    index          index of its note in `Line.notes`.
+    whole_bar      a rest that fills the bar.
+    """
+
+    pitch: Pitch | None
+    value: int
+    dots: int
+    start: Fraction
+    duration: Fraction
+    index: int
+    voice: int = 1
+    tied_from: bool = False
+    tied_to: bool = False
+    beam: int | None = None
+    sign: Sign | None = None
+    breath: bool = False
+    whole_bar: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class WrittenBar:
+    """The notes of one bar, voice by voice."""
+
+    bar: LineBar
+    voices: tuple[tuple[Written, ...], ...]
+
+
+def notate(line: Line) -> tuple[WrittenBar, ...]:
+    """Every bar of a line as it stands on the staff."""
+    memory = _Memory(line.key)
+    result = []
+    pieces = _pieces(line)
+    for bar in line.bars:
+        memory.barline()
+        voices = tuple(
+            _beamed(pieces.get((bar.start, voice), []), bar.metre, line.voices)
+            for voice in range(1, line.voices + 1)
+        )
+        result.append(WrittenBar(bar, _with_signs(voices, memory)))
+    return tuple(result)
+
+
+def _pieces(line: Line) -> dict[tuple[Fraction, int], list[Written]]:
+    """Every note cut at barlines and into note values, by start of bar and voice."""
+    pieces: dict[tuple[Fraction, int], list[Written]] = {}
+    bars = iter(line.bars)
+    for voice in range(1, line.voices + 1):
+        bars = iter(line.bars)
+        bar = next(bars)
+        for index, note in enumerate(line.notes):
+            if note.voice != voice:
+                continue
+            while note.start >= bar.end:
+                bar = next(bars)
+            for piece_bar, start, end in _over_bars(note, bar, line.bars):
+                cut = _cut(note, index, piece_bar, start, end)
+                pieces.setdefault((piece_bar.start, voice), []).extend(cut)
+    return pieces
+
+
+def _over_bars(note: LineNote, bar: LineBar, bars: Sequence[LineBar]) -> Iterable[tuple[LineBar, Fraction, Fraction]]:
+    at = bars.index(bar)
+    start = note.start
+    while start < note.end and at < len(bars):
+        end = min(note.end, bars[at].end)
+        yield bars[at], start, end
+        start, at = end, at + 1
+
+
+def _cut(note: LineNote, index: int, bar: LineBar, start: Fraction, end: Fraction) -> list[Written]:
+    """The note values of one note inside one bar, tied together."""
+    if note.pitch is None and start == bar.start and end == bar.end:
+        return [Written(None, 1, 0, Fraction(0), bar.length, index, note.voice, whole_bar=True)]
+    spans = split(start - bar.start, end - bar.start, bar.metre, bar.length)
+    pieces = []
+    for place, (here, length) in enumerate(spans):
+        value, dots = VALUES[length]
+        last = place == len(spans) - 1 and end == note.end
+        pieces.append(
+            Written(
+                note.pitch, value, dots, here, length, index, note.voice,
+                tied_from=note.pitch is not None and (place > 0 or start > note.start),
+                tied_to=note.pitch is not None and not last, breath=note.breath and last,
+            )
+        )
+    return pieces
+
+
+def split(start: Fraction, end: Fraction, metre: Metre, length: Fraction) -> list[tuple[Fraction, Fraction]]:
+    """(start, duration) of the note values that a stretch of a bar is written with.
+
+    >>> split(Fraction(1, 2), Fraction(4), Metre(4, 4), Fraction(4))
+    [(Fraction(1, 2), Fraction(3, 2)), (Fraction(2, 1), Fraction(2, 1))]
+    """
+    if start >= end:
+        return []
+    middle = next((Fraction(m) for m in MIDDLES.get(metre.text, ()) if start < m < end), None)
+    edge = (start == 0 or end == length) and (start.denominator == end.denominator == 1 or (end - start) == length)
+    if end - start in VALUES and (middle is None or edge):
+        return [(start, end - start)]
+    if middle is not None and not (start == 0 and end - start in VALUES):
+        return split(start, middle, metre, length) + split(middle, end, metre, length)
+    return _by_beats(start, end)
+
+
+def _by_beats(start: Fraction, end: Fraction) -> list[tuple[Fraction, Fraction]]:
+    """Off a beat: first to the beat; then the longest values that fit."""
+    pieces: list[tuple[Fraction, Fraction]] = []
+    while start < end:
+        left = end - start
+        to_beat = Fraction(int(start) + 1) - start
+        fitting = [v for v in VALUES if v <= left]
+        if not fitting:
+            raise ValueError(f"{left} crotchets is shorter than any note value that a drill is written in")
+        length = left if left in VALUES and (start.denominator == 1 or left <= to_beat) else None
+        if length is None:
+            length = to_beat if start.denominator != 1 and to_beat in VALUES and to_beat <= left else max(fitting)
+        pieces.append((start, length))
+        start += length
+    return pieces
+
+
+def _beamed(notes: Sequence[Written], metre: Metre, voices: int) -> tuple[Written, ...]:
+    """Beam groups: neighbouring quavers or shorter inside one beat group; a group of one keeps its flag."""
+    groups = GROUPS.get(metre.text) or tuple(range(int(metre.quarters)))
+    keyed = []
+    for note in notes:
+        group = max((i for i, g in enumerate(groups) if g <= note.start), default=0)
+        keyed.append(group if note.pitch is not None and note.value >= 8 else None)
+    result, run = list(notes), 0
+    for i in range(len(notes)):
+        if keyed[i] is None:
+            continue
+        starts = i == 0 or keyed[i - 1] != keyed[i]
+        run += starts
+        alone = starts and (i + 1 == len(notes) or keyed[i + 1] != keyed[i])
+        result[i] = replace(notes[i], beam=None if alone else run)
+    return tuple(result)
+
+
+class _Memory:
+    """Which accidentals hold: by letter and octave in this bar, by letter in the bar before."""
+
+    def __init__(self, key: Key) -> None:
+        self.signature = signature(key.fifths)
+        self.here: dict[tuple[str, int], int] = {}
+        self.before: dict[tuple[str, int], int] = {}
+
+    def barline(self) -> None:
+        self.before, self.here = self.here, {}
+
+    def sign(self, pitch: Pitch) -> Sign | None:
+        """The sign to print in front of a note, and remember it."""
+        letter, alter = pitch.name.letter, pitch.name.alter
+        place = (letter, pitch.octave)
+        first = place not in self.here
+        holds = self.here.get(place, self.signature.get(letter, 0))
+        others = [kept for (name, octave), kept in self.here.items() if name == letter and octave != pitch.octave]
+        past = [kept for (name, _), kept in self.before.items() if name == letter]
+        self.here[place] = alter
+        if holds != alter:
+            self.forget(letter)
+            return Sign(alter)
+        if first and any(kept != alter for kept in (*others, *past)):
+            self.forget(letter)
+            return Sign(alter, courtesy=True)
+        return None
+
+    def forget(self, letter: str) -> None:
+        """One reminder is enough: the bar before is forgotten for that letter."""
+        self.before = {place: kept for place, kept in self.before.items() if place[0] != letter}
+
+
+def signature(fifths: int) -> dict[str, int]:
+    """Letters that a key signature alters.
+
+    >>> signature(-2)
+    {'B': -1, 'E': -1}
+    """
+    letters = "FCGDAEB" if fifths > 0 else "BEADGCF"
+    return dict.fromkeys(letters[:min(abs(fifths), 7)], 1 if fifths > 0 else -1)
+
+
+def _with_signs(voices: tuple[tuple[Written, ...], ...], memory: _Memory) -> tuple[tuple[Written, ...], ...]:
+    """Accidentals in order of time over all voices; none on a note that a tie arrives at."""
+    flat = sorted(((note, v, i) for v, voice in enumerate(voices) for i, note in enumerate(voice)),
+                  key=lambda item: (item[0].start, item[1]))  # fmt: skip
+    result = [list(voice) for voice in voices]
+    for note, v, i in flat:
+        if note.pitch is not None and not note.tied_from:
+            result[v][i] = replace(note, sign=memory.sign(note.pitch))
+    return tuple(tuple(voice) for voice in result)

@@ -1,0 +1,143 @@
+"""A line as MEI (Music Encoding Initiative, version 5.1), the form that the engraver reads.
+
+Chord symbols, functions and key names are given as plain text with an id, so that the engraver keeps room for
+them; `drills.engraving` sets them properly afterwards. Pure: no engraver is needed here.
+"""
+from __future__ import annotations
+
+from collections.abc import Iterable
+from fractions import Fraction
+from xml.sax.saxutils import escape, quoteattr
+
+from drills.lines.line import Line, LineChord
+from drills.lines.notate import Sign, Written, WrittenBar, notate
+
+_ACCIDENTALS = {-2: "ff", -1: "f", 0: "n", 1: "s", 2: "x"}
+_CLEFS = {"treble": 'shape="G" line="2"', "bass": 'shape="F" line="4"'}
+HEAD = (
+    '<?xml version="1.0" encoding="UTF-8"?><mei xmlns="http://www.music-encoding.org/ns/mei" meiversion="5.1">'
+    "<meiHead><fileDesc><titleStmt><title/></titleStmt><pubStmt/></fileDesc></meiHead><music><body><mdiv><score>"
+)
+TAIL = "</score></mdiv></body></music></mei>"
+
+
+def to_mei(line: Line, *, per_system: int = 4, functions: bool = False) -> str:
+    """The whole line, `per_system` bars to a system, function names below when asked for."""
+    parts = [HEAD, _score_definition(line), "<section>"]
+    metre = line.bars[0].metre if line.bars else None
+    in_system = 0
+    for index, written in enumerate(notate(line)):
+        pickup = written.bar.number == 0
+        if in_system >= per_system:
+            parts.append("<sb/>")
+            in_system = 0
+        in_system += 0 if pickup else 1
+        if written.bar.metre != metre:
+            metre = written.bar.metre
+            parts.append(f'<scoreDef meter.count="{metre.beats}" meter.unit="{metre.unit}"/>')
+        parts.append(_measure(line, index, written, functions))
+    parts += ["</section>", TAIL]
+    return "".join(parts)
+
+
+def _score_definition(line: Line) -> str:
+    fifths = max(-7, min(7, line.key.fifths))
+    signs = "0" if fifths == 0 else f"{abs(fifths)}{'s' if fifths > 0 else 'f'}"
+    metre = line.bars[0].metre
+    return (
+        f'<scoreDef><staffGrp><staffDef n="1" lines="5"><clef {_CLEFS[line.clef]}/><keySig sig="{signs}"/>'
+        f'<meterSig count="{metre.beats}" unit="{metre.unit}"/></staffDef></staffGrp></scoreDef>'
+    )
+
+
+def _measure(line: Line, index: int, written: WrittenBar, functions: bool) -> str:
+    bar = written.bar
+    last = index == len(line.bars) - 1
+    following = None if last else line.bars[index + 1]
+    right = ' right="end"' if last else ' right="dbl"' if following and (following.label or not following.joined) else ""
+    layers = "".join(
+        f'<layer n="{number}">{_layer(voice, number, len(written.voices))}</layer>'
+        for number, voice in enumerate(written.voices, start=1)
+    )
+    odd = ' metcon="false"' if bar.length != bar.metre.quarters else ""
+    number = f' n="{bar.number}"' if bar.number else ""
+    return (
+        f'<measure xml:id="m{index}"{number}{right}{odd}><staff n="1">{layers}</staff>'
+        f"{''.join(_above_and_below(line, index, functions))}{_breaths(written)}</measure>"
+    )
+
+
+def _layer(voice: Iterable[Written], number: int, voices: int) -> str:
+    stem = ("up", "down")[number - 1] if voices > 1 else ""
+    parts, beam = [], None
+    for note in voice:
+        if note.beam != beam:
+            parts.append("</beam>" if beam is not None else "")
+            parts.append("<beam>" if note.beam is not None else "")
+            beam = note.beam
+        parts.append(_note(note, stem))
+    parts.append("</beam>" if beam is not None else "")
+    return "".join(parts)
+
+
+def _note(note: Written, stem: str) -> str:
+    if note.whole_bar:
+        return "<mRest/>" if note.voice == 1 else "<mSpace/>"
+    dots = f' dots="{note.dots}"' if note.dots else ""
+    if note.pitch is None:
+        return f'<rest dur="{note.value}"{dots}/>'
+    name = note.pitch.name
+    direction = f' stem.dir="{stem}"' if stem else ""
+    tie = {(True, False): ' tie="i"', (True, True): ' tie="m"', (False, True): ' tie="t"'}.get(
+        (note.tied_to, note.tied_from), ""
+    )
+    head = (
+        f'<note xml:id="{_note_id(note)}"{tie} pname="{name.letter.lower()}" oct="{note.pitch.octave}" '
+        f'dur="{note.value}"{dots}{direction}'
+    )
+    if note.sign is None:
+        return head + (f' accid.ges="{_ACCIDENTALS[name.alter]}"/>' if name.alter else "/>")
+    return f"{head}>{_accidental(note.sign)}</note>"
+
+
+def _note_id(note: Written) -> str:
+    return f"n{note.index}-{note.start.numerator}-{note.start.denominator}-{note.voice}"
+
+
+def _accidental(sign: Sign) -> str:
+    brackets = ' func="caution" enclose="paren"' if sign.courtesy else ""
+    return f'<accid accid="{_ACCIDENTALS[sign.alter]}"{brackets}/>'
+
+
+def _above_and_below(line: Line, index: int, functions: bool) -> Iterable[str]:
+    bar = line.bars[index]
+    if bar.label:
+        yield _text("reh", f"r{index}", "1", "above", bar.label)
+    for place, chord in enumerate(line.chords):
+        if not bar.start <= chord.start < bar.end:
+            continue
+        stamp = _stamp(chord, bar.start, bar.metre.unit)
+        yield _text("harm", f"c{place}", stamp, "above", chord.text)
+        if functions and chord.numeral:
+            yield _text("dir", f"f{place}", stamp, "below", chord.numeral)
+    if bar.area is not None:
+        yield _text("dir", f"k{index}", "1", "above", bar.area.text)
+
+
+def _stamp(chord: LineChord, bar_start: Fraction, unit: int) -> str:
+    """Beat of the bar, counted from 1 in units of the metre."""
+    return f"{float((chord.start - bar_start) * unit / 4 + 1):g}"
+
+
+def _text(element: str, name: str, stamp: str, place: str, text: str) -> str:
+    return f'<{element} xml:id={quoteattr(name)} staff="1" tstamp="{stamp}" place="{place}">{escape(text)}</{element}>'
+
+
+def _breaths(written: WrittenBar) -> str:
+    parts = []
+    for voice in written.voices:
+        for note in voice:
+            if note.breath:
+                end = (note.start + note.duration) * written.bar.metre.unit / 4 + 1
+                parts.append(f'<breath staff="1" tstamp="{float(end) - 0.1:g}" place="above"/>')
+    return "".join(parts)
