@@ -51,7 +51,7 @@ def _engraver() -> Any:
     if _toolkit is None:
         import verovio
 
-        verovio.enableLog(verovio.LOG_OFF)
+        verovio.enableLog(verovio.LOG_WARNING)  # to standard error
         _toolkit = verovio.toolkit(False)
         _toolkit.setResourcePath(str(Path(verovio.__file__).parent / "data"))
     return _toolkit
@@ -77,23 +77,6 @@ def midi_of(source: str) -> bytes:
         tool.resetOptions()
         tool.loadData(source)
         return base64.b64decode(tool.renderToMIDI())
-
-
-def log_of(source: str) -> str:
-    """What the engraver complains about in MEI or MusicXML; "" when nothing."""
-    import verovio
-
-    with _lock:
-        tool = _engraver()
-        verovio.enableLogToBuffer(True)
-        verovio.enableLog(verovio.LOG_WARNING)
-        tool.resetOptions()
-        tool.loadData(source)
-        tool.renderToSVG(1)
-        log = str(tool.getLog())
-        verovio.enableLog(verovio.LOG_OFF)
-        verovio.enableLogToBuffer(False)
-        return log.strip()
 
 
 def engrave(line: Line, *, per_system: int = 4, functions: bool = False, paper: bool = False) -> Engraving:

@@ -24,7 +24,8 @@ from .line import Line, LineBar, LineNote
 # Crotchets to (note value as the reciprocal of a whole note, dots); what one note head can say.
 VALUES: dict[Fraction, tuple[int, int]] = {
     Fraction(length) * scale: (value, dots)
-    for value, length in ((1, Fraction(4)), (2, Fraction(2)), (4, Fraction(1)), (8, Fraction(1, 2)), (16, Fraction(1, 4)))
+    for value, length in ((1, Fraction(4)), (2, Fraction(2)), (4, Fraction(1)), (8, Fraction(1, 2)), (16, Fraction(1, 4)),
+                          (32, Fraction(1, 8)), (64, Fraction(1, 16)))
     for scale, dots in ((Fraction(1), 0), (Fraction(3, 2), 1))
 }
 # Where groups begin in a bar, in crotchets, for metres that are not one group per beat.

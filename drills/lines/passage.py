@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
-from itertools import groupby
+from itertools import groupby, pairwise
 
 from tunes.harmony.analysis import Analysis, Reading
 from tunes.harmony.bars import Bar, ChorusBar, Event
@@ -182,14 +182,41 @@ def _chords(
     chart: Chart, keep: Sequence[int], bars: dict[int, LineBar], analysis: Analysis | None
 ) -> tuple[LineChord, ...]:
     kept = set(keep)
-    return tuple(
-        _chord(event, bars[event.chorus_bar], analysis) for event in chart.events() if event.chorus_bar in kept
-    )
+    chords: list[LineChord] = []
+    wanted = (event for event in chart.events() if event.chorus_bar in kept)
+    for index, group in groupby(wanted, key=lambda event: event.chorus_bar):
+        events = list(group)
+        places = _places(bars[index], events)
+        chords += [_chord(event, place, analysis) for event, place in zip(events, places, strict=True)]
+    return tuple(chords)
 
 
-def _chord(event: Event, bar: LineBar, analysis: Analysis | None) -> LineChord:
-    unit = Fraction(4, event.metre.unit)
-    chord = LineChord(event.index, event.symbol, bar.start + event.onset * unit, event.duration * unit)
+GRIDS = (Fraction(1), Fraction(1, 2), Fraction(1, 4), Fraction(1, 8), Fraction(1, 16))
+
+
+def _places(bar: LineBar, events: Sequence[Event]) -> list[tuple[Fraction, Fraction]]:
+    """(start, duration) of the chords of one bar in crotchets.
+
+    Three chords in a bar of four stand on thirds of it; nobody plays that, so they are moved to the nearest beats
+    (or half beats, where two would fall together). Raises `EmptyPassage` when a bar holds more than can be written.
+    """
+    unit = Fraction(4, events[0].metre.unit)
+    starts = [event.onset * unit for event in events]
+    for grid in GRIDS:
+        if all((start / GRIDS[-1]).denominator == 1 for start in starts):
+            break
+        moved = [round(start / grid) * grid for start in starts]
+        if all(a < b for a, b in pairwise([*moved, bar.length])):
+            starts = moved
+    else:
+        if any((start / GRIDS[-1]).denominator != 1 for start in starts):
+            raise EmptyPassage(f"Bar {bar.number} holds more chords than can be played: leave it out.")
+    ends = [*starts[1:], (events[-1].onset + events[-1].duration) * unit]
+    return [(bar.start + start, end - start) for start, end in zip(starts, ends, strict=True)]
+
+
+def _chord(event: Event, place: tuple[Fraction, Fraction], analysis: Analysis | None) -> LineChord:
+    chord = LineChord(event.index, event.symbol, *place)
     if analysis is None or event.index >= len(analysis.readings) or event.symbol is None:
         return chord
     function = analysis.readings[event.index].function
