@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import pairwise
 
 from .bars import BLANK, HELD, Bar, Metre, Slot
-from .chart_tokens import Token, read_endings, read_fraction, read_metre, read_pickup, read_sign
+from .chart_tokens import Token, read_endings, read_fraction, read_metre, read_pickup, read_sign, settled
 from .chord_symbol import NO_CHORD, ChordSymbol
 from .problems import Problem
 from .symbol_text import parse_symbol
@@ -56,7 +57,8 @@ def finish_cell(
     found: Found = []
     bar = late or Bar((), metre, number)
     rest: list[Token] = []
-    for token in [*cell.marks, *cell.tokens]:
+    for typed in [*cell.marks, *cell.tokens]:
+        token = settled(typed) if typed.kind in ("chord", "stray") else typed
         if token.kind in _MUSIC:
             rest.append(token)
         else:
@@ -64,14 +66,13 @@ def finish_cell(
     if late is not None:
         return [bar], found
     copies = [token for token in rest if token.kind == "copy"]
-    if copies:
-        if len(rest) > 1:
-            found.append(_problem(copies[0], "A repeated bar stands alone between its barlines.", "| % |"))
-        else:
-            return _copied(bar, copies[0], before, found), found
-    entries, slashes, leading = _entries([token for token in rest if token.kind != "copy"], found)
+    if copies and len(rest) > 1:
+        found.append(_problem(copies[0], "A repeated bar stands alone between its barlines.", "| % |"))
+    if copies and len(copies) == len(rest):
+        return _copied(bar, copies[0], before, found), found
+    entries, slashes, leading = _entries(rest, found)
     if not entries and not leading:
-        return [_empty(bar, cell, rest, found)], found
+        return [_empty(bar, cell, found)], found
     bar = _with_pickup_length(bar, entries, leading)
     slots = _placed(bar, entries, leading, slashes, before, found)
     return [replace(bar, slots=slots)], found
@@ -82,6 +83,17 @@ def _problem(token: Token, message: str, suggestion: str = "") -> Problem:
 
 
 # --- marks ---
+
+
+def ends_a_bar(token: Token) -> bool:
+    """Whether a mark can follow the barline of the bar that it belongs to: a comment, "to coda", "fine", a jump."""
+    if token.kind in ("ending", "metre"):
+        return False
+    inside = token.text.strip("<>").strip()
+    if token.kind == "angle" and (read_pickup(inside)[0] or ("/" in inside and read_metre(inside))):
+        return False
+    sign = read_sign(inside) if token.kind in ("sign", "angle") else None
+    return sign is None or sign.name not in ("segno", "coda")
 
 
 def _marked(bar: Bar, token: Token, found: Found, *, first: bool) -> Bar:
@@ -108,11 +120,11 @@ def _marked(bar: Bar, token: Token, found: Found, *, first: bool) -> Bar:
 def _commented(bar: Bar, text: str, token: Token, found: Found) -> Bar:
     if len(token.text) < 2 or not token.text.endswith('"'):
         found.append(_problem(token, "A comment ends with a second quotation mark.", f'"{text.strip()}"'))
-    return replace(bar, comment=_joined(bar.comment, " ".join(text.split())))
+    return replace(bar, comment=_joined(bar.comment, text))
 
 
 def _joined(old: str, new: str) -> str:
-    return f"{old} {new}".strip()
+    return " ".join(f"{old} {new}".split())
 
 
 def _with_metre(bar: Bar, token: Token, text: str, found: Found) -> Bar:
@@ -177,22 +189,32 @@ def _entries(tokens: list[Token], found: Found) -> tuple[list[_Entry], bool, int
 
 
 def _entry(token: Token, found: Found) -> _Entry:
+    """One chord with its place or its beats; what cannot be read keeps its whole text."""
     text, at, beats = token.text, None, 1
+    if token.kind == "copy":
+        return _Entry(None, text, token)
     body, mark, place = text.rpartition("@")
-    if mark and body and token.kind != "stray":
+    if mark and _is_readable(body):
         at = read_fraction(place)
         if at is None:
             found.append(_problem(token, f"“@{place}” does not say a beat.", f"{body}@3"))
             return _Entry(None, text, token)
         text, at = body, at - 1
-    if text.endswith("/") and text.rstrip("/"):
-        beats += len(text) - len(text.rstrip("/"))
-        text = text.rstrip("/")
-    if token.kind == "none" or text.lower() in ("n.c.", "nc", "n.c", "n. c."):
+    bare = text.rstrip("/")
+    if bare != text and _is_readable(bare):
+        text, beats = bare, 1 + len(text) - len(bare)
+    if token.kind == "none" or _NO_CHORD.fullmatch(text):
         return _Entry(None, NO_CHORD, token, beats, at)
     if text == BLANK:
         return _Entry(None, BLANK, token, beats, at)
     return _Entry(_symbol(token, text, found), text, token, beats, at)
+
+
+_NO_CHORD = re.compile(r"n\.?c\.?", re.IGNORECASE)
+
+
+def _is_readable(text: str) -> bool:
+    return text == BLANK or (text not in _REPEAT_LIKE and parse_symbol(text).ok)
 
 
 def _symbol(token: Token, text: str, found: Found) -> ChordSymbol | None:
@@ -201,20 +223,18 @@ def _symbol(token: Token, text: str, found: Found) -> ChordSymbol | None:
         return None
     reading = parse_symbol(text)
     if reading.problem is not None:
-        found.append(reading.problem.at(offset=token.start))
+        problem = reading.problem.at(offset=token.start)
+        found.append(replace(problem, start=min(problem.start, token.end), end=min(problem.end, token.end)))
     found.extend(f"{text}: {remark}" for remark in reading.remarks)
     return reading.symbol
 
 
-def _empty(bar: Bar, cell: Cell, rest: list[Token], found: Found) -> Bar:
+def _empty(bar: Bar, cell: Cell, found: Found) -> Bar:
     if bar.is_pickup and bar.length is None:
         bar = replace(bar, length=Fraction(1))
-    if not rest:
-        found.append(
-            Problem("This bar is empty.", "% for the bar before, or N.C., or ?", cell.start, cell.end)
-        )
-    text = rest[0].text if rest else BLANK
-    return replace(bar, slots=(Slot(None, Fraction(0), bar.beats, text),))
+    start = min(cell.start, cell.end)
+    found.append(Problem("This bar is empty.", "% for the bar before, or N.C., or ?", start, cell.end))
+    return replace(bar, slots=(Slot(None, Fraction(0), bar.beats, BLANK),))
 
 
 # --- repeated bars ---
@@ -264,6 +284,7 @@ def _placed(
         slots = _by_beat(bar, entries, leading, held, found)
         if slots is not None:
             return slots
+        entries = [entry if entry.at is None else replace(entry, text=entry.token.text) for entry in entries]
         leading, slashes = 0, False
     if slashes or leading:
         return _by_slash(bar, entries, leading, held, before, found)
@@ -320,8 +341,11 @@ def _by_slash(
         if total < bar.beats:
             symbol, text, length = lengths[-1]
             lengths[-1] = (symbol, text, length + bar.beats - total)
+        elif entries:
+            share = bar.beats / len(entries)
+            lengths = [(entry.symbol, entry.text, share) for entry in entries]
         else:
-            lengths = [(symbol, text, length * bar.beats / total) for symbol, text, length in lengths]
+            lengths = [(held, HELD, bar.beats)]
     return _end_to_end(lengths)
 
 

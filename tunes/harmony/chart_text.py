@@ -9,7 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field, replace
 
-from .bar_text import Cell, finish_cell
+from .bar_text import Cell, ends_a_bar, finish_cell
 from .bars import COMMON_TIME, Bar, Metre, Section
 from .chart_model import Chart
 from .chart_tokens import Barline, Token, line_tokens, read_barline, read_metre
@@ -23,7 +23,7 @@ HEADER_NAMES = frozenset(
 )
 _METRE_NAMES = frozenset({"metre", "meter", "time"})
 _BRACKET_LABEL = re.compile(r"\s*\[\s*([^\W_][\w' .’\-]{0,40}?)\s*\]\s*")
-_COLON_LINE = re.compile(r"\s*([^\W_][\w' .’\-]{0,40}?)\s?:(?!\s?\|\s*$)\s*")
+_COLON_LINE = re.compile(r"\s*([^\W_][\w' .’\-]{0,40}?)(?::|\s:(?!\s?\|))\s*")
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +76,7 @@ class _Reader:
     metre: Metre | None = None
     now: Metre = COMMON_TIME
     start_repeat: bool = False
+    pending: list[Token] = field(default_factory=list)  # signs at the end of a line, for the next bar
     line_number: int = 0
     full: bool = False
 
@@ -165,7 +166,8 @@ class _Reader:
             return
         if not any(token.kind == "barline" for token in tokens) and self._is_prose(line, tokens, offset):
             return
-        cell = Cell(start=offset)
+        cell = Cell(start=offset, marks=self.pending)
+        self.pending = []
         opened = False
         first = True
         for token in tokens:
@@ -232,11 +234,15 @@ class _Reader:
             self._bar(cell, cell.tokens[-1].end, first)
 
     def _late_marks(self, tokens: list[Token]) -> None:
-        bar, problems = finish_cell(
-            Cell(start=tokens[0].start, tokens=[], marks=tokens), self.bars[:-1], self.now, late=self.bars[-1]
-        )
-        self.bars[-1] = bar[0]
-        self._tell(problems, bar[0].number)
+        """Signs after the last barline of a line: ends and comments belong to the bar before, the rest to the next."""
+        late = [token for token in tokens if ends_a_bar(token)]
+        self.pending = [token for token in tokens if token not in late]
+        if late:
+            bar, problems = finish_cell(
+                Cell(late[0].start, marks=late), self.bars[:-1], self.now, late=self.bars[-1]
+            )
+            self.bars[-1] = bar[0]
+            self._tell(problems, bar[0].number)
 
     def _bar(self, cell: Cell, end: int, first: bool) -> None:
         if len(self.bars) >= MOST_BARS:
@@ -282,6 +288,11 @@ class _Reader:
             return ChartReading(None, tuple(self.problems), tuple(self.remarks))
         if self.start_repeat:
             self.problem("A repeat begins after the last bar.", "", length, length)
+        for token in self.pending:
+            self.problem(
+                "This sign stands after the last bar; it is kept as a note.", "", token.start, token.end
+            )
+            self.notes.append(token.text)
         chart = Chart(
             tuple(self.bars), self._sections(), self.key, self.metre or COMMON_TIME, self.title,
             tuple(self.headers), tuple(self.notes),

@@ -6,23 +6,23 @@ The notation is described for its users in docs/chart-text.md.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from .bars import Metre
 
 _SIGN = r"D\.?\s?[SC]\.?(?:\s+al\s+(?:coda|fine))?|to\s+coda|fine|segno|coda"
 _TOKEN = re.compile(
-    r"""(?P<comment>"[^"]*"?)
-    |(?P<angle><[^<>|]*>?)
+    r"""(?P<comment>"[^"]*"|"[^"|]*)
+    |(?P<angle><[^<>|"]*>?)
     |(?P<barline>:\s?\|{1,2}\s?:|\|{1,2}:|:\|{1,2}(?:\s*x\s*\d{1,2}(?![\d.])|\s*\d{1,2}\s*x(?!\w))?|\|\]|\|{1,2})
     |(?P<ending>\d{1,2}(?:\s*[,\-–]\s*\d{1,2})*\.(?![\d/]))
     |(?P<metre>\(?\d{1,2}/\d{1,2}\)?(?=[\s|:]|$))
     |(?P<sign>(?:"""
     + _SIGN.replace(" ", r"\ ")
-    + r""")(?=[\s|"<]|$))
+    + r""")(?=[\s|"<:]|$))
     |(?P<none>(?:n\.\s?c\.?|nc)(?:@[\d./]*)?(?=[\s|:/"<]|$))
-    |(?P<beats>/+(?=[\s|"<]|$))
+    |(?P<beats>/+(?=[\s|"<:]|$))
     |(?P<copy>%+(?:\d{1,2})?(?=[\s|:"<]|$))
     |(?P<chord>(?:[^\s|"<:()]|:(?!\|)|\([^()|"]*\)|[()])+)
     |(?P<stray>.)""",
@@ -34,15 +34,16 @@ _ALIKE = str.maketrans({"｜": "|", "│": "|", "┃": "|", "¦": "|", "𝄀": "
 
 @dataclass(frozen=True, slots=True)
 class Token:
-    """A mark of one line; start and end are offsets in the whole text."""
+    """A mark of one line; start and end are offsets in the whole text (width: as typed, when text was mended)."""
 
     kind: str
     text: str
     start: int
+    width: int = -1
 
     @property
     def end(self) -> int:
-        return self.start + len(self.text)
+        return self.start + (len(self.text) if self.width < 0 else self.width)
 
 
 def line_tokens(line: str, offset: int) -> list[Token]:
@@ -55,6 +56,34 @@ def line_tokens(line: str, offset: int) -> list[Token]:
             continue
         tokens.append(Token(kind, match[0], offset + match.start()))
     return tokens
+
+
+def closed_brackets(text: str) -> str:
+    """Every bracket with its partner, so that a word in the text stays one word.
+
+    >>> closed_brackets("C7(b9"), closed_brackets("b9)"), closed_brackets("C7(b9)")
+    ('C7(b9)', '(b9)', 'C7(b9)')
+    """
+    open_now = missing = 0
+    for char in text:
+        if char == "(":
+            open_now += 1
+        elif char == ")" and open_now:
+            open_now -= 1
+        elif char == ")":
+            missing += 1
+    return "(" * missing + text + ")" * open_now
+
+
+def settled(token: Token) -> Token:
+    """A word as it would be read standing alone, so that writing it down again changes nothing.
+
+    A word that would fall apart is treated as an unknown sign, which is kept as a comment.
+    """
+    again = line_tokens(closed_brackets(token.text), token.start)
+    if len(again) == 1:
+        return replace(again[0], width=len(token.text))
+    return Token("angle", token.text.replace('"', "'"), token.start)
 
 
 @dataclass(frozen=True, slots=True)

@@ -64,7 +64,7 @@ def _write_section(chart: Chart, section: Section, metre: Metre, lines: list[str
             lines.append(row)
             row = ""
         lines.extend(_note(note) for note in unit[0].notes)
-        row = _joined(row, unit[0].start_repeat) + _cell(unit, metre) + _right(unit[-1])
+        row = _joined(row, unit[0]) + _cell(unit, metre) + _right(unit[-1])
         metre = unit[-1].metre
     if row:
         lines.append(row)
@@ -82,9 +82,12 @@ def _units(bars: list[Bar]) -> list[list[Bar]]:
     return units
 
 
-def _joined(row: str, start_repeat: bool) -> str:
-    if start_repeat:
+def _joined(row: str, bar: Bar) -> str:
+    """The row with the barline that the next bar needs before it, if the one that is there does not do."""
+    if bar.start_repeat:
         return f"{row} |:" if row else "|:"
+    if bar.endings and row[-1:].isdigit():
+        return f"{row} |"
     return row or "|"
 
 
@@ -121,7 +124,7 @@ def _chords(bar: Bar) -> str:
     if all(slot.start.denominator == slot.duration.denominator == 1 for slot in slots):
         return " ".join(" ".join([slot.text, *[HELD] * (int(slot.duration) - 1)]) for slot in slots)
     placed = [slot for slot in slots if slot.text != HELD]
-    return " ".join(f"{slot.text}@{_number(slot.start + 1)}" for slot in placed)
+    return " ".join(slot.text + (f"@{_number(slot.start + 1)}" if slot.start else "") for slot in placed)
 
 
 def _number(beats: Fraction) -> str:

@@ -176,9 +176,13 @@ def _tidy(degrees: set[str]) -> set[str]:
     if degrees & THIRDS:
         degrees = _renamed(_renamed(degrees, "4", "11"), "2", "9")
     if "4" in degrees:
-        degrees = _renamed(degrees, "2", "9")
+        degrees = _renamed(degrees, "2", "9") - {"11"}
+    if "2" in degrees:
+        degrees = degrees - {"9"}
     if degrees & SEVENTHS:
         degrees = _renamed(degrees, "6", "13")
+    if "6" in degrees:
+        degrees = degrees - {"13"}
     if "3" in degrees:
         degrees = _renamed(degrees, "b3", "#9")
     return degrees

@@ -43,7 +43,7 @@ class Interval:
     @classmethod
     def parse(cls, text: str) -> Interval:
         """Read "P5", "M3", "m7", "A4", "d5", "-M2", "M9", "dd7"; raises SpellingError."""
-        match = re.fullmatch(r"(-?)(P|M|m|A{1,4}|d{1,4})(\d{1,3})", text.strip())
+        match = re.fullmatch(r"(-?)(P|M|m|A{1,8}|d{1,8})(\d{1,3})", text.strip())
         number = int(match[3]) if match else 0
         if match is None or number == 0:
             raise SpellingError(f"{text!r} is not an interval; write P5, M3, m7, A4, d5 or -M2")
@@ -359,7 +359,7 @@ def _parse_key(text: str) -> Key:
 @lru_cache(maxsize=1024)
 def degree_interval(degree: str) -> Interval:
     """ "b7" → m7, "#11" → A11, "bb7" → d7: the interval of a degree above its root. Raises SpellingError."""
-    match = re.fullmatch(r"(b{0,4}|#{0,4})(\d{1,2})", degree)
+    match = re.fullmatch(r"(b{0,8}|#{0,8})(\d{1,2})", degree)
     if match is None or match[2] in ("0", "00"):
         raise SpellingError(f"{degree!r} is not a degree such as 5, b7 or #11")
     steps = int(match[2]) - 1

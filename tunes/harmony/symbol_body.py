@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import re
 
-from .symbol_state import IMPLY_SEVENTH, BodyState, Unreadable
+from .symbol_state import BodyState, Unreadable
+from .vocabulary import IMPLY_SEVENTH
 
 TOKENS: tuple[tuple[str, re.Pattern[str]], ...] = (
     ("space", re.compile(r"[\s,.;|/]+(?=\S)|[\s,.;]+$")),
@@ -13,7 +14,7 @@ TOKENS: tuple[tuple[str, re.Pattern[str]], ...] = (
     ("omit", re.compile(r"(?:omit|no)\s*(1|3|5|7|9|11|b3|b5|b7)(?:rd|th)?", re.IGNORECASE)),
     ("addmaj", re.compile(r"add\s*(?:maj|ma|M|Δ)7")),
     ("add", re.compile(r"add(?:ed)?\s*([b#+\-]?)\s*(13|11|10|2|4|6|9)", re.IGNORECASE)),
-    ("sus", re.compile(r"sus(?:pended)?\s*(2/?4|4/?2|2|4)?(?!\d*[b#]\d*sus)", re.IGNORECASE)),
+    ("sus", re.compile(r"sus(?:pended)?\s*(2/?4|4/?2|2|4|\(2\)|\(4\))?", re.IGNORECASE)),
     ("alt", re.compile(r"alt(?:ered)?\.?", re.IGNORECASE)),
     ("fifth", re.compile(r"(aug|dim)\.?\s*5", re.IGNORECASE)),
     ("half", re.compile(r"half[\s-]?dim(?:inished)?|hdim|ø|h(?=7|$)", re.IGNORECASE)),
@@ -25,6 +26,7 @@ TOKENS: tuple[tuple[str, re.Pattern[str]], ...] = (
     ("altered", re.compile(r"(b{1,2}|#|\+|-)\s*(13|11|10|9|7|6|5|4)")),
     ("plus", re.compile(r"\+")),
     ("minus", re.compile(r"-")),
+    ("sixnine", re.compile(r"9/6|96")),
     ("number", re.compile(r"13|11|10|[24579]|6")),
 )  # fmt: skip
 
@@ -54,7 +56,7 @@ def _on_add(state: BodyState, match: re.Match[str]) -> None:
 
 
 def _on_sus(state: BodyState, match: re.Match[str]) -> None:
-    which = (match[1] or "4").replace("/", "")
+    which = (match[1] or "4").replace("/", "").strip("()")
     if state.quality == "minor":
         state.remarks.append("A suspended chord has no third, so minor is left out.")
     state.sus = True
@@ -170,6 +172,13 @@ def _on_number(state: BodyState, match: re.Match[str]) -> None:
         _seventh_from_number(state, number)
 
 
+def _on_six_nine(state: BodyState, match: re.Match[str]) -> None:
+    if state.seventh or state.sixth or state.number:
+        raise Unreadable(0, "6/9 stands right after the root.", "6/9")
+    state.sixth = True
+    state.named.add("9")
+
+
 def _small_number(state: BodyState, number: int, alone: bool) -> None:
     if number == 5 and alone:
         state.quality, state.third = "power", ""
@@ -231,10 +240,10 @@ def _name_degree(state: BodyState, sign: str, number: str, *, added: bool) -> No
     if degree in ("b11", "#13", "bb9", "bb11", "bb13"):
         raise Unreadable(0, f"There is no {degree} that is not another chord tone.")
     state.named.add(degree)
+    if added:
+        state.added.add(degree)
     if not added and degree in IMPLY_SEVENTH and not state.started:
         state.remarks.append(f"{degree} on a triad is read as a dominant seventh with {degree}.")
-    if added:
-        state.omitted.discard(degree)
 
 
 HANDLERS = {
@@ -256,5 +265,6 @@ HANDLERS = {
     "altered": _on_altered,
     "plus": _on_plus,
     "minus": _on_minus,
+    "sixnine": _on_six_nine,
     "number": _on_number,
 }

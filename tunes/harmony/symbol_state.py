@@ -4,9 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-from .vocabulary import ALTERED, degree_parts
-
-IMPLY_SEVENTH = frozenset({"b9", "#9", "b13"})
+from .vocabulary import ALTERED, IMPLY_SEVENTH, degree_parts
 
 
 @dataclass
@@ -19,6 +17,7 @@ class BodyState:
     sixth: bool = False
     stack: set[str] = field(default_factory=set)  # degrees implied by a number such as 13
     named: set[str] = field(default_factory=set)  # degrees written out
+    added: set[str] = field(default_factory=set)  # those of them that "add" stood before
     omitted: set[str] = field(default_factory=set)
     quality: str = (
         ""  # "", "minor", "diminished", "half-diminished", "augmented", "dominant", "power", "altered"
@@ -69,7 +68,7 @@ def _settle_major_sign(state: BodyState) -> None:
 def _settle_seventh(state: BodyState) -> None:
     if state.quality in ("dominant", "half-diminished") and not state.seventh:
         state.seventh = "b7"
-    implied = state.named & IMPLY_SEVENTH
+    implied = (state.named - state.added) & IMPLY_SEVENTH
     plain_third = state.third in ("3", "4", "2") and state.quality in ("", "augmented")
     if implied and plain_third and not state.seventh and not state.sixth:
         state.seventh = "b7"

@@ -65,7 +65,8 @@ def _parse(text: str) -> SymbolReading:
     try:
         symbol, remarks = _read(plain)
     except Unreadable as stop:
-        return _failed(text, origin, stop.start, stop.message, stop.suggestion)
+        advice = stop.suggestion if stop.suggestion == NO_CHORD or _reads(stop.suggestion) else ""
+        return _failed(text, origin, stop.start, stop.message, advice)
     return SymbolReading(symbol, None, tuple(dict.fromkeys(remarks)))
 
 
@@ -227,15 +228,18 @@ def _with_root(plain: str, start: int, suggestion: str) -> str:
 def _next_token(plain: str, at: int, end: int, state: BodyState) -> tuple[str, re.Match[str] | None]:
     for name, pattern in TOKENS:
         match = pattern.match(plain, at, end)
-        if match is None or match.end() == at or (name == "altered" and not _is_alteration(state, match)):
+        if match is None or match.end() == at or not _fits(name, state, match):
             continue
         return name, match
     return "", None
 
 
-def _is_alteration(state: BodyState, match: re.Match[str]) -> bool:
-    """ "-9" and "+9" alter a degree only after something else: "C-9" is minor, "C+9" augmented."""
-    return match[1][0] in "b#" or state.started
+def _fits(name: str, state: BodyState, match: re.Match[str]) -> bool:
+    """Whether a token can stand here: "-9" and "+9" alter a degree only after something else ("C-9" is minor,
+    "C+9" augmented), and the one-letter words "h" and "j" come right after the root."""
+    if name == "altered":
+        return match[1][0] in "b#" or state.started
+    return not (state.started and match[0] in ("h", "j"))
 
 
 def _stuck(plain: str, start: int, at: int, end: int) -> Unreadable:

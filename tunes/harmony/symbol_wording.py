@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from .spelling import spoken_sign
-from .vocabulary import ALTERED, FIFTHS, SEVENTHS, SUSPENSIONS, THIRDS, degree_parts, in_order
+from .vocabulary import ALTERED, FIFTHS, IMPLY_SEVENTH, SEVENTHS, SUSPENSIONS, THIRDS, degree_parts, in_order
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,9 +48,9 @@ def _alterations(left: frozenset[str], seventh: bool) -> list[str]:
     """What the stem does not say, in order: altered degrees bare, natural ones "add9" on a triad."""
     items = []
     for degree in in_order(left):
-        number, alter = degree_parts(degree)
-        bare = alter != 0 or seventh
-        items.append(degree if bare else f"add{number}")
+        _, alter = degree_parts(degree)
+        bare = seventh or (alter != 0 and degree not in IMPLY_SEVENTH)
+        items.append(degree if bare else f"add{degree}")
     return items
 
 
@@ -73,7 +73,7 @@ def _spoken_item(item: str) -> str:
     if item.startswith("no"):
         return f"without {item[2:]}"
     if item.startswith("add"):
-        return f"add {item[3:]}"
+        return f"add {_spoken_item(item[3:])}"
     number, alter = degree_parts(item)
     turned = spoken_sign(alter, "").strip()
     return f"{turned} {number}".strip()
@@ -138,19 +138,18 @@ def _plain_stem(have: frozenset[str]) -> _Stem:
 
 
 def _extension(have: frozenset[str], quality: str) -> tuple[str, frozenset[str]]:
-    """The number a seventh chord is called by, and the degrees that the number implies."""
+    """The number a seventh chord is called by, and the degrees that the number implies.
+
+    A natural degree that stands beside its own alteration is never implied: it is listed.
+    """
     seventh = have & {"7", "b7"}
-    if quality != "m" and "13" in have and have & {"9", "b9", "#9"}:
-        return "13", seventh | (frozenset({"9", "13"}) & have)
-    if "9" not in have:
+    plain = {n for n in ("9", "11", "13") if n in have and not have & {f"b{n}", f"#{n}"}}
+    if quality != "m" and "13" in plain and have & {"9", "b9", "#9"}:
+        return "13", seventh | (plain & {"9", "13"})
+    if "9" not in plain:
         return "7", seventh
-    stacked = quality == "m" or "7" in have
-    if quality == "m":
-        if {"11", "13"} <= have:
-            return "13", seventh | {"9", "11", "13"}
-        if "11" in have:
-            return "11", seventh | {"9", "11"}
-        return "9", seventh | {"9"}
-    if stacked and "11" in have:
+    if quality == "m" and {"11", "13"} <= plain:
+        return "13", seventh | {"9", "11", "13"}
+    if (quality == "m" or "7" in have) and "11" in plain:
         return "11", seventh | {"9", "11"}
     return "9", seventh | {"9"}

@@ -85,6 +85,9 @@ KINDS: dict[str, Kind] = {
 ALTERED = ("1", "3", "b7", "b9", "#9", "#11", "b13")
 """The degrees of 7alt: no fifth, every alteration (Harte form `7(*5,b9,#9,#11,b13)`)."""
 
+IMPLY_SEVENTH = frozenset({"b9", "#9", "b13"})
+"""Alterations that, written on a bare triad, mean a dominant seventh; "add" before them takes that back."""
+
 FIFTHS = frozenset({"b5", "5", "#5"})
 SEVENTHS = frozenset({"bb7", "b7", "7"})
 THIRDS = frozenset({"b3", "3"})
