@@ -68,7 +68,7 @@ def finish_cell(
     copies = [token for token in rest if token.kind == "copy"]
     if copies and len(rest) > 1:
         found.append(_problem(copies[0], "A repeated bar stands alone between its barlines.", "| % |"))
-    if copies and len(copies) == len(rest):
+    if copies and all(token.kind in ("copy", "beats") for token in rest):
         return _copied(bar, copies[0], before, found), found
     entries, slashes, leading = _entries(rest, found)
     if not entries and not leading:

@@ -31,11 +31,11 @@ class BodyState:
 
 
 class Unreadable(Exception):
-    """Raised inside the reader only: where it stopped, why, and what to type instead."""
+    """Raised inside the reader only: where it stopped, why, and what might be typed instead, likeliest first."""
 
-    def __init__(self, start: int, message: str, suggestion: str = "") -> None:
+    def __init__(self, start: int, message: str, *suggestions: str) -> None:
         super().__init__(message)
-        self.start, self.message, self.suggestion = start, message, suggestion
+        self.start, self.message, self.suggestions = start, message, suggestions
 
 
 def degrees_of(state: BodyState) -> set[str]:

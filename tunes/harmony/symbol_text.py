@@ -65,7 +65,7 @@ def _parse(text: str) -> SymbolReading:
     try:
         symbol, remarks = _read(plain)
     except Unreadable as stop:
-        advice = stop.suggestion if stop.suggestion == NO_CHORD or _reads(stop.suggestion) else ""
+        advice = next((text for text in stop.suggestions if text == NO_CHORD or _reads(text)), "")
         return _failed(text, origin, stop.start, stop.message, advice)
     return SymbolReading(symbol, None, tuple(dict.fromkeys(remarks)))
 
@@ -216,7 +216,8 @@ def _read_body(plain: str, start: int, end: int, state: BodyState, root: NoteNam
         try:
             HANDLERS[name](state, match)
         except Unreadable as stop:
-            raise Unreadable(at, stop.message, _with_root(plain, start, stop.suggestion)) from None
+            nearest = [_with_root(plain, start, suggestion) for suggestion in stop.suggestions]
+            raise Unreadable(at, stop.message, *nearest) from None
         state.started = state.started or name != "space"
         at = match.end()
 
@@ -245,6 +246,6 @@ def _fits(name: str, state: BodyState, match: re.Match[str]) -> bool:
 def _stuck(plain: str, start: int, at: int, end: int) -> Unreadable:
     body = plain[start:end].rstrip()
     root, bass = plain[:start].strip(), plain[end:].strip()
-    nearest = next((s for s in suggest_suffix(body, plain[start:at]) if _reads(root + s + bass)), "")
     shown = plain[at:end].strip()
-    return Unreadable(at, f"“{shown}” is not known after {plain[:at].strip()}.", root + nearest + bass)
+    nearest = [root + suffix + bass for suffix in suggest_suffix(body, plain[start:at])]
+    return Unreadable(at, f"“{shown}” is not known after {plain[:at].strip()}.", *nearest)
