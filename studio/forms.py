@@ -103,7 +103,9 @@ class AccountForm(forms.ModelForm):  # type: ignore[type-arg]
 class PersonForm(forms.ModelForm):  # type: ignore[type-arg]
     """What the director may change about a person."""
 
-    email = EmailField(label="E-mail")
+    email = EmailField(
+        label="E-mail", error_messages={"unique": "Somebody has this address already; look among the people."}
+    )
     instrument = InstrumentField(label="Main instrument")
 
     class Meta:
@@ -129,7 +131,7 @@ class NewPersonForm(PersonForm):
         fields = ["name", "email", "instrument", "is_director"]
 
     def clean(self) -> dict[str, Any]:
-        return self.cleaned_data
+        return forms.ModelForm.clean(self) or {}
 
 
 class DateInput(forms.DateInput):
@@ -170,14 +172,31 @@ class EnsembleForm(forms.ModelForm):  # type: ignore[type-arg]
 class ChairForm(forms.Form):
     """Gives a person a chair in an ensemble."""
 
-    person = forms.ModelChoiceField(User.objects.none(), label="Person", empty_label="Choose")
+    person = forms.CharField(label="Person", max_length=254, help_text="E-mail address or name of somebody in the programme.")
     role = forms.ChoiceField(label="As", choices=Membership.Role.choices)
     instrument = InstrumentField(label="Instrument", none="Their main instrument")
 
     def __init__(self, *args: Any, ensemble: Ensemble, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        seated = ensemble.memberships.values("user")
-        self.fields["person"].queryset = User.objects.filter(is_active=True).exclude(pk__in=seated).order_by("name")  # type: ignore[attr-defined]
+        self.ensemble = ensemble
+
+    def clean_person(self) -> User:
+        """The one person meant: by address, by whole name, or by a part of it that fits nobody else."""
+        text = " ".join(self.cleaned_data["person"].split())
+        active = User.objects.filter(is_active=True)
+        for matching in ({"email": text.lower()}, {"name__iexact": text}, {"name__icontains": text}):
+            found = list(active.filter(**matching).order_by("name", "pk")[:6])
+            if len(found) == 1:
+                return self._free(found[0])
+            if found:
+                choice = ", ".join(user.email for user in found[:5])
+                raise ValidationError(f"Several people fit. Type the address of one of them: {choice}.")
+        raise ValidationError("Nobody in the programme has that address or name. Add the person first.")
+
+    def _free(self, user: User) -> User:
+        if self.ensemble.memberships.filter(user=user).exists():
+            raise ValidationError(f"{user.name} has a chair in {self.ensemble} already.")
+        return user
 
 
 class RosterForm(forms.Form):
@@ -192,6 +211,11 @@ class RosterForm(forms.Form):
         label="Or the rows themselves", required=False, strip=False, max_length=1_000_000,
         widget=forms.Textarea(attrs={"rows": 8, "class": "code", "spellcheck": "false", "wrap": "off"}),
     )
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for name in ("file", "text"):
+            self.fields[name].one_is_enough = True  # type: ignore[attr-defined]  (neither is called optional)
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}

@@ -91,7 +91,7 @@ _TABLE = (
     _wind("bass-trombone", "Bass trombone", "Brass", "P1", "Bb1", "F4", ("E2", "D4"), clef="bass"),
     Instrument("violin", "Violin", "Strings", "P1", "treble", "G3", "E7", "G3", "D6"),
     Instrument("guitar", "Guitar", "Rhythm section", "P8", "treble", "E3", "C7", "G3", "C6"),
-    Instrument("bass", "Double bass or bass guitar", "Rhythm section", "P8", "bass", "E2", "G5", "E2", "C4"),
+    Instrument("bass", "Bass", "Rhythm section", "P8", "bass", "E2", "G5", "E2", "C4"),
     Instrument("piano", "Piano", "Rhythm section", "P1", "treble", "A0", "C8", "C3", "C6"),
     Instrument("vibraphone", "Vibraphone", "Rhythm section", "P1", "treble", "F3", "F6", "F3", "C6"),
     Instrument("drums", "Drum set", "Rhythm section", "P1", "treble", "C3", "C6", "C3", "C6"),

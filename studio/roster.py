@@ -113,8 +113,9 @@ def read_roster(text: str, ensembles: Mapping[str, object] | tuple[str, ...] | l
             problems.append(RosterProblem(line, f"More than {MAX_ROWS} rows.", "Split the roster into several files."))
             break
         _row(line, cells, columns, width, known, seen, rows, problems)
-    if columns is None and not problems:
-        problems.append(RosterProblem(1, "There is no row in it.", f"Begin with a line of column names: {EXAMPLE}"))
+    if not rows and not problems:
+        advice = "Add one row for each chair." if columns else f"Begin with a line of column names: {EXAMPLE}"
+        problems.append(RosterProblem(1, "There is no row in it.", advice))
     return RosterReading(tuple(rows), tuple(sorted(problems, key=lambda p: p.line)), text=text)
 
 

@@ -70,7 +70,7 @@ ROWS = [
     Access("studio:ensemble_edit", own_ensemble, get=DIRECTOR, post=SENT, data=lambda w: {"name": "New", "term": w.ensemble.term_id}),
     Access(
         "studio:chair_add", own_ensemble, post=SENT,
-        data=lambda w: {"person": w.people["stranger"].pk, "role": "player", "instrument": ""},
+        data=lambda w: {"person": w.people["stranger"].email, "role": "player", "instrument": ""},
     ),
     Access("studio:chair_remove", lambda w: {"pk": w.ensemble.pk, "chair": w["chair"].pk}, post=SENT),
     # The chair of one ensemble is not found under another.
