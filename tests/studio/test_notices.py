@@ -16,13 +16,13 @@ pytestmark = pytest.mark.django_db
 
 def test_one_letter_holds_everything_new_and_goes_once(mailoutbox) -> None:  # type: ignore[no-untyped-def]
     user = factories.make_user("Ada")
-    notify(user, "returned", "“Slow Ferry”: your bridge came back", "/work/7/")
+    notify(user, "returned", "“Slow Ferry”: your bridge came back", "/me/")
     notify(user, "assigned", "A new tune: “Glass Hour”")
     assert send_digests() == 1
     assert send_digests() == 0
     letter, = mailoutbox
     assert letter.to == [user.email]
-    assert "your bridge came back\n  http://localhost:8000/work/7/" in letter.body
+    assert "your bridge came back\n  http://localhost:8000/me/" in letter.body
     assert letter.body.index("bridge") < letter.body.index("Glass Hour")
 
 
