@@ -39,8 +39,8 @@ def build_function(study: Any, options: Options, seed: int) -> tuple[Question, .
 
 
 def _unasked(event: Event) -> bool:
-    """A blank slot has nothing to ask; a held chord is the one before it."""
-    return event.symbol is None and event.text in ("?", "/")
+    """Where no chord is written (N.C., a blank, a chord held over) there is nothing to ask."""
+    return event.symbol is None
 
 
 def _question(event: Event, place: Place, key: KeyJson, also: tuple[int, ...]) -> Question:
@@ -138,7 +138,7 @@ def repeated_events(chart: Chart, analysis: Analysis) -> dict[int, int]:
 def _signature(event: Event, analysis: Analysis) -> Hashable:
     reading = analysis.readings[event.index]
     chord = event.symbol.text if event.symbol else event.text
-    return chord, event.duration, reading.key.text, reading.function.numeral, reading.function.role, reading.resolution
+    return chord, reading.key.text, reading.function.numeral, reading.function.role, reading.resolution
 
 
 def _section_starts(chart: Chart) -> dict[int, tuple[str | None, int, int]]:

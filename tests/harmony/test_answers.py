@@ -61,7 +61,8 @@ def test_every_form_is_read(text: str, numeral: str, degree: str, target: str | 
 @pytest.mark.parametrize("text", ["N.C.", "NC", "n.c.", "no chord", "N C", "tacet"])
 def test_no_chord(text: str) -> None:
     answer = read_answer(text, F).answer
-    assert answer is not None and answer.no_chord
+    assert answer is not None
+    assert answer.no_chord
 
 
 KEYS = (
@@ -75,7 +76,8 @@ KEYS = (
 @pytest.mark.parametrize(("text", "key", "numeral"), KEYS, ids=[row[0] for row in KEYS])
 def test_a_key_may_stand_with_the_number(text: str, key: str, numeral: str) -> None:
     reading = read_answer(text, F)
-    assert reading.answer is not None and reading.key is not None
+    assert reading.answer is not None
+    assert reading.key is not None
     assert (reading.key.text, reading.answer.numeral) == (key, numeral)
 
 
@@ -105,7 +107,8 @@ def test_secondary_dominants_in_twelve_keys(key: Key, target: str, dominant: str
     for text, chord in ((f"V7/{target}", dominant), (f"ii/{target}", related), (f"subV7/{target}", substitute)):
         answer = read_answer(text, key).answer
         symbol = parse_symbol(chord).symbol
-        assert answer is not None and symbol is not None
+        assert answer is not None
+        assert symbol is not None
         assert key.note_at(answer.degree) == symbol.transposed(move).root
 
 
@@ -121,7 +124,8 @@ SEMITONES = {"major": (0, 2, 4, 5, 7, 9, 11), "minor": (0, 2, 3, 5, 7, 8, 11)}
 def test_diatonic_sevenths_in_all_keys(key: Key) -> None:
     for text, step in zip(DIATONIC[key.mode], SEMITONES[key.mode], strict=True):
         answer = read_answer(text, key).answer
-        assert answer is not None and answer.quality is not None
+        assert answer is not None
+        assert answer.quality is not None
         assert (key.note_at(answer.degree).pc - key.tonic.pc) % 12 == step
 
 
@@ -137,7 +141,8 @@ PROBLEMS = (
 @pytest.mark.parametrize(("text", "message", "where"), PROBLEMS)
 def test_what_cannot_be_read_is_located_and_advised(text: str, message: str, where: str) -> None:
     reading = read_answer(text, F)
-    assert reading.answer is None and reading.problem is not None
+    assert reading.answer is None
+    assert reading.problem is not None
     assert any(part in reading.problem.message for part in message.split("|"))
     assert reading.problem.suggestion
     assert text[reading.problem.start : reading.problem.end] == where
@@ -177,7 +182,8 @@ def test_the_written_form_is_read_back(answer: Answer) -> None:
 @given(answers)
 def test_the_spoken_form_is_read_back(answer: Answer) -> None:
     again = read_answer(answer.spoken).answer
-    assert again is not None and (again.degree, again.target) == (answer.degree, answer.target)
+    assert again is not None
+    assert (again.degree, again.target) == (answer.degree, answer.target)
 
 
 letters = st.text(alphabet="iIvVxXmMbB#♭♯°ø+-/ 0123456789:()ofsudAaEeGrltacknh.,Δ７Ⅴ\t\n", max_size=140)
@@ -195,7 +201,8 @@ def test_reading_never_raises_and_is_quick(text: str, key: Key | None) -> None:
     assert time.process_time() - start < 1
     assert (reading.answer is None) or (reading.problem is None)
     if reading.answer is not None:
-        assert reading.echo and reading.answer.spoken
+        assert reading.echo
+        assert reading.answer.spoken
     if reading.problem is not None:
         assert 0 <= reading.problem.start <= reading.problem.end <= len(text)
 

@@ -91,7 +91,8 @@ OTHER_KEYS = (
 @pytest.mark.parametrize(("text", "function", "relation"), OTHER_KEYS)
 def test_keys_in_front(text: str, function: Function, relation: str) -> None:
     reading = read_answer(text)
-    assert reading.answer is not None and reading.key is not None
+    assert reading.answer is not None
+    assert reading.key is not None
     assert compare(reading.answer, function, reading.key, C).relation in relation.split("|")
 
 
@@ -154,4 +155,5 @@ def test_roles() -> None:
     rows = (("2", "predominant"), ("5", "dominant"), ("V7/ii", "dominant"), ("1", "tonic"), ("sub 5", "dominant"), ("2 of 4", "predominant"), ("#4", "none"))
     for text, role in rows:
         answer = read_answer(text).answer
-        assert answer is not None and role_of(answer) == role
+        assert answer is not None
+        assert role_of(answer) == role
