@@ -9,6 +9,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from tunes.harmony.substitutions import RELATIONS
+
 _TONES = ("chord-tones", "guide-tones", "nearest", "guide-line", "scale")
 
 
@@ -148,7 +150,19 @@ _NOTE_RULES: tuple[MarkingRule, ...] = (
           "F B C for F F E", ("guide-line",)),
 )
 
-MARKING_RULES: dict[str, MarkingRule] = {rule.id: rule for rule in (*_FUNCTION_RULES, *_FORM_RULES, *_AREA_RULES, *_NOTE_RULES, *_COMMON)}
+_CHANGES_EXAMPLES: dict[str, str] = {
+    "same": "G13 for G7", "same-bass-differs": "C for C/E", "same-notes": "Am7 for C6", "suspension": "G7sus4 for G7",
+    "tritone-substitute": "Db7 for G7", "rootless-dominant": "Bdim7 for G7", "upper-part": "Bm7b5 for G9",
+    "two-for-five": "Dm7 for G7", "third-apart": "Am7 for Cmaj7", "backdoor": "Bb7 for G7 in C", "other-quality": "Gm7 for G7",
+    "bass-only": "G for G7", "chord-tone-bass": "B for G7", "same-role": "Em7 for Am7 in C", "fits-key": "Fmaj7 for Cmaj7",
+    "contradicts": "F#m7 for Cmaj7",
+}
+_CHANGES_RULES: tuple[MarkingRule, ...] = tuple(
+    _rule(f"changes-{row.id}", row.name, row.sentence, row.credit, row.credit, _CHANGES_EXAMPLES[row.id], ("changes",))
+    for row in RELATIONS.values()
+)
+
+MARKING_RULES: dict[str, MarkingRule] = {rule.id: rule for rule in (*_FUNCTION_RULES, *_FORM_RULES, *_AREA_RULES, *_NOTE_RULES, *_CHANGES_RULES, *_COMMON)}
 """Identifier → rule, in the order an instructor reads them."""
 
 ALTERNATIVE_POINTS: dict[str, float] = {"full": 1.0, "part": 0.75, "none": 0.0}

@@ -10,6 +10,7 @@ from collections.abc import Callable, Mapping
 from typing import Any
 
 from drills.questions.base import KeyJson, Options, Question
+from drills.questions.changes import build_changes
 from drills.questions.form import build_form
 from drills.questions.function import build_function
 from drills.questions.guide_line import build_guide_line
@@ -24,6 +25,7 @@ KINDS: dict[str, Builder] = {
     "function": build_function,
     "form": build_form,
     "key-areas": build_key_areas,
+    "changes": build_changes,
     "chord-tones": build_chord_tones,
     "guide-tones": build_guide_tones,
     "guide-line": build_guide_line,

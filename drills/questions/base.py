@@ -67,12 +67,14 @@ class Options:
     ``every_section``: ask repeated sections again.  ``written``: name of the interval from concert to the
     player's written pitch ("M6"), used by the kinds that are answered with note names.  ``count``: at
     most so many questions (0: all of them), drawn with the seed.  ``bars``: printed bars to keep (empty: all).
+    ``part``: for kinds that can ask for a part ("bass" for the bass note of changes by ear).
     """
 
     every_section: bool = False
     written: str = "P1"
     count: int = 0
     bars: tuple[int, ...] = ()
+    part: str = ""
 
     @classmethod
     def from_json(cls, data: Mapping[str, Any] | None) -> Options:
@@ -83,4 +85,5 @@ class Options:
             written=str(data.get("written") or "P1"),
             count=int(data.get("count") or 0),
             bars=tuple(int(bar) for bar in data.get("bars") or ()),
+            part=str(data.get("part") or ""),
         )

@@ -1,0 +1,118 @@
+"""Marks for the form and for key areas; the shares are the marking table's own (common practice, no source)."""
+
+from __future__ import annotations
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from drills.comparers.form import read_letters, read_numbers
+from drills.comparers.key_areas import Area, align, read_areas
+from drills.marking import Context, Strictness, echo, mark
+from drills.questions import build
+from drills.questions.form import form_facts
+from tests.drills.quiz_cases import study
+from tests.drills.studies import chart
+from tunes.harmony.spelling import MAJOR_KEYS, Interval, Key
+
+EASY = Strictness()
+FORM = {question.context["part"]: question.key for question in build("form", study())}
+AREAS = build("key-areas", study())[0].key
+
+LETTERS = (
+    ("AABA", "form-exact", 1.0), ("A A B A", "form-exact", 1.0), ("a-a-b-a", "form-exact", 1.0), ("A, A', B, A''", "form-exact", 1.0),
+    ("A1 A2 B A3", "form-exact", 1.0), ("32-bar AABA", "form-exact", 1.0), ("AABA form", "form-exact", 1.0), ("BBAB", "form-other-letters", 0.75),
+    ("32", "form-length-only", 0.5), ("ABBA", "form-one-section", 0.5), ("AAB", "form-one-section", 0.5), ("ABCD", "other", 0.0), ("", "blank", 0.0),
+    ("???", "unreadable", 0.0),
+)  # fmt: skip
+LENGTHS = (
+    ("8", "form-exact", 1.0), ("8 8 8 8", "form-exact", 1.0), ("8+8+8+8", "form-exact", 1.0), ("4 x 8", "form-exact", 1.0), ("8 bars each", "form-exact", 1.0),
+    ("A8 A8 B8 A8", "form-exact", 1.0), ("16 16", "form-coarser", 0.75), ("32", "form-length-only", 0.5), ("8 8 4 8", "form-one-section", 0.5), ("12", "other", 0.0),
+)  # fmt: skip
+BARS = (("32", "form-exact", 1.0), ("32 bars", "form-exact", 1.0), ("8 8 8 8", "form-exact", 1.0), ("64", "form-half-or-double", 0.5), ("16", "form-half-or-double", 0.5),
+        ("31", "form-near", 0.5), ("12", "other", 0.0))  # fmt: skip
+BRIDGE = (("17", "form-exact", 1.0), ("bar 17", "form-exact", 1.0), ("16", "form-near", 0.5), ("B", "form-letter-for-bar", 0.25), ("9", "other", 0.0))
+
+
+@pytest.mark.parametrize(
+    ("part", "answer", "rule", "points"),
+    [(part, *row) for part, rows in (("letters", LETTERS), ("lengths", LENGTHS), ("bars", BARS), ("bridge", BRIDGE)) for row in rows],
+)
+def test_the_form(part: str, answer: str, rule: str, points: float) -> None:
+    found = mark("form", FORM[part], answer, EASY)
+    assert (found.rule, found.points) == (rule, points)
+
+
+def test_the_form_of_a_chart() -> None:
+    facts = form_facts(study().chart)
+    assert ("".join(facts.letters), facts.lengths, facts.bars, facts.bridge) == ("AABA", (8, 8, 8, 8), 32, 17)
+
+
+FORMS = (
+    ("[A]\n|: Dm7 | G7 | C | C :|\n[B]\n| F | F | G7 | G7 |\n[A]\n| Dm7 | G7 | C | C |", "AABA", (4, 4, 4, 4), 5),
+    ("[A]\n| C7 | F7 | C7 | C7 | F7 | F7 | C7 | C7 | G7 | F7 | C7 | G7 |", "A", (12,), None),
+    ("[Intro]\n| G7 | G7 |\n[A]\n| C | F |\n[B]\n| F | G7 |\n[A]\n| C | F |\n[C]\n| C | G7 |\n[Coda]\n| C | C |", "ABAC", (2, 2, 2, 2), 5),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("text", "letters", "lengths", "bridge"), FORMS)
+def test_sections_count_as_they_are_played(text: str, letters: str, lengths: tuple[int, ...], bridge: int | None) -> None:
+    facts = form_facts(chart(text))
+    assert ("".join(facts.letters), facts.lengths, facts.bridge) == (letters, lengths, bridge)
+
+
+def test_echoes_show_what_was_asked() -> None:
+    assert echo("form", "A1 A2 B A3", {"part": "letters"}).text == "sections A A B A"
+    assert echo("form", "4 x 8", {"part": "lengths"}).text == "8 + 8 + 8 + 8 bars"
+    assert echo("form", "bar 17", {"part": "bridge"}).text == "bar 17"
+    assert not echo("form", "?", {"part": "letters"}).ok
+    assert echo("key-areas", "1 F, 9 Ab minor").text == "from bar 1 F, from bar 9 A♭ minor"
+
+
+AREA_TABLE = (
+    ("1 C, 16 Ab, 22 C", "areas-exact", 1.0), ("C 1-15; Ab 16-21; C 22-32", "areas-exact", 1.0), ("bar 1: C\nbar 16: A flat major\nbar 22: C", "areas-exact", 1.0),
+    ("1 C, 16 G#, 22 C", "areas-exact", 1.0), ("1 C, 17 Ab, 22 C", "areas-near-bar", 0.92), ("1 C, 18 Ab, 22 C", "areas-two-bars", 0.83),
+    ("1 C, 16 F minor, 22 C", "areas-relative", 0.83), ("1 C, 16 Ab minor, 22 C", "areas-parallel", 0.83), ("1 C, 16 Ab", "areas-missing", 0.67),
+    ("1 C", "areas-missing", 0.33), ("1 C, 5 F, 16 Ab, 22 C", "areas-extra", 0.83), ("1 D, 9 E", "areas-missing", 0.0), ("", "blank", 0.0),
+    ("C then Ab", "unreadable", 0.0), ("hello", "unreadable", 0.0),
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("answer", "rule", "points"), AREA_TABLE)
+def test_key_areas(answer: str, rule: str, points: float) -> None:
+    found = mark("key-areas", AREAS, answer, EASY)
+    assert (found.rule, found.points) == (rule, points)
+
+
+@pytest.mark.parametrize("key", MAJOR_KEYS, ids=lambda key: key.short)
+def test_key_areas_in_twelve_keys_and_in_written_pitch(key: Key) -> None:
+    stored = build("key-areas", study(key))[0].key
+    for written in ("P1", "M2", "M6", "M9"):
+        move = Interval.parse(written)
+        text = ", ".join(f"{area['bar']} {Key.parse(area['key']).transposed(move).text}" for area in stored["areas"])
+        assert mark("key-areas", stored, text, EASY, Context(key.text, written)).points == 1
+
+
+keys = st.sampled_from([key.text for key in MAJOR_KEYS])
+areas = st.lists(st.tuples(st.integers(1, 32), keys), max_size=6).map(lambda rows: [Area(bar, Key.parse(key)) for bar, key in sorted(rows)])
+
+
+@given(areas, areas.filter(bool))
+def test_the_matching_is_the_best_there_is(given_areas: list[Area], expected: list[Area]) -> None:
+    matches, extra = align(given_areas, expected)
+    assert len(matches) == len(expected)
+    assert 0 <= extra <= len(given_areas)
+    matched = sum(1 for match in matches if match.rule != "areas-missing")
+    assert matched + extra == len(given_areas)
+    own, none_extra = align(expected, expected)
+    assert none_extra == 0
+    assert sum(match.points for match in own) == len(expected)
+
+
+@given(st.text(max_size=400), st.sampled_from(["letters", "lengths", "bars", "bridge"]))
+def test_no_text_breaks_the_marking_of_the_form(text: str, part: str) -> None:
+    assert 0 <= mark("form", FORM[part], text, EASY).points <= 1
+    assert 0 <= mark("key-areas", AREAS, text, EASY).points <= 1
+    assert len(read_letters(text)) <= len(text)
+    assert all(number <= 999 for number in read_numbers(text))
+    assert isinstance(read_areas(text), str | tuple)
