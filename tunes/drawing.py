@@ -25,6 +25,7 @@ from tunes.study import Overruled, StudyChart
 
 COLUMNS = 24
 DESK, PHONE = 4, 2  # bars in a system
+LONG = 36  # bars
 
 
 @dataclass(frozen=True)
@@ -117,6 +118,11 @@ class ChartView:
     rows: tuple[SlotView, ...] = ()
     problems: tuple[Problem, ...] = ()
     extras: Mapping[int, Any] = field(default_factory=dict)
+
+    @property
+    def is_long(self) -> bool:
+        """More bars than one printed sheet holds at full size."""
+        return sum(len(section.bars) for section in self.sections) > LONG
 
     @property
     def bars(self) -> tuple[BarView, ...]:

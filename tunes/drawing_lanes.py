@@ -19,7 +19,7 @@ from tunes.harmony.chart import Event
 UNIT = 240  # width of a bar in drawing units
 ARC_HEIGHT = 40  # height of the lane above the bars
 BASE = 39.0  # where arrows start and end, measured from the top of that lane
-STEP = 9  # height of one stair
+STEP = 10  # height of one stair
 MOST_STEPS = 7  # higher stairs are drawn at this height
 PAD = 5  # room for strokes above and below the stairs
 INSET = 16  # arrows spring from the middle of a chord's root, not from its left edge

@@ -1,7 +1,7 @@
 """What an instructor types when overruling a label, turned into the function of that chord.
 
-The text is read as any answer is (`tunes.harmony.answers`); the chord on the page supplies what the text leaves
-open (its quality), and contradicts it when the root is another one.
+The text is read as any answer is (`tunes.harmony.answers`); the chord on the page supplies the quality, and
+contradicts the text when its root is another one.
 """
 from __future__ import annotations
 
@@ -57,7 +57,7 @@ def _same_root(answer: Answer, key: Key, symbol: ChordSymbol | None) -> None:
 def function_of(answer: Answer, computed: Reading) -> Function:
     """The function an answer names. One that the engine considered too keeps everything it knew about it."""
     known = (computed.function, *(other.function for other in computed.alternatives))
-    quality = answer.full_quality or computed.function.quality
+    quality = computed.function.quality  # the chord is not in dispute, only what it does
     if answer.no_chord:
         return Function("1", "", "none", "no-chord")
     frame = answer.frame

@@ -78,4 +78,4 @@ def key_choices(study: StudyChart) -> list[tuple[str, str]]:
     keys = MINOR_KEYS if study.key.mode == "minor" else MAJOR_KEYS
     own = study.key
     others = sorted((key for key in keys if key.tonic.pc != own.tonic.pc), key=lambda key: key.tonic.pc)
-    return [("", f"{own.display} (as typed)"), *((key.tonic.text, key.display) for key in others)]
+    return [("", f"{own.display}, its own"), *((key.tonic.text, key.display) for key in others)]

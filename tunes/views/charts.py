@@ -39,7 +39,7 @@ def version_page(request: HttpRequest, pk: int, version: int, number: int | None
     context["may_edit"] = can_edit_repertoire(request.user)
     context["newest"] = selectors.newest_number(found)
     if revision is not None:
-        context |= sheet_context(request, revision)
+        context = sheet_context(request, revision) | context
     return render_part(request, "tunes/version.html", "tunes/_sheet.html", context)
 
 

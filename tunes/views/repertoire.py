@@ -63,7 +63,7 @@ def tune_page(request: HttpRequest, pk: int) -> HttpResponse:
     context["reference"] = selectors.reference_recording(tune)
     revision = selectors.agreed_revision(tune)
     if revision is not None:
-        context |= sheet_context(request, revision)
+        context = sheet_context(request, revision) | context
     return render_part(request, "tunes/tune.html", "tunes/_sheet.html", context)
 
 

@@ -1,0 +1,74 @@
+"""The study of a chart: the same piece in every key and for every instrument."""
+from __future__ import annotations
+
+import pytest
+
+from studio.instruments import INSTRUMENTS
+from tunes.harmony.spelling import MAJOR_KEYS, Key
+from tunes.study import ChartUnreadable, landing_of, study_of_text
+
+CHART = "key: Eb major\n\nA:\n| Ebmaj7 | Cm7b5 F7 | Fm7 Bb7b9 | Eb6/G |"
+
+
+def chords(study) -> list[str]:  # type: ignore[no-untyped-def]
+    return [event.symbol.text for event in study.events]
+
+
+@pytest.mark.parametrize("key", MAJOR_KEYS, ids=lambda key: key.text)
+def test_functions_are_the_same_in_every_key(key: Key) -> None:
+    study = study_of_text(CHART)
+    moved = study.transposed(key)
+    assert moved.key.tonic == key.tonic
+    assert [r.function for r in moved.analysis.readings] == [r.function for r in study.analysis.readings]
+    assert moved.analysis.landing == study.analysis.landing
+    degrees = [(moved.key.degree_of(e.symbol.root), e.symbol.kind) for e in moved.events]
+    assert degrees == [(study.key.degree_of(e.symbol.root), e.symbol.kind) for e in study.events]
+
+
+# Written keys by the published transpositions of the instruments (the `transpose` values of MusicXML).
+@pytest.mark.parametrize(
+    ("instrument", "key", "first"),
+    [
+        ("piano", "Eb major", "Ebmaj7"),
+        ("trumpet", "F major", "Fmaj7"),
+        ("tenor-sax", "F major", "Fmaj7"),
+        ("alto-sax", "C major", "Cmaj7"),
+        ("baritone-sax", "C major", "Cmaj7"),
+        ("bass", "Eb major", "Ebmaj7"),
+    ],
+)
+def test_written_pitch(instrument: str, key: str, first: str) -> None:
+    written = study_of_text(CHART).for_instrument(INSTRUMENTS[instrument])
+    assert (written.key.text, chords(written)[0], written.written_for) == (key, first, instrument)
+
+
+@pytest.mark.parametrize(
+    ("concert", "instrument", "written"),
+    [("E", "alto-sax", "Db major"), ("B", "trumpet", "Db major"), ("F#", "alto-sax", "Eb major"), ("Gb", "tenor-sax", "Ab major")],
+)
+def test_nobody_is_handed_a_key_with_seven_signs(concert: str, instrument: str, written: str) -> None:
+    study = study_of_text(CHART.replace("Eb major", "Eb major")).transposed(Key.parse(concert))
+    assert study.for_instrument(INSTRUMENTS[instrument]).key.text == written
+
+
+def test_there_and_back_is_the_same_chart() -> None:
+    study = study_of_text(CHART)
+    assert chords(study.transposed(Key.parse("A")).transposed(Key.parse("Eb"))) == chords(study)
+
+
+def test_reasons_name_the_notes_that_are_shown() -> None:
+    study = study_of_text(CHART).transposed(Key.parse("C"))
+    words = " ".join(reading.reason for reading in study.analysis.readings)
+    assert "Eb" not in words
+    assert "E♭" not in words
+
+
+@pytest.mark.parametrize("text", ["", "no bars here", "key: C"])
+def test_a_text_without_bars_is_no_chart(text: str) -> None:
+    with pytest.raises(ChartUnreadable):
+        study_of_text(text)
+
+
+def test_landing_counts_the_resolutions_still_to_come() -> None:
+    study = study_of_text("key: C major\n| Dm7 | G7 | Cmaj7 | % |")
+    assert list(landing_of(study.analysis.readings))[:3] == [2, 1, 0]
