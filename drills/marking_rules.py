@@ -108,6 +108,8 @@ _FORM_RULES: tuple[MarkingRule, ...] = (
           "ABBA for AABA", ("form",)),
     _rule("form-length-only", "Length of the whole only", "The number of bars in all is right; the sections were asked.",
           0.5, 0.5, "32 for AABA", ("form",)),
+    _rule("form-name-other-length", "Right name, other length", "The form is named rightly, with another number of bars.",
+          0.75, 0.75, "16-bar blues for a 12-bar blues", ("form",)),
     _rule("form-half-or-double", "Counted at half or double speed", "Exactly half or twice the number of bars.", 0.5, 0.5,
           "64 for 32", ("form",)),
     _rule("form-near", "One bar off", "The place or length is one bar off.", 0.5, 0.5, "16 for a bridge in bar 17", ("form",)),

@@ -15,6 +15,7 @@ _LETTER = re.compile(r"(?<![A-Za-z])([A-Za-z])['’′]*\d{0,2}['’′]*(?![A-Z
 _RUN = re.compile(r"(?<![A-Za-z])[A-Ha-h](?:['’′\d-]*[A-Ha-h])*['’′\d]*(?![A-Za-z])")
 _TIMES = re.compile(r"(\d{1,2})\s*(?:x|×|\*|times)\s*(\d{1,3})", re.IGNORECASE)
 _MOST = 999
+_LONGEST_NAME = 60
 
 
 _WORDS = re.compile(r"(?i)\b(?:forms?|bars?|sections?|the|is|it|each|all|every|of|in|at|starts?|bridge|chorus|times|x)\b|×")
@@ -50,6 +51,8 @@ def read_numbers(text: str) -> tuple[int, ...]:
 
 def echo_form(text: str, context: Context) -> Echo:
     """How an answer about the form is understood; only what was asked is shown when the part is known."""
+    if context.part == "name":
+        return Echo(text.strip()[:_LONGEST_NAME], True)
     numbers, letters = read_numbers(text), read_letters(text)
     said = {"letters": "sections " + " ".join(letters) if letters else "", "numbers": _numbers_text(numbers, context.part)}
     shown = [words for name, words in said.items() if words and (name == _ASKS.get(context.part, name))]
@@ -73,6 +76,8 @@ def mark_form(key: StoredKey, text: str, strictness: Strictness, context: Contex
     """The mark of one answer about the form."""
     if not text.strip():
         return _made("blank", key, "")
+    if key["part"] == "name":
+        return _made(_name(key, text), key, text.strip()[:_LONGEST_NAME])
     understood = echo_form(text, replace(context, part=key["part"]))
     if not understood.ok:
         return _made("unreadable", key, "", understood.text)
@@ -82,7 +87,7 @@ def mark_form(key: StoredKey, text: str, strictness: Strictness, context: Contex
 
 def _letters(key: StoredKey, text: str) -> str:
     given, expected = read_letters(text), tuple(key["letters"])
-    if given == expected:
+    if given in (expected, tuple(key.get("also") or "-")):
         return "form-exact"
     if given and _pattern(given) == _pattern(expected):
         return "form-other-letters"
@@ -120,6 +125,14 @@ def _bridge(key: StoredKey, text: str) -> str:
     return "form-near" if abs(given[0] - expected) == 1 else "other"
 
 
+def _name(key: StoredKey, text: str) -> str:
+    """"Blues" is the name; the number of bars alone is half of it."""
+    if "blues" in text.lower():
+        numbers = read_numbers(text)
+        return "form-exact" if numbers in ((), (key["bars"],)) else "form-name-other-length"
+    return "form-length-only" if read_numbers(text) == (key["bars"],) else "other"
+
+
 def _pattern(letters: Sequence[str]) -> tuple[int, ...]:
     order = list(dict.fromkeys(letters))
     return tuple(order.index(letter) for letter in letters)
@@ -146,6 +159,7 @@ _OPENERS = {
     "form-length-only": "The length of the whole is right; the sections were asked.",
     "form-one-section": "All but one section is right.",
     "form-coarser": "The whole adds up; the sections divide it otherwise.",
+    "form-name-other-length": "The name is right; count the bars once more.",
     "form-half-or-double": "Counted twice as fast or half as fast.",
     "form-near": "One bar off.",
     "form-letter-for-bar": "The bridge is B, as you say; its bar was asked.",
@@ -162,6 +176,8 @@ def _made(rule: str, key: StoredKey, understood: str, problem: str = "") -> Mark
 
 def _truth(key: StoredKey) -> str:
     letters, lengths = "".join(key["letters"]), list(key["lengths"])
+    if key["part"] == "name":
+        return f"It is a {key['name']}. {key.get('reason') or ''}".strip()
     if key["part"] == "bridge":
         return f"The bridge starts in bar {key['bridge']}: listen for the first new music after the opening sections."
     if key["part"] == "bars" or len(lengths) == 1:

@@ -1,7 +1,8 @@
 """Kind "form": the section letters, the bars of each section, the length of a chorus, where the bridge starts.
 
 Sections are counted as they are played (a repeated section counts each time); introductions, codas and tags are
-left out, because they are not part of the form that goes round.
+left out, because they are not part of the form that goes round.  Letters are the ones typed in the chart; where
+none were typed, those that `tunes.harmony.form` finds by comparing the sections.
 """
 
 from __future__ import annotations
@@ -10,21 +11,23 @@ from dataclasses import dataclass
 from typing import Any
 
 from drills.questions.base import KeyJson, Options, Question
-from drills.questions.places import sections_of
 from tunes.harmony.chart_model import Chart
+from tunes.harmony.form import OUTSIDE_FORM, FormSection, name_form
 
 KIND = "form"
-OUTSIDE = ("intro", "introduction", "coda", "tag", "outro", "ending", "vamp", "interlude", "pickup", "verse")
 
 
 @dataclass(frozen=True, slots=True)
 class FormFacts:
-    """Letters, bars and first printed bar of each section as played, and the common name, "" if none."""
+    """Letters, bars and first printed bar of each section as played; other letters that are as right; the form's
+    name and the reason for it."""
 
     letters: tuple[str, ...]
     lengths: tuple[int, ...]
     starts: tuple[int, ...]
+    also: tuple[str, ...] = ()
     name: str = ""
+    reason: str = ""
 
     @property
     def bars(self) -> int:
@@ -40,45 +43,27 @@ class FormFacts:
 
 def form_facts(chart: Chart) -> FormFacts:
     """The form of one chorus of a chart."""
-    chorus = chart.unfold()
-    letters: list[str] = []
-    lengths: list[int] = []
-    starts: list[int] = []
-    seen: dict[tuple[str, ...], str] = {}
-    for label, first, bars in sections_of(chart):
-        if label.strip().lower().rstrip(" 0123456789.") in OUTSIDE:
-            continue
-        content = tuple(_bar_text(chart, chorus[i].bar) for i in range(first, first + bars))
-        letter = _letter(label) or seen.get(content) or _next_letter(letters)
-        seen.setdefault(content, letter)
-        letters.append(letter)
-        lengths.append(bars)
-        starts.append(chart.bars[chorus[first].bar].number)
-    return FormFacts(tuple(letters), tuple(lengths), tuple(starts), _name(tuple(letters), tuple(lengths)))
+    reading, chorus = name_form(chart), chart.unfold()
+    inside = [section for section in reading.sections if section.label.strip().lower() not in OUTSIDE_FORM]
+    typed = tuple(_letter(section) for section in inside)
+    letters = typed if all(typed) and len(typed) == len(reading.letters) else reading.letters
+    return FormFacts(
+        letters,
+        tuple(section.bars for section in inside) or reading.lengths,
+        tuple(chart.bars[chorus[section.first].bar].number for section in inside),
+        () if letters == reading.letters else reading.letters,
+        reading.name,
+        reading.reason,
+    )
 
 
-def _bar_text(chart: Chart, bar: int) -> str:
-    return " ".join(slot.text for slot in chart.bars[bar].slots)
-
-
-def _letter(label: str) -> str:
-    plain = label.strip().rstrip("'’′0123456789 ")
+def _letter(section: FormSection) -> str:
+    plain = section.label.strip().rstrip("'’′0123456789 ")
     return plain.upper() if len(plain) == 1 and plain.isalpha() else ""
 
 
-def _next_letter(used: list[str]) -> str:
-    return next((letter for letter in "ABCDEFGHIJKLMNOPQRSTUVWXYZ" if letter not in used), "Z")
-
-
-def _name(letters: tuple[str, ...], lengths: tuple[int, ...]) -> str:
-    joined, bars = "".join(letters), sum(lengths)
-    if len(letters) == 1:
-        return f"{bars}-bar form"
-    return f"{bars}-bar {joined}"
-
-
 def build_form(study: Any, options: Options, seed: int) -> tuple[Question, ...]:
-    """Up to four questions; a form of one section is asked for its length alone."""
+    """Up to five questions; a form of one section is asked for its length, and a blues for its name."""
     facts = form_facts(study.chart)
     if not facts.letters:
         return ()
@@ -89,6 +74,8 @@ def build_form(study: Any, options: Options, seed: int) -> tuple[Question, ...]:
             ("lengths", "How many bars has each section?"),
             *asked,
         ]
+    if "blues" in facts.name:
+        asked.append(("name", "What is this form called?"))
     if facts.bridge is not None:
         asked.append(("bridge", "In which bar does the bridge start?"))
     return tuple(_question(part, prompt, facts) for part, prompt in asked)
@@ -97,6 +84,6 @@ def build_form(study: Any, options: Options, seed: int) -> tuple[Question, ...]:
 def _question(part: str, prompt: str, facts: FormFacts) -> Question:
     key: KeyJson = {
         "kind": KIND, "part": part, "letters": list(facts.letters), "lengths": list(facts.lengths),
-        "starts": list(facts.starts), "bars": facts.bars, "bridge": facts.bridge, "name": facts.name,
+        "starts": list(facts.starts), "bars": facts.bars, "bridge": facts.bridge, "name": facts.name, "also": list(facts.also), "reason": facts.reason,
     }  # fmt: skip
     return Question(id=f"{KIND}:{part}", kind=KIND, prompt=prompt, event=None, bar=None, key=key, context={"part": part})

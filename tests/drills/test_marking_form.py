@@ -11,7 +11,7 @@ from drills.comparers.key_areas import Area, align, read_areas
 from drills.marking import Context, Strictness, echo, mark
 from drills.questions import build
 from drills.questions.form import form_facts
-from tests.drills.quiz_cases import study
+from tests.drills.quiz_cases import Study, study
 from tests.drills.studies import chart
 from tunes.harmony.spelling import MAJOR_KEYS, Interval, Key
 
@@ -59,6 +59,20 @@ FORMS = (
 def test_sections_count_as_they_are_played(text: str, letters: str, lengths: tuple[int, ...], bridge: int | None) -> None:
     facts = form_facts(chart(text))
     assert ("".join(facts.letters), facts.lengths, facts.bridge) == (letters, lengths, bridge)
+
+
+def test_a_blues_is_asked_for_its_name() -> None:
+    blues = Study(chart(FORMS[1][0]), study().analysis)
+    asked = {question.context["part"]: question.key for question in build("form", blues)}
+    assert set(asked) == {"bars", "name"}
+    for text, points in (("12-bar blues", 1), ("Blues", 1), ("12 bars", 0.5), ("16-bar blues", 0.75), ("AABA", 0)):
+        assert mark("form", asked["name"], text, EASY).points == points
+
+
+def test_letters_are_found_where_none_were_typed() -> None:
+    a, b = "| Dm7 | G7 | C | C | Dm7 | G7 | C | C |\n", "| F | F | Bb | Bb | E7 | A7 | D7 | G7 |\n"
+    facts = form_facts(chart(a + a + b + a))
+    assert ("".join(facts.letters), facts.bridge, facts.bars) == ("AABA", 17, 32)
 
 
 def test_echoes_show_what_was_asked() -> None:

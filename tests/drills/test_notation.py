@@ -15,7 +15,6 @@ from tests.drills.studies import symbol
 from tunes.harmony.bars import Metre
 from tunes.harmony.spelling import Key, Pitch
 
-
 COMMON, QUAVER = Metre(4, 4), Fraction(1, 2)
 
 
