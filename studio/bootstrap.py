@@ -98,7 +98,7 @@ def ensure_venv(lock: str) -> None:
     print(f"Preparing {venv_dir()} from {lock} (once; about a minute) ...", flush=True)
     if not venv_python().exists():
         _make_venv()
-    arguments = ["install", "--quiet", "--disable-pip-version-check", "--require-hashes", "-r", str(ROOT / lock)]
+    arguments = ["install", "-qq", "--disable-pip-version-check", "--require-hashes", "-r", str(ROOT / lock)]
     # A system without its venv module's pip can still install from outside.
     pip = [str(venv_python()), "-m", "pip"]
     if subprocess.run([*pip, "--version"], capture_output=True).returncode:
