@@ -8,6 +8,7 @@ from django.utils import timezone
 from studio.models import User
 
 from ..models import Attempt, Evidence, SignOff, Step
+from ..selectors.ledger import standing_rows
 
 
 def add_evidence(*, step: Step, player_id: int, what: str, percent: int = 100, by: User | None = None,
@@ -20,14 +21,9 @@ def add_evidence(*, step: Step, player_id: int, what: str, percent: int = 100, b
         step=step, attempt=attempt, sign_off=sign_off)
 
 
-def standing_evidence(**filters: object):
-    """Evidence that holds: neither withdrawn nor itself a withdrawal."""
-    return Evidence.objects.filter(withdrawn_by__isnull=True, withdraws__isnull=True, **filters)
-
-
 def withdraw(*, why: str, by: User, **filters: object) -> int:
     """Withdraw every standing fact that matches, by adding a row for each. Returns how many."""
-    rows = list(standing_evidence(**filters))
+    rows = list(standing_rows(**filters))
     now = timezone.now()
     Evidence.objects.bulk_create([
         Evidence(player_id=row.player_id, tune_id=row.tune_id, ensemble_id=row.ensemble_id, kind=row.kind,

@@ -17,17 +17,12 @@ from tunes.models import Recording
 
 from ..marks import Marked, mark_answers
 from ..models import Answer, Assignment, Attempt, Listening, Mark, Quiz, Step, Submission
+from ..selectors.desk import goes_left
 from .evidence import add_evidence
 
 
 class NoMoreGoes(Exception):
     """All attempts are used up."""
-
-
-def goes_left(step: Step, attempts: list[Attempt]) -> int:
-    """How many more times the player may start: each one returned for another go gives one back."""
-    returned = sum(a.status == Attempt.Status.RETURNED for a in attempts)
-    return max(0, step.assignment.attempts_allowed + returned - len(attempts))
 
 
 def start_attempt(*, step: Step, player: User) -> Attempt:
@@ -36,7 +31,7 @@ def start_attempt(*, step: Step, player: User) -> Attempt:
         attempts = list(Attempt.objects.filter(step=step, player=player).order_by("number"))
         if attempts and attempts[-1].is_open:
             return attempts[-1]
-        if not goes_left(step, attempts):
+        if not goes_left(step.assignment, attempts):
             raise NoMoreGoes
         try:
             with transaction.atomic():

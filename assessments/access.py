@@ -1,0 +1,76 @@
+"""Who may see which assignment, attempt and file. Every page and the API fetch their objects here.
+
+Nothing is fetched by id alone: each function narrows a queryset to what the person may see, so that an
+object of somebody else answers 404 exactly like one that does not exist.
+"""
+from __future__ import annotations
+
+from typing import Any
+
+from django.db.models import Q, QuerySet
+from django.shortcuts import get_object_or_404
+
+from studio.access import ensembles_led, ensembles_played
+from studio.models import Membership, User
+
+from .models import Assignment, Attempt, SignOff, Step, Submission
+
+
+def assignments_led(user: Any) -> QuerySet[Assignment]:
+    """Assignments of the ensembles that `user` leads."""
+    return Assignment.objects.filter(ensemble__in=_ids(ensembles_led(user))).select_related(
+        "ensemble__term", "tune", "revision__version")
+
+
+def assignments_played(user: Any) -> QuerySet[Assignment]:
+    """Assignments of the ensembles that `user` plays in."""
+    return Assignment.objects.filter(ensemble__in=_ids(ensembles_played(user))).select_related(
+        "ensemble__term", "tune", "revision__version")
+
+
+def steps_led(user: Any) -> QuerySet[Step]:
+    return Step.objects.filter(assignment__ensemble__in=_ids(ensembles_led(user))).select_related(
+        "assignment__ensemble", "assignment__tune")
+
+
+def steps_played(user: Any) -> QuerySet[Step]:
+    return Step.objects.filter(assignment__ensemble__in=_ids(ensembles_played(user))).select_related(
+        "assignment__ensemble", "assignment__tune")
+
+
+def own_attempts(user: Any) -> QuerySet[Attempt]:
+    """Attempts that `user` wrote, also those of ensembles they have since left."""
+    return Attempt.objects.filter(player=user).select_related("step__assignment__ensemble", "step__assignment__tune")
+
+
+def attempts_led(user: Any) -> QuerySet[Attempt]:
+    """Attempts that `user` may review: of ensembles they lead, and never their own."""
+    return (Attempt.objects.filter(step__assignment__ensemble__in=_ids(ensembles_led(user)))
+            .exclude(player=user)
+            .select_related("step__assignment__ensemble", "step__assignment__tune", "player", "reviewed_by"))
+
+
+def attempt_to_review(user: Any, pk: int) -> Attempt:
+    """A handed-in attempt that `user` may review; 404 otherwise. Open ones are still the player's own."""
+    return get_object_or_404(attempts_led(user).exclude(status=Attempt.Status.OPEN), pk=pk)
+
+
+def submission_for(user: Any, pk: int) -> Submission:
+    """A hand-in that `user` sent or may review; 404 otherwise."""
+    mine = Q(attempt__player=user)
+    led = Q(attempt__step__assignment__ensemble__in=_ids(ensembles_led(user)))
+    return get_object_or_404(Submission.objects.filter(mine | led), pk=pk)
+
+
+def players_led(user: Any) -> QuerySet[User]:
+    """People who play in an ensemble that `user` leads."""
+    chairs = Membership.objects.filter(role=Membership.Role.PLAYER, ensemble__in=_ids(ensembles_led(user)))
+    return User.objects.filter(pk__in=chairs.values("user_id"))
+
+
+def sign_offs_led(user: Any) -> QuerySet[SignOff]:
+    return SignOff.objects.filter(ensemble__in=_ids(ensembles_led(user))).select_related("tune", "player")
+
+
+def _ids(ensembles: QuerySet[Any]) -> QuerySet[Any]:
+    return ensembles.order_by().values("pk")

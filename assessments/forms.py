@@ -1,0 +1,265 @@
+"""Forms of the work pages. Every problem names its field and what to type instead."""
+from __future__ import annotations
+
+import uuid
+from datetime import datetime, time, timedelta
+from typing import Any
+
+from django import forms
+from django.core.files.uploadedfile import UploadedFile
+from django.db.models import QuerySet
+from django.utils import timezone
+
+from drills.questions import KINDS as ASKABLE
+from studio.models import Ensemble
+from tunes.models import ChartRevision, Recording
+
+from .audio import ACCEPTED, MAX_BYTES, sniff, wav_seconds
+from .kinds import HAND_IN, KINDS, LOG, QUIZ
+from .models import Assignment, ProgrammeRequirement
+from .services.assign import StepPlan
+
+LAST_MINUTE = time(23, 59)
+
+
+def offered_kinds() -> tuple[str, ...]:
+    """Kinds that can be assigned now: quizzes only if their questions can be built."""
+    return tuple(k.id for k in KINDS.values() if k.how != QUIZ or k.id in ASKABLE)
+
+
+def end_of(day: Any) -> datetime | None:
+    """The last minute of a day in the programme's time zone."""
+    return timezone.make_aware(datetime.combine(day, LAST_MINUTE)) if day else None
+
+
+class DateInput(forms.DateInput):
+    input_type = "date"
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(format="%Y-%m-%d", **kwargs)
+
+
+class AssignmentForm(forms.ModelForm):
+    """What is asked of an ensemble; steps are in `StepsForm`."""
+
+    token = forms.UUIDField(widget=forms.HiddenInput)
+
+    class Meta:
+        model = Assignment
+        fields = ["ensemble", "revision", "title", "instructions", "strictness", "alternatives", "key_prefix",
+                  "attempts_allowed", "release", "pitch_in", "ask_repeats"]
+        labels = {
+            "revision": "Chart", "strictness": "What is marked", "alternatives": "Other sound readings",
+            "key_prefix": "A new key must be named in front of its first chord (Ab: 2)",
+            "attempts_allowed": "Attempts allowed", "release": "Marks and answers are shown",
+            "pitch_in": "The chart is shown for", "ask_repeats": "Ask repeated sections again",
+        }
+        widgets = {"instructions": forms.Textarea(attrs={"rows": 4})}
+
+    def __init__(self, *args: Any, ensembles: QuerySet[Ensemble], revisions: QuerySet[ChartRevision],
+                 **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["ensemble"].queryset = ensembles
+        self.fields["revision"].queryset = revisions
+        self.fields["revision"].label_from_instance = revision_label
+        self.fields["ensemble"].empty_label = None
+        self.fields["revision"].empty_label = None
+        self.fields["token"].initial = uuid.uuid4
+
+
+def revision_label(revision: ChartRevision) -> str:
+    """How a chart is named in a list of choices."""
+    checked = ", checked" if revision.checked else ", not checked yet"
+    return f"{revision.version.name}, revision {revision.number}{checked}"
+
+
+class EditForm(forms.ModelForm):
+    """What may still change once questions are issued."""
+
+    version = forms.IntegerField(widget=forms.HiddenInput)
+
+    class Meta:
+        model = Assignment
+        fields = ["title", "instructions", "attempts_allowed", "release"]
+        labels = {"attempts_allowed": "Attempts allowed", "release": "Marks and answers are shown"}
+        widgets = {"instructions": forms.Textarea(attrs={"rows": 4})}
+
+
+class StepRow(forms.Form):
+    """One kind of step on the assign page: ticked or not, with its own title, date and count."""
+
+    on = forms.BooleanField(required=False)
+    title = forms.CharField(required=False, max_length=120)
+    due = forms.DateField(required=False, widget=DateInput)
+    times = forms.IntegerField(required=False, min_value=1, max_value=50)
+
+    def __init__(self, *args: Any, kind: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.kind = KINDS[kind]
+        self.fields["on"].label = self.kind.name
+        self.fields["title"].label = f"{self.kind.name}: own title"
+        self.fields["due"].label = f"{self.kind.name}: due"
+        self.fields["times"].label = f"{self.kind.name}: how many times"
+        if self.kind.how != LOG:
+            del self.fields["times"]
+
+    def plan(self, due: Any) -> StepPlan:
+        data = self.cleaned_data
+        return StepPlan(kind=self.kind.id, title=data["title"], due=end_of(data["due"] or due),
+                        times=data.get("times") or 1)
+
+
+class StepsForm:
+    """The rows for every kind that can be assigned, with one common due date. Two hand-ins can be asked."""
+
+    START = {"listening": {"on": True, "times": 3}, "form": {"on": True}, "function": {"on": True},
+             "key-areas": {"on": True}, "sign-off": {"on": True},
+             "hand-in": {"title": "The melody by ear, recorded"}}
+
+    def __init__(self, data: Any = None, *, blank: bool = False, require_one: bool = True) -> None:
+        self.data, self.require_one, self.error = data, require_one, ""
+        start = {} if blank else self.START
+        week = timezone.localdate() + timedelta(days=7)
+        self.common = CommonDue(data, initial={"all_due": week})
+        kinds = [k for kind in offered_kinds() for k in ((kind, kind + "-2") if kind == "hand-in" else (kind,))]
+        self.rows = [StepRow(data, kind=k.removesuffix("-2"), prefix=f"step-{k}", initial=start.get(k, {}))
+                     for k in kinds]
+
+    def is_valid(self) -> bool:
+        good = all([self.common.is_valid(), *(row.is_valid() for row in self.rows)])
+        if good and self.require_one and not self.plans():
+            self.error = "Tick at least one step."
+        return good and not self.error
+
+    def plans(self) -> list[StepPlan]:
+        due = self.common.cleaned_data["all_due"]
+        return [row.plan(due) for row in self.rows if row.cleaned_data["on"]]
+
+
+class CommonDue(forms.Form):
+    all_due = forms.DateField(required=False, widget=DateInput, label="Due, unless a step says otherwise")
+
+
+class ListeningForm(forms.Form):
+    """One hearing of one recording."""
+
+    recording = forms.ModelChoiceField(Recording.objects.none(), required=False, empty_label="Another recording")
+    heard = forms.CharField(required=False, max_length=200, label="Which one, if it is not in the list")
+    on = forms.DateField(widget=DateInput, label="When")
+    noticed = forms.CharField(required=False, max_length=2000, label="What you noticed",
+                              widget=forms.Textarea(attrs={"rows": 3}))
+    token = forms.UUIDField(widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, recordings: QuerySet[Recording], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["recording"].queryset = recordings
+        self.fields["token"].initial = uuid.uuid4
+        self.fields["on"].initial = timezone.localdate
+
+    def clean_on(self) -> Any:
+        day = self.cleaned_data["on"]
+        if day > timezone.localdate():
+            raise forms.ValidationError("That day has not come yet: log it when you have heard it.")
+        return day
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if not data.get("recording") and not data.get("heard"):
+            self.add_error("heard", "Choose a recording, or say which one you heard.")
+        if data.get("recording"):
+            data["heard"] = str(data["recording"])
+        return data
+
+
+class HandInForm(forms.Form):
+    """A sound file, a link or a note; at least one of them."""
+
+    file = forms.FileField(required=False, label="Sound file", help_text=f"{ACCEPTED}, at most 60 MB.",
+                           widget=forms.ClearableFileInput(attrs={"accept": "audio/*,video/webm"}))
+    link = forms.URLField(required=False, max_length=500, label="Or a link", assume_scheme="https")
+    note = forms.CharField(required=False, max_length=4000, label="A note for your instructor",
+                           widget=forms.Textarea(attrs={"rows": 4}))
+    token = forms.UUIDField(widget=forms.HiddenInput)
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["token"].initial = uuid.uuid4
+        self.media_type, self.seconds = "", None
+
+    def clean_file(self) -> UploadedFile | None:
+        file = self.cleaned_data.get("file")
+        if not file:
+            return None
+        if file.size > MAX_BYTES:
+            raise forms.ValidationError(f"This file has {file.size // 1024 // 1024} MB; at most 60 MB can be sent. "
+                                        "Save it as MP3 or M4A, or send a link.")
+        self.media_type = sniff(file.read(64)) or ""
+        file.seek(0)
+        if not self.media_type:
+            raise forms.ValidationError(f"This is not a sound file that can be played here. Send {ACCEPTED}.")
+        self.seconds = wav_seconds(file) if self.media_type == "audio/wav" else None
+        return file
+
+    def clean_link(self) -> str:
+        link = self.cleaned_data["link"]
+        if link and not link.lower().startswith(("http://", "https://")):
+            raise forms.ValidationError("A link starts with https://")
+        return link
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if not self.errors and not any(data.get(name) for name in ("file", "link", "note")):
+            self.add_error("file", "Choose a file, paste a link or write a note.")
+        return data
+
+
+class CommentForm(forms.Form):
+    text = forms.CharField(max_length=2000, label="Comment", widget=forms.Textarea(attrs={"rows": 2}),
+                           error_messages={"required": "Write something first."})
+    bar = forms.IntegerField(required=False, min_value=0, max_value=9999)
+    seconds = forms.FloatField(required=False, min_value=0, max_value=86_400)
+    token = forms.UUIDField()
+
+
+class OverrideForm(forms.Form):
+    question = forms.CharField(max_length=40)
+    points = forms.FloatField(min_value=0, max_value=1, label="Points", error_messages={
+        "min_value": "Between 0 and 1.", "max_value": "Between 0 and 1."})
+    reason = forms.CharField(max_length=400, label="Reason",
+                             error_messages={"required": "Say why: the player reads it."})
+    version = forms.IntegerField()
+
+
+class SignOffForm(forms.Form):
+    evidence = forms.CharField(max_length=400, label="On what evidence", error_messages={
+        "required": "Say on what evidence: it goes into the ledger."})
+    players = forms.ModelMultipleChoiceField(None, error_messages={"required": "Tick at least one player."})
+
+    def __init__(self, *args: Any, players: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["players"].queryset = players
+
+
+class RequirementRow(forms.Form):
+    """One kind of step in the programme's requirements."""
+
+    on = forms.BooleanField(required=False)
+    pass_mark = forms.IntegerField(required=False, min_value=0, max_value=100)
+    times = forms.IntegerField(required=False, min_value=1, max_value=50)
+
+    def __init__(self, *args: Any, kind: str, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.kind = KINDS[kind]
+        self.fields["on"].label = self.kind.name
+        self.fields["pass_mark"].label = f"{self.kind.name}: pass mark in percent"
+        self.fields["times"].label = f"{self.kind.name}: how many times"
+        if self.kind.how != QUIZ:
+            del self.fields["pass_mark"]
+        if self.kind.how not in (LOG, HAND_IN):
+            del self.fields["times"]
+
+    def requirement(self, position: int) -> ProgrammeRequirement:
+        data = self.cleaned_data
+        mark = data.get("pass_mark") if self.kind.how == QUIZ else 0
+        return ProgrammeRequirement(kind=self.kind.id, pass_mark=80 if mark is None else mark,
+                                    times=data.get("times") or 1, position=position)

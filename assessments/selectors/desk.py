@@ -1,0 +1,153 @@
+"""What a player has to do next, how far each step is, and what may be seen of it."""
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Subquery
+from django.db.models.functions import Coalesce
+from django.utils import timezone
+
+from studio.models import User
+
+from ..access import steps_played
+from ..kinds import HAND_IN, IN_PERSON, LOG
+from ..models import Assignment, Attempt, Listening, SignOff, Step
+from ..release import answers_out, when_out
+
+TO_DO, WRITING, SENT, BACK, DONE = "to-do", "writing", "sent", "back", "done"
+WORDS = {TO_DO: "To do", WRITING: "Begun", SENT: "Handed in", BACK: "Came back", DONE: "Done"}
+
+
+@dataclass(frozen=True)
+class StepState:
+    """One step as one player sees it. `latest` and `best` are None until marks may be seen."""
+
+    step: Step
+    state: str
+    attempts: tuple[Attempt, ...] = ()
+    heard: int = 0
+    signed: SignOff | None = None
+    goes_left: int = 0
+    out: bool = False
+    overdue: bool = False
+
+    @property
+    def word(self) -> str:
+        return WORDS[self.state]
+
+    @property
+    def last(self) -> Attempt | None:
+        return self.attempts[-1] if self.attempts else None
+
+    @property
+    def shown(self) -> list[Attempt]:
+        """Marked attempts whose marks may be seen."""
+        return [a for a in self.attempts if a.points is not None] if self.out else []
+
+    @property
+    def best(self) -> int | None:
+        return max((a.percent or 0 for a in self.shown), default=None)
+
+    @property
+    def latest(self) -> int | None:
+        return self.shown[-1].percent if self.shown else None
+
+    @property
+    def answers_come(self) -> str:
+        return when_out(release=self.step.assignment.release, due=self.step.due)
+
+
+def goes_left(assignment: Assignment, attempts: Sequence[Attempt]) -> int:
+    """How many more times the player may start: each attempt returned for another go gives one back."""
+    returned = sum(a.status == Attempt.Status.RETURNED for a in attempts)
+    return max(0, assignment.attempts_allowed + returned - len(attempts))
+
+
+def is_out(step: Step, attempt: Attempt, attempts: Sequence[Attempt], now: datetime) -> bool:
+    """May the player see marks and answers of this attempt?"""
+    at = step.assignment
+    open_ones = sum(a.is_open for a in attempts)
+    return answers_out(release=at.release, released_at=at.released_at, due=step.due, now=now,
+                       handed_in=not attempt.is_open, goes_left=goes_left(at, attempts) + open_ones)
+
+
+def states_of(player: User, steps: Iterable[Step]) -> list[StepState]:
+    """The state of each step for one player: three queries, however many steps."""
+    steps = list(steps)
+    ids = [step.pk for step in steps]
+    attempts: dict[int, list[Attempt]] = defaultdict(list)
+    rows = Attempt.objects.filter(player=player, step__in=ids).annotate(
+        written=Count("answers", filter=~Q(answers__text=""))).order_by("number")
+    for row in rows:
+        attempts[row.step_id].append(row)
+    heard = dict(Listening.objects.filter(player=player, step__in=ids).order_by().values_list("step")
+                 .annotate(n=Count("id")))
+    signed = {(s.tune_id, s.ensemble_id): s for s in SignOff.objects.filter(
+        player=player, taken_back__isnull=True,
+        tune__in={step.assignment.tune_id for step in steps}).select_related("by")}
+    now = timezone.now()
+    return [_state(step, tuple(attempts[step.pk]), heard.get(step.pk, 0),
+                   signed.get((step.assignment.tune_id, step.assignment.ensemble_id)), now)
+            for step in steps]
+
+
+def _state(step: Step, attempts: tuple[Attempt, ...], heard: int, signed: SignOff | None,
+           now: datetime) -> StepState:
+    for attempt in attempts:
+        attempt.step = step
+    word = _word(step, attempts, heard, signed)
+    return StepState(
+        step=step, state=word, attempts=attempts, heard=heard,
+        signed=signed if step.about.how == IN_PERSON else None,
+        goes_left=goes_left(step.assignment, attempts),
+        out=bool(attempts) and any(is_out(step, a, attempts, now) for a in attempts),
+        overdue=bool(step.due and step.due < now and word in (TO_DO, WRITING, BACK)))
+
+
+def _word(step: Step, attempts: tuple[Attempt, ...], heard: int, signed: SignOff | None) -> str:
+    how = step.about.how
+    if how == IN_PERSON:
+        return DONE if signed else TO_DO
+    if how == LOG:
+        return DONE if heard >= step.times else WRITING if heard else TO_DO
+    if not attempts:
+        return TO_DO
+    status = attempts[-1].status
+    if status == Attempt.Status.OPEN:
+        return WRITING
+    if status == Attempt.Status.RETURNED:
+        return BACK
+    return SENT if how == HAND_IN and status == Attempt.Status.HANDED_IN else DONE
+
+
+def undone_steps(user: Any) -> QuerySet[Step]:
+    """Steps of the player's ensembles that are not done, the nearest due first."""
+    latest = (Attempt.objects.filter(step=OuterRef("pk"), player=user).order_by("-number").values("status")[:1])
+    heard = (Listening.objects.filter(step=OuterRef("pk"), player=user).order_by().values("step")
+             .annotate(n=Count("id")).values("n"))
+    signed = SignOff.objects.filter(player=user, taken_back__isnull=True, tune=OuterRef("assignment__tune"),
+                                    ensemble=OuterRef("assignment__ensemble"))
+    sent = Q(latest__in=[Attempt.Status.HANDED_IN, Attempt.Status.REVIEWED])
+    return (steps_played(user)
+            .annotate(latest=Subquery(latest), heard=Coalesce(Subquery(heard), 0), signed=Exists(signed))
+            .exclude(sent)
+            .exclude(kind="listening", heard__gte=F("times"))
+            .exclude(kind="sign-off", signed=True)
+            .order_by(F("due").asc(nulls_last=True), "assignment__created", "position"))
+
+
+def desk_states(user: User, assignments: Sequence[Assignment]) -> list[tuple[Assignment, list[StepState]]]:
+    """Assignments (steps prefetched) with the state of each of their steps."""
+    steps = []
+    for assignment in assignments:
+        for step in assignment.steps.all():
+            step.assignment = assignment
+            steps.append(step)
+    found: dict[int, list[StepState]] = defaultdict(list)
+    for state in states_of(user, steps):
+        found[state.step.assignment_id].append(state)
+    return [(assignment, found[assignment.pk]) for assignment in assignments]

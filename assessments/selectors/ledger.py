@@ -1,0 +1,200 @@
+"""The ledger: players by tunes, derived from the evidence that stands."""
+from __future__ import annotations
+
+import csv
+from collections import defaultdict
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from datetime import datetime
+from typing import Any
+
+from django.db.models import Count, F, Q, QuerySet
+from django.utils import timezone
+
+from studio.models import Ensemble, Membership, User
+from tunes.models import Tune
+
+from ..kinds import KINDS, QUIZ
+from ..learned import Fact, Requirement, Standing, StepStanding, standing, with_sign_off
+from ..models import Assignment, Attempt, Evidence, ProgrammeRequirement
+from .desk import is_out
+
+DEFAULT = (Requirement("listening", 0, 3), Requirement("form", 80), Requirement("function", 80),
+           Requirement("key-areas", 80), Requirement("sign-off"))
+
+
+def requirements() -> tuple[Requirement, ...]:
+    """What the programme asks for, sign-off always among it; a sound start until the director decides."""
+    rows = tuple(Requirement(r.kind, r.pass_mark, r.times) for r in ProgrammeRequirement.objects.all())
+    return with_sign_off(rows or DEFAULT)
+
+
+def standing_rows(**filters: Any) -> QuerySet[Evidence]:
+    """Evidence that holds: neither withdrawn nor itself a withdrawal."""
+    return Evidence.objects.filter(withdrawn_by__isnull=True, withdraws__isnull=True, **filters)
+
+
+def facts_of(rows: Iterable[Evidence]) -> dict[tuple[int, int], list[Fact]]:
+    """Evidence rows by (player id, tune id)."""
+    found: dict[tuple[int, int], list[Fact]] = defaultdict(list)
+    for row in rows:
+        found[row.player_id, row.tune_id].append(
+            Fact(row.kind, row.percent, row.on, row.what, row.by.name if row.by else ""))
+    return found
+
+
+@dataclass(frozen=True)
+class LedgerRow:
+    """One player with one standing per tune of the page, in the order of the tunes."""
+
+    player: User
+    cells: tuple[tuple[Tune, Standing], ...]
+
+
+def players_of(ensemble: Ensemble) -> QuerySet[User]:
+    chairs = Membership.objects.filter(ensemble=ensemble, role=Membership.Role.PLAYER)
+    return User.objects.filter(pk__in=chairs.values("user_id")).order_by("name", "pk")
+
+
+def tunes_of(ensemble: Ensemble) -> QuerySet[Tune]:
+    """Tunes assigned to the ensemble or known of by any evidence of its players, by title."""
+    assigned = Assignment.objects.filter(ensemble=ensemble).values("tune_id")
+    known = Evidence.objects.filter(player__in=players_of(ensemble).order_by().values("pk")).values("tune_id")
+    return Tune.objects.filter(Q(pk__in=assigned) | Q(pk__in=known))
+
+
+def grid(players: Sequence[User], tunes: Sequence[Tune]) -> list[LedgerRow]:
+    """The standing of these players on these tunes: two queries."""
+    asked = requirements()
+    facts = facts_of(standing_rows(player__in=[p.pk for p in players], tune__in=[t.pk for t in tunes])
+                     .select_related("by"))
+    return [LedgerRow(player, tuple((tune, standing(facts.get((player.pk, tune.pk), ()), asked))
+                                    for tune in tunes)) for player in players]
+
+
+def learned_pairs(players: Any, **filters: Any) -> QuerySet[Any]:
+    """(player, tune) pairs that count as learned, worked out in the database."""
+    rows = standing_rows(player__in=players, **filters).order_by().values("player", "tune")
+    tests = {}
+    for i, asked in enumerate(requirements()):
+        name = f"met_{i}"
+        rows = rows.annotate(**{name: Count("id", filter=Q(kind=asked.kind, percent__gte=asked.pass_mark))})
+        tests[f"{name}__gte"] = asked.times
+    return rows.filter(**tests)
+
+
+@dataclass(frozen=True)
+class KnownTune:
+    """One tune over an ensemble: how many of its players have learned it."""
+
+    tune: Tune
+    known: int
+    players: int
+    missing: tuple[User, ...] = ()
+
+    @property
+    def everyone(self) -> bool:
+        return self.players > 0 and self.known == self.players
+
+
+def known_by(ensemble: Ensemble) -> dict[int, set[int]]:
+    """For each tune, the ids of the ensemble's players who have learned it: one query."""
+    found: dict[int, set[int]] = defaultdict(set)
+    for row in learned_pairs(players_of(ensemble).order_by().values("pk")):
+        found[row["tune"]].add(row["player"])
+    return found
+
+
+def known_tunes(ensemble: Ensemble, tunes: Sequence[Tune], known: dict[int, set[int]]) -> list[KnownTune]:
+    """The page's tunes with who still misses each (named when three or fewer)."""
+    players = list(players_of(ensemble))
+    return [
+        KnownTune(tune, len(known.get(tune.pk, ())), len(players),
+                  tuple(p for p in players if p.pk not in known.get(tune.pk, ())))
+        for tune in tunes]
+
+
+def player_tunes(player: User) -> QuerySet[Tune]:
+    """Tunes that the player was assigned or has evidence of, by title."""
+    chairs = Membership.objects.filter(user=player, role=Membership.Role.PLAYER)
+    assigned = Assignment.objects.filter(ensemble__in=chairs.values("ensemble_id")).values("tune_id")
+    known = Evidence.objects.filter(player=player).values("tune_id")
+    return Tune.objects.filter(Q(pk__in=assigned) | Q(pk__in=known))
+
+
+def own_page(player: User, tunes: Sequence[Tune], *, for_player: bool) -> list[tuple[Tune, Standing]]:
+    """A player's standings. For the player's own eyes, marks that are not released yet are left out."""
+    rows = list(standing_rows(player=player, tune__in=[t.pk for t in tunes])
+                .select_related("by", "attempt__step__assignment"))
+    if for_player:
+        hidden = _unreleased(player, rows)
+        rows = [row for row in rows if row.attempt_id not in hidden]
+    facts, asked = facts_of(rows), requirements()
+    return [(tune, standing(facts.get((player.pk, tune.pk), ()), asked)) for tune in tunes]
+
+
+def _unreleased(player: User, rows: Sequence[Evidence]) -> set[int]:
+    """Ids of the marked attempts behind `rows` whose marks the player may not see yet."""
+    marked = {row.attempt.step_id: row.attempt.step for row in rows
+              if row.attempt and row.attempt.points is not None}
+    attempts: dict[int, list[Attempt]] = defaultdict(list)
+    for attempt in Attempt.objects.filter(player=player, step__in=marked):
+        attempts[attempt.step_id].append(attempt)
+    now = timezone.now()
+    return {a.pk for step_id, group in attempts.items() for a in group
+            if not is_out(marked[step_id], a, group, now)}
+
+
+HEADINGS = ["Player", "E-mail", "Ensemble", "Tune", "Learned", "Learned on", "Signed off by", "Signed off on",
+            "On what evidence", "Still missing"]
+
+
+class _Echo:
+    """A file-like object that gives each written row straight back."""
+
+    def write(self, row: str) -> str:
+        return row
+
+
+def safe_cell(value: object) -> str:
+    """Text that no spreadsheet takes for a formula: a leading = + - @, tab or return gets an apostrophe
+    in front (OWASP, "CSV Injection")."""
+    text = str(value)
+    return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r", "\n") else text
+
+
+def csv_lines(ensemble: Ensemble, tunes: Sequence[Tune], chunk: int = 50) -> Iterator[str]:
+    """The ensemble's ledger as CSV, one line for each player and tune, read in chunks of players."""
+    asked = requirements()
+    writer = csv.writer(_Echo())
+    yield "\ufeff" + writer.writerow([*HEADINGS, *(KINDS[r.kind].name for r in asked)])
+    players = list(players_of(ensemble))
+    for start in range(0, len(players), chunk):
+        for row in grid(players[start:start + chunk], tunes):
+            for tune, found in row.cells:
+                cells = _csv_cells(row.player, ensemble, tune, found)
+                yield writer.writerow([safe_cell(c) for c in cells])
+
+
+def _csv_cells(player: User, ensemble: Ensemble, tune: Tune, found: Standing) -> list[object]:
+    return [player.name, player.email, ensemble.name, tune.title, "yes" if found.learned else "no",
+            _day(found.learned_on), found.signed_by, _day(found.signed_on), found.signed_for,
+            "; ".join(KINDS[k].name for k in found.missing), *(_progress(step) for step in found.steps)]
+
+
+def _day(moment: datetime | None) -> str:
+    return timezone.localtime(moment).date().isoformat() if moment else ""
+
+
+def _progress(step: StepStanding) -> str:
+    if step.times > 1:
+        return f"{step.count} of {step.times}"
+    if KINDS[step.kind].how == QUIZ and step.best is not None:
+        return f"{step.best}%"
+    return "yes" if step.done else "no"
+
+
+def evidence_of(player: User, tune: Tune) -> QuerySet[Evidence]:
+    """Everything on record about one player and one tune, withdrawals included, the newest first."""
+    return (Evidence.objects.filter(player=player, tune=tune).select_related("by", "withdrawn_by__by", "attempt")
+            .order_by(F("on").desc(), "-id"))

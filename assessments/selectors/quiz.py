@@ -1,0 +1,106 @@
+"""What the quiz page and the feedback page show: fields on the chart before, marks on it after."""
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from tunes.drawing import ChartView, draw_study
+from tunes.study import StudyChart, study_chart
+
+from studio.instruments import INSTRUMENTS
+
+from ..models import Answer, Attempt, Quiz
+from .review import SheetRow
+
+HIDES_CHART = ("form",)  # kinds whose chart would give the answer away
+
+
+@dataclass(frozen=True)
+class Field:
+    """One field of the quiz page. `number` counts from 1; `same_as` is set where nothing is asked because
+    the section comes again: the bar that is asked instead."""
+
+    id: str
+    kind: str
+    prompt: str
+    number: int = 0
+    bar: int | None = None
+    event: int | None = None
+    answer_form: str = "text"
+    text: str = ""
+    version: int = 0
+    same_as: int | None = None
+    context: Mapping[str, Any] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class QuizPage:
+    """Everything the page of an open attempt shows. Never holds a key."""
+
+    fields: tuple[Field, ...]
+    view: ChartView | None
+    on_chart: bool
+    home: str  # concert, as stored with the quiz
+    shown_key: str
+    pitch: str
+    written: str
+
+
+def quiz_page(attempt: Attempt, asked: Sequence[Mapping[str, Any]], home: str) -> QuizPage:
+    """The page of an attempt. `asked` are the questions without their keys."""
+    saved = {a.question: a for a in Answer.objects.filter(attempt=attempt)}
+    fields = tuple(_field(n, q, saved.get(q["id"])) for n, q in enumerate(asked, 1))
+    kind = attempt.step.kind
+    study = study_for(attempt)
+    on_chart = kind not in HIDES_CHART and all(f.event is not None for f in fields)
+    extras = {**_copies(asked), **{f.event: f for f in fields if f.event is not None}} if on_chart else {}
+    view = None
+    if kind not in HIDES_CHART:
+        view = draw_study(study, written_out=attempt.step.assignment.ask_repeats, analysed=False, extras=extras)
+    return QuizPage(fields, view, on_chart, home, study.key.display, pitch_of(attempt), attempt.written)
+
+
+def study_for(attempt: Attempt) -> StudyChart:
+    """The chart of an attempt in the pitch it was started in."""
+    study = study_chart(attempt.step.assignment.revision)
+    instrument = INSTRUMENTS.get(attempt.instrument)
+    if instrument is None or instrument.is_concert or attempt.written == "P1":
+        return study
+    return study.for_instrument(instrument)
+
+
+def pitch_of(attempt: Attempt) -> str:
+    """How the pitch of the page is labelled."""
+    instrument = INSTRUMENTS.get(attempt.instrument)
+    if instrument is None or instrument.is_concert:
+        return "Concert pitch"
+    return f"Written for {instrument.name[0].lower()}{instrument.name[1:]}"
+
+
+def _field(number: int, q: Mapping[str, Any], saved: Answer | None) -> Field:
+    return Field(
+        id=q["id"], kind=q["kind"], prompt=q["prompt"], number=number, bar=q.get("bar"), event=q.get("event"),
+        answer_form=q.get("answer_form", "text"), text=saved.text if saved else "",
+        version=saved.version if saved else 0, context=q.get("context") or {})
+
+
+def _copies(asked: Sequence[Mapping[str, Any]]) -> dict[int, Field]:
+    """Events that come again and are not asked: each points at the bar that is."""
+    return {event: Field(id="", kind=q["kind"], prompt="", same_as=q.get("bar"))
+            for q in asked for event in q.get("also") or ()}
+
+
+def feedback_view(attempt: Attempt, rows: Sequence[SheetRow]) -> ChartView | None:
+    """The chart with the marks under its chords, for kinds that are answered there."""
+    extras = {r.question["event"]: r for r in rows if r.question.get("event") is not None}
+    if attempt.step.kind in HIDES_CHART or len(extras) < len(rows):
+        return None
+    return draw_study(study_for(attempt), written_out=attempt.step.assignment.ask_repeats, analysed=False,
+                      extras=extras)
+
+
+def quiz_of(attempt: Attempt, *, with_key: bool) -> Quiz:
+    """The stored quiz of an attempt's step; the key only when asked for."""
+    rows = Quiz.objects.filter(step_id=attempt.step_id)
+    return rows.get() if with_key else rows.defer("questions").get()

@@ -1,0 +1,245 @@
+"""What waits to be reviewed, one player's sheet, and one sheet for the whole ensemble."""
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Subquery
+from django.utils import timezone
+
+from studio.access import ensembles_led
+from studio.models import Membership
+
+from ..access import attempts_led
+from ..kinds import HAND_IN, KINDS, QUIZ
+from ..models import AnswerHistory, Attempt, Comment, Mark, MarkOverride, Step
+
+STATES = (
+    ("waiting", "To review"),
+    ("late", "Late, to review"),
+    ("missing", "Missing"),
+    ("reviewed", "Reviewed"),
+    ("returned", "Returned"),
+    ("open", "Being written"),
+)
+SENDABLE = [kind.id for kind in KINDS.values() if kind.how in (QUIZ, HAND_IN)]
+
+
+def queue(user: Any, *, state: str = "waiting", ensemble: int | None = None, assignment: int | None = None,
+          kind: str = "", player: str = "") -> QuerySet[Attempt]:
+    """Attempts of the ensembles that `user` leads, the oldest first (newest first once reviewed)."""
+    rows = _narrow(attempts_led(user), ensemble, assignment, kind, prefix="step__")
+    if player:
+        rows = rows.filter(player__name__icontains=player)
+    status = Attempt.Status
+    if state == "reviewed":
+        return rows.filter(status=status.REVIEWED).order_by("-reviewed_at", "-id")
+    if state == "returned":
+        return rows.filter(status=status.RETURNED).order_by("-reviewed_at", "-id")
+    if state == "open":
+        return rows.filter(status=status.OPEN).annotate(
+            filled=Count("answers", filter=~Q(answers__text=""))).order_by("step__due", "id")
+    rows = rows.filter(status=status.HANDED_IN).order_by("handed_in", "id")
+    return rows.filter(late=True) if state == "late" else rows
+
+
+def missing(user: Any, *, ensemble: int | None = None, assignment: int | None = None, kind: str = "",
+            player: str = "") -> QuerySet[Membership]:
+    """Chairs whose due date has passed with nothing handed in: one row for each player and step.
+
+    Each row carries `step_id`, `step_kind`, `step_title`, `due`, `assignment_id`, `assignment_title`, `begun`.
+    """
+    steps = "ensemble__assignments__steps"
+    rows = (Membership.objects.filter(role=Membership.Role.PLAYER,
+                                      ensemble__in=ensembles_led(user).order_by().values("pk"),
+                                      **{f"{steps}__due__lt": timezone.now(), f"{steps}__kind__in": SENDABLE})
+            .annotate(step_id=F(f"{steps}__id"), step_kind=F(f"{steps}__kind"), due=F(f"{steps}__due"),
+                      step_title=F(f"{steps}__title"), assignment_id=F("ensemble__assignments__id"),
+                      assignment_title=F("ensemble__assignments__title")))
+    if ensemble:
+        rows = rows.filter(ensemble_id=ensemble)
+    if assignment:
+        rows = rows.filter(assignment_id=assignment)
+    if kind:
+        rows = rows.filter(step_kind=kind)
+    if player:
+        rows = rows.filter(user__name__icontains=player)
+    theirs = Attempt.objects.filter(step=OuterRef("step_id"), player=OuterRef("user_id"))
+    return (rows.annotate(sent=Exists(theirs.exclude(status=Attempt.Status.OPEN)), begun=Exists(theirs))
+            .filter(sent=False).select_related("user", "ensemble").order_by("-due", "user__name", "step_id"))
+
+
+def _narrow(rows: QuerySet[Any], ensemble: int | None, assignment: int | None, kind: str,
+            prefix: str) -> QuerySet[Any]:
+    if ensemble:
+        rows = rows.filter(**{f"{prefix}assignment__ensemble_id": ensemble})
+    if assignment:
+        rows = rows.filter(**{f"{prefix}assignment_id": assignment})
+    if kind:
+        rows = rows.filter(**{f"{prefix}kind": kind})
+    return rows
+
+
+def counts(user: Any) -> Mapping[str, int]:
+    """How many attempts stand in each state, for the tabs: one query (missing ones are not counted)."""
+    status = Attempt.Status
+    return attempts_led(user).order_by().aggregate(
+        waiting=Count("id", filter=Q(status=status.HANDED_IN)),
+        late=Count("id", filter=Q(status=status.HANDED_IN, late=True)),
+        reviewed=Count("id", filter=Q(status=status.REVIEWED)),
+        returned=Count("id", filter=Q(status=status.RETURNED)),
+        open=Count("id", filter=Q(status=status.OPEN)))
+
+
+@dataclass(frozen=True)
+class SheetRow:
+    """One question of one attempt: what was written, the computed mark and the instructor's beside it."""
+
+    mark: Mark
+    question: Mapping[str, Any]
+    override: MarkOverride | None = None
+    former: tuple[MarkOverride, ...] = ()
+    too_late: tuple[AnswerHistory, ...] = ()
+
+    @property
+    def points(self) -> float:
+        return self.override.points if self.override else self.mark.points
+
+    @property
+    def bar(self) -> int | None:
+        return self.question.get("bar")
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """Everything on one attempt, grouped by bar. `bars` holds (bar number, rows, comments)."""
+
+    rows: tuple[SheetRow, ...]
+    bars: tuple[tuple[int | None, tuple[SheetRow, ...], tuple[Comment, ...]], ...]
+    comments: tuple[Comment, ...] = field(default_factory=tuple)
+
+    @property
+    def general(self) -> list[Comment]:
+        """Comments that belong to no bar of the rows."""
+        shown = {c.pk for _, _, comments in self.bars for c in comments}
+        return [c for c in self.comments if c.pk not in shown]
+
+
+def sheet_of(attempt: Attempt, questions: Sequence[Mapping[str, Any]]) -> Sheet:
+    """The sheet of one attempt: four queries. `questions` are the stored ones, keys included."""
+    by_id = {q["id"]: q for q in questions}
+    overrides: dict[str, list[MarkOverride]] = defaultdict(list)
+    for row in MarkOverride.objects.filter(attempt=attempt).select_related("by").order_by("id"):
+        overrides[row.question].append(row)
+    unused: dict[str, list[AnswerHistory]] = defaultdict(list)
+    for kept in AnswerHistory.objects.filter(attempt=attempt).exclude(outcome="saved"):
+        unused[kept.question].append(kept)
+    comments = tuple(Comment.objects.filter(attempt=attempt).select_related("by"))
+    rows = tuple(
+        SheetRow(mark, by_id.get(mark.question, {}), *_newest(overrides[mark.question]),
+                 tuple(unused[mark.question]))
+        for mark in Mark.objects.filter(attempt=attempt))
+    return Sheet(rows, _by_bar(rows, comments), comments)
+
+
+def _newest(rows: list[MarkOverride]) -> tuple[MarkOverride | None, tuple[MarkOverride, ...]]:
+    return (rows[-1], tuple(rows[:-1])) if rows else (None, ())
+
+
+def _by_bar(rows: Sequence[SheetRow], comments: Sequence[Comment]):
+    grouped: dict[int | None, list[SheetRow]] = {}
+    for row in rows:
+        grouped.setdefault(row.bar, []).append(row)
+    return tuple(
+        (bar, tuple(found), tuple(c for c in comments if bar is not None and c.bar == bar))
+        for bar, found in grouped.items())
+
+
+def neighbours(user: Any, attempt: Attempt) -> tuple[int | None, int | None]:
+    """The waiting attempts before and after this one in the queue, by when they were handed in."""
+    waiting = attempts_led(user).filter(status=Attempt.Status.HANDED_IN).exclude(pk=attempt.pk).order_by()
+    at = attempt.handed_in
+    before = waiting.filter(Q(handed_in__lt=at) | Q(handed_in=at, pk__lt=attempt.pk))
+    after = waiting.filter(Q(handed_in__gt=at) | Q(handed_in=at, pk__gt=attempt.pk))
+    return (before.order_by("-handed_in", "-pk").values_list("pk", flat=True).first(),
+            after.order_by("handed_in", "pk").values_list("pk", flat=True).first())
+
+
+@dataclass(frozen=True)
+class MissedQuestion:
+    """One question over the whole ensemble: how many missed it, and what they wrote, commonest first."""
+
+    question: Mapping[str, Any]
+    missed: int
+    sheets: int
+    answers: tuple[tuple[str, int, str], ...]  # text, how many, rule
+
+    @property
+    def share(self) -> int:
+        return round(100 * self.missed / self.sheets) if self.sheets else 0
+
+
+def latest_sheets(step: Step) -> QuerySet[Attempt]:
+    """The last handed-in attempt of each player."""
+    newest = (Attempt.objects.filter(step=step, player=OuterRef("player")).exclude(status=Attempt.Status.OPEN)
+              .order_by("-number").values("pk")[:1])
+    return Attempt.objects.filter(step=step, pk=Subquery(newest))
+
+
+def ensemble_sheet(step: Step, questions: Sequence[Mapping[str, Any]]) -> list[MissedQuestion]:
+    """Which questions were missed by how many and with which answers: two queries, grouped in the database.
+
+    The computed marks are counted; an instructor's override of one sheet does not change the picture.
+    """
+    sheets = latest_sheets(step)
+    total = sheets.count()
+    found: dict[str, list[tuple[str, int, str]]] = defaultdict(list)
+    rows = (Mark.objects.filter(attempt__in=sheets.values("pk"), points__lt=1).order_by()
+            .values_list("question", "answer", "rule").annotate(n=Count("id")))
+    for question, answer, rule, n in rows:
+        found[question].append((answer, n, rule))
+    return [
+        MissedQuestion(q, sum(n for _, n, _ in found[q["id"]]), total,
+                       tuple(sorted(found[q["id"]], key=lambda a: (-a[1], a[0]))))
+        for q in questions]
+
+
+@dataclass(frozen=True)
+class StepCount:
+    """One step over the ensemble."""
+
+    step: Step
+    players: int
+    sent: int
+    late: int
+    waiting: int
+    done: int
+
+
+def step_counts(steps: Sequence[Step], players: int) -> list[StepCount]:
+    """How many players have handed in each step: one query for all of them, plus sign-offs and logs."""
+    ids = [s.pk for s in steps]
+    status = Attempt.Status
+    rows = {r["step"]: r for r in Attempt.objects.filter(step__in=ids).order_by().values("step").annotate(
+        sent=Count("player", distinct=True, filter=~Q(status=status.OPEN)),
+        late=Count("player", distinct=True, filter=Q(late=True)),
+        waiting=Count("id", filter=Q(status=status.HANDED_IN)),
+        done=Count("player", distinct=True, filter=Q(status=status.REVIEWED)))}
+    signed = dict(Step.objects.filter(pk__in=ids, kind="sign-off").order_by().values_list("pk").annotate(
+        n=Count("assignment__tune__sign_offs__player", distinct=True, filter=Q(
+            assignment__tune__sign_offs__taken_back__isnull=True,
+            assignment__tune__sign_offs__ensemble=F("assignment__ensemble")))))
+    logged = dict(Step.objects.filter(pk__in=ids, kind="listening").order_by().values_list("pk").annotate(
+        n=Count("listenings__player", distinct=True)))
+    extra = {**signed, **logged}
+    return [StepCount(s, players, *(_counted(rows.get(s.pk), extra.get(s.pk, 0)))) for s in steps]
+
+
+def _counted(row: Mapping[str, int] | None, other: int) -> tuple[int, int, int, int]:
+    if row is None:
+        return other, 0, 0, other
+    return row["sent"], row["late"], row["waiting"], row["done"]
+
+

@@ -1,0 +1,1 @@
+"""Pages and small endpoints under `work/`. Views only fetch through `access`, read and write elsewhere."""

@@ -1,0 +1,161 @@
+"""Assigning a tune: the instructor's list, the assign page, one assignment seen from either side."""
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.db.models import Count
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
+
+from studio.access import ensembles_led, instructor_required
+from studio.models import Membership
+from studio.web import paginate
+from tunes.models import ChartRevision, Tune
+
+from ..access import assignments_led, assignments_played
+from ..forms import AssignmentForm, EditForm, StepsForm, end_of
+from ..kinds import KINDS
+from ..models import Assignment
+from ..selectors import desk as read
+from ..selectors.review import step_counts
+from ..services import assign as write
+
+
+@instructor_required
+@require_GET
+def index(request: HttpRequest) -> HttpResponse:
+    """Assignments of the ensembles that the instructor leads, the newest first."""
+    rows = assignments_led(request.user).annotate(step_count=Count("steps")).order_by("-created", "-id")
+    if (chosen := request.GET.get("ensemble", "")).isdigit():
+        rows = rows.filter(ensemble_id=int(chosen))
+    return render(request, "assessments/assignments.html", {
+        "page": paginate(request, rows), "ensembles": ensembles_led(request.user), "chosen": chosen})
+
+
+@instructor_required
+@require_http_methods(["GET", "POST"])
+def new(request: HttpRequest) -> HttpResponse:
+    """Choose a tune, then what is asked."""
+    chosen = request.GET.get("tune", "")
+    tune = Tune.objects.filter(pk=int(chosen)).first() if chosen.isdigit() else None
+    if tune is None:
+        return _choose_tune(request)
+    ensembles = ensembles_led(request.user)
+    revisions = (ChartRevision.objects.filter(version__tune=tune).select_related("version")
+                 .defer("text", "analysis").order_by("-version__is_agreed", "version_id", "-number"))
+    start = {"title": tune.title, "ensemble": request.GET.get("ensemble") or None,
+             "revision": request.GET.get("revision") or revisions.values_list("pk", flat=True).first()}
+    form = AssignmentForm(request.POST or None, ensembles=ensembles, revisions=revisions, initial=start)
+    steps = StepsForm(request.POST or None)
+    problem = ""
+    if request.method == "POST" and all([form.is_valid(), steps.is_valid()]):
+        data = dict(form.cleaned_data)
+        try:
+            made = write.assign(by=request.user, steps=steps.plans(), **data)
+        except write.CannotAsk as error:
+            problem = str(error)
+        else:
+            messages.success(request, f"Assigned to {made.ensemble.name}. Every player has it on their desk.")
+            return redirect("work:assignment", made.pk)
+    wrong = bool(form.errors or steps.error or problem or (request.method == "POST"))
+    return render(request, "assessments/assign.html", {
+        "tune": tune, "form": form, "steps": steps, "problem": problem or steps.error,
+        "has_chart": revisions.exists(), "has_ensemble": ensembles.exists(),
+    }, status=422 if wrong else 200)
+
+
+def _choose_tune(request: HttpRequest) -> HttpResponse:
+    words = request.GET.get("q", "").strip()[:80]
+    rows = Tune.objects.annotate(charts=Count("versions"))
+    for word in words.split():
+        rows = rows.filter(title__icontains=word)
+    return render(request, "assessments/choose_tune.html",
+                  {"page": paginate(request, rows), "words": words, "kept": request.GET.get("ensemble", "")})
+
+
+@login_required
+@require_GET
+def assignment(request: HttpRequest, pk: int) -> HttpResponse:
+    """For who leads the ensemble: how far everyone is. For a player: the steps."""
+    mine = assignments_led(request.user).prefetch_related("steps").filter(pk=pk).first()
+    if mine is not None:
+        return render(request, "assessments/assignment_led.html", _overview(mine))
+    found = get_object_or_404(assignments_played(request.user).prefetch_related("steps"), pk=pk)
+    _, states = read.desk_states(request.user, [found])[0]
+    return render(request, "assessments/assignment.html", {"assignment": found, "states": states})
+
+
+def _overview(found: Assignment) -> dict[str, Any]:
+    steps = list(found.steps.all())
+    for step in steps:
+        step.assignment = found
+    players = Membership.objects.filter(ensemble=found.ensemble_id, role=Membership.Role.PLAYER).count()
+    return {"assignment": found, "counts": step_counts(steps, players), "players": players}
+
+
+@instructor_required
+@require_http_methods(["GET", "POST"])
+def edit(request: HttpRequest, pk: int) -> HttpResponse:
+    """Texts, dates, attempts, release, further steps. Issued questions stay as they are."""
+    found = get_object_or_404(assignments_led(request.user).prefetch_related("steps"), pk=pk)
+    form = EditForm(request.POST or None, instance=found, initial={"version": found.version})
+    more = StepsForm(request.POST or None, blank=True, require_one=False)
+    dues = _due_fields(request, found)
+    problem = ""
+    if request.method == "POST" and all([form.is_valid(), more.is_valid(), not any(d["error"] for d in dues)]):
+        problem = _save_edit(found, form, more, dues)
+        if not problem:
+            messages.success(request, "Saved.")
+            return redirect("work:assignment", pk)
+    return render(request, "assessments/edit.html", {
+        "assignment": found, "form": form, "more": more, "dues": dues, "problem": problem,
+        "now_version": Assignment.objects.values_list("version", flat=True).get(pk=pk),
+    }, status=422 if request.method == "POST" else 200)
+
+
+def _save_edit(found: Assignment, form: EditForm, more: StepsForm, dues: list[dict[str, Any]]) -> str:
+    data = dict(form.cleaned_data)
+    version = data.pop("version")
+    try:
+        write.edit_assignment(assignment_id=found.pk, version=version, fields=data, more=more.plans(),
+                              dues={d["step"].pk: end_of(d["day"]) for d in dues})
+    except write.Stale:
+        return ("Someone else changed this assignment while you were writing. Your words are still here: "
+                "look at the assignment in another window, then save again.")
+    except write.CannotAsk as error:
+        return str(error)
+    return ""
+
+
+def _due_fields(request: HttpRequest, found: Assignment) -> list[dict[str, Any]]:
+    rows = []
+    for step in found.steps.all():
+        text = request.POST.get(f"due-{step.pk}") if request.method == "POST" else None
+        day, error = (timezone.localdate(step.due) if step.due else None), ""
+        if text is not None:
+            try:
+                day = forms.DateField(required=False).clean(text)
+            except forms.ValidationError:
+                error = "Give a date as 2030-05-31, or leave it empty."
+        rows.append({"step": step, "day": day, "error": error, "kind": KINDS[step.kind],
+                     "text": text if text is not None else (day.isoformat() if day else "")})
+    return rows
+
+
+@login_required
+@require_POST
+def release(request: HttpRequest, pk: int) -> HttpResponse:
+    """Show marks and answers to everyone who has handed in, or take that back."""
+    found = get_object_or_404(assignments_led(request.user), pk=pk)
+    if request.POST.get("undo"):
+        write.withhold_answers(assignment=found)
+        messages.success(request, "Answers are withheld again.")
+    else:
+        write.release_answers(assignment=found)
+        messages.success(request, "Answers are out: players see marks and answers of what they handed in.")
+    return redirect("work:assignment", pk)

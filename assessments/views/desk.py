@@ -1,0 +1,99 @@
+"""The player's desk, and the steps that are not quizzes: listening and hand-ins."""
+from __future__ import annotations
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.db.models import prefetch_related_objects
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_GET, require_http_methods
+
+from studio.web import paginate
+from tunes.models import Recording
+
+from ..access import assignments_played, steps_played
+from ..forms import HandInForm, ListeningForm
+from ..kinds import HAND_IN, IN_PERSON, LOG
+from ..models import Comment, Listening, Step
+from ..selectors import desk as read
+from ..services.hand_in import NoMoreGoes, log_listening, send
+
+NEXT = 6  # how many steps "what is next" names
+
+
+@login_required
+@require_GET
+def desk(request: HttpRequest) -> HttpResponse:
+    """What is next and when, then every assignment of the player's ensembles."""
+    coming = list(read.undone_steps(request.user)[:NEXT + 1])
+    page = paginate(request, assignments_played(request.user).prefetch_related("steps"), per_page=8)
+    return render(request, "assessments/desk.html", {
+        "coming": read.states_of(request.user, coming[:NEXT]), "more": len(coming) > NEXT,
+        "page": page, "assignments": read.desk_states(request.user, page.object_list),
+    })
+
+
+@login_required
+@require_http_methods(["GET", "POST"])
+def step(request: HttpRequest, pk: int) -> HttpResponse:
+    """The page of one step: a log, a hand-in, or where to begin a quiz."""
+    found = get_object_or_404(steps_played(request.user).select_related("assignment__revision__version"), pk=pk)
+    page = {LOG: _log, HAND_IN: _hand_in, IN_PERSON: _in_person}.get(found.about.how, _quiz)
+    return page(request, found)
+
+
+def _log(request: HttpRequest, step: Step) -> HttpResponse:
+    recordings = Recording.objects.filter(tune=step.assignment.tune_id)
+    form = ListeningForm(request.POST or None, recordings=recordings)
+    if request.method == "POST" and form.is_valid():
+        data = form.cleaned_data
+        log_listening(step=step, player=request.user, token=data["token"], heard=data["heard"], on=data["on"],
+                      noticed=data["noticed"], recording=data["recording"])
+        messages.success(request, f"Logged: {data['heard']}")
+        return redirect("work:step", step.pk)
+    log = Listening.objects.filter(step=step, player=request.user).select_related("recording")
+    return render(request, "assessments/listening.html", {
+        "step": step, "state": read.states_of(request.user, [step])[0], "form": form,
+        "log": paginate(request, log), "recordings": recordings[:50],
+    }, status=422 if form.errors else 200)
+
+
+def _hand_in(request: HttpRequest, step: Step) -> HttpResponse:
+    form = HandInForm(request.POST or None, request.FILES or None)
+    if request.method == "POST" and form.is_valid():
+        data = form.cleaned_data
+        try:
+            send(step=step, player=request.user, token=data["token"], file=data["file"], note=data["note"],
+                 media_type=form.media_type, seconds=form.seconds, link=data["link"])
+        except NoMoreGoes:
+            messages.error(request, "Everything that can be handed in here has been. Your instructor can "
+                                    "return it for another go.")
+        else:
+            messages.success(request, f"Handed in: {step.name}")
+        return redirect("work:step", step.pk)
+    state = read.states_of(request.user, [step])[0]
+    comments = Comment.objects.filter(attempt__in=[a.pk for a in state.attempts]).select_related("by")
+    return render(request, "assessments/send.html", {
+        "step": step, "state": state, "form": form, "comments": comments,
+        "attempts": _with_submissions(state),
+    }, status=422 if form.errors else 200)
+
+
+def _with_submissions(state: read.StepState) -> list[object]:
+    attempts = [a for a in reversed(state.attempts) if not a.is_open]
+    prefetch_related_objects(attempts, "submissions")
+    return attempts
+
+
+def _quiz(request: HttpRequest, step: Step) -> HttpResponse:
+    if request.method == "POST":
+        raise Http404
+    return render(request, "assessments/quiz_step.html",
+                  {"step": step, "state": read.states_of(request.user, [step])[0]})
+
+
+def _in_person(request: HttpRequest, step: Step) -> HttpResponse:
+    if request.method == "POST":
+        raise Http404
+    return render(request, "assessments/in_person.html",
+                  {"step": step, "state": read.states_of(request.user, [step])[0]})

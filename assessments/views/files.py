@@ -1,0 +1,70 @@
+"""Sound files that players handed in, with seeking (RFC 9110 section 14) and nothing a browser could run."""
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator
+from typing import BinaryIO
+
+from django.contrib.auth.decorators import login_required
+from django.http import (
+    FileResponse,
+    Http404,
+    HttpRequest,
+    HttpResponse,
+    HttpResponseBase,
+    StreamingHttpResponse,
+)
+from django.utils.http import content_disposition_header
+from django.views.decorators.http import require_safe
+
+from ..access import submission_for
+
+_RANGE = re.compile(r"bytes=(\d{0,15})-(\d{0,15})")
+CHUNK = 64 * 1024
+
+
+@login_required
+@require_safe
+def listen(request: HttpRequest, pk: int) -> HttpResponseBase:
+    """The file of one hand-in, for its sender and those who lead the ensemble."""
+    sent = submission_for(request.user, pk)
+    if not sent.file:
+        raise Http404
+    try:
+        file = sent.file.open("rb")
+    except FileNotFoundError as missing:
+        raise Http404 from missing
+    size = sent.file.size
+    response = _ranged(file, size, request.headers.get("Range", ""), sent.media_type)
+    response["Accept-Ranges"] = "bytes"
+    response["X-Content-Type-Options"] = "nosniff"
+    response["Cache-Control"] = "private, no-store"
+    response["Content-Security-Policy"] = "default-src 'none'; sandbox"
+    response["Content-Disposition"] = content_disposition_header(
+        bool(request.GET.get("download")), sent.name or "hand-in") or "inline"
+    return response
+
+
+def _ranged(file: BinaryIO, size: int, asked: str, media_type: str) -> HttpResponseBase:
+    found = _RANGE.fullmatch(asked.strip()) if asked else None
+    if not found or (not found[1] and not found[2]):
+        return FileResponse(file, content_type=media_type)
+    if found[1]:
+        start, end = int(found[1]), min(int(found[2] or size - 1), size - 1)
+    else:
+        start, end = max(0, size - int(found[2])), size - 1
+    if start > end or start >= size:
+        file.close()
+        return HttpResponse(status=416, headers={"Content-Range": f"bytes */{size}"})
+    file.seek(start)
+    response = StreamingHttpResponse(_part(file, end - start + 1), status=206, content_type=media_type)
+    response["Content-Range"] = f"bytes {start}-{end}/{size}"
+    response["Content-Length"] = str(end - start + 1)
+    return response
+
+
+def _part(file: BinaryIO, left: int) -> Iterator[bytes]:
+    with file:
+        while left > 0 and (block := file.read(min(CHUNK, left))):
+            left -= len(block)
+            yield block

@@ -1,0 +1,164 @@
+"""The ledger: players by tunes for instructors, one's own tunes for players, requirements for the director."""
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.core.paginator import Paginator
+from django.db import transaction
+from django.http import Http404, HttpRequest, HttpResponse, StreamingHttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.utils.text import slugify
+from django.views.decorators.http import require_GET, require_http_methods
+
+from studio.access import director_required, ensembles_led, instructor_required, is_instructor
+from studio.models import Ensemble
+from studio.web import paginate
+from tunes.models import Tune
+
+from ..access import attempts_led, players_led
+from ..forms import RequirementRow
+from ..kinds import KINDS
+from ..models import ProgrammeRequirement
+from ..selectors import ledger as read
+
+TUNES_ACROSS = 6
+PLAYERS_DOWN = 25
+
+
+@login_required
+@require_GET
+def index(request: HttpRequest) -> HttpResponse:
+    """Players by tunes. A player's own page for everyone who leads nothing."""
+    if not is_instructor(request.user):
+        return redirect("work:my-tunes")
+    ensembles = list(ensembles_led(request.user))
+    ensemble = _chosen(request, ensembles)
+    context: dict[str, Any] = {"ensembles": ensembles, "ensemble": ensemble, "asked": _asked()}
+    if ensemble:
+        tunes = _tunes(request, ensemble)
+        across = _page_of(request, tunes, "tunes", TUNES_ACROSS)
+        players = paginate(request, read.players_of(ensemble), per_page=PLAYERS_DOWN)
+        context |= {"across": across, "page": players, "words": request.GET.get("q", ""),
+                    "rows": read.grid(list(players), list(across))}
+    return render(request, "assessments/ledger.html", context)
+
+
+def _chosen(request: HttpRequest, ensembles: list[Ensemble]) -> Ensemble | None:
+    """The ensemble asked for; the first one led when none is. 404 for one that is not led."""
+    asked = request.GET.get("ensemble", "")
+    if not asked:
+        return ensembles[0] if ensembles else None
+    found = next((e for e in ensembles if str(e.pk) == asked), None)
+    if found is None:
+        raise Http404
+    return found
+
+
+def _tunes(request: HttpRequest, ensemble: Ensemble) -> Any:
+    rows = read.tunes_of(ensemble)
+    for word in request.GET.get("q", "").split()[:6]:
+        rows = rows.filter(title__icontains=word[:40])
+    return rows
+
+
+def _page_of(request: HttpRequest, rows: Any, name: str, per_page: int) -> Any:
+    return Paginator(rows, per_page).get_page(request.GET.get(name))
+
+
+def _asked() -> list[dict[str, Any]]:
+    return [{"kind": KINDS[r.kind], "pass_mark": r.pass_mark, "times": r.times} for r in read.requirements()]
+
+
+@login_required
+@require_GET
+def mine(request: HttpRequest) -> HttpResponse:
+    """A player's own tunes: what is done, what is missing, on what evidence."""
+    page = paginate(request, read.player_tunes(request.user), per_page=20)
+    return render(request, "assessments/player.html", {
+        "player": request.user, "own": True, "page": page, "asked": _asked(),
+        "rows": read.own_page(request.user, list(page), for_player=True)})
+
+
+@instructor_required
+@require_GET
+def player(request: HttpRequest, pk: int) -> HttpResponse:
+    """One player's tunes, for who leads one of their ensembles."""
+    found = get_object_or_404(players_led(request.user), pk=pk)
+    page = paginate(request, read.player_tunes(found), per_page=20)
+    return render(request, "assessments/player.html", {
+        "player": found, "own": False, "page": page, "asked": _asked(),
+        "rows": read.own_page(found, list(page), for_player=False)})
+
+
+@instructor_required
+@require_GET
+def evidence(request: HttpRequest, pk: int, tune: int) -> HttpResponse:
+    """Everything on record about one player and one tune, withdrawals included."""
+    found = get_object_or_404(players_led(request.user), pk=pk)
+    piece = get_object_or_404(Tune, pk=tune)
+    page = paginate(request, read.evidence_of(found, piece), per_page=40)
+    may_open = set(attempts_led(request.user).filter(
+        pk__in=[row.attempt_id for row in page if row.attempt_id]).values_list("pk", flat=True))
+    standing = read.own_page(found, [piece], for_player=False)[0][1]
+    return render(request, "assessments/evidence.html", {
+        "player": found, "tune": piece, "page": page, "may_open": may_open, "standing": standing})
+
+
+@instructor_required
+@require_GET
+def export(request: HttpRequest) -> HttpResponse | StreamingHttpResponse:
+    """The whole ledger of one ensemble as CSV."""
+    ensemble = _chosen(request, list(ensembles_led(request.user)))
+    if ensemble is None:
+        raise Http404
+    lines = read.csv_lines(ensemble, list(_tunes(request, ensemble)))
+    response = StreamingHttpResponse(lines, content_type="text/csv; charset=utf-8")
+    name = f"ledger-{slugify(ensemble.name) or 'ensemble'}-{timezone.localdate():%Y-%m-%d}.csv"
+    response["Content-Disposition"] = f'attachment; filename="{name}"'
+    return response
+
+
+@instructor_required
+@require_GET
+def known(request: HttpRequest) -> HttpResponse:
+    """Which tunes does this whole ensemble know, and who is missing where it is nearly everyone?"""
+    ensembles = list(ensembles_led(request.user))
+    ensemble = _chosen(request, ensembles)
+    context: dict[str, Any] = {"ensembles": ensembles, "ensemble": ensemble,
+                               "everyone": request.GET.get("show") != "all"}
+    if ensemble:
+        by_tune = read.known_by(ensemble)
+        size = read.players_of(ensemble).count()
+        rows = read.tunes_of(ensemble)
+        if context["everyone"]:
+            rows = Tune.objects.filter(pk__in=[t for t, who in by_tune.items() if size and len(who) == size])
+        page = paginate(request, rows)
+        context |= {"page": page, "size": size, "rows": read.known_tunes(ensemble, list(page), by_tune)}
+    return render(request, "assessments/known.html", context)
+
+
+@director_required
+@require_http_methods(["GET", "POST"])
+def requirements(request: HttpRequest) -> HttpResponse:
+    """What the programme asks for before a tune counts as learned."""
+    now = {r.kind: r for r in read.requirements()}
+    rows = [RequirementRow(request.POST or None, kind=kind, prefix=kind, initial={
+        "on": kind in now, "pass_mark": now[kind].pass_mark if kind in now else 80,
+        "times": now[kind].times if kind in now else 1}) for kind in KINDS]
+    if request.method == "POST" and all([row.is_valid() for row in rows]):
+        _keep(rows)
+        messages.success(request, "Saved. The ledger now counts by these.")
+        return redirect("work:requirements")
+    return render(request, "assessments/requirements.html", {"rows": rows},
+                  status=422 if request.method == "POST" else 200)
+
+
+@transaction.atomic
+def _keep(rows: list[RequirementRow]) -> None:
+    ProgrammeRequirement.objects.all().delete()
+    ProgrammeRequirement.objects.bulk_create([
+        row.requirement(i) for i, row in enumerate(rows)
+        if row.cleaned_data["on"] or row.kind.id == "sign-off"])

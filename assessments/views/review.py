@@ -1,0 +1,161 @@
+"""The instructor's queue, one player's sheet, one sheet for the whole ensemble."""
+from __future__ import annotations
+
+import uuid
+from typing import Any
+
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_GET, require_POST
+
+from drills.marking_rules import MARKING_RULES
+from studio.access import ensembles_led, instructor_required
+from studio.web import paginate
+
+from ..access import assignments_led, attempt_to_review, attempts_led, steps_led
+from ..forms import CommentForm, OverrideForm
+from ..kinds import KINDS, QUIZ
+from ..models import Attempt, Quiz
+from ..selectors import review as read
+from ..services import review as write
+
+
+@instructor_required
+@require_GET
+def queue(request: HttpRequest) -> HttpResponse:
+    """Who handed in, late, missing; narrowed by ensemble, assignment, kind and name."""
+    get = request.GET
+    state = get.get("state", "waiting")
+    state = state if state in dict(read.STATES) else "waiting"
+    narrow: dict[str, Any] = {
+        "ensemble": _number(get.get("ensemble")), "assignment": _number(get.get("assignment")),
+        "kind": get.get("kind", "") if get.get("kind") in KINDS else "", "player": get.get("player", "").strip()[:80]}
+    rows = read.missing(request.user, **narrow) if state == "missing" else read.queue(
+        request.user, state=state, **narrow)
+    kept = {k: v for k, v in narrow.items() if v}
+    return render(request, "assessments/queue.html", {
+        "page": paginate(request, rows), "state": state, "narrow": narrow, "kept": kept,
+        "tabs": _tabs(read.counts(request.user)), "ensembles": ensembles_led(request.user),
+        "assignment": assignments_led(request.user).filter(pk=narrow["assignment"] or 0).first(),
+        "kinds": [KINDS[k] for k in read.SENDABLE]})
+
+
+def _tabs(counts: Any) -> list[tuple[str, str, int | None]]:
+    return [(state, label, counts.get(state)) for state, label in read.STATES]
+
+
+def _number(text: str | None) -> int | None:
+    return int(text) if text and text.isdigit() and len(text) < 12 else None
+
+
+@instructor_required
+@require_GET
+def sheet(request: HttpRequest, pk: int) -> HttpResponse:
+    """One player's attempt with everything said about it."""
+    return _sheet_page(request, attempt_to_review(request.user, pk))
+
+
+def _sheet_page(request: HttpRequest, attempt: Attempt, *, problem: str = "", typed: Any = None,
+                status: int = 200) -> HttpResponse:
+    is_quiz = attempt.step.about.how == QUIZ
+    questions = Quiz.objects.get(step_id=attempt.step_id).questions if is_quiz else ()
+    before, after = read.neighbours(request.user, attempt)
+    others = attempts_led(request.user).filter(step=attempt.step_id, player=attempt.player_id).order_by("number")
+    return render(request, "assessments/sheet.html", {
+        "attempt": attempt, "sheet": read.sheet_of(attempt, questions), "is_quiz": is_quiz,
+        "before": before, "after": after, "rules": MARKING_RULES, "token": uuid.uuid4(),
+        "submissions": attempt.submissions.all(), "others": others, "problem": problem, "typed": typed or {},
+    }, status=status)
+
+
+@instructor_required
+@require_POST
+def comment(request: HttpRequest, pk: int) -> HttpResponse:
+    """Add a remark to a bar, a time or the whole."""
+    attempt = attempt_to_review(request.user, pk)
+    form = CommentForm(request.POST)
+    if not form.is_valid():
+        return _sheet_page(request, attempt, problem=_first(form), typed=request.POST, status=422)
+    data = form.cleaned_data
+    write.comment(attempt=attempt, by=request.user, text=data["text"], token=data["token"], bar=data["bar"],
+                  seconds=data["seconds"])
+    return _back(attempt, f"bar-{data['bar']}" if data["bar"] is not None else "comments")
+
+
+@instructor_required
+@require_POST
+def mark(request: HttpRequest, pk: int) -> HttpResponse:
+    """Another mark beside the computed one, with a reason."""
+    attempt = attempt_to_review(request.user, pk)
+    form = OverrideForm(request.POST)
+    if not form.is_valid():
+        return _sheet_page(request, attempt, problem=_first(form), typed=request.POST, status=422)
+    data = form.cleaned_data
+    if not attempt.marks.filter(question=data["question"]).exists():
+        return _sheet_page(request, attempt, problem="That question is not on this sheet.", status=422)
+    try:
+        write.override(attempt_id=attempt.pk, by=request.user, version=data["version"],
+                       question=data["question"], points=data["points"], reason=data["reason"])
+    except write.Stale:
+        return _stale(request, attempt)
+    row = next((r for r in read.sheet_of(attempt, Quiz.objects.get(step_id=attempt.step_id).questions).rows
+                if r.mark.question == data["question"]), None)
+    return _back(attempt, f"bar-{row.bar}" if row else "")
+
+
+@instructor_required
+@require_POST
+def outcome(request: HttpRequest, pk: int) -> HttpResponse:
+    """Accept, return for another go, or take either back; then on to the next sheet."""
+    attempt = attempt_to_review(request.user, pk)
+    version = _number(request.POST.get("version")) or 0
+    act = {"accept": write.accept, "return": write.return_for_another_go, "reopen": write.reopen}.get(
+        request.POST.get("act", ""))
+    if act is None:
+        return _sheet_page(request, attempt, problem="Choose accept, return or reopen.", status=422)
+    before, after = read.neighbours(request.user, attempt)
+    try:
+        act(attempt_id=attempt.pk, by=request.user, version=version)
+    except write.Stale:
+        return _stale(request, attempt)
+    said = {"accept": "Reviewed", "return": "Returned for another go", "reopen": "Back in the queue"}
+    messages.success(request, f"{said[request.POST['act']]}: {attempt.player.name}, {attempt.step.name}")
+    if request.POST.get("then") == "next" and (after or before):
+        return redirect("work:sheet", after or before)
+    return _back(attempt, "")
+
+
+def _stale(request: HttpRequest, attempt: Attempt) -> HttpResponse:
+    attempt.refresh_from_db()
+    return _sheet_page(request, attempt, typed=request.POST, status=409, problem=(
+        "Someone else changed this sheet after you opened it. This is how it stands now; what you typed is "
+        "still in its field. Look, then send it again."))
+
+
+def _first(form: Any) -> str:
+    name, errors = next(iter(form.errors.items()))
+    label = form.fields[name].label or name.capitalize() if name in form.fields else ""
+    return f"{label}: {errors[0]}"
+
+
+def _back(attempt: Attempt, place: str) -> HttpResponse:
+    response = redirect("work:sheet", attempt.pk)
+    if place:
+        response["Location"] += f"#{place}"
+    return response
+
+
+@instructor_required
+@require_GET
+def ensemble(request: HttpRequest, pk: int) -> HttpResponse:
+    """Which bars were missed by how many, and with which answers."""
+    step = get_object_or_404(steps_led(request.user), pk=pk)
+    questions = Quiz.objects.filter(step=step).values_list("questions", flat=True).first() or []
+    rows = read.ensemble_sheet(step, questions)
+    if request.GET.get("order") == "missed":
+        rows = sorted(rows, key=lambda r: -r.missed)
+    sheets = read.latest_sheets(step).select_related("player").order_by("player__name")
+    return render(request, "assessments/ensemble_sheet.html", {
+        "step": step, "rows": rows, "order": request.GET.get("order", ""), "rules": MARKING_RULES,
+        "page": paginate(request, sheets), "total": rows[0].sheets if rows else 0})
