@@ -148,7 +148,7 @@ def requirements(request: HttpRequest) -> HttpResponse:
     rows = [RequirementRow(request.POST or None, kind=kind, prefix=kind, initial={
         "on": kind in now, "pass_mark": now[kind].pass_mark if kind in now else 80,
         "times": now[kind].times if kind in now else 1}) for kind in KINDS]
-    if request.method == "POST" and all([row.is_valid() for row in rows]):
+    if request.method == "POST" and not [row for row in rows if not row.is_valid()]:
         _keep(rows)
         messages.success(request, "Saved. The ledger now counts by these.")
         return redirect("work:requirements")
