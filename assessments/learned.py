@@ -62,6 +62,10 @@ class Standing:
         return tuple(step.kind for step in self.steps if not step.done)
 
     @property
+    def done_count(self) -> int:
+        return sum(step.done for step in self.steps)
+
+    @property
     def started(self) -> bool:
         return any(step.facts for step in self.steps)
 

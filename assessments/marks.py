@@ -5,11 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from drills.marking import Context, Strictness, mark
-from tunes.harmony.answers import read_answer
-from tunes.harmony.spelling import Key, SpellingError
-
-EMPTY_RULE = "no-answer"
+from drills.marking import Context, Strictness, key_after, mark
 
 
 @dataclass(frozen=True)
@@ -39,18 +35,5 @@ def mark_answers(questions: Sequence[Mapping[str, Any]], answers: Mapping[str, s
         done.append(Marked(question["id"], position, text, found.points, found.rule, found.feedback,
                            found.understood))
         if question["kind"] == "function":
-            key = key_in_force(text, key, written)
+            key = key_after(text, key, written)
     return tuple(done)
-
-
-def key_in_force(text: str, key: str, written: str) -> str:
-    """The concert key after an answer: the one typed in front of it, else the one before."""
-    from tunes.harmony.spelling import Interval
-
-    if ":" not in text:
-        return key
-    try:
-        named = read_answer(text, Key.parse(key) if key else None).key
-        return named.transposed(-Interval.parse(written)).text if named else key
-    except SpellingError:
-        return key

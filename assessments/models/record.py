@@ -83,3 +83,8 @@ class Evidence(models.Model):
 
     def __str__(self) -> str:
         return f"{self.player}, {self.tune}: {self.what}"
+
+    @property
+    def withdrawn_by_or_none(self) -> Evidence | None:
+        """The row that withdrew this one; select_related("withdrawn_by") first."""
+        return getattr(self, "withdrawn_by", None)

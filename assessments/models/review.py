@@ -25,6 +25,12 @@ class Comment(models.Model):
     def __str__(self) -> str:
         return self.text[:60]
 
+    @property
+    def clock(self) -> str:
+        """The time in the recording as minutes and seconds, "1:05"."""
+        minutes, seconds = divmod(int(self.seconds or 0), 60)
+        return f"{minutes}:{seconds:02d}"
+
 
 class MarkOverride(models.Model):
     """An instructor's mark beside the computed one; the newest for a question counts."""

@@ -71,6 +71,11 @@ def missing(user: Any, *, ensemble: int | None = None, assignment: int | None = 
             .filter(sent=False).select_related("user", "ensemble").order_by("-due", "user__name", "step_id"))
 
 
+def step_label(kind: str, title: str) -> str:
+    """The name of a step known by its values only."""
+    return title or KINDS[kind].name
+
+
 def _narrow(rows: QuerySet[Any], ensemble: int | None, assignment: int | None, kind: str,
             prefix: str) -> QuerySet[Any]:
     if ensemble:

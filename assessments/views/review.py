@@ -33,9 +33,12 @@ def queue(request: HttpRequest) -> HttpResponse:
         "kind": get.get("kind", "") if get.get("kind") in KINDS else "", "player": get.get("player", "").strip()[:80]}
     rows = read.missing(request.user, **narrow) if state == "missing" else read.queue(
         request.user, state=state, **narrow)
-    kept = {k: v for k, v in narrow.items() if v}
+    page = paginate(request, rows)
+    if state == "missing":
+        for row in page:
+            row.step_name = read.step_label(row.step_kind, row.step_title)
     return render(request, "assessments/queue.html", {
-        "page": paginate(request, rows), "state": state, "narrow": narrow, "kept": kept,
+        "page": page, "state": state, "narrow": narrow,
         "tabs": _tabs(read.counts(request.user)), "ensembles": ensembles_led(request.user),
         "assignment": assignments_led(request.user).filter(pk=narrow["assignment"] or 0).first(),
         "kinds": [KINDS[k] for k in read.SENDABLE]})

@@ -1,0 +1,74 @@
+"""Filters of the work pages: points, names of rules and kinds."""
+from __future__ import annotations
+
+import uuid
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from django import template
+
+from tunes.harmony.functions import Function
+from tunes.templatetags.tunes import signs
+
+from ..kinds import KINDS, QUIZ
+
+register = template.Library()
+FRACTIONS = {0.0: "0", 0.25: "¼", 0.5: "½", 0.75: "¾", 1.0: "1"}
+
+
+@register.filter
+def points(value: float) -> str:
+    """A share of a question as people write it: ½, ¾, 0.6."""
+    return FRACTIONS.get(round(value, 2), f"{value:.2f}".rstrip("0").rstrip("."))
+
+
+@register.filter
+def rule_name(rules: Mapping[str, Any], rule: str) -> str:
+    """The name of a marking rule; its id if the table no longer has it."""
+    found = rules.get(rule)
+    return found.name if found else rule
+
+
+@register.filter
+def all_full(rows: Iterable[Any]) -> bool:
+    """Whether every row of a bar has its full points."""
+    return all(row.points >= 1 for row in rows)
+
+
+@register.filter
+def kind_name(kind: str) -> str:
+    return KINDS[kind].name if kind in KINDS else kind
+
+
+@register.filter
+def kind_short(kind: str) -> str:
+    return KINDS[kind].short if kind in KINDS else kind
+
+
+@register.filter
+def is_quiz(kind: str) -> bool:
+    return kind in KINDS and KINDS[kind].how == QUIZ
+
+
+@register.filter
+def numeral_of(function: Mapping[str, Any]) -> str:
+    """The written form of a stored function, with real signs."""
+    return signs(Function.from_json(function).numeral)
+
+
+@register.filter
+def spoken_of(function: Mapping[str, Any]) -> str:
+    """The spoken form of a stored function."""
+    return Function.from_json(function).spoken
+
+
+@register.filter
+def first_source(rules: Iterable[Any]) -> str:
+    """The sources the marking table names, each once."""
+    return "; ".join(dict.fromkeys(rule.source for rule in rules))
+
+
+@register.simple_tag
+def new_token() -> str:
+    """A token for a form, so that a double click sends once."""
+    return str(uuid.uuid4())
