@@ -1,0 +1,264 @@
+// The quiz page: fields that save themselves, say how they were understood, and are reached by keys or thumb.
+
+import { Store } from "./quiz-store.js";
+import { goTo, keyTarget } from "./quiz-move.js";
+import { Pad } from "./quiz-pad.js";
+
+const form = document.getElementById("quiz");
+const data = JSON.parse(document.getElementById("quiz-data").textContent);
+const fields = [...form.querySelectorAll("[data-field]")];
+const byId = new Map(fields.map((field) => [field.dataset.field, field]));
+const $ = (name) => form.querySelector(`[data-${name}]`);
+const status = $("status");
+const dockEcho = $("dock-echo");
+const handIn = $("hand-in");
+let current = null;
+let lastAnswer = "";
+let handing = false;
+
+// Fields travel through the store, not with the form.
+for (const field of fields) field.removeAttribute("name");
+
+const WORDS = {
+  writing: ["Writing", false],
+  saving: ["Saving", false],
+  offline: ["Not saved: no connection, kept on this device", true],
+  server: ["Not saved: the server is busy, kept on this device", true],
+  "signed-out": ["Not saved: you are signed out. Sign in again in another window; kept on this device", true],
+  refused: ["Not saved: the server refused it. Reload the page; kept on this device", true],
+};
+
+function say(state, at) {
+  const [words, bad] = state === "saved" ? [`Saved ${at}`, false] : WORDS[state];
+  if (status.textContent !== words) status.textContent = words;
+  status.classList.toggle("saved--not", bad);
+  status.dataset.state = state;
+}
+
+const store = new Store({
+  attempt: data.attempt, saveUrl: form.dataset.save, versions: data.versions,
+  token: form.elements.csrfmiddlewaretoken.value,
+  onStatus: say, onSaved: saved, onConflict: conflict, onClosed: closed,
+});
+
+function saved(result, own) {
+  const field = byId.get(result.q);
+  if (!field || store.waiting.has(result.q) || own) return;
+  if (field.value !== result.text && document.activeElement !== field) { field.value = result.text; understand(field); }
+}
+
+function conflict(result) {
+  const field = byId.get(result.q);
+  if (!field) return;
+  const place = field.closest("[data-ask]");
+  place.querySelector(".conflict")?.remove();
+  const box = document.createElement("span");
+  box.className = "conflict";
+  box.setAttribute("role", "alert");
+  const mine = field.value;
+  box.append(`Another window saved “${result.text}” here at ${result.at}. `);
+  box.append(choice("Keep mine", () => { store.versions[result.q] = result.version; store.put(result.q, field.value); }));
+  box.append(choice("Take that one", () => { store.versions[result.q] = result.version; field.value = result.text; understand(field); }));
+  if (mine === result.text) { store.versions[result.q] = result.version; return; }
+  place.append(box);
+
+  function choice(label, act) {
+    const button = document.createElement("button");
+    button.type = "button";
+    button.className = "button button--second";
+    button.textContent = label;
+    button.addEventListener("click", () => { act(); box.remove(); goTo(field); count(); });
+    return button;
+  }
+}
+
+function closed() {
+  store.stop();
+  status.textContent = "This attempt has been handed in. What came later is kept, but does not count.";
+  for (const field of fields) field.readOnly = true;
+  handIn.textContent = "See what came of it";
+}
+
+// --- how an answer is understood
+
+const heard = new Map();
+const timers = new Map();
+
+function named(field) {
+  let key = "";
+  for (const other of fields) {
+    if (other === field) break;
+    const found = /^\s*([A-Ga-g][#b♯♭]*\s*(?:m|min|minor|maj|major)?)\s*:/.exec(other.value);
+    if (found) key = found[1];
+  }
+  return key;
+}
+
+function understand(field, wait = 0) {
+  clearTimeout(timers.get(field));
+  timers.set(field, setTimeout(() => ask(field), wait));
+}
+
+async function ask(field) {
+  const text = field.value;
+  if (!text.trim()) { show(field, { text: "", ok: true }); return; }
+  const query = new URLSearchParams({ kind: field.dataset.kind, q: text, home: data.home, written: data.written, named: named(field) });
+  const key = query.toString();
+  if (!heard.has(key)) {
+    try {
+      const response = await fetch(`${form.dataset.echo}?${key}`, { redirect: "error" });
+      if (!response.ok) return;
+      heard.set(key, await response.json());
+    } catch { return; }   // without a connection nothing is echoed; the answer itself is safe in the store
+  }
+  if (field.value === text) show(field, heard.get(key));
+}
+
+function show(field, said) {
+  const echo = document.getElementById(field.getAttribute("aria-describedby"));
+  echo.textContent = said.text;
+  echo.classList.toggle("ask__echo--no", !said.ok);
+  field.classList.toggle("ask__in--no", !said.ok);
+  if (field === current) dock(field);
+}
+
+function dock(field) {
+  const echo = document.getElementById(field.getAttribute("aria-describedby"));
+  const place = field.getAttribute("aria-label") ?? "";
+  dockEcho.textContent = echo.textContent || place;
+  dockEcho.classList.toggle("dock__echo--no", echo.classList.contains("ask__echo--no"));
+}
+
+// --- typing and moving
+
+function changed(field) {
+  store.put(field.dataset.field, field.value);
+  if (field.value.trim()) lastAnswer = field.value;
+  understand(field, 150);
+  count();
+}
+
+function count() {
+  const filled = fields.filter((field) => field.value.trim()).length;
+  $("count").textContent = `${filled} of ${fields.length}`;
+  $("blank").hidden = true;
+}
+
+function repeatLast(field) {
+  if (!lastAnswer || field.value.trim() || field.readOnly) return;
+  field.value = lastAnswer;
+  changed(field);
+}
+
+form.addEventListener("input", (event) => { if (byId.has(event.target.dataset.field)) changed(event.target); });
+form.addEventListener("focusin", (event) => {
+  if (!byId.has(event.target.dataset.field)) return;
+  current = event.target;
+  dock(current);
+});
+form.addEventListener("focusout", (event) => {
+  if (!byId.has(event.target.dataset.field)) return;
+  if (event.target.value.trim()) lastAnswer = event.target.value;
+  store.hurry();
+});
+form.addEventListener("keydown", (event) => {
+  if (!byId.has(event.target.dataset.field)) return;
+  if (event.key === "Enter" && (event.ctrlKey || event.metaKey)) { event.preventDefault(); finish(); return; }
+  if (event.key === "?") { event.preventDefault(); openKeys(); return; }
+  if (event.key === "=") { event.preventDefault(); repeatLast(event.target); return; }
+  const target = keyTarget(event, fields);
+  if (target || (event.key === "Enter" && event.target.tagName !== "TEXTAREA")) { event.preventDefault(); if (!goTo(target)) handIn.focus(); }
+});
+
+const keys = document.getElementById("keys");
+function openKeys() {
+  const from = current;
+  keys.showModal();
+  keys.addEventListener("close", () => from?.focus(), { once: true });
+}
+$("keys").hidden = false;
+$("keys").addEventListener("click", openKeys);
+document.addEventListener("keydown", (event) => {
+  if (event.key === "?" && !keys.open && !byId.has(event.target.dataset?.field)) { event.preventDefault(); openKeys(); }
+});
+
+// --- the buttons
+
+const padBox = $("pad");
+const padSwitch = $("pad-switch");
+new Pad(padBox, {
+  kind: fields[0]?.dataset.kind,
+  insert: (text) => edit((field, from, to) => { field.setRangeText(text, from, to, "end"); }),
+  rub: () => edit((field, from, to) => { field.setRangeText("", from === to ? Math.max(0, from - 1) : from, to, "end"); }),
+  act: (what) => {
+    if (!current) { goTo(fields[0]); return; }
+    const at = fields.indexOf(current);
+    if (what === "before") goTo(fields[at - 1]);
+    else if (what === "after") goTo(fields[at + 1]);
+    else if (what === "same") repeatLast(current);
+    else if (what === "board") board(true);
+  },
+});
+
+function edit(change) {
+  const field = current ?? fields[0];
+  if (!field || field.readOnly) return;
+  if (document.activeElement !== field) field.focus();
+  change(field, field.selectionStart, field.selectionEnd);
+  changed(field);
+}
+
+// With the buttons out, the device's own keyboard stays shut until asked for.
+function board(open) {
+  for (const field of fields) field.inputMode = open ? "text" : "none";
+  if (open && current) { current.blur(); current.focus(); }
+}
+
+function buttons(on) {
+  padBox.hidden = !on;
+  padSwitch.setAttribute("aria-pressed", String(on));
+  document.body.classList.toggle("with-pad", on);
+  if (on) board(!window.matchMedia("(pointer: coarse)").matches); else board(true);
+}
+padSwitch.hidden = false;
+padSwitch.addEventListener("click", () => { buttons(padBox.hidden); current?.focus(); });
+buttons(window.matchMedia("(pointer: coarse)").matches);
+
+// --- handing in
+
+async function finish({ anyway = false } = {}) {
+  if (handing) return;
+  const blank = fields.filter((field) => !field.value.trim());
+  if (blank.length && !anyway && !store.stopped) {
+    $("blank-text").textContent = blank.length === 1 ? "One field is blank." : `${blank.length} fields are blank.`;
+    $("blank").hidden = false;
+    $("hand-in-anyway").focus();
+    return;
+  }
+  handing = true;
+  handIn.setAttribute("aria-disabled", "true");
+  const safe = store.stopped || await store.flush();
+  const unsure = form.querySelector(".conflict");
+  if ((!safe && !store.stopped) || unsure) {
+    handing = false;
+    handIn.removeAttribute("aria-disabled");
+    if (unsure) { status.textContent = "Not handed in: choose which answer to keep first."; unsure.querySelector("button").focus(); }
+    else status.textContent = "Not handed in: no connection. Your answers are kept on this device.";
+    status.classList.add("saved--not");
+    return;
+  }
+  form.submit();
+}
+form.addEventListener("submit", (event) => { event.preventDefault(); finish(); });
+$("hand-in-anyway").addEventListener("click", () => finish({ anyway: true }));
+$("first-blank").addEventListener("click", () => { $("blank").hidden = true; goTo(fields.find((field) => !field.value.trim())); });
+
+// --- what an earlier window left behind
+
+for (const { rows } of store.leftovers()) {
+  for (const row of rows) { const field = byId.get(row.q); if (field) field.value = row.text; }
+}
+store.flush();
+for (const field of fields) if (field.value.trim()) understand(field, 50);
+count();
+form.dataset.ready = "1";
