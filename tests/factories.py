@@ -83,3 +83,42 @@ def make_version(tune: Tune | None = None, text: str = TWO_FIVE_ONE, *, name: st
 
 def make_idiom(name: str = "", pattern: str = "ii7 V7 I") -> Idiom:
     return Idiom.objects.create(name=name or f"idiom {next(_numbers)}", pattern=pattern)
+
+
+# --- assessments
+
+CHART = """key: F major
+metre: 4/4
+[A]
+| Fmaj7 | Em7b5 A7 | Dm7 G7 | Cm7 F7 |
+| Bbmaj7 | Bbm7 Eb7 | Gm7 C7 | F6 |
+"""
+
+
+def make_chart_revision(title: str = "", *, text: str = CHART) -> ChartRevision:
+    """A tune in F major with one agreed chart."""
+    return make_version(make_tune(title, key="F major", composer="Invented"), text)
+
+
+def make_assignment(ensemble: Ensemble, *, by: User | None = None, kinds: tuple[str, ...] = ("function",),
+                    due: dt.datetime | None = None, revision: Any = None, **fields: Any) -> Any:
+    """A tune assigned to `ensemble`, with one step of each kind; `fields` are fields of `Assignment`."""
+    from assessments.services.assign import StepPlan, assign
+
+    return assign(by=by or make_instructor(ensemble), ensemble=ensemble,
+                  revision=revision or make_chart_revision(), title=fields.pop("title", "Assignment"),
+                  steps=[StepPlan(kind, due=due) for kind in kinds], tell=False, **fields)
+
+
+def make_attempt(step: Any, player: User, *, answers: dict[str, str] | None = None, hand_in: bool = False) -> Any:
+    """An attempt with some answers, handed in if asked."""
+    import uuid
+
+    from assessments.services import hand_in as work
+    from assessments.services.answer import Save, save_answers
+
+    attempt = work.start_attempt(step=step, player=player)
+    if answers:
+        save_answers(attempt_id=attempt.pk, player_id=player.pk, client=uuid.uuid4(),
+                     saves=[Save(q, text, n) for n, (q, text) in enumerate(answers.items(), 1)])
+    return work.hand_in(attempt_id=attempt.pk, player_id=player.pk) if hand_in else attempt
