@@ -81,7 +81,7 @@ def states_of(player: User, steps: Iterable[Step]) -> list[StepState]:
     ids = [step.pk for step in steps]
     attempts: dict[int, list[Attempt]] = defaultdict(list)
     rows = Attempt.objects.filter(player=player, step__in=ids).annotate(
-        written=Count("answers", filter=~Q(answers__text=""))).order_by("number")
+        filled=Count("answers", filter=~Q(answers__text=""))).order_by("number")
     for row in rows:
         attempts[row.step_id].append(row)
     heard = dict(Listening.objects.filter(player=player, step__in=ids).order_by().values_list("step")
@@ -93,6 +93,11 @@ def states_of(player: User, steps: Iterable[Step]) -> list[StepState]:
     return [_state(step, tuple(attempts[step.pk]), heard.get(step.pk, 0),
                    signed.get((step.assignment.tune_id, step.assignment.ensemble_id)), now)
             for step in steps]
+
+
+def quiz_state(step: Step, attempts: Sequence[Attempt]) -> StepState:
+    """The state of one quiz step from the player's attempts, already read. No query."""
+    return _state(step, tuple(attempts), 0, None, timezone.now())
 
 
 def _state(step: Step, attempts: tuple[Attempt, ...], heard: int, signed: SignOff | None,
@@ -131,23 +136,25 @@ def undone_steps(user: Any) -> QuerySet[Step]:
              .annotate(n=Count("id")).values("n"))
     signed = SignOff.objects.filter(player=user, taken_back__isnull=True, tune=OuterRef("assignment__tune"),
                                     ensemble=OuterRef("assignment__ensemble"))
-    sent = Q(latest__in=[Attempt.Status.HANDED_IN, Attempt.Status.REVIEWED])
+    to_send = Q(latest__isnull=True) | Q(latest__in=[Attempt.Status.OPEN, Attempt.Status.RETURNED])
     return (steps_played(user)
             .annotate(latest=Subquery(latest), heard=Coalesce(Subquery(heard), 0), signed=Exists(signed))
-            .exclude(sent)
+            .filter(to_send)
             .exclude(kind="listening", heard__gte=F("times"))
             .exclude(kind="sign-off", signed=True)
             .order_by(F("due").asc(nulls_last=True), "assignment__created", "position"))
 
 
-def desk_states(user: User, assignments: Sequence[Assignment]) -> list[tuple[Assignment, list[StepState]]]:
-    """Assignments (steps prefetched) with the state of each of their steps."""
-    steps = []
+def desk_states(user: User, assignments: Sequence[Assignment], coming: Sequence[Step] = ()
+                ) -> tuple[list[StepState], list[tuple[Assignment, list[StepState]]]]:
+    """The states of the steps that are `coming`, and assignments (steps prefetched) with theirs: three queries."""
+    steps = list(coming)
     for assignment in assignments:
         for step in assignment.steps.all():
             step.assignment = assignment
             steps.append(step)
     found: dict[int, list[StepState]] = defaultdict(list)
-    for state in states_of(user, steps):
+    states = states_of(user, steps)
+    for state in states[len(coming):]:
         found[state.step.assignment_id].append(state)
-    return [(assignment, found[assignment.pk]) for assignment in assignments]
+    return states[:len(coming)], [(assignment, found[assignment.pk]) for assignment in assignments]

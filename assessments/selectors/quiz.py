@@ -5,10 +5,10 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from tunes.drawing import ChartView, draw_study
-from tunes.study import StudyChart, study_chart
-
 from studio.instruments import INSTRUMENTS
+from tunes.drawing import ChartView, draw_study
+from tunes.harmony.symbols import ChordSymbol
+from tunes.study import StudyChart, analysis_of, study_of_text
 
 from ..models import Answer, Attempt, Quiz
 from .review import SheetRow
@@ -63,7 +63,8 @@ def quiz_page(attempt: Attempt, asked: Sequence[Mapping[str, Any]], home: str) -
 
 def study_for(attempt: Attempt) -> StudyChart:
     """The chart of an attempt in the pitch it was started in."""
-    study = study_chart(attempt.step.assignment.revision)
+    revision = attempt.step.assignment.revision
+    study = study_of_text(revision.text, analysis_of(revision))  # labels are not shown: no overrules needed
     instrument = INSTRUMENTS.get(attempt.instrument)
     if instrument is None or instrument.is_concert or attempt.written == "P1":
         return study
@@ -91,13 +92,17 @@ def _copies(asked: Sequence[Mapping[str, Any]]) -> dict[int, Field]:
             for q in asked for event in q.get("also") or ()}
 
 
-def feedback_view(attempt: Attempt, rows: Sequence[SheetRow]) -> ChartView | None:
+def symbols_of(study: StudyChart) -> dict[int, ChordSymbol | None]:
+    """The chord of every event, in the pitch of the study."""
+    return {event.index: event.symbol for event in study.events}
+
+
+def feedback_view(attempt: Attempt, study: StudyChart, rows: Sequence[SheetRow]) -> ChartView | None:
     """The chart with the marks under its chords, for kinds that are answered there."""
     extras = {r.question["event"]: r for r in rows if r.question.get("event") is not None}
     if attempt.step.kind in HIDES_CHART or len(extras) < len(rows):
         return None
-    return draw_study(study_for(attempt), written_out=attempt.step.assignment.ask_repeats, analysed=False,
-                      extras=extras)
+    return draw_study(study, written_out=attempt.step.assignment.ask_repeats, analysed=False, extras=extras)
 
 
 def quiz_of(attempt: Attempt, *, with_key: bool) -> Quiz:

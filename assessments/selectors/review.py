@@ -11,6 +11,7 @@ from django.utils import timezone
 
 from studio.access import ensembles_led
 from studio.models import Membership
+from tunes.harmony.symbols import ChordSymbol
 
 from ..access import attempts_led
 from ..kinds import HAND_IN, KINDS, QUIZ
@@ -107,6 +108,7 @@ class SheetRow:
     override: MarkOverride | None = None
     former: tuple[MarkOverride, ...] = ()
     too_late: tuple[AnswerHistory, ...] = ()
+    symbol: ChordSymbol | None = None  # in the pitch of the reader; None where no chord is asked
 
     @property
     def points(self) -> float:
@@ -132,8 +134,10 @@ class Sheet:
         return [c for c in self.comments if c.pk not in shown]
 
 
-def sheet_of(attempt: Attempt, questions: Sequence[Mapping[str, Any]]) -> Sheet:
-    """The sheet of one attempt: four queries. `questions` are the stored ones, keys included."""
+def sheet_of(attempt: Attempt, questions: Sequence[Mapping[str, Any]],
+             symbols: Mapping[int, ChordSymbol | None] | None = None) -> Sheet:
+    """The sheet of one attempt: four queries. `questions` are the stored ones, keys included; `symbols` are
+    the chords by event, in the pitch that the reader sees."""
     by_id = {q["id"]: q for q in questions}
     overrides: dict[str, list[MarkOverride]] = defaultdict(list)
     for row in MarkOverride.objects.filter(attempt=attempt).select_related("by").order_by("id"):
@@ -144,7 +148,7 @@ def sheet_of(attempt: Attempt, questions: Sequence[Mapping[str, Any]]) -> Sheet:
     comments = tuple(Comment.objects.filter(attempt=attempt).select_related("by"))
     rows = tuple(
         SheetRow(mark, by_id.get(mark.question, {}), *_newest(overrides[mark.question]),
-                 tuple(unused[mark.question]))
+                 tuple(unused[mark.question]), (symbols or {}).get(by_id.get(mark.question, {}).get("event")))
         for mark in Mark.objects.filter(attempt=attempt))
     return Sheet(rows, _by_bar(rows, comments), comments)
 

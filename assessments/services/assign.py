@@ -12,12 +12,12 @@ from django.db import IntegrityError, transaction
 from django.db.models import F
 from django.urls import reverse
 from django.utils import timezone
-from studio.notices import notify
-from tunes.study import StudyChart, study_chart
 
 from drills.questions import build
 from studio.models import Ensemble, Membership, User
+from studio.notices import notify
 from tunes.models import ChartRevision
+from tunes.study import StudyChart, study_chart
 
 from ..kinds import QUIZ
 from ..models import Assignment, Quiz, Step

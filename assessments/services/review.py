@@ -11,9 +11,9 @@ import uuid
 from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
-from studio.notices import notify
 
 from studio.models import User
+from studio.notices import notify
 
 from ..kinds import HAND_IN, QUIZ
 from ..models import Attempt, Comment, Mark, MarkOverride

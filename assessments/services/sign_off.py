@@ -6,9 +6,9 @@ from collections.abc import Sequence
 from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
-from studio.notices import notify
 
 from studio.models import User
+from studio.notices import notify
 
 from ..models import Evidence, SignOff, Step
 from .evidence import withdraw

@@ -36,6 +36,12 @@ def all_full(rows: Iterable[Any]) -> bool:
 
 
 @register.filter
+def all_done(states: Iterable[Any]) -> bool:
+    """Whether every step of an assignment is done."""
+    return all(state.state == "done" for state in states)
+
+
+@register.filter
 def kind_name(kind: str) -> str:
     return KINDS[kind].name if kind in KINDS else kind
 

@@ -7,6 +7,7 @@ from django import forms
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.db.models import Count
+from django.db.models.functions import Lower
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -71,7 +72,7 @@ def new(request: HttpRequest) -> HttpResponse:
 
 def _choose_tune(request: HttpRequest) -> HttpResponse:
     words = request.GET.get("q", "").strip()[:80]
-    rows = Tune.objects.annotate(charts=Count("versions"))
+    rows = Tune.objects.annotate(charts=Count("versions")).order_by(Lower("title"), "pk")
     for word in words.split():
         rows = rows.filter(title__icontains=word)
     return render(request, "assessments/choose_tune.html",
@@ -86,7 +87,7 @@ def assignment(request: HttpRequest, pk: int) -> HttpResponse:
     if mine is not None:
         return render(request, "assessments/assignment_led.html", _overview(mine))
     found = get_object_or_404(assignments_played(request.user).prefetch_related("steps"), pk=pk)
-    _, states = read.desk_states(request.user, [found])[0]
+    _, ((_, states),) = read.desk_states(request.user, [found])
     return render(request, "assessments/assignment.html", {"assignment": found, "states": states})
 
 

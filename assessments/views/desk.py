@@ -27,10 +27,9 @@ def desk(request: HttpRequest) -> HttpResponse:
     """What is next and when, then every assignment of the player's ensembles."""
     coming = list(read.undone_steps(request.user)[:NEXT + 1])
     page = paginate(request, assignments_played(request.user).prefetch_related("steps"), per_page=8)
+    states, assignments = read.desk_states(request.user, page.object_list, coming[:NEXT])
     return render(request, "assessments/desk.html", {
-        "coming": read.states_of(request.user, coming[:NEXT]), "more": len(coming) > NEXT,
-        "page": page, "assignments": read.desk_states(request.user, page.object_list),
-    })
+        "coming": states, "more": len(coming) > NEXT, "page": page, "assignments": assignments})
 
 
 @login_required

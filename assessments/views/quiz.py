@@ -7,7 +7,6 @@ from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.db.models import Prefetch
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -16,13 +15,12 @@ from django.views.decorators.http import require_GET, require_POST
 from drills.marking import Context, echo
 from drills.marking_rules import MARKING_RULES
 from tunes.harmony.spelling import Interval, Key, SpellingError
-from tunes.models import ChartRevision
 
 from ..access import own_attempts, steps_played
 from ..kinds import KINDS, QUIZ
 from ..models import Attempt
 from ..selectors import desk as read
-from ..selectors.quiz import feedback_view, pitch_of, quiz_of, quiz_page
+from ..selectors.quiz import feedback_view, pitch_of, quiz_of, quiz_page, study_for, symbols_of
 from ..selectors.review import sheet_of
 from ..services.answer import Save, Saved, save_answers
 from ..services.hand_in import NoMoreGoes, hand_in, start_attempt
@@ -48,9 +46,8 @@ def start(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _own(request: HttpRequest, pk: int) -> Attempt:
-    revision = Prefetch("step__assignment__revision",
-                        ChartRevision.objects.prefetch_related("label_overrides__by", "area_overrides__by"))
-    return get_object_or_404(own_attempts(request.user).prefetch_related(revision), pk=pk)
+    return get_object_or_404(own_attempts(request.user).select_related("step__assignment__revision", "reviewed_by"),
+                             pk=pk)
 
 
 @login_required
@@ -79,12 +76,13 @@ def _feedback(request: HttpRequest, found: Attempt) -> HttpResponse:
     attempts = list(Attempt.objects.filter(step=found.step_id, player=found.player_id).order_by("number"))
     out = read.is_out(found.step, found, attempts, timezone.now())
     context: dict[str, Any] = {
-        "attempt": found, "out": out, "state": read.states_of(request.user, [found.step])[0],
+        "attempt": found, "out": out, "state": read.quiz_state(found.step, attempts),
         "pitch": pitch_of(found), "rules": MARKING_RULES}
     quiz = quiz_of(found, with_key=out)
     if out:
-        sheet = sheet_of(found, quiz.questions)
-        context |= {"sheet": sheet, "view": feedback_view(found, sheet.rows),
+        study = study_for(found)
+        sheet = sheet_of(found, quiz.questions, symbols_of(study))
+        context |= {"sheet": sheet, "view": feedback_view(found, study, sheet.rows),
                     "missed": [r for r in sheet.rows if r.points < 1]}
     else:
         page = quiz_page(found, quiz.asked, quiz.home)

@@ -68,7 +68,7 @@ def _sheet_page(request: HttpRequest, attempt: Attempt, *, problem: str = "", ty
     return render(request, "assessments/sheet.html", {
         "attempt": attempt, "sheet": read.sheet_of(attempt, questions), "is_quiz": is_quiz,
         "before": before, "after": after, "rules": MARKING_RULES, "token": uuid.uuid4(),
-        "submissions": attempt.submissions.all(), "others": others, "problem": problem, "typed": typed or {},
+        "submissions": () if is_quiz else attempt.submissions.all(), "others": others, "problem": problem, "typed": typed or {},
     }, status=status)
 
 

@@ -1,0 +1,56 @@
+"""What demo players write: mostly right, in the many ways musicians write it, sometimes wrong the usual ways."""
+from __future__ import annotations
+
+import random
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from tunes.harmony.functions import Function
+
+
+def answers_for(questions: Sequence[Mapping[str, Any]], skill: float, rng: random.Random, *,
+                name_keys: bool = False) -> dict[str, str]:
+    """An answer for every question that this player answers; `skill` is the share that is right."""
+    writers = {"function": _function, "form": _form, "key-areas": _key_areas}
+    found = {}
+    for question in questions:
+        text = writers.get(question["kind"], _nothing)(question["key"], rng.random() < skill, rng, name_keys)
+        if text:
+            found[question["id"]] = text
+    return found
+
+
+def _function(key: Mapping[str, Any], right: bool, rng: random.Random, name_keys: bool) -> str:
+    function = Function.from_json(key["expected"])
+    text = rng.choice((function.numeral, function.numeral, function.spoken)) if right else _wrong(key, rng)
+    if name_keys and key.get("new_area") and text:
+        text = f"{key['key'].split()[0]}: {text}"
+    return text
+
+
+def _wrong(key: Mapping[str, Any], rng: random.Random) -> str:
+    """The number without its quality, the chord beside it, the dominant for the substitute, or nothing."""
+    function = Function.from_json(key["expected"])
+    beside = [Function.from_json(n["function"]).numeral for n in key.get("neighbours") or ()]
+    return rng.choice((function.degree, *beside, "V7" if function.role == "dominant" else "ii7", ""))
+
+
+def _form(key: Mapping[str, Any], right: bool, rng: random.Random, _name_keys: bool) -> str:
+    letters, lengths = "".join(key["letters"]), [str(n) for n in key["lengths"]]
+    said = {"letters": letters, "lengths": " ".join(lengths), "bars": str(key["bars"]), "bridge": str(key["bridge"])}
+    slips = {"letters": "AABA", "lengths": "8 8 8 8", "bars": "32", "bridge": "16"}
+    return (said if right else slips).get(key["part"], "")
+
+
+def _key_areas(key: Mapping[str, Any], right: bool, rng: random.Random, _name_keys: bool) -> str:
+    areas = key["areas"] if right or len(key["areas"]) < 2 else key["areas"][:-1]
+    return ", ".join(f"{area['bar']} {_short(area['key'])}" for area in areas)
+
+
+def _short(key: str) -> str:
+    tonic, mode = key.split()
+    return tonic if mode == "major" else f"{tonic} minor"
+
+
+def _nothing(key: Mapping[str, Any], right: bool, rng: random.Random, name_keys: bool) -> str:
+    return ""
