@@ -47,12 +47,14 @@ def attempts_led(user: Any) -> QuerySet[Attempt]:
     """Attempts that `user` may review: of ensembles they lead, and never their own."""
     return (Attempt.objects.filter(step__assignment__ensemble__in=_ids(ensembles_led(user)))
             .exclude(player=user)
-            .select_related("step__assignment__ensemble", "step__assignment__tune", "player", "reviewed_by"))
+            .select_related("step__assignment__ensemble", "step__assignment__tune", "step__assignment__revision",
+                            "player", "reviewed_by")
+            .defer("step__assignment__revision__analysis", "step__assignment__revision__text"))
 
 
 def attempt_to_review(user: Any, pk: int) -> Attempt:
     """A handed-in attempt that `user` may review; 404 otherwise. Open ones are still the player's own."""
-    return get_object_or_404(attempts_led(user).exclude(status=Attempt.Status.OPEN), pk=pk)
+    return get_object_or_404(attempts_led(user).defer(None).exclude(status=Attempt.Status.OPEN), pk=pk)
 
 
 def submission_for(user: Any, pk: int) -> Submission:

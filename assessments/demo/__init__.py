@@ -119,6 +119,8 @@ class _Stage:
             attempt = hand_in(attempt_id=attempt.pk, player_id=player.pk)
         if step.kind == "function" and (old or number % 2 == 0):
             self._review(attempt, number)
+        elif old:
+            review.accept(attempt_id=attempt.pk, by=self.leader, version=attempt.version)
 
     def _write(self, step: Step, player: User, skill: float, share: float) -> Attempt:
         attempt = start_attempt(step=step, player=player)

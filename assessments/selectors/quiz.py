@@ -32,6 +32,7 @@ class Field:
     version: int = 0
     same_as: int | None = None
     context: Mapping[str, Any] = field(default_factory=dict)
+    symbol: ChordSymbol | None = None  # in the pitch the player reads
 
 
 @dataclass(frozen=True)
@@ -50,9 +51,10 @@ class QuizPage:
 def quiz_page(attempt: Attempt, asked: Sequence[Mapping[str, Any]], home: str) -> QuizPage:
     """The page of an attempt. `asked` are the questions without their keys."""
     saved = {a.question: a for a in Answer.objects.filter(attempt=attempt)}
-    fields = tuple(_field(n, q, saved.get(q["id"])) for n, q in enumerate(asked, 1))
     kind = attempt.step.kind
     study = study_for(attempt)
+    symbols = symbols_of(study)
+    fields = tuple(_field(n, q, saved.get(q["id"]), symbols) for n, q in enumerate(asked, 1))
     on_chart = kind not in HIDES_CHART and all(f.event is not None for f in fields)
     extras = {**_copies(asked), **{f.event: f for f in fields if f.event is not None}} if on_chart else {}
     view = None
@@ -79,11 +81,13 @@ def pitch_of(attempt: Attempt) -> str:
     return f"Written for {instrument.name[0].lower()}{instrument.name[1:]}"
 
 
-def _field(number: int, q: Mapping[str, Any], saved: Answer | None) -> Field:
+def _field(number: int, q: Mapping[str, Any], saved: Answer | None,
+           symbols: Mapping[int, ChordSymbol | None]) -> Field:
     return Field(
         id=q["id"], kind=q["kind"], prompt=q["prompt"], number=number, bar=q.get("bar"), event=q.get("event"),
         answer_form=q.get("answer_form", "text"), text=saved.text if saved else "",
-        version=saved.version if saved else 0, context=q.get("context") or {})
+        version=saved.version if saved else 0, context=q.get("context") or {},
+        symbol=symbols.get(q["event"]) if q.get("event") is not None else None)
 
 
 def _copies(asked: Sequence[Mapping[str, Any]]) -> dict[int, Field]:

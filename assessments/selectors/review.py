@@ -42,8 +42,15 @@ def queue(user: Any, *, state: str = "waiting", ensemble: int | None = None, ass
     if state == "open":
         return rows.filter(status=status.OPEN).annotate(
             filled=Count("answers", filter=~Q(answers__text=""))).order_by("step__due", "id")
-    rows = rows.filter(status=status.HANDED_IN).order_by("handed_in", "id")
+    rows = waiting(rows).order_by("handed_in", "id")
     return rows.filter(late=True) if state == "late" else rows
+
+
+def waiting(rows: QuerySet[Attempt]) -> QuerySet[Attempt]:
+    """Those to review: handed in, and no later go of the same player has come in since."""
+    later = Attempt.objects.filter(step=OuterRef("step"), player=OuterRef("player"), number__gt=OuterRef("number")
+                                   ).exclude(status=Attempt.Status.OPEN)
+    return rows.filter(~Exists(later), status=Attempt.Status.HANDED_IN)
 
 
 def missing(user: Any, *, ensemble: int | None = None, assignment: int | None = None, kind: str = "",
@@ -89,11 +96,10 @@ def _narrow(rows: QuerySet[Any], ensemble: int | None, assignment: int | None, k
 
 
 def counts(user: Any) -> Mapping[str, int]:
-    """How many attempts stand in each state, for the tabs: one query (missing ones are not counted)."""
+    """How many attempts stand in each state, for the tabs: two queries (missing ones are not counted)."""
     status = Attempt.Status
-    return attempts_led(user).order_by().aggregate(
-        waiting=Count("id", filter=Q(status=status.HANDED_IN)),
-        late=Count("id", filter=Q(status=status.HANDED_IN, late=True)),
+    return waiting(attempts_led(user)).order_by().aggregate(
+        waiting=Count("id"), late=Count("id", filter=Q(late=True))) | attempts_led(user).order_by().aggregate(
         reviewed=Count("id", filter=Q(status=status.REVIEWED)),
         returned=Count("id", filter=Q(status=status.RETURNED)),
         open=Count("id", filter=Q(status=status.OPEN)))
@@ -168,10 +174,10 @@ def _by_bar(rows: Sequence[SheetRow], comments: Sequence[Comment]):
 
 def neighbours(user: Any, attempt: Attempt) -> tuple[int | None, int | None]:
     """The waiting attempts before and after this one in the queue, by when they were handed in."""
-    waiting = attempts_led(user).filter(status=Attempt.Status.HANDED_IN).exclude(pk=attempt.pk).order_by()
+    others = waiting(attempts_led(user)).exclude(pk=attempt.pk).order_by()
     at = attempt.handed_in
-    before = waiting.filter(Q(handed_in__lt=at) | Q(handed_in=at, pk__lt=attempt.pk))
-    after = waiting.filter(Q(handed_in__gt=at) | Q(handed_in=at, pk__gt=attempt.pk))
+    before = others.filter(Q(handed_in__lt=at) | Q(handed_in=at, pk__lt=attempt.pk))
+    after = others.filter(Q(handed_in__gt=at) | Q(handed_in=at, pk__gt=attempt.pk))
     return (before.order_by("-handed_in", "-pk").values_list("pk", flat=True).first(),
             after.order_by("handed_in", "pk").values_list("pk", flat=True).first())
 

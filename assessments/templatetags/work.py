@@ -3,12 +3,14 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Iterable, Mapping
+from functools import lru_cache
 from typing import Any
 
 from django import template
 
 from tunes.harmony.functions import Function
-from tunes.templatetags.tunes import signs
+from tunes.harmony.symbols import ChordSymbol, parse_symbol
+from tunes.templatetags.tunes import chord, signs
 
 from ..kinds import KINDS, QUIZ
 
@@ -72,6 +74,17 @@ def spoken_of(function: Mapping[str, Any]) -> str:
 def first_source(rules: Iterable[Any]) -> str:
     """The sources the marking table names, each once."""
     return "; ".join(dict.fromkeys(rule.source for rule in rules))
+
+
+@lru_cache(maxsize=1024)
+def _symbol(text: str) -> ChordSymbol | None:
+    return parse_symbol(text).symbol
+
+
+@register.simple_tag
+def chord_text(text: str) -> str:
+    """A stored chord, drawn as the chart draws it."""
+    return chord(_symbol(text))
 
 
 @register.simple_tag

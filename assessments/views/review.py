@@ -7,17 +7,19 @@ from typing import Any
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
 from drills.marking_rules import MARKING_RULES
 from studio.access import ensembles_led, instructor_required
-from studio.web import paginate
+from studio.web import next_url, paginate
 
 from ..access import assignments_led, attempt_to_review, attempts_led, steps_led
 from ..forms import CommentForm, OverrideForm
 from ..kinds import KINDS, QUIZ
 from ..models import Attempt, Quiz
 from ..selectors import review as read
+from ..selectors.quiz import pitch_of, study_for, symbols_of
 from ..services import review as write
 
 
@@ -38,7 +40,7 @@ def queue(request: HttpRequest) -> HttpResponse:
         for row in page:
             row.step_name = read.step_label(row.step_kind, row.step_title)
     return render(request, "assessments/queue.html", {
-        "page": page, "state": state, "narrow": narrow,
+        "page": page, "state": state, "narrow": narrow, "tickable": state in ("waiting", "late"),
         "tabs": _tabs(read.counts(request.user)), "ensembles": ensembles_led(request.user),
         "assignment": assignments_led(request.user).filter(pk=narrow["assignment"] or 0).first(),
         "kinds": [KINDS[k] for k in read.SENDABLE]})
@@ -59,14 +61,33 @@ def sheet(request: HttpRequest, pk: int) -> HttpResponse:
     return _sheet_page(request, attempt_to_review(request.user, pk))
 
 
+@instructor_required
+@require_POST
+def accept_many(request: HttpRequest) -> HttpResponse:
+    """Accept every ticked attempt of the queue; one that somebody changed meanwhile stays."""
+    ids = [int(pk) for pk in request.POST.getlist("attempts")[:100] if _number(pk)]
+    rows = list(attempts_led(request.user).filter(pk__in=ids, status=Attempt.Status.HANDED_IN))
+    done = 0
+    for row in rows:
+        try:
+            write.accept(attempt_id=row.pk, by=request.user, version=row.version)
+            done += 1
+        except write.Stale:
+            continue
+    messages.success(request, f"Reviewed: {done}." if done else "Tick at least one sheet that waits for review.")
+    return redirect(next_url(request, reverse("work:queue")))
+
+
 def _sheet_page(request: HttpRequest, attempt: Attempt, *, problem: str = "", typed: Any = None,
                 status: int = 200) -> HttpResponse:
     is_quiz = attempt.step.about.how == QUIZ
     questions = Quiz.objects.get(step_id=attempt.step_id).questions if is_quiz else ()
     before, after = read.neighbours(request.user, attempt)
     others = attempts_led(request.user).filter(step=attempt.step_id, player=attempt.player_id).order_by("number")
+    symbols = symbols_of(study_for(attempt)) if is_quiz else {}
     return render(request, "assessments/sheet.html", {
-        "attempt": attempt, "sheet": read.sheet_of(attempt, questions), "is_quiz": is_quiz,
+        "attempt": attempt, "sheet": read.sheet_of(attempt, questions, symbols), "is_quiz": is_quiz,
+        "pitch": pitch_of(attempt),
         "before": before, "after": after, "rules": MARKING_RULES, "token": uuid.uuid4(),
         "submissions": () if is_quiz else attempt.submissions.all(), "others": others, "problem": problem, "typed": typed or {},
     }, status=status)
