@@ -42,7 +42,7 @@ def index(request: HttpRequest) -> HttpResponse:
 @require_http_methods(["GET", "POST"])
 def new(request: HttpRequest) -> HttpResponse:
     """Choose a tune, then what is asked."""
-    chosen = request.GET.get("tune", "")
+    chosen = request.POST.get("tune") or request.GET.get("tune", "")
     tune = Tune.objects.filter(pk=int(chosen)).first() if chosen.isdigit() else None
     if tune is None:
         return _choose_tune(request)
@@ -76,7 +76,8 @@ def _choose_tune(request: HttpRequest) -> HttpResponse:
     for word in words.split():
         rows = rows.filter(title__icontains=word)
     return render(request, "assessments/choose_tune.html",
-                  {"page": paginate(request, rows), "words": words, "kept": request.GET.get("ensemble", "")})
+                  {"page": paginate(request, rows), "words": words, "kept": request.GET.get("ensemble", "")},
+                  status=422 if request.method == "POST" else 200)
 
 
 @login_required

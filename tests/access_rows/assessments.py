@@ -1,0 +1,125 @@
+"""Who gets which page of assignments, quizzes, review and the ledger.
+
+Objects that belong to one player belong to `player` of `ensemble`. `instructor` leads it; the director
+leads every ensemble. A foreign object answers 404, a page of another role 403.
+"""
+from __future__ import annotations
+
+import uuid
+from typing import Any
+
+from django.core.files.uploadedfile import SimpleUploadedFile
+
+from assessments.services.hand_in import send, start_attempt
+from assessments.services.sign_off import sign_off
+from tests import factories
+from tests.access import DIRECTOR, INSTRUCTORS, MEMBERS, SIGN_IN, Access, World, roles
+
+WAV = b"RIFF\x24\x00\x00\x00WAVEfmt \x10\x00\x00\x00\x01\x00\x01\x00\x40\x1f\x00\x00\x80\x3e\x00\x00\x02\x00\x10\x00data\x00\x00\x00\x00"
+
+
+def build(world: World) -> None:
+    """An assignment with every kind of step, one attempt open, one handed in, one file, one sign-off."""
+    kinds = ("function", "listening", "hand-in", "sign-off", "form")
+    made = factories.make_assignment(world.ensemble, by=world.people["instructor"], kinds=kinds, release="by-hand")
+    steps = {step.kind: step for step in made.steps.all()}
+    player = world.people["player"]
+    world |= {"assignment": made, "steps": steps}
+    world["done"] = factories.make_attempt(steps["function"], player, answers={"function:0": "1"}, hand_in=True)
+    world["open"] = start_attempt(step=steps["function"], player=player)
+    world["sent"] = send(step=steps["hand-in"], player=player, token=uuid.uuid4(), media_type="audio/wav",
+                         file=SimpleUploadedFile("take.wav", WAV, "audio/wav"))
+    world["file"] = world["sent"].submissions.get()
+    world["signed"] = sign_off(step=steps["sign-off"], players=[player], by=world.people["instructor"],
+                               evidence="Played it")[0]
+
+
+def of(name: str) -> Any:
+    return lambda w: {"pk": w[name].pk}
+
+
+def step(kind: str) -> Any:
+    return lambda w: {"pk": w["steps"][kind].pk}
+
+
+PLAYS = roles(SIGN_IN, others=404, player=200, classmate=200)          # a page of the ensemble's players
+BEGINS = roles(SIGN_IN, others=404, player=302, classmate=302)
+OWN = roles(SIGN_IN, others=404, player=200)                           # the player's own work, nobody else's
+LED = roles(SIGN_IN, players=403, instructor=200, director=200, other_instructor=404)
+ACTS = roles(SIGN_IN, players=403, instructor=302, director=302, other_instructor=404)
+
+
+def outcome(w: World) -> dict[str, Any]:
+    w["done"].refresh_from_db()
+    return {"act": "accept", "version": w["done"].version}
+
+
+def override(w: World) -> dict[str, Any]:
+    return outcome(w) | {"question": "function:0", "points": "1", "reason": "Sound enough"}
+
+
+def one_save(w: World) -> dict[str, Any]:
+    return {"client": str(uuid.UUID(int=7)), "saves": [{"q": "function:0", "text": "2", "seq": 1, "base": 0}]}
+
+
+def editing(w: World) -> dict[str, Any]:
+    a = w["assignment"]
+    a.refresh_from_db()
+    return {"title": "New title", "instructions": "", "attempts_allowed": 2, "release": "due", "version": a.version}
+
+
+def assigning(w: World) -> dict[str, Any]:
+    return {"tune": w["assignment"].tune_id, "ensemble": w.ensemble.pk, "revision": w["assignment"].revision_id, "title": "Another", "strictness": "quality",
+            "alternatives": "part", "attempts_allowed": 1, "release": "due", "pitch_in": "written",
+            "token": str(uuid.uuid4()), "step-function-on": "on"}
+
+
+ROWS = [
+    Access("work:desk", get=MEMBERS),
+    Access("work:my-tunes", get=MEMBERS),
+    Access("work:marking-rules", get=MEMBERS),
+    Access("work:echo", get=MEMBERS, query="?kind=function&q=5+of+2&home=F+major"),
+    Access("work:assignment", of("assignment"),
+           get=roles(SIGN_IN, others=404, player=200, classmate=200, instructor=200, director=200)),
+    Access("work:step", step("listening"), get=PLAYS,
+           post=BEGINS, data=lambda w: {"heard": "The reference", "on": "2020-01-01", "token": str(uuid.uuid4())}),
+    Access("work:step", step("hand-in"), get=PLAYS, post=BEGINS,
+           data=lambda w: {"note": "Here it is", "token": str(uuid.uuid4())}),
+    Access("work:step", step("function"), get=PLAYS),
+    Access("work:step", step("sign-off"), get=PLAYS),
+    Access("work:start", step("form"), post=BEGINS),
+    Access("work:attempt", of("open"), get=OWN),
+    Access("work:attempt", of("done"), get=OWN),
+    Access("work:save", of("open"), post=OWN, data=one_save, content_type="application/json"),
+    Access("work:save", of("done"), post=OWN, data=one_save, content_type="application/json"),
+    Access("work:hand-in", of("open"), post=roles(SIGN_IN, others=404, player=302)),
+    Access("work:file", of("file"), get=roles(SIGN_IN, others=404, player=200, instructor=200, director=200)),
+    Access("work:assignments", get=INSTRUCTORS),
+    # A form that names an ensemble one does not lead is refused like any other wrong choice.
+    Access("work:assign", get=INSTRUCTORS, data=assigning,
+           post=roles(SIGN_IN, players=403, instructor=302, director=302, other_instructor=422)),
+    Access("work:edit", of("assignment"), get=LED, post=ACTS, data=editing),
+    Access("work:release", of("assignment"), post=roles(SIGN_IN, others=404, instructor=302, director=302)),
+    Access("work:ensemble-sheet", step("function"), get=LED),
+    Access("work:sign-off", step("sign-off"), get=LED, post=ACTS,
+           data=lambda w: {"players": [w.people["classmate"].pk], "evidence": "Two choruses"}),
+    Access("work:take-back", of("signed"), post=ACTS),
+    Access("work:queue", get=INSTRUCTORS),
+    Access("work:queue", get=INSTRUCTORS, query="?state=missing"),
+    # Foreign ids among the ticked ones are simply not there.
+    Access("work:accept-many", post=roles(SIGN_IN, players=403, instructors=302),
+           data=lambda w: {"attempts": [w["done"].pk]}),
+    Access("work:sheet", of("done"), get=LED),
+    Access("work:sheet", of("open"), get=roles(SIGN_IN, players=403, instructors=404)),
+    Access("work:sheet", of("sent"), get=LED),
+    Access("work:comment", of("done"), post=ACTS, data=lambda w: {"text": "Listen again", "token": str(uuid.uuid4())}),
+    Access("work:mark", of("done"), post=ACTS, data=override),
+    Access("work:outcome", of("done"), post=ACTS, data=outcome),
+    Access("work:ledger", get=roles(SIGN_IN, players=302, instructors=200)),
+    Access("work:ledger-csv", get=INSTRUCTORS),
+    Access("work:known", get=INSTRUCTORS),
+    Access("work:requirements", get=DIRECTOR, post=roles(SIGN_IN, others=403, director=302),
+           data=lambda w: {"function-on": "on", "function-pass_mark": "70"}),
+    Access("work:player", lambda w: {"pk": w.people["player"].pk}, get=LED),
+    Access("work:evidence", lambda w: {"pk": w.people["player"].pk, "tune": w["assignment"].tune_id}, get=LED),
+]
