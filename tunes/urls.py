@@ -1,7 +1,7 @@
 """Addresses of the app `tunes`."""
 from __future__ import annotations
 
-from django.urls import URLPattern, URLResolver, path
+from django.urls import URLPattern, URLResolver, include, path
 
 from tunes.views import charts, editor, idioms, repertoire
 
@@ -39,4 +39,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("idioms/<int:pk>/", idioms.page, name="idiom"),
     path("idioms/<int:pk>/edit/", idioms.edit, name="idiom_edit"),
     path("idioms/<int:pk>/delete/", idioms.delete, name="idiom_delete"),
+    path("", include("tunes.recordings.urls")),
+    path("", include("tunes.by_ear.urls")),
+    path("", include("tunes.checks.urls")),
+    path("", include("tunes.lead_sheets.urls")),
+    path("", include("tunes.top_of_form.urls")),
 ]

@@ -1,0 +1,187 @@
+"""Pages of by-ear sheets. A sheet is its owner's alone: to everybody else it does not exist."""
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from tunes.access import held_back
+from tunes.by_ear import selectors, services
+from tunes.by_ear.compare import SheetVerdict, compare_sheet
+from tunes.by_ear.reading import read_bar
+from tunes.harmony.chart import Chart
+from tunes.models import ByEarSheet, Recording, Tune
+from tunes.recordings.charts import form_revision
+from tunes.recordings.form_map import FormMapProblem, bar_times
+from tunes.recordings.selectors import moments_of
+from tunes.selectors import revisions_for_study
+from tunes.study import chart_of, study_chart
+
+
+class BeginForm(forms.Form):
+    """What to hear, and how to take it down."""
+
+    recording = forms.ModelChoiceField(
+        Recording.objects.none(), label="Which recording you hear", required=False, empty_label="none of them"
+    )
+    way = forms.ChoiceField(
+        choices=ByEarSheet.Way.choices, initial="bass", label="How you take it down", widget=forms.RadioSelect
+    )
+
+    def __init__(self, *args: Any, tune: Tune, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        rows = tune.recordings.all()
+        self.fields["recording"].queryset = rows  # type: ignore[attr-defined]
+        reference = next((row for row in rows if row.is_reference), None)
+        self.fields["recording"].initial = reference.pk if reference else None
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@login_required
+def begin(request: HttpRequest, tune: int) -> HttpResponse:
+    """Begin a sheet, or go on with one."""
+    found = get_object_or_404(Tune, pk=tune)
+    revision = form_revision(found)
+    form = BeginForm(request.POST or None, tune=found)
+    if request.method == "POST" and revision is not None and form.is_valid():
+        data = form.cleaned_data
+        made = services.start_sheet(
+            user=request.user, revision=revision, recording=data["recording"], way=data["way"]  # type: ignore[arg-type]
+        )
+        return redirect("tunes:by-ear", made.pk)
+    context = {
+        "tune": found, "revision": revision, "form": form,
+        "sheets": list(selectors.sheets_of(request.user, found)[:20]),
+    }  # fmt: skip
+    status = 422 if request.method == "POST" else 200
+    return render(request, "tunes/by_ear/begin.html", context, status=status)
+
+
+def _own(request: HttpRequest, pk: int) -> ByEarSheet:
+    rows = ByEarSheet.objects.select_related("revision__version__tune", "recording__sound", "user")
+    return get_object_or_404(rows, pk=pk, user=request.user)
+
+
+@require_safe
+@login_required
+def sheet(request: HttpRequest, pk: int) -> HttpResponse:
+    """The empty form: bars known, chords blank."""
+    found = _own(request, pk)
+    chart = chart_of(found.revision.text)
+    rows = {row.bar: row for row in found.bars.all()}
+    written = selectors.readings(chart, list(rows.values()))
+    sections: list[dict[str, Any]] = []
+    for index, bar in enumerate(chart.bars):
+        if bar.is_pickup:
+            continue
+        if not sections or sections[-1]["index"] != bar.section:
+            label = chart.sections[bar.section].label if chart.sections else ""
+            sections.append({"index": bar.section, "label": label, "bars": []})
+        sections[-1]["bars"].append(
+            {"index": index, "bar": bar, "row": rows.get(index), "reading": written.get(index)}
+        )
+    context = {
+        "sheet": found, "tune": found.revision.version.tune, "sections": sections,
+        "recording": found.recording, "sound": getattr(found.recording, "sound", None),
+        "page_data": {"times": _hearing_times(found, chart), "user": request.user.pk},
+        "can_undo": found.edits.exists(),
+    }  # fmt: skip
+    return render(request, "tunes/by_ear/sheet.html", context)
+
+
+def _hearing_times(found: ByEarSheet, chart: Chart) -> dict[int, list[float]]:
+    """Per written bar, where it begins and ends in the recording, first time round; empty without a map."""
+    if found.recording is None:
+        return {}
+    order = [place.bar for place in chart.unfold() if not chart.bars[place.bar].is_pickup]
+    sound = getattr(found.recording, "sound", None)
+    duration = sound.duration if sound else None
+    try:
+        times = bar_times(moments_of(found.recording), len(order), duration)
+    except FormMapProblem:
+        return {}
+    flat = [moment for chorus in times for moment in chorus]
+    spans: dict[int, list[float]] = {}
+    for place, index in enumerate(order[: len(flat)]):
+        end = flat[place + 1] if place + 1 < len(flat) else flat[place] + 2
+        spans.setdefault(index, [flat[place], end])
+    return spans
+
+
+@require_POST
+@login_required
+def save(request: HttpRequest, pk: int) -> JsonResponse:
+    """One field. Answers how it was understood, never whether it is right."""
+    found = _own(request, pk)
+    chart = chart_of(found.revision.text)
+    name, text = request.POST.get("field", ""), request.POST.get("text", "")
+    try:
+        bar = int(request.POST.get("bar", ""))
+    except ValueError:
+        bar = -1
+    if name not in services.FIELDS or not 0 <= bar < len(chart.bars):
+        return JsonResponse({"problem": "There is no such bar. Reload the page; what you typed is kept."}, status=422)
+    saved = services.save_field(sheet=found, bar=bar, field=name, text=text.replace("\x00", ""))
+    reading = read_bar(saved.row.bass, saved.row.chords, chart.bars[bar].metre)
+    return JsonResponse(
+        {"echo": reading.echo, "problem": reading.problem, "saved": timezone.localtime().strftime("%H:%M")}
+    )
+
+
+@require_POST
+@login_required
+def undo(request: HttpRequest, pk: int) -> JsonResponse:
+    """Take back the last step."""
+    found = _own(request, pk)
+    step = services.undo(sheet=found)
+    if step is None:
+        return JsonResponse({"done": False, "more": False})
+    chart = chart_of(found.revision.text)
+    row = found.bars.filter(bar=step.bar).first()
+    reading = read_bar(row.bass, row.chords, chart.bars[step.bar].metre) if row else None
+    return JsonResponse({
+        "done": True, "bar": step.bar, "field": step.field, "text": step.before, "more": found.edits.exists(),
+        "echo": reading.echo if reading else "", "problem": reading.problem if reading else "",
+    })  # fmt: skip
+
+
+@require_POST
+@login_required
+def share(request: HttpRequest, pk: int) -> HttpResponse:
+    """Let the chart's checkers see what this sheet heard, without a name; or no longer."""
+    found = _own(request, pk)
+    services.set_shared(sheet=found, shared=request.POST.get("shared") == "yes")
+    return redirect("tunes:by-ear-compare", pk)
+
+
+def _verdict(found: ByEarSheet) -> SheetVerdict:
+    study = study_chart(revisions_for_study().get(pk=found.revision_id))
+    return compare_sheet(study, selectors.readings(study.chart, list(found.bars.all())))
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@login_required
+def compare(request: HttpRequest, pk: int) -> HttpResponse:
+    """Beside the agreed chart. Before the first comparison the chart stays hidden."""
+    found = _own(request, pk)
+    tune = found.revision.version.tune
+    if request.method == "POST":
+        result = _verdict(found)
+        detail = {
+            "asked": result.asked, "filled": result.filled, "roots": result.roots,
+            "qualities": result.qualities, "functions": result.functions,
+        }  # fmt: skip
+        services.record_comparison(sheet=found, score=result.score, detail=detail)
+        return redirect("tunes:by-ear-compare", pk)
+    if found.compared is None:
+        return redirect("tunes:by-ear", pk)
+    context = {
+        "sheet": found, "tune": tune, "result": _verdict(found),
+        "held": held_back(request.user, [tune]).get(tune.pk, ""),
+    }  # fmt: skip
+    return render(request, "tunes/by_ear/compare.html", context)

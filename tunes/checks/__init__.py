@@ -1,0 +1,1 @@
+"""Charts checked bar by bar against a recording; disputes, and their settlement."""

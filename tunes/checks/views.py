@@ -1,0 +1,151 @@
+"""Pages of bar checks. Every member may say what they hear; instructors settle disputes."""
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.db.models import F
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.views.decorators.http import require_POST, require_safe
+
+from studio.access import can_edit_repertoire, instructor_required
+from studio.web import paginate
+from tunes.by_ear.selectors import heard_by_others
+from tunes.checks import services
+from tunes.checks.forms import RestForm, SettleForm, WordForm
+from tunes.checks.state import all_agreed, bar_states
+from tunes.harmony.chart import Chart
+from tunes.models import BarCheck, ChartRevision
+from tunes.selectors import newest_number
+from tunes.study import ChartUnreadable, chart_of
+
+
+def _revision(pk: int) -> ChartRevision:
+    return get_object_or_404(ChartRevision.objects.select_related("version__tune", "source_recording"), pk=pk)
+
+
+def _chart(revision: ChartRevision) -> Chart:
+    try:
+        return chart_of(revision.text)
+    except ChartUnreadable as problem:
+        raise Http404(str(problem)) from problem
+
+
+def _context(request: HttpRequest, revision: ChartRevision) -> dict[str, Any]:
+    chart = _chart(revision)
+    words = list(revision.bar_checks.select_related("by", "recording", "settled_by"))
+    states = bar_states(words, services.counted_bars(chart))
+    mine = {word.bar: word for word in words if word.by_id == request.user.pk}
+    heard = heard_by_others(revision)
+    sections: list[dict[str, Any]] = []
+    for index, state in states.items():
+        bar = chart.bars[index]
+        if not sections or sections[-1]["index"] != bar.section:
+            sections.append({"index": bar.section, "label": chart.sections[bar.section].label, "bars": []})
+        sections[-1]["bars"].append(
+            {"index": index, "bar": bar, "state": state, "mine": mine.get(index), "heard": heard.get(index, [])}
+        )
+    recordings = list(revision.version.tune.recordings.all())
+    return {
+        "revision": revision, "version": revision.version, "tune": revision.version.tune, "sections": sections,
+        "recordings": recordings, "newest": newest_number(revision.version), "complete": all_agreed(states),
+        "open_bars": sum(1 for state in states.values() if state.name == "open"),
+        "disputed_bars": sum(1 for state in states.values() if state.name == "disputed"),
+        "total": len(states), "may_edit": can_edit_repertoire(request.user),
+        "chosen": revision.source_recording_id or next((r.pk for r in recordings if r.is_reference), None),
+    }  # fmt: skip
+
+
+@require_safe
+@login_required
+def check_page(request: HttpRequest, revision: int) -> HttpResponse:
+    """Every bar with who checked it against what, and one's own word on it."""
+    return render(request, "tunes/versions/check.html", _context(request, _revision(revision)))
+
+
+@require_POST
+@login_required
+def say(request: HttpRequest, revision: int, bar: int) -> HttpResponse:
+    """One's word on one bar."""
+    found = _revision(revision)
+    if bar not in services.counted_bars(_chart(found)):
+        raise Http404("There is no such bar.")
+    form = WordForm(request.POST, tune=found.version.tune)
+    if not form.is_valid():
+        problem = " ".join(message for errors in form.errors.values() for message in errors)
+        context = _context(request, found) | {"problem_bar": bar, "problem": problem, "typed": request.POST}
+        return render(request, "tunes/versions/check.html", context, status=422)
+    services.say(revision=found, bar=bar, by=request.user, **form.cleaned_data)  # type: ignore[arg-type]
+    return redirect(f"{request.path.rsplit('/', 2)[0]}/#bar-{bar}")
+
+
+@require_POST
+@login_required
+def rest(request: HttpRequest, revision: int) -> HttpResponse:
+    """Agree to everything nobody has spoken about."""
+    found = _revision(revision)
+    _chart(found)
+    form = RestForm(request.POST, tune=found.version.tune)
+    recording = form.cleaned_data["recording"] if form.is_valid() else None
+    count = services.agree_to_rest(revision=found, by=request.user, recording=recording)  # type: ignore[arg-type]
+    messages.success(request, f"You agreed to {count} bar{'' if count == 1 else 's'}.")
+    return redirect("tunes:check", revision)
+
+
+@require_POST
+@login_required
+def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take one's own word back; nobody else's exists here."""
+    found = get_object_or_404(BarCheck.objects.select_related("by"), pk=pk, by=request.user)
+    services.withdraw(check=found)
+    return redirect("tunes:check", found.revision_id)
+
+
+@require_safe
+@instructor_required
+def disputes(request: HttpRequest) -> HttpResponse:
+    """Every open dispute of the newest revisions, oldest first."""
+    return _disputes(request)
+
+
+def _disputes(request: HttpRequest, status: int = 200, **extra: Any) -> HttpResponse:
+    from django.db.models import Max
+
+    rows = (
+        BarCheck.objects.filter(state="disputed", settled=None)
+        .annotate(newest=Max("revision__version__revisions__number"))
+        .filter(revision__number=F("newest"))
+        .select_related("by", "recording", "revision__version__tune")
+        .order_by("created")
+    )
+    page = paginate(request, rows)
+    for row in page.object_list:
+        row.written = _chart(row.revision).bars[row.bar] if row.bar < len(_chart(row.revision).bars) else None
+    return render(request, "tunes/versions/disputes.html", {"page": page} | extra, status=status)
+
+
+@require_POST
+@instructor_required
+def settle(request: HttpRequest, pk: int) -> HttpResponse:
+    """Decide one dispute; a changed bar makes a new revision."""
+    found = get_object_or_404(
+        BarCheck.objects.select_related("revision__version", "recording"), pk=pk, state="disputed", settled=None
+    )
+    form = SettleForm(request.POST)
+    problem = ""
+    if form.is_valid():
+        data = form.cleaned_data
+        chords = data["chords"] if data["decision"] == "change" else ""
+        try:
+            made = services.settle(check=found, by=request.user, chords=chords, note=data["note"])  # type: ignore[arg-type]
+        except services.CannotSettle as error:
+            problem = str(error)
+        else:
+            said = f"Settled: revision {made.number} is the chart now." if chords else "Settled: the chart stands."
+            messages.success(request, said)
+            return redirect("tunes:disputes")
+    else:
+        problem = " ".join(message for errors in form.errors.values() for message in errors)
+    return _disputes(request, 422, problem_row=found.pk, problem=problem, typed=request.POST)

@@ -1,0 +1,1 @@
+"""Recordings to hear: streaming, form maps, listening logs."""
