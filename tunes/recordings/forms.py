@@ -127,10 +127,14 @@ class PhraseForm(forms.ModelForm[Phrase]):
 class LyricForm(forms.ModelForm[LyricReference]):
     """First line and link: nothing more of the words is kept."""
 
+    link = forms.URLField(
+        label="Where the words may be read", required=False, max_length=500, assume_scheme="https"
+    )
+
     class Meta:
         model = LyricReference
         fields = ("first_line", "link")
-        labels = {"first_line": "First line", "link": "Where the words may be read"}
+        labels = {"first_line": "First line"}
         help_texts = {"first_line": "Only the first line, to know the song by. Words are under copyright."}
 
     def clean_first_line(self) -> str:
