@@ -134,7 +134,7 @@ def _area_context(request: HttpRequest, revision: ChartRevision, event: int) -> 
         "first": study.events[area.first], "first_bar": study.chart.bars[study.events[area.first].bar],
         "last": study.events[area.last], "last_bar": study.chart.bars[study.events[area.last].bar],
         "held_areas": held,
-        "places": [(e.index, study.chart.bars[e.bar].number, e.symbol) for e in study.events],
+        "chords": [(e.index, study.chart.bars[e.bar].number, e.symbol) for e in study.events],
     }
 
 

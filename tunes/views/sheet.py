@@ -9,6 +9,7 @@ from studio.access import can_edit_repertoire
 from studio.instruments import instrument_choices
 from tunes.access import held_back
 from tunes.drawing import draw_study
+from tunes.engine import name_form
 from tunes.models import ChartRevision
 from tunes.pitch import Sight, key_choices, pitch_label, read_sight, seen
 from tunes.study import ChartUnreadable, StudyChart, study_chart
@@ -29,6 +30,7 @@ def sheet_context(request: HttpRequest, revision: ChartRevision) -> dict[str, An
         "study": shown,
         "chart": draw_study(shown, written_out=sight.written_out, analysed=sight.analysed and not held),
         "words": sight.words,
+        "form_named": name_form(shown.chart),
         "pitch": pitch_label(shown, sight, shown_concert(concert, sight).key),
         "keys": key_choices(concert),
         "instruments": instrument_choices(),
