@@ -152,6 +152,20 @@ _NOTE_RULES: tuple[MarkingRule, ...] = (
           "F B C for F F E", ("guide-line",)),
 )
 
+_SCALE_RULES: tuple[MarkingRule, ...] = (
+    _rule("scale-exact", "The scale and its note",
+          "Six tenths for the scale, four for the notes that differ from the key.", 1.0, 1.0, "A mixolydian b13: C#", ("scale",)),
+    _rule("scale-same-notes", "The same notes, another name", "Named from another root or as a mode of another scale.",
+          1.0, 1.0, "C major for D dorian", ("scale",)),
+    _rule("scale-one-note-off", "One note off", "All notes but one are the scale's.", 0.5, 0.5, "ionian for lydian", ("scale",)),
+    _rule("scale-fits-chord", "Fits the chord, not the place", "It has the notes of the chord, but not those of the key around it.",
+          0.25, 0.25, "whole tone for mixolydian", ("scale",)),
+    _rule("scale-name-only", "Right scale, notes not right", "The scale is right; which notes differ from the key is not.",
+          0.6, 0.6, "A mixolydian b13 alone", ("scale",)),
+    _rule("scale-notes-only", "Notes without the scale", "The notes that differ are named; the scale is not.", 0.0, 0.0,
+          "C# for A mixolydian b13", ("scale",)),
+)
+
 _CHANGES_EXAMPLES: dict[str, str] = {
     "same": "G13 for G7", "same-bass-differs": "C for C/E", "same-notes": "Am7 for C6", "suspension": "G7sus4 for G7",
     "tritone-substitute": "Db7 for G7", "rootless-dominant": "Bdim7 for G7", "upper-part": "Bm7b5 for G9",
@@ -164,7 +178,7 @@ _CHANGES_RULES: tuple[MarkingRule, ...] = tuple(
     for row in RELATIONS.values()
 )
 
-MARKING_RULES: dict[str, MarkingRule] = {rule.id: rule for rule in (*_FUNCTION_RULES, *_FORM_RULES, *_AREA_RULES, *_NOTE_RULES, *_CHANGES_RULES, *_COMMON)}
+MARKING_RULES: dict[str, MarkingRule] = {rule.id: rule for rule in (*_FUNCTION_RULES, *_FORM_RULES, *_AREA_RULES, *_NOTE_RULES, *_SCALE_RULES, *_CHANGES_RULES, *_COMMON)}
 """Identifier → rule, in the order an instructor reads them."""
 
 ALTERNATIVE_POINTS: dict[str, float] = {"full": 1.0, "part": 0.75, "none": 0.0}

@@ -1,0 +1,91 @@
+"""Marks the scale of a chord: its name, and the notes in which it differs from the key."""
+
+from __future__ import annotations
+
+from drills.comparers.note_names import names
+from drills.comparers.notes import Tones, compare_notes, remarks
+from drills.comparers.scale_names import ScaleReading, read_scale
+from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
+from drills.comparers.wording import bar_name, capital, chord_text, key_text, reading_interval
+from drills.marking_rules import points_for
+from tunes.harmony.spelling import Interval, NoteName
+
+NAME_SHARE = 0.6
+"""Share of the points for the scale; the rest is for the notes that differ from the key."""
+
+
+def echo_scale(text: str, context: Context) -> Echo:
+    """The scale and notes as understood."""
+    reading = read_scale(text)
+    if reading.problem:
+        return Echo(reading.problem, False, 0, len(text))
+    return Echo(reading.echo, True)
+
+
+def mark_scale(key: StoredKey, text: str, strictness: Strictness, context: Context) -> Mark:
+    """The mark of one scale.  The key has ``root``, ``scale``, ``notes`` and ``differs``."""
+    move = reading_interval(key, context)
+    truth = _truth(key, move)
+    if not text.strip():
+        return Mark(0.0, "blank", f"This one was left open. {truth}", "")
+    reading = read_scale(text)
+    if reading.problem:
+        return Mark(0.0, "unreadable", f"{reading.problem} {truth}", "")
+    name_rule = _name_rule(reading, key, move)
+    found = compare_notes(reading.notes, [("", NoteName.parse(note) + move) for note in key["differs"]])
+    name, notes = points_for(name_rule, False), found.points
+    rule = _rule(name_rule, name, notes, bool(reading.degrees))
+    words = [_OPENERS[rule], truth, *_slips(found)]
+    return Mark(round(NAME_SHARE * name + (1 - NAME_SHARE) * notes, 2), rule, " ".join(words), reading.echo)
+
+
+def _name_rule(reading: ScaleReading, key: StoredKey, move: Interval) -> str:
+    if not reading.degrees:
+        return "scale-notes-only"
+    root = NoteName.parse(key["root"]) + move
+    expected = frozenset((NoteName.parse(note) + move).pc for note in key["notes"])
+    given = reading.pcs(reading.root or root)
+    if given == expected:
+        return "scale-exact" if reading.root is None or reading.root.pc == root.pc else "scale-same-notes"
+    if reading.root is not None and reading.root.pc != root.pc:
+        return "other"
+    if len(given ^ expected) <= 2 and abs(len(given) - len(expected)) <= 1:
+        return "scale-one-note-off"
+    tones = {(NoteName.parse(note) + move).pc for note in key.get("tones") or ()}
+    return "scale-fits-chord" if tones and tones <= given else "other"
+
+
+def _rule(name_rule: str, name: float, notes: float, named: bool) -> str:
+    """The rule that cost most."""
+    if not named:
+        return "scale-notes-only" if notes else "other"
+    if NAME_SHARE * (1 - name) >= (1 - NAME_SHARE) * (1 - notes):
+        return name_rule
+    return "scale-name-only"
+
+
+_OPENERS = {
+    "scale-exact": "That is it.",
+    "scale-same-notes": "The same notes, named from another root.",
+    "scale-one-note-off": "One note away.",
+    "scale-fits-chord": "It has the notes of the chord; in this place the others differ.",
+    "scale-name-only": "The scale is right; look again at which notes differ from the key.",
+    "scale-notes-only": "Those notes belong here; the scale was asked too.",
+    "other": "Another scale fits here.",
+}
+
+
+def _slips(found: Tones) -> list[str]:
+    said = [remark.replace("Not in the chord:", "In the key as well, or not in the scale:") for remark in remarks(found)]
+    return [remark.replace(" (the )", "").replace("as the  it is", "it is") for remark in said]
+
+
+def _truth(key: StoredKey, move: Interval) -> str:
+    place = capital(bar_name(key.get("bar"), int(key.get("pass", 1))))
+    root = (NoteName.parse(key["root"]) + move).display
+    notes = names([NoteName.parse(note) + move for note in key["notes"]])
+    differs = [NoteName.parse(note) + move for note in key["differs"]]
+    against = f"against {key_text(key['key'], move)} it differs in {names(differs)}" if differs else "all in the key"
+    reason = capital(str(key.get("reason") or "").rstrip("."))
+    said = f"{place}, {chord_text(key['chord'], move)}: {root} {key['scale']} ({notes}), {against}."
+    return f"{said} {reason}." if reason else said
