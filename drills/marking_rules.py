@@ -157,6 +157,8 @@ _SCALE_RULES: tuple[MarkingRule, ...] = (
           "Six tenths for the scale, four for the notes that differ from the key.", 1.0, 1.0, "A mixolydian b13: C#", ("scale",)),
     _rule("scale-same-notes", "The same notes, another name", "Named from another root or as a mode of another scale.",
           1.0, 1.0, "C major for D dorian", ("scale",)),
+    _rule("scale-also", "Another scale used here", "A second scale that players use in that place is as right.", 1.0, 1.0,
+          "locrian natural 9 for locrian", ("scale",)),
     _rule("scale-one-note-off", "One note off", "All notes but one are the scale's.", 0.5, 0.5, "ionian for lydian", ("scale",)),
     _rule("scale-fits-chord", "Fits the chord, not the place", "It has the notes of the chord, but not those of the key around it.",
           0.25, 0.25, "whole tone for mixolydian", ("scale",)),

@@ -9,7 +9,15 @@ from collections.abc import Mapping
 from typing import Any
 
 from drills.comparers.types import Context, StoredKey
-from drills.comparers.wording import bar_name, capital, chord_text, key_text, note_text, reading_interval
+from drills.comparers.wording import (
+    bar_name,
+    capital,
+    chord_text,
+    key_text,
+    moved_text,
+    note_text,
+    reading_interval,
+)
 from tunes.harmony.answers import Answer, display_numeral, echo_text
 from tunes.harmony.spelling import Interval, Key
 
@@ -60,16 +68,16 @@ def feedback(
     parts = [
         OPENERS[rule].format(key=key_text(key["key"], move)),
         what_it_is(key, move),
-        sentence(str(key.get("reason") or "")),
+        sentence(moved_text(str(key.get("reason") or ""), move)),
         heading(key, move),
         sound(key, move),
     ]
     if alternative is not None:
-        parts.insert(1, sentence(str(key["alternatives"][alternative].get("reason") or "")))
+        parts.insert(1, sentence(moved_text(str(key["alternatives"][alternative].get("reason") or ""), move)))
     elif given is not None and given_key is not None and rule not in ("exact", "equivalent", "degree-only"):
         parts.append(f"What you wrote says {echo_text(given, given_key.transposed(move))}.")
     if rule not in ("alternative",):
-        parts.append(also_heard(key))
+        parts.append(also_heard(key, move))
     return " ".join(part for part in parts if part)
 
 
@@ -106,12 +114,12 @@ def sound(key: StoredKey, move: Interval) -> str:
     return str(hint["text"]).format(**names)
 
 
-def also_heard(key: StoredKey) -> str:
+def also_heard(key: StoredKey, move: Interval) -> str:
     """The nearest other reading the analysis considered, when it is near."""
     for other in key.get("alternatives") or ():
         if float(other.get("margin", 99)) <= NEAR:
             name = display_numeral(other["function"]["numeral"])
-            place = "" if other["key"] == key["key"] else f" in {key_text(other['key'], Interval(0, 0))}"
+            place = "" if other["key"] == key["key"] else f" in {key_text(other['key'], move)}"
             return f"It could also be heard as {name}{place}."
     return ""
 

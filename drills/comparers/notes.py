@@ -11,17 +11,12 @@ from dataclasses import dataclass
 
 from drills.comparers.note_names import names, read_notes
 from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
-from drills.comparers.wording import bar_name, capital, chord_text, joined, reading_interval
+from drills.comparers.wording import bar_name, capital, chord_text, degree_name, joined, reading_interval
 from drills.marking_rules import points_for
 from tunes.harmony.spelling import Interval, NoteName
 
 EXTRA_COST = 0.5
 """What a note too many costs, as a share of one asked note."""
-
-_DEGREE_WORDS = {
-    "1": "root", "2": "2nd", "3": "3rd", "4": "4th", "5": "5th", "6": "6th", "7": "7th", "9": "9th", "11": "11th", "13": "13th",
-}
-
 
 @dataclass(frozen=True, slots=True)
 class Tones:
@@ -139,15 +134,6 @@ def spelled_out(asked: Sequence[tuple[str, NoteName]]) -> str:
     return ", ".join(f"{note.display} ({degree_name(degree)})" for degree, note in asked)
 
 
-def degree_name(degree: str) -> str:
-    """"b7" → "♭7th", "3" and "b3" → "3rd" (the chord's own third needs no sign)."""
-    plain = degree.lstrip("#b")
-    word = _DEGREE_WORDS.get(plain, plain)
-    if plain in ("3", "7") and not degree.startswith("#"):
-        return word
-    return degree[: len(degree) - len(plain)].replace("b", "♭").replace("#", "♯") + word
-
-
 def _place(key: StoredKey) -> str:
     return capital(bar_name(key.get("bar"), int(key.get("pass", 1))))
 
@@ -196,5 +182,5 @@ def _nearest_truth(key: StoredKey, nearest: Sequence[NoteName], move: Interval) 
 
 
 __all__ = [
-    "Tones", "compare_notes", "degree_name", "echo_notes", "mark_nearest", "mark_tones", "names", "remarks", "spelled_out",
+    "Tones", "compare_notes", "echo_notes", "mark_nearest", "mark_tones", "names", "remarks", "spelled_out",
 ]

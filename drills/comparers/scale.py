@@ -2,13 +2,16 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 from drills.comparers.note_names import names
 from drills.comparers.notes import Tones, compare_notes, remarks
 from drills.comparers.scale_names import ScaleReading, read_scale
 from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
-from drills.comparers.wording import bar_name, capital, chord_text, key_text, reading_interval
+from drills.comparers.wording import bar_name, capital, chord_text, key_text, moved_text, reading_interval
 from drills.marking_rules import points_for
-from tunes.harmony.spelling import Interval, NoteName
+from tunes.harmony.spelling import UNISON, Interval, NoteName
 
 NAME_SHARE = 0.6
 """Share of the points for the scale; the rest is for the notes that differ from the key."""
@@ -23,7 +26,8 @@ def echo_scale(text: str, context: Context) -> Echo:
 
 
 def mark_scale(key: StoredKey, text: str, strictness: Strictness, context: Context) -> Mark:
-    """The mark of one scale.  The key has ``root``, ``scale``, ``notes`` and ``differs``."""
+    """The mark of one scale.  The key has ``root`` and ``scales``, the first of them the choice;
+    each has its name, its notes and what differs from the key."""
     move = reading_interval(key, context)
     truth = _truth(key, move)
     if not text.strip():
@@ -31,19 +35,29 @@ def mark_scale(key: StoredKey, text: str, strictness: Strictness, context: Conte
     reading = read_scale(text)
     if reading.problem:
         return Mark(0.0, "unreadable", f"{reading.problem} {truth}", "")
-    name_rule = _name_rule(reading, key, move)
-    found = compare_notes(reading.notes, [("", NoteName.parse(note) + move) for note in key["differs"]])
-    name, notes = points_for(name_rule, False), found.points
-    rule = _rule(name_rule, name, notes, bool(reading.degrees))
+    verdicts = [_verdict(reading, key, scale, place, move) for place, scale in enumerate(key["scales"])]
+    points, rule, found = max(verdicts, key=lambda one: one[0])
     words = [_OPENERS[rule], truth, *_slips(found)]
-    return Mark(round(NAME_SHARE * name + (1 - NAME_SHARE) * notes, 2), rule, " ".join(words), reading.echo)
+    return Mark(round(points, 2), rule, " ".join(words), reading.echo)
 
 
-def _name_rule(reading: ScaleReading, key: StoredKey, move: Interval) -> str:
+def _verdict(
+    reading: ScaleReading, key: StoredKey, scale: Mapping[str, Any], place: int, move: Interval
+) -> tuple[float, str, Tones]:
+    """Points, rule and notes when the answer is held against one of the scales of a key."""
+    name_rule = _name_rule(reading, key, scale, move)
+    if name_rule == "scale-exact" and place > 0:
+        name_rule = "scale-also"
+    found = compare_notes(reading.notes, [("", NoteName.parse(note) + move) for note in scale["differs"]])
+    name, notes = points_for(name_rule, False), found.points
+    return NAME_SHARE * name + (1 - NAME_SHARE) * notes, _rule(name_rule, name, notes, bool(reading.degrees)), found
+
+
+def _name_rule(reading: ScaleReading, key: StoredKey, scale: Mapping[str, Any], move: Interval) -> str:
     if not reading.degrees:
         return "scale-notes-only"
     root = NoteName.parse(key["root"]) + move
-    expected = frozenset((NoteName.parse(note) + move).pc for note in key["notes"])
+    expected = frozenset((NoteName.parse(note) + move).pc for note in scale["notes"])
     given = reading.pcs(reading.root or root)
     if given == expected:
         return "scale-exact" if reading.root is None or reading.root.pc == root.pc else "scale-same-notes"
@@ -66,6 +80,7 @@ def _rule(name_rule: str, name: float, notes: float, named: bool) -> str:
 
 _OPENERS = {
     "scale-exact": "That is it.",
+    "scale-also": "Players use that one here too.",
     "scale-same-notes": "The same notes, named from another root.",
     "scale-one-note-off": "One note away.",
     "scale-fits-chord": "It has the notes of the chord; in this place the others differ.",
@@ -83,9 +98,13 @@ def _slips(found: Tones) -> list[str]:
 def _truth(key: StoredKey, move: Interval) -> str:
     place = capital(bar_name(key.get("bar"), int(key.get("pass", 1))))
     root = (NoteName.parse(key["root"]) + move).display
-    notes = names([NoteName.parse(note) + move for note in key["notes"]])
-    differs = [NoteName.parse(note) + move for note in key["differs"]]
+    scale = key["scales"][0]
+    notes = names([NoteName.parse(note) + move for note in scale["notes"]])
+    differs = [NoteName.parse(note) + move for note in scale["differs"]]
     against = f"against {key_text(key['key'], move)} it differs in {names(differs)}" if differs else "all in the key"
-    reason = capital(str(key.get("reason") or "").rstrip("."))
-    said = f"{place}, {chord_text(key['chord'], move)}: {root} {key['scale']} ({notes}), {against}."
-    return f"{said} {reason}." if reason else said
+    reason = capital(moved_text(str(key.get("reason") or ""), move).rstrip("."))
+    if key.get("overridden") and move != UNISON:
+        reason = ""  # it names concert notes
+    said = f"{place}, {chord_text(key['chord'], move)}: {root} {scale['name']} ({notes}), {against}."
+    others = ", ".join(one["name"] for one in key["scales"][1:])
+    return " ".join(part for part in (said, f"{reason}." if reason else "", f"Also used: {others}." if others else "") if part)

@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import re
+
 from drills.comparers.types import Context, StoredKey
-from tunes.harmony.spelling import Interval, Key, NoteName, SpellingError, sensible
+from tunes.harmony.spelling import UNISON, Interval, Key, NoteName, SpellingError, sensible
 from tunes.harmony.symbols import parse_symbol
 
 
@@ -41,6 +43,20 @@ def key_text(text: str, interval: Interval) -> str:
     return key.tonic.display + (" minor" if key.mode == "minor" else "")
 
 
+def moved_text(text: str, interval: Interval) -> str:
+    """A sentence with the keys it names ("F major") moved to the pitch the player reads.
+
+    >>> moved_text("A cadence leads to A♭ major.", Interval.parse("M6"))
+    'A cadence leads to F major.'
+    """
+    if interval == UNISON:
+        return text
+    return _KEY_IN_TEXT.sub(lambda match: note_text(match[0], interval), text)
+
+
+_KEY_IN_TEXT = re.compile(r"(?<![A-Za-z])[A-G](?:♭♭|♯♯|♭|♯|b|#)?(?= (?:major|minor)(?![a-z]))")
+
+
 def bar_name(number: int | None, pass_no: int = 1) -> str:
     """"bar 9", "the pickup", "bar 9 the second time"."""
     if number is None:
@@ -60,3 +76,17 @@ def joined(items: list[str], last: str = "and") -> str:
     if len(items) < 2:
         return "".join(items)
     return f"{', '.join(items[:-1])} {last} {items[-1]}"
+
+
+_DEGREE_WORDS = {
+    "1": "root", "2": "2nd", "3": "3rd", "4": "4th", "5": "5th", "6": "6th", "7": "7th", "9": "9th", "11": "11th", "13": "13th",
+}
+
+
+def degree_name(degree: str) -> str:
+    """"b7" → "♭7th", "3" and "b3" → "3rd" (the chord's own third needs no sign)."""
+    plain = degree.lstrip("#b")
+    word = _DEGREE_WORDS.get(plain, plain)
+    if plain in ("3", "7") and not degree.startswith("#"):
+        return word
+    return degree[: len(degree) - len(plain)].replace("b", "♭").replace("#", "♯") + word

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from drills.questions.base import KeyJson, Options, Question
+from drills.questions.base import KeyJson, Options, Question, prompt_for
 from drills.questions.changes import build_changes
 from drills.questions.form import build_form
 from drills.questions.function import build_function
@@ -17,7 +17,7 @@ from drills.questions.guide_line import build_guide_line
 from drills.questions.key_areas import build_key_areas
 from drills.questions.tones import build_chord_tones, build_guide_tones, build_nearest
 
-__all__ = ["KINDS", "KeyJson", "Options", "Question", "build"]
+__all__ = ["KINDS", "KeyJson", "Options", "Question", "build", "prompt_for"]
 
 Builder = Callable[[Any, Options, int], tuple[Question, ...]]
 

@@ -9,9 +9,13 @@ Units: bars are the printed numbers of the chart (the pickup is bar 0), beats co
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, field
 from typing import Any
+
+from drills.comparers.types import Context
+from drills.comparers.wording import chord_text, degree_name, note_text, reading_interval
 
 KeyJson = dict[str, Any]
 
@@ -21,7 +25,7 @@ class Question:
     """One question of a quiz.
 
     ``id`` is stable for one chart revision and kind ("function:12").  ``event`` is the index of the chord in
-    ``chart.events()`` that the field belongs to, ``bar`` its printed bar number, ``also`` the events of the
+    ``chart.events()`` under which the field stands (None: the question stands in a list), ``bar`` its printed bar number, ``also`` the events of the
     repeated sections that this answer stands for.  ``context`` is what may be shown to the player
     before the answer (never the solution); ``key`` is the stored answer key and must not be shown until
     the answers are released.  ``answer_form`` tells the page how to ask: "text", "notes", "lines".
@@ -36,6 +40,10 @@ class Question:
     context: Mapping[str, Any] = field(default_factory=dict)
     also: tuple[int, ...] = ()
     answer_form: str = "text"
+
+    def prompt_in(self, written: str = "P1") -> str:
+        """The prompt with its chords and notes in the pitch the player reads (see `prompt_for`)."""
+        return prompt_for(self.to_json(), written)
 
     def to_json(self) -> dict[str, Any]:
         """A plain dictionary, fit for a JSON column."""
@@ -87,3 +95,24 @@ class Options:
             bars=tuple(int(bar) for bar in data.get("bars") or ()),
             part=str(data.get("part") or ""),
         )
+
+
+def prompt_for(question: Mapping[str, Any], written: str = "P1") -> str:
+    """The prompt of a stored question, its chords and notes written in the pitch the player reads.
+
+    ``written`` is the name of the interval from concert to written pitch.  Prompts hold chords and notes as
+    ``{chord}``, ``{chords}``, ``{next}`` and ``{from}``, whose concert values stand in the context.
+    """
+    context = question.get("context") or {}
+    move = reading_interval({"home": context.get("home", "")}, Context(written=written))
+    values = {
+        "chord": chord_text(str(context.get("chord") or ""), move),
+        "next": chord_text(str(context.get("next") or ""), move),
+        "chords": " ".join(chord_text(chord, move) for chord in context.get("chords") or ()),
+        "from": note_text(context["from"], move) if context.get("from") else "",
+        "degree": degree_name(str(context.get("degree") or "")),
+    }
+    return _PLACE.sub(lambda match: values.get(match[1], match[0]), str(question["prompt"]))
+
+
+_PLACE = re.compile(r"\{(chord|chords|next|from|degree)\}")

@@ -66,9 +66,9 @@ def _question(label: str, events: list[Event], where: tuple[Place, ...], home: s
     }  # fmt: skip
     place = f"Bars {start.bar} to {end.bar}" if end.bar != start.bar else start.text
     named = f"{label}, {place.lower()}" if label else place
-    prompt = f"{named}: write the smoothest line of 3rds and 7ths, one note for each chord."
-    context = {"chords": key["chords"], "events": [event.index for event in events], "section": label}
-    return Question(f"{KIND}:{events[0].index}", KIND, prompt, events[0].index, start.bar, key, context, answer_form="notes")
+    prompt = f"{named}: write the smoothest line of 3rds and 7ths through {{chords}}, one note for each chord."
+    context = {"chords": key["chords"], "events": [event.index for event in events], "section": label, "home": home}
+    return Question(f"{KIND}:{events[0].index}", KIND, prompt, None, start.bar, key, context, answer_form="notes")
 
 
 def _options(symbols: list[ChordSymbol]) -> list[list[list[str]]]:

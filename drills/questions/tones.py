@@ -64,7 +64,7 @@ def _per_chord(
 
 
 def _with_also(question: Question, also: dict[int, list[int]]) -> Question:
-    found = also.get(question.event or 0, ()) if question.event is not None else ()
+    found = also.get(int(question.key["event"]), ())
     return Question(
         question.id, question.kind, question.prompt, question.event, question.bar, question.key, question.context,
         tuple(found), question.answer_form,
@@ -85,10 +85,11 @@ def _question(kind: str, event: Event, place: Place, home: str, key: KeyJson, pr
         "kind": kind, "event": event.index, "bar": place.bar, "beat": place.beat, "pass": place.pass_no,
         "chord": event.symbol.text, "home": home, **key,
     }  # fmt: skip
-    context = {"chord": event.symbol.text, "section": place.section, "beat": place.beat}
+    context = {"chord": event.symbol.text, "section": place.section, "beat": place.beat, "home": home}
     context |= {name: key[name] for name in ("from", "degree", "next") if name in key}
     return Question(
-        f"{kind}:{event.index}", kind, f"{place.text}: {prompt}", event.index, place.bar, full, context, answer_form="notes"
+        f"{kind}:{event.index}", kind, f"{place.text}: {prompt}", None if kind == "nearest" else event.index, place.bar, full,
+        context, answer_form="notes",
     )
 
 
@@ -115,7 +116,7 @@ def _chord_tones(event: Event) -> Made:
     optional = [note.text for degree, note in pairs if degree in free]
     if symbol.bass is not None and symbol.bass.pc not in symbol.pcs:
         optional.append(symbol.bass.text)
-    return {"asked": asked, "optional": optional}, "spell the chord tones."
+    return {"asked": asked, "optional": optional}, "spell the tones of {chord}."
 
 
 def guide_pairs(symbol: ChordSymbol) -> list[tuple[str, NoteName]]:
@@ -140,7 +141,7 @@ def _guide_tones(event: Event) -> Made:
         key["remark"] = "In a sixth chord the 6th stands for the 7th."
     if pairs[0][0] in ("4", "2"):
         key["remark"] = f"In a suspended chord the {pairs[0][0]}{'th' if pairs[0][0] == '4' else 'nd'} stands for the 3rd."
-    return key, "give its 3rd and 7th."
+    return key, "give the 3rd and 7th of {chord}."
 
 
 def half_steps(one: NoteName, other: NoteName) -> int:
@@ -164,4 +165,4 @@ def _nearest(event: Event, following: Event | None, rng: random.Random) -> Made:
         "from": origin.text, "degree": degree, "next": following.symbol.text, "nearest": nearest,
         "tones": [tone.text for tone in tones], "distance": distance,
     }  # fmt: skip
-    return key, "from the note shown, which note of the next chord is nearest?"
+    return key, "from {from}, the {degree} of {chord}, which note of {next} is nearest?"
