@@ -14,6 +14,7 @@ from drills.comparers.function import echo_function, mark_function
 from drills.comparers.guide_line import mark_guide_line
 from drills.comparers.key_areas import echo_key_areas, mark_key_areas
 from drills.comparers.notes import echo_notes, mark_nearest, mark_tones
+from drills.comparers.scale import echo_scale, mark_scale
 from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness, context_from
 from drills.marking_rules import MARKING_RULES, MarkingRule
 from tunes.harmony.answers import read_answer
@@ -34,6 +35,7 @@ COMPARERS: dict[str, tuple[Marker, Echoer]] = {
     "chord-tones": (mark_tones, echo_notes),
     "guide-tones": (mark_tones, echo_notes),
     "guide-line": (mark_guide_line, echo_notes),
+    "scale": (mark_scale, echo_scale),
     "nearest": (mark_nearest, echo_notes),
 }
 

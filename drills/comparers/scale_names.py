@@ -19,6 +19,7 @@ SCALE_NAMES: tuple[tuple[str, str], ...] = (
     (r"(?:whole[\s-]half|w[\s-]?h|2[\s/-]1)(?:\s+dim(?:inished)?)?|dim(?:inished)?(?:\s+scale)?", "1 2 b3 4 b5 b6 6 7"),
     (r"whole[\s-]?tone", "1 2 3 #4 #5 b7"),
     (r"lyd(?:ian)?\s+aug(?:mented)?", "1 2 3 #4 #5 6 7"),
+    (r"ion(?:ian)?\s+aug(?:mented)?", "1 2 3 4 #5 6 7"),
     (r"lyd(?:ian)?\s+dom(?:inant)?|acoustic|overtone", "1 2 3 #4 5 6 b7"),
     (r"phryg(?:ian)?\s+dom(?:inant)?", "1 b2 3 4 5 b6 b7"),
     (r"melodic\s+minor|jazz\s+minor|mel(?:odic)?\.?\s+min(?:or)?", "1 2 b3 4 5 6 7"),

@@ -15,6 +15,7 @@ from drills.questions.form import build_form
 from drills.questions.function import build_function
 from drills.questions.guide_line import build_guide_line
 from drills.questions.key_areas import build_key_areas
+from drills.questions.scale import build_scale
 from drills.questions.tones import build_chord_tones, build_guide_tones, build_nearest
 
 __all__ = ["KINDS", "KeyJson", "Options", "Question", "build", "prompt_for"]
@@ -29,6 +30,7 @@ KINDS: dict[str, Builder] = {
     "chord-tones": build_chord_tones,
     "guide-tones": build_guide_tones,
     "guide-line": build_guide_line,
+    "scale": build_scale,
     "nearest": build_nearest,
 }
 

@@ -9,14 +9,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from tunes.harmony.scale_tables import BLUES_SCALE, SCALES
-from tunes.harmony.scales import scale_for, scale_notes
-
 from drills.questions.base import KeyJson, Options, Question
 from drills.questions.places import places
 from tunes.harmony.analysis import Reading
 from tunes.harmony.bars import Event
 from tunes.harmony.chart_model import Chart
+from tunes.harmony.scale_tables import BLUES_SCALE, SCALES
+from tunes.harmony.scales import scale_for, scale_notes
 from tunes.harmony.spelling import Key, NoteName
 
 KIND = "scale"

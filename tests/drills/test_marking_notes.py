@@ -199,6 +199,16 @@ def test_the_keys_own_answer_marks_full_in_any_pitch(kind: str, written: str) ->
         assert found.points == 1, question.prompt
 
 
+def test_prompts_name_chords_and_notes_in_the_players_pitch() -> None:
+    (question,) = ask("nearest", "Dm7 | G7", seed=1)
+    assert question.prompt_in("P1").startswith("Bar 1: from ")
+    assert "of Dm7, which note of G7 is nearest?" in question.prompt_in("P1")
+    assert "of Bm7, which note of E7 is nearest?" in question.prompt_in("M6")
+    assert "{" not in question.prompt_in("M2")
+    (line,) = ask("guide-line", "Dm7 | G7 | Cmaj7")
+    assert "through Em7 A7 Dmaj7, one note for each chord" in line.prompt_in("M2")
+
+
 def test_written_pitch_avoids_keys_nobody_reads() -> None:
     questions = ask("chord-tones", "Bmaj7", "B major")
     assert mark("chord-tones", questions[0].key, "Ab C Eb G", EASY, Context("", "M6")).points == 1, "A flat, not G sharp"
