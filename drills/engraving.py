@@ -177,7 +177,7 @@ ROW, LETTER_WIDTH = 430, 200
 def _chord_text(x: int, y: int, chord: LineChord) -> str:
     """Root, accidental, body on the line, raised extensions, bass after a stroke; all of it text."""
     if chord.symbol is None:
-        return f'<text x="{x}" y="{y}" class="chord" font-size="{SMALL_SIZE}">N.C.</text>'
+        return f'<text x="{x}" y="{y}" class="chord" font-size="{SMALL_SIZE}">{chord.text}</text>'
     parts = chord.symbol.display_parts
     line = [escape(f"{parts.root}{parts.accidental}{parts.body}")]
     if parts.superscript:

@@ -55,6 +55,7 @@ class LineChord:
     duration: Fraction
     numeral: str = ""
     spoken: str = ""
+    blank: bool = False
 
     @property
     def end(self) -> Fraction:
@@ -62,8 +63,8 @@ class LineChord:
 
     @property
     def text(self) -> str:
-        """The symbol in ASCII, or "N.C."."""
-        return self.symbol.text if self.symbol else "N.C."
+        """The symbol in ASCII, "N.C.", or "?" for a blank that nobody has filled yet."""
+        return self.symbol.text if self.symbol else "?" if self.blank else "N.C."
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,7 +12,7 @@ from fractions import Fraction
 from itertools import groupby, pairwise
 
 from tunes.harmony.analysis import Analysis, Reading
-from tunes.harmony.bars import Bar, ChorusBar, Event
+from tunes.harmony.bars import BLANK, HELD, Bar, ChorusBar, Event
 from tunes.harmony.chart_model import Chart
 from tunes.harmony.spelling import Key
 from tunes.harmony.symbols import ChordSymbol
@@ -183,11 +183,12 @@ def _chords(
 ) -> tuple[LineChord, ...]:
     kept = set(keep)
     chords: list[LineChord] = []
+    sounding = _sounding(chart)
     wanted = (event for event in chart.events() if event.chorus_bar in kept)
     for index, group in groupby(wanted, key=lambda event: event.chorus_bar):
         events = list(group)
         places = _places(bars[index], events)
-        chords += [_chord(event, place, analysis) for event, place in zip(events, places, strict=True)]
+        chords += [_chord(event, sounding[event.index], place, analysis) for event, place in zip(events, places, strict=True)]
     return tuple(chords)
 
 
@@ -215,8 +216,19 @@ def _places(bar: LineBar, events: Sequence[Event]) -> list[tuple[Fraction, Fract
     return [(bar.start + start, end - start) for start, end in zip(starts, ends, strict=True)]
 
 
-def _chord(event: Event, place: tuple[Fraction, Fraction], analysis: Analysis | None) -> LineChord:
-    chord = LineChord(event.index, event.symbol, *place)
+def _sounding(chart: Chart) -> list[ChordSymbol | None]:
+    """What sounds at each event: a chord held over the barline goes on."""
+    found: list[ChordSymbol | None] = []
+    for event in chart.events():
+        held = event.symbol is None and event.text == HELD and found
+        found.append(found[-1] if held else event.symbol)
+    return found
+
+
+def _chord(
+    event: Event, symbol: ChordSymbol | None, place: tuple[Fraction, Fraction], analysis: Analysis | None
+) -> LineChord:
+    chord = LineChord(event.index, symbol, *place, blank=event.text == BLANK)
     if analysis is None or event.index >= len(analysis.readings) or event.symbol is None:
         return chord
     function = analysis.readings[event.index].function

@@ -1,0 +1,165 @@
+"""A drill as it is shown: the line in its keys, the engraving, a text that says the same, and what a player hears.
+
+Finished sheets are kept in files named by a digest of everything they were made from, so a sheet is engraved once.
+"""
+from __future__ import annotations
+
+import gzip
+import json
+import os
+import tempfile
+from collections.abc import Iterator
+from dataclasses import asdict, dataclass, field, replace
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+
+from drills.chord_scales import scales_of
+from drills.lines.build import build_line
+from drills.lines.compass import compass_of
+from drills.lines.keys import key_order
+from drills.lines.line import Line
+from drills.midi import shell
+from drills.wishes import Wish
+from tunes.harmony.spelling import Key
+from tunes.study import StudyChart
+
+FORMAT = 3
+"""Raised whenever a finished sheet would come out differently; older files are then never read again."""
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """One engraved drill. `bars` is the text equivalent, `sound` what the page plays; both plain data."""
+
+    title: str
+    key: str
+    svg: str
+    movement: int | None
+    remarks: list[dict[str, Any]]
+    bars: list[dict[str, Any]]
+    sound: dict[str, Any]
+    keys: list[str] = field(default_factory=list)
+
+
+def printed_study(study: StudyChart, wish: Wish) -> StudyChart:
+    """The study in the pitch that the page prints."""
+    return study.for_instrument(wish.player) if wish.written else study
+
+
+def keys_of(study: StudyChart, wish: Wish) -> tuple[Key, ...]:
+    """The printed keys of the drill, in order."""
+    return key_order(study.key, wish.order, wish.seed)
+
+
+def line_in(study: StudyChart, wish: Wish, key: Key, *, open_analysis: bool = True) -> Line:
+    """The line of a wish over a printed study, in one key. Without `open_analysis` no key area or function is told."""
+    moved = study if key == study.key else study.transposed(key)
+    line = build_line(
+        moved, wish.recipe, compass_of(wish.player, written=wish.written), scale_of=scales_of,
+        written_for=wish.instrument if wish.written else "",
+    )
+    return line if open_analysis else _without_analysis(line)
+
+
+def _without_analysis(line: Line) -> Line:
+    bars = tuple(replace(bar, area=None) for bar in line.bars)
+    chords = tuple(replace(chord, numeral="", spoken="") for chord in line.chords)
+    return replace(line, bars=bars, chords=chords)
+
+
+def lines(study: StudyChart, wish: Wish, *, open_analysis: bool = True) -> Iterator[Line]:
+    """The line in every key of the wish."""
+    printed = printed_study(study, wish)
+    for key in keys_of(printed, wish):
+        yield line_in(printed, wish, key, open_analysis=open_analysis)
+
+
+def line_shown(study: StudyChart, wish: Wish, *, open_analysis: bool = True) -> tuple[Line, tuple[Key, ...]]:
+    """The line in the key that the page shows, and all keys of the wish."""
+    printed = printed_study(study, wish)
+    keys = keys_of(printed, wish)
+    return line_in(printed, wish, keys[min(wish.at, len(keys) - 1)], open_analysis=open_analysis), keys
+
+
+def make_sheet(study: StudyChart, wish: Wish, *, open_analysis: bool = True) -> Sheet:
+    """Engraved now. Raises `EmptyPassage` when the chosen bars hold no chord."""
+    from drills.engraving import engrave
+
+    line, keys = line_shown(study, wish, open_analysis=open_analysis)
+    functions = wish.functions and open_analysis
+    return Sheet(
+        title=line.title, key=line.key.display,
+        svg=engrave(line, per_system=wish.per_system, functions=functions).svg,
+        movement=line.movement, remarks=[{"text": remark.text, "bar": remark.bar} for remark in line.remarks],
+        bars=in_words(line), sound=in_sound(line, wish.recipe.tempo), keys=[key.display for key in keys],
+    )
+
+
+def sheet(study_mark: str, study: Any, wish: Wish, *, open_analysis: bool = True) -> Sheet:
+    """The kept sheet, or a new one. `study_mark` names the study's content; `study` is called only when it is needed."""
+    path = _folder() / f"{wish.mark(study_mark, open_analysis, FORMAT)}.gz"
+    try:
+        return Sheet(**json.loads(gzip.decompress(path.read_bytes())))
+    except (FileNotFoundError, OSError, EOFError, ValueError, TypeError):
+        made = make_sheet(study(), wish, open_analysis=open_analysis)
+        _keep(path, made)
+        return made
+
+
+def _folder() -> Path:
+    return Path(settings.MEDIA_ROOT) / "engraved"
+
+
+def _keep(path: Path, made: Sheet) -> None:
+    """Written aside and renamed, so that nobody reads half a file; a full disk costs only the keeping."""
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        handle, name = tempfile.mkstemp(dir=path.parent)
+        with os.fdopen(handle, "wb") as file:
+            file.write(gzip.compress(json.dumps(asdict(made)).encode(), 5))
+        os.replace(name, path)
+    except OSError:
+        return
+
+
+def in_words(line: Line) -> list[dict[str, Any]]:
+    """Bar by bar: number, section, key, and each chord with its notes, as a screen reader says them."""
+    rows = []
+    spoken: dict[int, list[str]] = {}
+    for note in line.notes:
+        if note.pitch:
+            spoken.setdefault(note.event, []).append(note.pitch.name.spoken)
+    for bar in line.bars:
+        chords = [
+            {
+                "name": chord.symbol.display if chord.symbol else chord.text,
+                "spoken": chord.symbol.spoken if chord.symbol else "no chord",
+                "function": chord.spoken,
+                "notes": ", ".join(spoken.get(chord.event, ())),
+            }
+            for chord in line.chords
+            if bar.start <= chord.start < bar.end
+        ]
+        rows.append(
+            {"number": bar.number, "label": bar.label, "area": bar.area.display if bar.area else "", "chords": chords}
+        )
+    return rows
+
+
+def in_sound(line: Line, tempo: int) -> dict[str, Any]:
+    """What the page's synthesiser needs: bars, notes and chords in crotchets and sounding MIDI numbers."""
+    down = line.shift.semitones
+    return {
+        "tempo": tempo,
+        "bars": [
+            [bar.number, float(bar.start), float(bar.length), bar.metre.beats, bar.metre.unit] for bar in line.bars
+        ],
+        "notes": [
+            [float(note.start), float(note.duration), note.pitch.midi - down] for note in line.notes if note.pitch
+        ],
+        "chords": [
+            [float(chord.start), float(chord.duration), *shell(chord.symbol, -down)] for chord in line.chords if chord.symbol
+        ],
+    }
