@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from drills.lines.line import Line, LineChord
-from drills.mei import to_mei
+from drills.mei import systems, to_mei
 
 PAGE_WIDTHS = {4: 2150, 2: 1130}
 """Width of a system in the engraver's units, by bars in it: four on a desk or on paper, two on a phone."""
@@ -25,8 +25,8 @@ _OPTIONS: dict[str, Any] = {
     "adjustPageHeight": True, "breaks": "encoded", "header": "none", "footer": "none", "pageHeight": 60000,
     "pageMarginTop": 20, "pageMarginBottom": 20, "pageMarginLeft": 20, "pageMarginRight": 20,
     "svgViewBox": True, "svgRemoveXlink": True, "svgFormatRaw": True, "smuflTextFont": "none",
-    "spacingSystem": 9, "spacingLinear": 0.22, "minLastJustification": 0, "harmDist": 1.2,
-    "bottomMarginHarm": 1.2, "topMarginHarm": 1.2, "lyricSize": 4.0,
+    "spacingSystem": 9, "spacingLinear": 0.22, "minLastJustification": 0, "harmDist": 1.6,
+    "bottomMarginHarm": 1.6, "topMarginHarm": 1.2, "lyricSize": 4.0,
 }  # fmt: skip
 _lock = threading.Lock()
 _toolkit: Any = None
@@ -84,7 +84,7 @@ def engrave(line: Line, *, per_system: int = 4, functions: bool = False, paper: 
     source = to_mei(line, per_system=per_system, functions=functions)
     mark = hashlib.sha256(source.encode()).hexdigest()[:6]
     raw = render(source, per_system=per_system, seed=int(mark, 16) % 1_000_000 + 1)
-    svg = _set_texts(raw, line)
+    svg = _set_texts(raw, line, per_system)
     svg = _cleaned(svg, mark)
     svg = _for_paper(svg) if paper else _for_page(svg, line, mark)
     width, height = (int(float(part)) for part in _VIEWBOX.search(svg).groups())  # type: ignore[union-attr]
@@ -133,10 +133,11 @@ def svg_title(line: Line) -> str:
     return f"{line.title}, in {line.key.display}, {count} bars"
 
 
-def _set_texts(svg: str, line: Line) -> str:
+def _set_texts(svg: str, line: Line, per_system: int) -> str:
     """The engraver's plain texts set properly: symbols raised, letters and key names in one row above the chords."""
     places = {match[1]: (int(match[2]), int(match[3])) for match in _SET_TEXT.finditer(svg)}
     first_chords = _first_chords(line)
+    below = _function_rows(places, line, per_system)
 
     def row_above(name: str) -> int:
         x_y = places[name]
@@ -149,7 +150,7 @@ def _set_texts(svg: str, line: Line) -> str:
         if name[0] == "c":
             return _chord_text(x, y, line.chords[number])
         if name[0] == "f":
-            return _plain_text(x, y, "function", _signed(line.chords[number].numeral))
+            return _plain_text(x, below[number], "function", _signed(line.chords[number].numeral))
         if name[0] == "r":
             return _plain_text(x, row_above(name), "letter", line.bars[number].label)
         beside = x + LETTER_WIDTH * (1 + len(line.bars[number].label)) if line.bars[number].label else x
@@ -157,6 +158,21 @@ def _set_texts(svg: str, line: Line) -> str:
         return _plain_text(beside, row_above(name), "area", area.display if area else "")
 
     return _SET_TEXT.sub(set_one, svg)
+
+
+def _function_rows(places: dict[str, tuple[int, int]], line: Line, per_system: int) -> dict[int, int]:
+    """Index of chord → height of its function name: one row for each system, under its lowest name."""
+    system_of = systems(line, per_system)
+    named = {place: system_of[_bar_of(line, place)] for place in range(len(line.chords)) if f"f{place}" in places}
+    rows: dict[int, int] = {}
+    for place, system in named.items():
+        rows[system] = max(rows.get(system, 0), places[f"f{place}"][1])
+    return {place: rows[system] for place, system in named.items()}
+
+
+def _bar_of(line: Line, place: int) -> int:
+    start = line.chords[place].start
+    return next(index for index, bar in enumerate(line.bars) if bar.start <= start < bar.end)
 
 
 def _first_chords(line: Line) -> dict[int, int]:

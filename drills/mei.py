@@ -25,19 +25,27 @@ def to_mei(line: Line, *, per_system: int = 4, functions: bool = False) -> str:
     """The whole line, `per_system` bars to a system, function names below when asked for."""
     parts = [HEAD, _score_definition(line), "<section>"]
     metre = line.bars[0].metre if line.bars else None
-    in_system = 0
+    system_of = systems(line, per_system)
     for index, written in enumerate(notate(line)):
-        pickup = written.bar.number == 0
-        if in_system >= per_system:
+        if index and system_of[index] != system_of[index - 1]:
             parts.append("<sb/>")
-            in_system = 0
-        in_system += 0 if pickup else 1
         if written.bar.metre != metre:
             metre = written.bar.metre
             parts.append(f'<scoreDef meter.count="{metre.beats}" meter.unit="{metre.unit}"/>')
         parts.append(_measure(line, index, written, functions))
     parts += ["</section>", TAIL]
     return "".join(parts)
+
+
+def systems(line: Line, per_system: int) -> list[int]:
+    """The system that each bar stands in; a pickup shares the first one with the bars it leads to."""
+    found, system, filled = [], 0, 0
+    for bar in line.bars:
+        if filled >= per_system:
+            system, filled = system + 1, 0
+        found.append(system)
+        filled += 0 if bar.number == 0 else 1
+    return found
 
 
 def _score_definition(line: Line) -> str:
