@@ -1,7 +1,21 @@
 """Addresses of the app `drills`."""
 from __future__ import annotations
 
-from django.urls import URLPattern, URLResolver
+from django.urls import URLPattern, URLResolver, path
+
+from drills.views import drill, packs, practice
 
 app_name = "drills"
-urlpatterns: list[URLPattern | URLResolver] = []
+urlpatterns: list[URLPattern | URLResolver] = [
+    path("", practice.index, name="index"),
+    path("practice/", practice.practice, name="practice"),
+    path("charts/<int:revision>/", drill.page, name="drill"),
+    path("charts/<int:revision>/practised/", drill.practised, name="practised"),
+    path("charts/<int:revision>/<slug:form>/", drill.download, name="download"),
+    path("packs/", packs.index, name="packs"),
+    path("packs/new/<int:revision>/", packs.new, name="pack_new"),
+    path("packs/<int:pk>/", packs.page, name="pack"),
+    path("packs/<int:pk>/again/", packs.again, name="pack_again"),
+    path("packs/<int:pk>/share/", packs.share, name="pack_share"),
+    path("packs/<int:pk>/<slug:instrument>/", packs.part, name="pack_part"),
+]

@@ -1,0 +1,134 @@
+"""What people practise, what comes next, and the booklets that ensembles get.
+
+Nothing here holds music: a drill is a chart revision and a recipe, and is made again (or read from the kept sheets)
+whenever it is looked at.
+"""
+from __future__ import annotations
+
+from django.conf import settings
+from django.db import models
+from django.utils import timezone
+
+from studio.models import Ensemble, Job
+from tunes.models import ChartRevision
+
+
+class PracticeItem(models.Model):
+    """One drill of one player: when it comes back, how fast it goes, and the memory model's state.
+
+    `digest` names the drill (recipe, key and tune) whatever revision its chart is in; `card` is what the scheduler
+    keeps. `tempo` is the fastest at which it went well.
+    """
+
+    user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="practice_items")
+    revision = models.ForeignKey(ChartRevision, on_delete=models.CASCADE, related_name="practice_items")
+    digest = models.CharField(max_length=64)
+    wish = models.JSONField(default=dict)
+    title = models.CharField(max_length=200)
+    card = models.JSONField(default=dict)
+    due = models.DateTimeField(default=timezone.now)
+    tempo = models.PositiveSmallIntegerField(null=True, blank=True)
+    last_went = models.CharField(max_length=5, blank=True)
+    last_practised = models.DateTimeField(null=True, blank=True)
+    times = models.PositiveIntegerField(default=0)
+
+    class Meta:
+        ordering = ["due", "pk"]
+        constraints = [models.UniqueConstraint(fields=["user", "digest"], name="one_item_a_drill")]
+
+    def __str__(self) -> str:
+        return self.title
+
+
+class Practice(models.Model):
+    """One time that a player practised a drill: evidence, never rewritten."""
+
+    class Went(models.TextChoices):
+        AGAIN = "again", "Fell apart"
+        HARD = "hard", "With slips"
+        GOOD = "good", "Steady"
+        EASY = "easy", "With ease"
+
+    user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="practices")
+    item = models.ForeignKey(PracticeItem, on_delete=models.CASCADE, related_name="practices")
+    revision = models.ForeignKey(ChartRevision, on_delete=models.CASCADE, related_name="practices")
+    tempo = models.PositiveSmallIntegerField()  # crotchets a minute
+    went = models.CharField(max_length=5, choices=Went.choices)
+    note = models.CharField(max_length=300, blank=True)
+    token = models.CharField(max_length=36)  # one per form shown, so that a double click counts once
+    when = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ["-when", "-pk"]
+        constraints = [models.UniqueConstraint(fields=["user", "token"], name="one_practice_a_form")]
+        indexes = [models.Index(fields=["user", "-when"])]
+
+    def __str__(self) -> str:
+        return f"{self.item} at {self.tempo}"
+
+
+class PracticeCue(models.Model):
+    """A bar that another part of the site says a player should come back to, such as one missed in a quiz."""
+
+    user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="practice_cues")
+    revision = models.ForeignKey(ChartRevision, on_delete=models.CASCADE, related_name="practice_cues")
+    bar = models.PositiveIntegerField()  # printed number
+    why = models.CharField(max_length=200)
+    source = models.CharField(max_length=80)  # who wrote it, to write it only once
+    created = models.DateTimeField(default=timezone.now)
+    settled = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["created", "bar"]
+        constraints = [models.UniqueConstraint(fields=["user", "revision", "bar", "source"], name="one_cue_a_source")]
+        indexes = [models.Index(fields=["user", "settled"])]
+
+    def __str__(self) -> str:
+        return f"bar {self.bar}: {self.why}"
+
+
+class PracticeHabit(models.Model):
+    """How a player wants to be reminded to rest; 0 minutes is never."""
+
+    user = models.OneToOneField(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="practice_habit")
+    rest_every = models.PositiveSmallIntegerField(default=25)
+    session = models.PositiveSmallIntegerField(default=5)  # drills in a planned session
+
+    def __str__(self) -> str:
+        return f"rest every {self.rest_every} minutes"
+
+
+class Pack(models.Model):
+    """A booklet of one tune for a whole ensemble: the chart and chosen drills in every chair's transposition."""
+
+    ensemble = models.ForeignKey(Ensemble, on_delete=models.CASCADE, related_name="packs")
+    revision = models.ForeignKey(ChartRevision, on_delete=models.PROTECT, related_name="packs")
+    wishes = models.JSONField(default=list)
+    with_chart = models.BooleanField(default=True)
+    made_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+")
+    job = models.ForeignKey(Job, null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
+    shared = models.DateTimeField(null=True, blank=True)  # when the players were told
+    created = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ["-created", "-pk"]
+
+    def __str__(self) -> str:
+        return f"{self.revision.version.tune} for {self.ensemble}"
+
+
+class PackPart(models.Model):
+    """The pages of one transposition, shared by every chair that reads it. `digest` names the kept file."""
+
+    pack = models.ForeignKey(Pack, on_delete=models.CASCADE, related_name="parts")
+    instrument = models.CharField(max_length=40)
+    digest = models.CharField(max_length=64, blank=True)
+    pages = models.PositiveSmallIntegerField(default=0)
+    problem = models.CharField(max_length=200, blank=True)
+
+    class Meta:
+        ordering = ["pk"]
+        constraints = [models.UniqueConstraint(fields=["pack", "instrument"], name="one_part_an_instrument")]
+
+    def __str__(self) -> str:
+        return self.instrument

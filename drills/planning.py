@@ -1,0 +1,158 @@
+"""What to practise next, in what order, how fast, and why. Pure: no database, no clock of its own.
+
+Order: bars missed in quizzes first; then drills that are due, the longest overdue first; then something new. Tunes
+are mixed, so that no two drills of one tune follow each other while another is waiting: mixing and spacing helped
+retention in several studies of instrumental practice (Carter and Grahn, *Frontiers in Psychology* 7:1251, 2016;
+Simmons, *Journal of Research in Music Education* 59, 2012), and made no difference in others (Stambaugh and Demorest
+2010), so it is a suggestion. When a drill comes back is settled by FSRS-6 (the `fsrs` library), which was fitted to
+flashcards; that it suits motor skills is unproven.
+"""
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from typing import Any
+
+from fsrs import Card, Rating, Scheduler
+
+RATINGS = {"again": Rating.Again, "hard": Rating.Hard, "good": Rating.Good, "easy": Rating.Easy}
+# How the tempo grows with how it went last time: common practice, no source.
+TEMPO_CHANGE = {"again": 0.88, "hard": 1.0, "good": 1.04, "easy": 1.08}
+SLOWEST, FASTEST, FIRST_TEMPO = 40, 300, 80
+LADDER = ("arpeggios", "guide-tones", "scales")
+CUE_GAP = 4
+_scheduler = Scheduler(learning_steps=(), relearning_steps=(), enable_fuzzing=False)
+
+
+@dataclass(frozen=True)
+class Planned:
+    """One drill of a session. `wish` holds the fields of the page's query; `tempo` in crotchets a minute."""
+
+    revision: int
+    tune: int
+    tune_title: str
+    title: str
+    wish: dict[str, Any]
+    tempo: int
+    why: str
+
+
+@dataclass(frozen=True)
+class Known:
+    """A drill that a player has practised before."""
+
+    revision: int
+    tune: int
+    tune_title: str
+    title: str
+    kind: str
+    wish: dict[str, Any]
+    due: dt.datetime
+    last: dt.datetime | None
+    went: str
+    tempo: int | None
+
+
+@dataclass(frozen=True)
+class Missed:
+    """A bar to come back to, and who says so."""
+
+    revision: int
+    tune: int
+    tune_title: str
+    bar: int
+    why: str
+
+
+def next_card(card: dict[str, Any], went: str, now: dt.datetime) -> tuple[dict[str, Any], dt.datetime]:
+    """The scheduler's state after a practice, and when the drill is due again (never within twelve hours)."""
+    before = Card.from_dict(card) if card else Card(card_id=1)  # type: ignore[arg-type]
+    after, _ = _scheduler.review_card(before, RATINGS[went], now)
+    due = max(after.due, now + dt.timedelta(hours=12))
+    return dict(after.to_dict()), due
+
+
+def next_tempo(tempo: int | None, went: str) -> int:
+    """The tempo to try next, from the last one and how it went."""
+    if tempo is None:
+        return FIRST_TEMPO
+    return min(max(round(tempo * TEMPO_CHANGE.get(went, 1.0)), SLOWEST), FASTEST)
+
+
+def plan(missed: Iterable[Missed], known: Sequence[Known], now: dt.datetime, size: int = 5) -> list[Planned]:
+    """The drills of the next session, at most `size`."""
+    due = sorted((item for item in known if item.due <= now), key=lambda item: item.due)
+    chosen = [*_from_missed(missed), *(_from_known(item, now) for item in due)]
+    if len(chosen) < size:
+        chosen += _something_new(known)
+    if len(chosen) < size:
+        early = sorted((item for item in known if item.due > now), key=lambda item: item.due)
+        chosen += [_from_known(item, now) for item in early]
+    return _mixed(chosen[:size])
+
+
+def _from_missed(missed: Iterable[Missed]) -> list[Planned]:
+    """One drill for each run of missed bars: the guide tones through them, slowly."""
+    runs: list[list[Missed]] = []
+    for cue in sorted(missed, key=lambda cue: (cue.revision, cue.bar)):
+        if runs and runs[-1][-1].revision == cue.revision and cue.bar - runs[-1][-1].bar <= CUE_GAP:
+            runs[-1].append(cue)
+        else:
+            runs.append([cue])
+    drills = []
+    for run in runs:
+        first, last = max(run[0].bar - 1, 1), run[-1].bar + 1
+        numbers = ", ".join(str(number) for number in dict.fromkeys(cue.bar for cue in run))
+        word = "bar" if len(run) == 1 else "bars"
+        drills.append(
+            Planned(
+                run[0].revision, run[0].tune, run[0].tune_title, f"Guide tones, bars {first} to {last}",
+                {"kind": "guide-tones", "first_bar": first, "last_bar": last}, FIRST_TEMPO,
+                f"{run[0].why}: {word} {numbers}.",
+            )
+        )
+    return drills
+
+
+_WENT_WORDS = {"again": "it fell apart, so slower", "hard": "there were slips, so the same tempo again",
+               "good": "it was steady, so a little faster", "easy": "it went with ease, so faster"}  # fmt: skip
+
+
+def _from_known(item: Known, now: dt.datetime) -> Planned:
+    tempo = next_tempo(item.tempo, item.went)
+    late = (now - item.due).days
+    when = "Due today" if 0 <= late < 1 else f"Due {late} days ago" if late > 0 else "Not due yet, but the session has room"
+    last = f"; last time {_WENT_WORDS[item.went]}" if item.went in _WENT_WORDS else ""
+    return Planned(
+        item.revision, item.tune, item.tune_title, item.title, item.wish | {"tempo": tempo}, tempo, f"{when}{last}."
+    )
+
+
+def _something_new(known: Sequence[Known]) -> list[Planned]:
+    """For each tune in hand, the next kind of drill that has not been tried."""
+    drills = []
+    for tune in dict.fromkeys(item.tune for item in known):
+        of_tune = [item for item in known if item.tune == tune]
+        tried = {item.kind for item in of_tune}
+        fresh = next((kind for kind in LADDER if kind not in tried), None)
+        if fresh:
+            title = {"arpeggios": "Arpeggios", "guide-tones": "Guide tones", "scales": "Scales"}[fresh]
+            first = of_tune[-1]
+            drills.append(
+                Planned(
+                    first.revision, tune, first.tune_title, title, {"kind": fresh}, FIRST_TEMPO,
+                    f"New: you have not yet practised the {title.lower()} of this tune.",
+                )
+            )
+    return drills
+
+
+def _mixed(drills: Sequence[Planned]) -> list[Planned]:
+    """The same drills, so that the same tune does not come twice in a row while another is waiting."""
+    waiting, result = list(drills), list[Planned]()
+    while waiting:
+        other = next((drill for drill in waiting if not result or drill.tune != result[-1].tune), waiting[0])
+        waiting.remove(other)
+        result.append(replace(other))
+    return result

@@ -1,0 +1,1 @@
+"""What writes: the practice log and the packs."""

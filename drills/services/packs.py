@@ -1,0 +1,168 @@
+"""Packs: one booklet for each transposition of an ensemble, made in the background, kept once.
+
+A finished part is a file named by a digest of everything in it, so two tenor chairs share one, a pack that is made
+again costs nothing, and a job that was killed goes on where it stopped. One part is in memory at a time.
+"""
+from __future__ import annotations
+
+import hashlib
+import json
+import os
+import tempfile
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from django.conf import settings
+from django.db import transaction
+from django.utils import timezone
+
+from drills import sheets
+from drills.lines.passage import EmptyPassage
+from drills.models import Pack, PackPart
+from drills.selectors import chair_instruments
+from drills.wishes import Wish
+from studio.instruments import CONCERT, INSTRUMENTS
+from studio.jobs import Progress, start_job
+from studio.models import Ensemble, Job, Membership, User
+from studio.notices import notify_many
+from tunes.models import ChartRevision
+from tunes.selectors import revisions_for_study
+from tunes.study import StudyChart, study_chart
+
+KIND = "drills-pack"
+FORMAT = 2
+"""Raised whenever a finished part would come out differently."""
+
+
+def make_pack(
+    *, ensemble: Ensemble, revision: ChartRevision, wishes: Sequence[Wish], with_chart: bool, by: User
+) -> Pack:
+    """A new pack with a part for every instrument of the ensemble, and the job that makes it."""
+    with transaction.atomic():
+        pack = Pack.objects.create(
+            ensemble=ensemble, revision=revision, wishes=[plain(wish) for wish in wishes], with_chart=with_chart,
+            made_by=by,
+        )
+        PackPart.objects.bulk_create(
+            PackPart(pack=pack, instrument=key if key in INSTRUMENTS else CONCERT.key)
+            for key in dict.fromkeys(chair_instruments(pack))
+        )
+        start(pack, by)
+    return pack
+
+
+def start(pack: Pack, by: User) -> Job:
+    """Make (again) whatever part of a pack is not there."""
+    pack.job = start_job(by, KIND, {"pack": pack.pk}, total=pack.parts.count())
+    pack.save(update_fields=["job"])
+    return pack.job
+
+
+def plain(wish: Wish) -> dict[str, Any]:
+    """What of a wish belongs to the pack: not whose instrument it was chosen for."""
+    return wish.recipe.to_json() | {"order": wish.order, "functions": wish.functions}
+
+
+def wish_for(data: dict[str, Any], instrument: str) -> Wish:
+    """The wish of a pack for one instrument."""
+    query = dict(data)
+    if query.get("events"):
+        query["events"] = "-".join(str(part) for part in query["events"])
+    return Wish.from_query(query, instrument=instrument)
+
+
+def make_parts(progress: Progress) -> dict[str, Any]:
+    """The job: every part that has no file yet, one after the other."""
+    from django.urls import reverse
+
+    pack = Pack.objects.get(pk=progress.payload["pack"])
+    revision = revisions_for_study().get(pk=pack.revision_id)
+    study = study_chart(revision)
+    parts = list(pack.parts.all())
+    for done, part in enumerate(parts):
+        name = INSTRUMENTS[part.instrument].name
+        progress.step(done, len(parts), f"{name}, part {done + 1} of {len(parts)}")
+        _make_part(pack, part, revision, study)
+    progress.step(len(parts), len(parts))
+    return {"parts": len(parts), "next": reverse("drills:pack", args=[pack.pk])}
+
+
+def _make_part(pack: Pack, part: PackPart, revision: ChartRevision, study: StudyChart) -> None:
+    digest = part_digest(pack, part.instrument, revision)
+    path = part_path(digest)
+    try:
+        if not path.exists():
+            keep(path, build_part(pack.wishes, part.instrument, revision, study, with_chart=pack.with_chart))
+        part.digest, part.pages, part.problem = digest, _pages(path), ""
+    except EmptyPassage as error:
+        part.digest, part.pages, part.problem = "", 0, str(error)[:200]
+    part.save(update_fields=["digest", "pages", "problem"])
+
+
+def part_digest(pack: Pack, instrument: str, revision: ChartRevision) -> str:
+    """Names the content of a part: chart and overrules, drills, transposition."""
+    overrules = [[row.pk, row.event, row.key, row.function] for row in revision.label_overrides.all()]
+    areas = [[row.pk, row.first, row.last, row.key] for row in revision.area_overrides.all()]
+    tune = revision.version.tune
+    content = [
+        FORMAT, revision.text, revision.engine, overrules, areas, pack.wishes, pack.with_chart, instrument, tune.title,
+        tune.composer, revision.version.name,
+    ]  # fmt: skip
+    return hashlib.sha256(json.dumps(content, sort_keys=True, default=str).encode()).hexdigest()
+
+
+def build_part(
+    wishes: Sequence[dict[str, Any]], instrument: str, revision: ChartRevision, study: StudyChart, *, with_chart: bool
+) -> bytes:
+    """The PDF of one transposition. Raises `EmptyPassage` when a drill asks for bars that hold no chord."""
+    from drills.printing import Booklet, PrintedSheet, sheet_of_line, to_pdf
+
+    player = INSTRUMENTS[instrument]
+    tune = revision.version.tune
+    written = study.for_instrument(player)
+    pages: list[PrintedSheet] = []
+    if with_chart:
+        about = f"{tune.composer} · " if tune.composer else ""
+        subtitle = f"{about}{revision.version.name} · {written.key.display} · {player.pitch_label}"
+        pages.append(PrintedSheet(tune.title, subtitle, chart=written.chart))
+    for data in wishes:
+        wish = wish_for(data, instrument)
+        pages += [
+            sheet_of_line(line, tune=tune.title, credit=tune.composer, pitch=wish.pitch_label, functions=wish.functions)
+            for line in sheets.lines(study, wish)
+        ]
+    footer = f"{tune.title} · {player.name} · {revision.version.name}, revision {revision.number}"
+    return to_pdf(Booklet(title=f"{tune.title}: {player.name}", sheets=tuple(pages), footer=footer))
+
+
+def part_path(digest: str) -> Path:
+    """Where a part is kept: below the media folder, sent only by a view that checks who asks."""
+    return Path(settings.MEDIA_ROOT) / "packs" / f"{digest}.pdf"
+
+
+def keep(path: Path, content: bytes) -> None:
+    """Written aside and renamed: a part is there whole or not at all."""
+    path.parent.mkdir(parents=True, exist_ok=True)
+    handle, name = tempfile.mkstemp(dir=path.parent)
+    with os.fdopen(handle, "wb") as file:
+        file.write(content)
+    os.replace(name, path)
+
+
+def _pages(path: Path) -> int:
+    """Pages of a PDF made by us: typst writes one uncompressed /Type /Page object a page."""
+    import re
+
+    return len(re.findall(rb"/Type\s*/Page[^s]", path.read_bytes()))
+
+
+def share(pack: Pack) -> int:
+    """Tell the players of the ensemble that their part is there; returns how many were told. Only the first time."""
+    if not Pack.objects.filter(pk=pack.pk, shared=None).update(shared=timezone.now()):
+        return 0
+    players = User.objects.filter(
+        memberships__ensemble=pack.ensemble_id, memberships__role=Membership.Role.PLAYER, is_active=True
+    ).distinct()
+    tune = pack.revision.version.tune
+    return len(notify_many(players, "pack", f"A practice pack of {tune.title} is ready for you.", f"/drills/packs/{pack.pk}/"))

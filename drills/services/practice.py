@@ -1,0 +1,123 @@
+"""Writing the practice log: what was played, what comes back when, which bars are settled."""
+from __future__ import annotations
+
+import datetime as dt
+import hashlib
+import json
+from collections.abc import Iterable
+from typing import Any
+
+from django.db import IntegrityError, transaction
+from django.db.models import Q
+from django.utils import timezone
+
+from drills import planning, selectors
+from drills.lines.build import title_of
+from drills.models import Practice, PracticeCue, PracticeHabit, PracticeItem
+from drills.wishes import Wish
+from studio.models import User
+from tunes.models import ChartRevision
+
+GOOD = ("good", "easy")
+
+
+def digest_of(revision: ChartRevision, wish: Wish) -> str:
+    """Names a drill of a tune, whatever the tempo, the revision or the layout."""
+    recipe = wish.recipe.to_json() | {"tempo": 0}
+    text = json.dumps([revision.version.tune_id, recipe, wish.order], sort_keys=True)
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def record(
+    *, user: User, revision: ChartRevision, wish: Wish, tempo: int, went: str, token: str, note: str = "",
+    now: dt.datetime | None = None,
+) -> Practice:
+    """Log one practice and settle when the drill comes back. The same token twice is one practice."""
+    now = now or timezone.now()
+    done = Practice.objects.filter(user=user, token=token).first()
+    if done is not None:
+        return done
+    try:
+        with transaction.atomic():
+            return _record(user, revision, wish, tempo, went, token, note, now)
+    except IntegrityError:  # the other click was faster
+        return Practice.objects.get(user=user, token=token)
+
+
+def _record(
+    user: User, revision: ChartRevision, wish: Wish, tempo: int, went: str, token: str, note: str, now: dt.datetime
+) -> Practice:
+    digest = digest_of(revision, wish)
+    defaults = {"revision": revision, "title": title_of(wish.recipe), "due": now}
+    PracticeItem.objects.get_or_create(user=user, digest=digest, defaults=defaults)
+    item = PracticeItem.objects.select_for_update().get(user=user, digest=digest)
+    practice = Practice.objects.create(
+        user=user, item=item, revision=revision, tempo=tempo, went=went, note=note[:300], token=token, when=now
+    )
+    item.card, item.due = planning.next_card(item.card, went, now)
+    item.revision, item.wish, item.title = revision, wish.recipe.to_json() | {"order": wish.order}, _title(wish)
+    item.tempo, item.last_went, item.last_practised, item.times = tempo, went, now, item.times + 1
+    item.save()
+    if went in GOOD:
+        _settle(user, revision, wish, now)
+    return practice
+
+
+def _title(wish: Wish) -> str:
+    recipe = wish.recipe
+    where = f", bars {recipe.first_bar} to {recipe.last_bar or recipe.first_bar}" if recipe.first_bar else ""
+    keys = ", all twelve keys" if wish.order != "one" else ""
+    return f"{title_of(recipe)}{where}{keys}"[:200]
+
+
+def _settle(user: User, revision: ChartRevision, wish: Wish, now: dt.datetime) -> None:
+    """Bars that went well are no longer waiting: those that the drill covered."""
+    recipe = wish.recipe
+    cues = PracticeCue.objects.filter(user=user, revision=revision, settled=None)
+    if recipe.events is not None:
+        return
+    if recipe.first_bar:
+        cues = cues.filter(Q(bar__gte=recipe.first_bar) & Q(bar__lte=recipe.last_bar or recipe.first_bar))
+    cues.update(settled=now)
+
+
+def cue_bars(*, user: User, revision: ChartRevision, bars: Iterable[int], why: str, source: str) -> int:
+    """Ask a player to come back to some bars, once for each `source`; returns how many are new.
+
+    Other parts of the site call this (a marked quiz, a review); drills never look at where a cue came from.
+    """
+    rows = [
+        PracticeCue(user=user, revision=revision, bar=bar, why=why[:200], source=source[:80]) for bar in sorted(set(bars))
+    ]
+    before = PracticeCue.objects.filter(user=user, revision=revision, source=source[:80]).count()
+    PracticeCue.objects.bulk_create(rows, ignore_conflicts=True)
+    return PracticeCue.objects.filter(user=user, revision=revision, source=source[:80]).count() - before
+
+
+def plan_for(user: User, *, size: int, now: dt.datetime | None = None) -> list[planning.Planned]:
+    """The next session of a player. Two queries."""
+    missed = [
+        planning.Missed(cue.revision_id, cue.revision.version.tune_id, cue.revision.version.tune.title, cue.bar, cue.why)
+        for cue in selectors.open_cues(user)[:60]
+    ]
+    known = [_known(item) for item in selectors.items(user)[:200]]
+    return planning.plan(missed, known, now or timezone.now(), size)
+
+
+def _known(item: PracticeItem) -> planning.Known:
+    tune = item.revision.version.tune
+    wish: dict[str, Any] = {key: value for key, value in item.wish.items() if value not in ("", None, 0, False)}
+    if "events" in wish:
+        wish["events"] = "-".join(str(part) for part in wish["events"])
+    return planning.Known(
+        item.revision_id, tune.pk, tune.title, item.title, str(wish.get("kind", "")), wish, item.due,
+        item.last_practised, item.last_went, item.tempo,
+    )  # fmt: skip
+
+
+def set_habit(*, user: User, rest_every: int, session: int) -> PracticeHabit:
+    """Keep a player's wishes about rests and sessions."""
+    habit, _ = PracticeHabit.objects.update_or_create(
+        user=user, defaults={"rest_every": rest_every, "session": session}
+    )
+    return habit

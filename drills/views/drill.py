@@ -1,0 +1,159 @@
+"""One drill: chosen, engraved, heard, taken away as a file, marked as practised."""
+from __future__ import annotations
+
+import uuid
+from typing import Any
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect
+from django.utils.text import slugify
+from django.views.decorators.http import require_POST, require_safe
+
+from drills import selectors, sheets
+from drills.access import analysis_is_open
+from drills.forms import DrillForm, PractisedForm, form_data
+from drills.lines.line import Line
+from drills.lines.passage import EmptyPassage
+from drills.services import practice
+from drills.wishes import Wish
+from studio.instruments import CONCERT
+from studio.web import render_part
+from tunes.access import signed_in_required
+from tunes.models import ChartRevision
+from tunes.selectors import revisions_for_study
+from tunes.study import ChartUnreadable, StudyChart, study_chart
+
+TYPES = {"musicxml": "application/vnd.recordare.musicxml+xml", "midi": "audio/midi", "pdf": "application/pdf"}
+ENDINGS = {"musicxml": "musicxml", "midi": "mid", "pdf": "pdf"}
+
+
+@require_safe
+@signed_in_required
+def page(request: HttpRequest, revision: int) -> HttpResponse:
+    """The choice of a drill and the drill itself; an htmx request gets the drill alone."""
+    found, study = _study(revision)
+    is_open = analysis_is_open(request.user, found.version.tune)
+    own = request.user.instrument or CONCERT.key  # type: ignore[union-attr]
+    asked = request.GET.get("form") == "1"
+    wish = Wish.from_query({} if asked else request.GET.dict(), instrument=own)
+    form = DrillForm(
+        request.GET if asked else form_data(wish), study=study, open_analysis=is_open, auto_id="drill-%s"
+    )
+    if asked and form.is_valid():
+        wish = _with_layout(form.wish(), request)
+    context: dict[str, Any] = {
+        "form": form, "asked": asked, "revision": found, "tune": found.version.tune, "version": found.version,
+        "wish": wish, "is_open": is_open, "rest_every": selectors.habit(request.user).rest_every,  # type: ignore[arg-type]
+    }  # fmt: skip
+    if not asked or form.is_valid():
+        context |= _drawn(found, study, wish, is_open)
+    return render_part(request, "drills/drill.html", "drills/_sheet.html", context)
+
+
+def _study(pk: int) -> tuple[ChartRevision, StudyChart]:
+    found = get_object_or_404(revisions_for_study(), pk=pk)
+    try:
+        return found, study_chart(found)
+    except ChartUnreadable as error:
+        raise Http404(str(error)) from error
+
+
+def _with_layout(wish: Wish, request: HttpRequest) -> Wish:
+    """What the form does not hold: which of the keys is shown, the seed of their order, bars to a line."""
+    extra = Wish.from_query(request.GET.dict())
+    return Wish(
+        wish.recipe, wish.instrument, wish.written, wish.order, extra.seed, extra.at, wish.functions, extra.per_system
+    )
+
+
+def _drawn(revision: ChartRevision, study: StudyChart, wish: Wish, is_open: bool) -> dict[str, Any]:
+    """The engraved sheet and what goes with it, or the reason why there is none."""
+    try:
+        sheet = sheets.sheet(_mark(revision), lambda: study, wish, open_analysis=is_open)
+    except EmptyPassage as error:
+        return {"problem": str(error)}
+    keys = [
+        {"name": name, "query": wish.query(at=at), "current": at == min(wish.at, len(sheet.keys) - 1)}
+        for at, name in enumerate(sheet.keys)
+    ]
+    return {
+        "sheet": sheet, "keys": keys if len(keys) > 1 else [], "query": wish.query(),
+        "practised_form": PractisedForm(
+            initial={"tempo": wish.recipe.tempo, "token": uuid.uuid4()}, auto_id="practised-%s"
+        ),
+    }  # fmt: skip
+
+
+def _mark(revision: ChartRevision) -> str:
+    """Names the content of a study: the revision and its standing overrules."""
+    overrules = [f"L{row.pk}" for row in revision.label_overrides.all()]
+    overrules += [f"A{row.pk}" for row in revision.area_overrides.all()]
+    return f"{revision.pk}/{revision.engine}/{','.join(overrules)}"
+
+
+@require_safe
+@signed_in_required
+def download(request: HttpRequest, revision: int, form: str) -> HttpResponse:
+    """The drill as MusicXML or MIDI (the key shown) or PDF (every key of it)."""
+    if form not in TYPES:
+        raise Http404("There is no such form.")
+    found, study = _study(revision)
+    tune = found.version.tune
+    wish = Wish.from_query(request.GET.dict(), instrument=request.user.instrument or "")  # type: ignore[union-attr]
+    is_open = analysis_is_open(request.user, tune)
+    try:
+        content = _content(form, study, wish, is_open, tune.title, tune.composer)
+    except EmptyPassage as error:
+        return HttpResponse(str(error), status=422, content_type="text/plain; charset=utf-8")
+    response = HttpResponse(content, content_type=TYPES[form])
+    name = slugify(f"{tune.title} {wish.recipe.kind} {wish.player.key if wish.written else 'concert'}") or "drill"
+    response["Content-Disposition"] = f'attachment; filename="{name}.{ENDINGS[form]}"'
+    return response
+
+
+def _content(form: str, study: StudyChart, wish: Wish, is_open: bool, tune: str, credit: str) -> bytes:
+    if form == "pdf":
+        from drills.printing import booklet_of_lines, to_pdf
+
+        lines = list(sheets.lines(study, wish, open_analysis=is_open))
+        functions = wish.functions and is_open
+        return to_pdf(
+            booklet_of_lines(lines, tune=tune, credit=credit, pitch=wish.pitch_label, functions=functions)
+        )
+    line, _ = sheets.line_shown(study, wish, open_analysis=is_open)
+    return _score(line, wish, tune) if form == "musicxml" else _midi(line, wish, tune)
+
+
+def _score(line: Line, wish: Wish, tune: str) -> bytes:
+    from drills.musicxml import to_musicxml
+
+    return to_musicxml(line, title=f"{tune}: {line.title}", part_name=wish.player.name).encode()
+
+
+def _midi(line: Line, wish: Wish, tune: str) -> bytes:
+    from drills.midi import to_midi
+
+    return to_midi(line, tempo=wish.recipe.tempo, title=tune)
+
+
+@require_POST
+@signed_in_required
+def practised(request: HttpRequest, revision: int) -> HttpResponse:
+    """Log how it went. The drill is named by the query, exactly as on the page."""
+    found = get_object_or_404(ChartRevision.objects.select_related("version__tune"), pk=revision)
+    wish = Wish.from_query(request.GET.dict(), instrument=request.user.instrument or "")  # type: ignore[union-attr]
+    form = PractisedForm(request.POST, auto_id="practised-%s")
+    context: dict[str, Any] = {"revision": found, "query": wish.query(), "practised_form": form}
+    if not form.is_valid():
+        return render_part(request, "drills/practised.html", "drills/_practised.html", context, status=422)
+    data = form.cleaned_data
+    done = practice.record(
+        user=request.user, revision=found, wish=wish, tempo=data["tempo"], went=data["went"],  # type: ignore[arg-type]
+        note=data["note"], token=str(data["token"]),
+    )  # fmt: skip
+    context |= {"done": done, "due": done.item.due}
+    if request.headers.get("HX-Request"):
+        return render_part(request, "drills/practised.html", "drills/_practised.html", context)
+    messages.success(request, "Noted in your practice log.")
+    return redirect("drills:practice")

@@ -1,0 +1,151 @@
+"""Packs for ensembles: chosen, made, handed out."""
+from __future__ import annotations
+
+from typing import Any
+
+from django import forms
+from django.contrib import messages
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse, HttpResponseBase
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils.text import slugify
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from drills.access import packs_seen
+from drills.lines.build import Recipe
+from drills.models import Pack
+from drills.selectors import chair_instruments
+from drills.services import packs as services
+from drills.wishes import Wish
+from studio.access import chairs, ensembles_led, instructor_required, is_director, leads
+from studio.instruments import INSTRUMENTS
+from studio.models import Membership
+from studio.web import paginate
+from tunes.access import signed_in_required
+from tunes.models import ChartRevision
+
+DRILLS: dict[str, tuple[str, Recipe]] = {
+    "arpeggios-up": ("Arpeggios, up from the root", Recipe("arpeggios", "root")),
+    "arpeggios-down": ("Arpeggios, down", Recipe("arpeggios", "root", direction="down")),
+    "arpeggios-running": ("Arpeggios, running on to the nearest tone", Recipe("arpeggios", "nearest")),
+    "arpeggios-ninth": ("Arpeggios from the 3rd to the 9th", Recipe("arpeggios", "third", ninth=True)),
+    "guide-3": ("Guide tones, starting on the 3rd", Recipe("guide-tones", "3")),
+    "guide-7": ("Guide tones, starting on the 7th", Recipe("guide-tones", "7")),
+    "guide-enclosed": ("Guide tones, with enclosures", Recipe("guide-tones", ornament="enclosure")),
+    "scales-up": ("Scales, up from the root", Recipe("scales", "root")),
+    "scales-running": ("Scales, running on through the changes", Recipe("scales", "nearest")),
+}
+USUAL = ("arpeggios-up", "guide-3", "scales-running")
+
+
+class PackForm(forms.Form):
+    """What goes into a pack."""
+
+    ensemble = forms.ModelChoiceField(queryset=None, empty_label=None)
+    with_chart = forms.BooleanField(label="The chart itself", required=False, initial=True)
+    drills = forms.MultipleChoiceField(
+        label="Drills", choices=[(key, words) for key, (words, _) in DRILLS.items()],
+        widget=forms.CheckboxSelectMultiple, initial=USUAL, required=False,
+    )
+    functions = forms.BooleanField(label="Functions below the chords", required=False)
+
+    def __init__(self, *args: Any, user: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["ensemble"].queryset = ensembles_led(user)  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if not data.get("drills") and not data.get("with_chart"):
+            raise forms.ValidationError("Choose the chart, or at least one drill.")
+        return data
+
+
+@require_safe
+@signed_in_required
+def index(request: HttpRequest) -> HttpResponse:
+    """The packs of one's own ensembles."""
+    return render(request, "drills/packs.html", {"page": paginate(request, packs_seen(request.user), per_page=20)})
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@instructor_required
+def new(request: HttpRequest, revision: int) -> HttpResponse:
+    """Choose what goes in, for one of the ensembles that one leads."""
+    found = get_object_or_404(ChartRevision.objects.select_related("version__tune"), pk=revision)
+    form = PackForm(request.POST or None, user=request.user, auto_id="pack-%s")
+    if request.method == "POST" and form.is_valid():
+        data = form.cleaned_data
+        wishes = [Wish(recipe=DRILLS[key][1], functions=data["functions"]) for key in data["drills"]]
+        pack = services.make_pack(
+            ensemble=data["ensemble"], revision=found, wishes=wishes, with_chart=data["with_chart"], by=request.user,  # type: ignore[arg-type]
+        )  # fmt: skip
+        return redirect("drills:pack", pack.pk)
+    context = {"form": form, "revision": found, "tune": found.version.tune}
+    return render(request, "drills/pack_new.html", context, status=422 if form.errors else 200)
+
+
+@require_safe
+@signed_in_required
+def page(request: HttpRequest, pk: int) -> HttpResponse:
+    """A pack: how far it is, its parts, and for which chairs they are. A player sees their own part."""
+    pack = get_object_or_404(packs_seen(request.user), pk=pk)
+    leader = leads(request.user, pack.ensemble)
+    parts = list(pack.parts.all())
+    readers = chair_instruments(pack) if leader else {}
+    own = None if leader else own_instrument(request.user, pack)
+    rows = [
+        {"part": part, "name": INSTRUMENTS[part.instrument].name, "chairs": readers.get(part.instrument, []),
+         "own": part.instrument == own}
+        for part in parts if leader or part.instrument == own or own not in {p.instrument for p in parts}
+    ]  # fmt: skip
+    context = {
+        "pack": pack, "rows": rows, "leader": leader, "tune": pack.revision.version.tune, "job": pack.job,
+        "drills": [Recipe.from_json(data) for data in pack.wishes],
+        "complete": all(part.digest or part.problem for part in parts),
+    }  # fmt: skip
+    return render(request, "drills/pack.html", context)
+
+
+def own_instrument(user: Any, pack: Pack) -> str | None:
+    """What a player reads in the ensemble of a pack."""
+    chair = Membership.objects.filter(user=user, ensemble=pack.ensemble_id).first()
+    return (chair.instrument or user.instrument) if chair else None
+
+
+@require_POST
+@instructor_required
+def again(request: HttpRequest, pk: int) -> HttpResponse:
+    """Start the job again: after a fault, or because the chart's overrules changed."""
+    pack = _led(request, pk)
+    if pack.job is None or pack.job.is_over:
+        services.start(pack, request.user)  # type: ignore[arg-type]
+    return redirect("drills:pack", pack.pk)
+
+
+@require_POST
+@instructor_required
+def share(request: HttpRequest, pk: int) -> HttpResponse:
+    """Tell the players."""
+    pack = _led(request, pk)
+    told = services.share(pack)
+    messages.success(request, f"{told} players have been told." if told else "The players have been told already.")
+    return redirect("drills:pack", pack.pk)
+
+
+def _led(request: HttpRequest, pk: int) -> Pack:
+    packs = Pack.objects.select_related("ensemble", "job", "revision__version__tune")
+    if not is_director(request.user):
+        packs = packs.filter(ensemble__in=chairs(request.user).led)
+    return get_object_or_404(packs, pk=pk)
+
+
+@require_safe
+@signed_in_required
+def part(request: HttpRequest, pk: int, instrument: str) -> HttpResponseBase:
+    """The PDF of one transposition."""
+    pack = get_object_or_404(packs_seen(request.user), pk=pk)
+    found = get_object_or_404(pack.parts, instrument=instrument)
+    path = services.part_path(found.digest) if found.digest else None
+    if path is None or not path.exists():
+        raise Http404("This part is not made yet.")
+    name = slugify(f"{pack.revision.version.tune.title} {instrument}") or "pack"
+    return FileResponse(path.open("rb"), content_type="application/pdf", as_attachment=True, filename=f"{name}.pdf")

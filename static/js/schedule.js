@@ -1,0 +1,64 @@
+// When everything sounds: pure arithmetic on the data of a sheet, tested without a browser's sound.
+// Times are quarter notes ("crotchets") from the start of the line; see drills/sheets.py, in_sound().
+
+const SWUNG = 2 / 3; // the second of two quavers begins on the last third of the beat
+
+// A place in the line with swung quavers: whole beats stay, the half-beat moves later.
+export function swung(time, swing) {
+  if (!swing) return time;
+  const beat = Math.floor(time + 1e-6);
+  const rest = time - beat;
+  return beat + (rest < 0.5 ? rest * 2 * SWUNG : SWUNG + (rest - 0.5) * 2 * (1 - SWUNG));
+}
+
+// Indices of the first and last bar with printed numbers from..to; the whole line when they are empty or not there.
+export function barRange(bars, from, to) {
+  const first = bars.findIndex((bar) => !from || bar[0] >= from);
+  let last = bars.length - 1;
+  if (to) {
+    const found = bars.findLastIndex((bar) => bar[0] <= to);
+    if (found >= 0) last = found;
+  }
+  return first < 0 || first > last ? [0, bars.length - 1] : [first, last];
+}
+
+// Beats of a bar as [time, accented]: the unit of the metre, dotted crotchets in compound time.
+export function beatsOf(bar) {
+  const [, start, length, beats, unit] = bar;
+  const compound = unit === 8 && beats % 3 === 0;
+  const step = compound ? 1.5 : 4 / unit;
+  const found = [];
+  for (let at = 0; at < length - 1e-6; at += step) found.push([start + at, at === 0]);
+  return found;
+}
+
+// Everything of bars first..last in order of time: {time, length, part, pitch | accent | bar}.
+export function events(sound, first, last, swing) {
+  const begin = sound.bars[first][1];
+  const end = sound.bars[last][1] + sound.bars[last][2];
+  const inside = (time) => time >= begin - 1e-6 && time < end - 1e-6;
+  const found = [];
+  const add = (time, length, rest) => {
+    const at = swung(time, swing);
+    const stop = swung(Math.min(time + length, end), swing);
+    found.push({ time: at - begin, length: stop - at, ...rest });
+  };
+  for (let index = first; index <= last; index += 1) {
+    const bar = sound.bars[index];
+    found.push({ time: bar[1] - begin, length: bar[2], part: "bar", bar: index });
+    for (const [time, accent] of beatsOf(bar)) found.push({ time: time - begin, length: 0, part: "click", accent });
+  }
+  for (const [time, length, pitch] of sound.notes) if (inside(time)) add(time, length, { part: "line", pitch });
+  for (const [time, length, bass, ...shell] of sound.chords) {
+    if (!inside(time)) continue;
+    add(time, length, { part: "bass", pitch: bass });
+    for (const pitch of shell) add(time, length, { part: "shells", pitch });
+  }
+  found.sort((a, b) => a.time - b.time);
+  return { list: found, length: end - begin };
+}
+
+// The chord that sounds at the start of a bar is not known here; the words come from the page. One bar of count-in.
+export function countIn(bar) {
+  return { list: beatsOf(bar).map(([time, accent]) => ({ time: time - bar[1], accent })), length: bar[2] };
+}

@@ -1,0 +1,52 @@
+"""Who gets which page of the drills."""
+from __future__ import annotations
+
+import uuid
+
+from drills.services import packs
+from drills.wishes import Wish
+from tests import factories
+from tests.access import INSTRUCTORS, MEMBERS, SIGN_IN, Access, World, roles
+
+OWN_PACK = roles(SIGN_IN, others=404, player=200, classmate=200, instructor=200, director=200)
+LEADS_PACK = roles(SIGN_IN, players=403, instructor=302, other_instructor=404, director=302)
+
+
+def build(world: World) -> None:
+    revision = world["drill_revision"] = factories.make_version(factories.make_tune("Drilled tune"))
+    pack = packs.make_pack(
+        ensemble=world.ensemble, revision=revision, wishes=[Wish()], with_chart=True, by=world.people["instructor"]
+    )
+    packs.share(pack)
+    world["pack"] = pack
+
+
+def revision(world: World) -> dict[str, object]:
+    return {"revision": world["drill_revision"].pk}
+
+
+def pack(world: World) -> dict[str, object]:
+    return {"pk": world["pack"].pk}
+
+
+ROWS = [
+    Access("drills:index", get=MEMBERS),
+    Access("drills:practice", get=MEMBERS, post=roles(SIGN_IN, others=302), data=lambda w: {"rest_every": 30, "session": 4}),
+    Access("drills:drill", revision, get=MEMBERS),
+    Access(
+        "drills:practised", revision, post=roles(SIGN_IN, others=302),
+        data=lambda w: {"tempo": 90, "went": "good", "token": str(uuid.uuid4())},
+    ),
+    Access("drills:download", lambda w: {**revision(w), "form": "musicxml"}, get=MEMBERS),
+    Access("drills:packs", get=MEMBERS),
+    Access(
+        "drills:pack_new", revision, get=INSTRUCTORS,
+        # The ensemble of another instructor is no choice in the form.
+        post=roles(SIGN_IN, players=403, instructor=302, other_instructor=422, director=302),
+        data=lambda w: {"ensemble": w.ensemble.pk, "with_chart": "on", "drills": ["guide-3"]},
+    ),
+    Access("drills:pack", pack, get=OWN_PACK),
+    Access("drills:pack_part", lambda w: {**pack(w), "instrument": "tenor-sax"}, get=OWN_PACK),
+    Access("drills:pack_again", pack, post=LEADS_PACK),
+    Access("drills:pack_share", pack, post=LEADS_PACK),
+]
