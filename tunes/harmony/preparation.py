@@ -1,0 +1,139 @@
+"""From chords to the skeleton of a reading: home key, last tonic, and the goal of every chord.
+
+The form is cyclic: chords after the last tonic lead back to the top, and a tune that never rests at its end
+leads to its first tonic.  So the chords up to the last tonic are parsed as one phrase that ends there, and
+those after it as another that ends on the first chord of the next chorus.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from .grammar import Node, Parse, nodes_of, parse
+from .home import MINOR, weigh_keys
+from .relations import HOLD, RECOLOUR, relation
+from .sounds import DOM, MAJ, MIN, Sound, Stretch, stretches
+
+_LONGEST_TAIL_BARS = 4.0
+TOP = -1
+"""Stands for the first chord of the next chorus, as a goal."""
+
+
+@dataclass(frozen=True)
+class Skeleton:
+    """The chords as stretches, the home key as (tonic, mode), and for every stretch:
+
+    heads    the stretch it holds on to or prepares, TOP for the next chorus, None for a last tonic;
+    goals    the stretch it resolves to once its own repetitions are passed over (TOP, or None at rest);
+    moves    the relation by which it gets there ("" at rest);
+    sure     how probable the choice of head is, against `rival`, the next best.
+    """
+
+    chords: tuple[Stretch, ...]
+    beats: float
+    home: tuple[int, str]
+    keys: tuple[tuple[float, int, str], ...]
+    last_tonic: int | None
+    heads: tuple[int | None, ...]
+    goals: tuple[int | None, ...]
+    moves: tuple[str, ...]
+    sure: tuple[float, ...]
+    rival: tuple[int | None, ...]
+
+    def goal_chord(self, index: int) -> Stretch | None:
+        """The stretch that `index` resolves to."""
+        goal = self.goals[index]
+        return None if goal is None else self.chords[0 if goal == TOP else goal]
+
+
+def skeleton(sounds: Sequence[Sound], beats: float, home: tuple[int, str] | None = None) -> Skeleton | None:
+    """The skeleton of a chorus, or None when no chord sounds. `home` fixes the home key."""
+    chords = stretches(sounds)
+    if not chords:
+        return None
+    keys = weigh_keys(chords, beats)
+    tonic, mode = home or (keys[0][1], keys[0][2])
+    last = last_tonic(chords, tonic, mode, beats)
+    heads, sure, rival = _parse_form(chords, tonic, mode, last, beats)
+    goals, moves = _goals(chords, heads)
+    return Skeleton(
+        tuple(chords), beats, (tonic, mode), tuple(keys), last,
+        tuple(heads), tuple(goals), tuple(moves), tuple(sure), tuple(rival),
+    )  # fmt: skip
+
+
+def rests_on(chord: Stretch, tonic: int, mode: str) -> int:
+    """How well a chord serves as the final tonic: 2 in its own mode, 1 in the other (or as a blues seventh), 0."""
+    if chord.root != tonic or chord.cls not in (MAJ, MIN, DOM):
+        return 0
+    return 2 if (chord.cls == MIN) == (mode == MINOR) and chord.cls != DOM else 1
+
+
+def last_tonic(chords: Sequence[Stretch], tonic: int, mode: str, beats: float) -> int | None:
+    """The stretch on which the chorus comes to rest, when it is near the end."""
+    end = chords[-1].onset + chords[-1].duration
+    for index in range(len(chords) - 1, -1, -1):
+        chord = chords[index]
+        if rests_on(chord, tonic, mode) and index:
+            close = end - chord.onset - chord.duration <= _LONGEST_TAIL_BARS * beats
+            return index if close else None
+    return 0 if len(chords) == 1 else None
+
+
+def _parse_form(
+    chords: Sequence[Stretch], tonic: int, mode: str, last: int | None, beats: float
+) -> tuple[list[int | None], list[float], list[int | None]]:
+    """Heads over the whole chorus, with their probabilities and rivals."""
+    stop = len(chords) if last is None else last + 1
+    body = list(chords[:stop])
+    if last is None:
+        body.append(_ending(chords, tonic, mode, beats))
+    main = parse(nodes_of(body, tonic, beats))
+    heads, rival = _local(main, stop, 0)
+    sure = main.sure[:stop]
+    if stop < len(chords):
+        tail = parse(_tail_nodes(chords, stop, tonic, beats))
+        more, other = _local(tail, len(chords) - stop, stop)
+        heads, rival, sure = heads + more, rival + other, sure + tail.sure[: len(chords) - stop]
+    return heads, sure, rival
+
+
+def _local(found: Parse, count: int, shift: int) -> tuple[list[int | None], list[int | None]]:
+    """Heads and rivals as indices of the chorus; the added last node is TOP."""
+
+    def place(goal: int | None) -> int | None:
+        return None if goal is None else TOP if goal >= count else goal + shift
+
+    return [place(h) for h in found.heads[:count]], [place(r) for r in found.rival[:count]]
+
+
+def _ending(chords: Sequence[Stretch], tonic: int, mode: str, beats: float) -> Stretch:
+    """The tonic of the next chorus."""
+    end = chords[-1].onset + chords[-1].duration
+    return Stretch(tonic, MIN if mode == MINOR else MAJ, "", end, beats, TOP, TOP)
+
+
+def _tail_nodes(chords: Sequence[Stretch], stop: int, tonic: int, beats: float) -> list[Node]:
+    """The chords after the last tonic and the first of the next chorus; `arrived` sees the tonic before them."""
+    end = chords[-1].onset + chords[-1].duration
+    after = chords[0]._replace(onset=end)
+    return nodes_of([*chords[stop - 1 :], after], tonic, beats)[1:]
+
+
+def _goals(chords: Sequence[Stretch], heads: Sequence[int | None]) -> tuple[list[int | None], list[str]]:
+    """Where each stretch resolves when its own repetitions are passed over, and how."""
+    goals: list[int | None] = [None] * len(chords)
+    moves = [""] * len(chords)
+    for index in range(len(chords) - 1, -1, -1):
+        head = heads[index]
+        if head is None:
+            continue
+        chord, goal = chords[index], chords[0 if head == TOP else head]
+        kind = relation((goal.root - chord.root) % 12, chord.cls, goal.cls)
+        if kind in (HOLD, RECOLOUR):
+            if head != TOP:
+                goals[index], moves[index] = goals[head], moves[head]
+        else:
+            goals[index], moves[index] = head, kind
+    return goals, moves
