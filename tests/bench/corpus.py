@@ -1,4 +1,7 @@
-"""The engine behind the interface of an outside scorer: chords with bar and beat in, numbers out."""
+"""The engine behind the interface of an outside scorer: chords with bar and beat in, numbers out.
+
+`tonic` and `mode` are those of the key area, `degree` the root above it in semitones, `resolves_to` an index.
+"""
 
 from __future__ import annotations
 
@@ -6,6 +9,7 @@ from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import Any
 
+from tunes.harmony.analysis import analyse_sounds
 from tunes.harmony.chord_symbol import ChordSymbol
 from tunes.harmony.sounds import Sound, sound_of
 from tunes.harmony.symbols import parse_symbol
@@ -27,3 +31,22 @@ def sounds_from(chords: Sequence[Mapping[str, Any]], meter: tuple[int, int]) -> 
     times = _times(chords, meter[0])
     sounds = [sound_of(_symbol(chord["symbol"]), *time) for chord, time in zip(chords, times, strict=True)]
     return sounds, float(meter[0])
+
+
+def analyse_chords(chords: Sequence[Mapping[str, Any]], meter: tuple[int, int]) -> dict[str, Any]:
+    """One chart read by the engine, in the scorer's terms."""
+    sounds, beats = sounds_from(chords, meter)
+    found = analyse_sounds([_symbol(chord["symbol"]) for chord in chords], sounds, beats)
+    return {
+        "key": found.home.text,
+        "chords": [
+            {
+                "tonic": reading.key.tonic.pc,
+                "mode": reading.key.mode,
+                "degree": (sound.root - reading.key.tonic.pc) % 12,
+                "role": reading.function.role,
+                "resolves_to": reading.resolves_to,
+            }
+            for sound, reading in zip(sounds, found.readings, strict=True)
+        ],
+    }

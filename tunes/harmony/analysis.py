@@ -1,11 +1,185 @@
-"""The harmonic analysis of a chart.
+"""The harmonic analysis of a chart: what every chord does, where it is heading, and why.
 
-The result types live in `tunes.harmony.reading` and are exported here: import them from this module.
+    >>> from tunes.harmony.chart import parse_chart
+    >>> chart = parse_chart("| Dm7 | G7 | Cmaj7 | % |").chart
+    >>> [(r.function.numeral, r.resolves_to) for r in analyse(chart).readings][:3]
+    [('ii7', 1), ('V7', 2), ('Imaj7', None)]
+
+Four steps, each a module of its own: the home key (`home`), the grammar of preparation over the whole cyclic
+form (`grammar`, `preparation`), key areas by dynamic programming (`areas`), and the naming of functions by
+rules (`labels`, `rules`).  The result types live in `reading` and are exported here.
 """
 
 from __future__ import annotations
 
-from tunes.harmony.functions import Function
-from tunes.harmony.reading import Alternative, Analysis, KeyArea, Reading
+from collections.abc import Mapping, Sequence
 
-__all__ = ["Alternative", "Analysis", "Function", "KeyArea", "Reading"]
+from .areas import KeyPc, key_of, segment
+from .bars import Event
+from .chart_model import Chart
+from .chord_symbol import ChordSymbol
+from .explain import reason
+from .functions import Function, say_degree
+from .labels import Label, is_blues, label, place, spell
+from .landing import landing
+from .naming import KeyNames
+from .preparation import TOP, Skeleton, skeleton
+from .reading import Alternative, Analysis, KeyArea, Reading
+from .rules import RULES, Rule
+from .sounds import NONE, STABLE, Sound, Stretch, sounds_of
+from .spelling import Key
+
+__all__ = [
+    "ENGINE", "RULES", "Alternative", "Analysis", "Function", "KeyArea", "Reading", "Rule", "analyse",
+    "analyse_events", "analyse_sounds", "landing",
+]  # fmt: skip
+
+ENGINE = "1"
+"""Version of the analysis, stored with every revision: raise it when readings change."""
+_MOST_MARGIN = 6.0
+_SILENCE = Function("1", "", "none", "no-chord")
+
+
+def analyse(chart: Chart, held: Mapping[int, Key] | None = None) -> Analysis:
+    """The reading of one chorus. `held` gives, by event, keys that a person has fixed."""
+    return analyse_events(chart.events(), given=chart.key, held=held)
+
+
+def analyse_events(
+    events: Sequence[Event], given: Key | None = None, held: Mapping[int, Key] | None = None
+) -> Analysis:
+    """The same for a bare sequence of events. `given` is the key a chart states: it settles the spelling only."""
+    sounds, beats = sounds_of(events)
+    return analyse_sounds([event.symbol for event in events], sounds, beats, given, held)
+
+
+def analyse_sounds(
+    symbols: Sequence[ChordSymbol | None], sounds: Sequence[Sound], beats: float,
+    given: Key | None = None, held: Mapping[int, Key] | None = None,
+) -> Analysis:  # fmt: skip
+    """The same for symbols with their sounds already timed; `beats` is the length of a bar."""
+    bones = skeleton(sounds, beats)
+    if bones is None:
+        return _silent(len(sounds), given)
+    return _Work(symbols, sounds, bones, given, held or {}).analysis()
+
+
+def _silent(count: int, given: Key | None) -> Analysis:
+    home = given or Key.parse("C")
+    readings = tuple(_no_chord(event, home) for event in range(count))
+    areas = (KeyArea(home, 0, count - 1, reason("silence", "", home.text)),) if count else ()
+    return Analysis(home, areas, readings, (None,) * count, ENGINE)
+
+
+def _no_chord(index: int, key: Key) -> Reading:
+    return Reading(index, key, _SILENCE, None, "none", "silence", reason("silence", "no chord", key.text), key)
+
+
+class _Work:
+    """One analysis in the making."""
+
+    def __init__(
+        self, symbols: Sequence[ChordSymbol | None], sounds: Sequence[Sound], bones: Skeleton, given: Key | None,
+        held: Mapping[int, Key],
+    ) -> None:  # fmt: skip
+        self.sounds, self.bones = sounds, bones
+        self.names = KeyNames(symbols, bones.home, given)
+        self.blues = is_blues(bones)
+        self.stretch_of = {e: i for i, c in enumerate(bones.chords) for e in range(c.first, c.last + 1)}
+        self.held = held
+        fixed = {self.stretch_of[e]: (k.tonic.pc, k.mode) for e, k in held.items() if e in self.stretch_of}
+        self.keys, self.ranked = segment(bones, fixed)
+        self.labels = [label(place(bones, i, c, self.keys[i], self.blues)) for i, c in enumerate(bones.chords)]
+
+    def analysis(self) -> Analysis:
+        home = self.names.key(self.bones.home)
+        readings = tuple(self._reading(index) for index in range(len(self.sounds)))
+        return Analysis(home, self._areas(), readings, landing(readings), ENGINE)
+
+    def _reading(self, event: int) -> Reading:
+        index = self.stretch_of.get(event)
+        if index is None or self.sounds[event].cls == NONE:
+            return _no_chord(event, self.names.key(self.keys[index or 0]))
+        chord = self._chord(event, index)
+        found = label(place(self.bones, index, chord, self.keys[index], self.blues))
+        key = self.names.key(self.keys[index])
+        rests = found.resolution == "none"
+        goal = None if rests else self._goal_event(index, event)
+        return Reading(
+            event, key, found.function, goal, found.resolution if goal is not None or rests else "none",
+            found.rule, self._reason(index, found, self.keys[index]), self._local(index, found, key),
+            self._alternatives(index, chord, found), (),
+        )  # fmt: skip
+
+    def _chord(self, event: int, index: int) -> Stretch:
+        """The stretch with this event's own class and quality."""
+        sound, chord = self.sounds[event], self.bones.chords[index]
+        return chord._replace(cls=sound.cls, quality=sound.quality)
+
+    def _goal_event(self, index: int, event: int) -> int | None:
+        goal = self.bones.goals[index]
+        if goal is None:
+            return None
+        found = self.bones.chords[0 if goal == TOP else goal].first
+        return None if found == event else found
+
+    def _reason(self, index: int, found: Label, key: KeyPc) -> str:
+        goal = self.bones.goals[index]
+        target = ""
+        if goal is not None:
+            at = 0 if goal == TOP else goal
+            chord = self.bones.chords[at]
+            target = say_degree(spell((chord.root - key[0]) % 12, chord.cls, False))
+        aim = "" if found.aim is None else say_degree(spell(found.aim, "maj", False))
+        return reason(found.rule, found.function.spoken, self.names.key(key).text, target, aim)
+
+    def _local(self, index: int, found: Label, key: Key) -> Key:
+        """The key the chord directly serves."""
+        chord = self.bones.goal_chord(index)
+        at = index
+        if found.function.of == "2":
+            goal = self.bones.goals[index]
+            at = goal if goal is not None and goal != TOP else index
+            chord = self.bones.goal_chord(at)
+        if found.function.of in ("5", "sub5", "2") and chord is not None and chord.cls in STABLE:
+            return self.names.key(key_of(chord))
+        return key
+
+    def _alternatives(self, index: int, chord: Stretch, chosen: Label) -> tuple[Alternative, ...]:
+        """The same chord in the next best keys, nearest first."""
+        out: list[Alternative] = []
+        for margin, key in self.ranked[index][1:]:
+            if margin > _MOST_MARGIN or len(out) == 3:
+                break
+            other = label(place(self.bones, index, chord, key, self.blues and key == self.bones.home))
+            text = self._reason(index, other, key)
+            out.append(Alternative(self.names.key(key), other.function, round(margin, 2), text))
+        return tuple(out)
+
+    def _areas(self) -> tuple[KeyArea, ...]:
+        areas: list[KeyArea] = []
+        keys = [self._key_at(event) for event in range(len(self.sounds))]
+        start = 0
+        for event in range(1, len(keys) + 1):
+            if event == len(keys) or keys[event] != keys[start]:
+                areas.append(self._area(keys[start], start, event - 1))
+                start = event
+        return tuple(areas)
+
+    def _key_at(self, event: int) -> KeyPc:
+        """The key of an event; silence takes the key before it."""
+        while event >= 0:
+            index = self.stretch_of.get(event)
+            if index is not None:
+                return self.keys[index]
+            event -= 1
+        return self.keys[0]
+
+    def _area(self, key: KeyPc, first: int, last: int) -> KeyArea:
+        rule = "area-cadence"
+        if any(first <= event <= last for event in self.held):
+            rule = "area-held"
+        elif key == self.bones.home:
+            rule = "area-return" if first else "area-home"
+        name = self.names.key(key)
+        return KeyArea(name, first, last, reason(rule, "", name.text))

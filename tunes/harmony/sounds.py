@@ -7,7 +7,7 @@ suspended chord with its resolution), because a player hears one chord there.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from fractions import Fraction
 from typing import NamedTuple
 
@@ -67,7 +67,7 @@ def _seventh(degrees: set[str], plain: str) -> str:
     return plain + "6" if "6" in degrees or "13" in degrees else plain
 
 
-_QUALITY = {
+_QUALITY: dict[str, Callable[[set[str]], str]] = {
     "major": lambda d: _seventh(d, ""),
     "minor": lambda d: _seventh(d, "m"),
     "dominant": lambda d: "7",

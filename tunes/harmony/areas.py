@@ -1,0 +1,163 @@
+"""Key areas: the form cut into stretches of one key by dynamic programming.
+
+Choi (*Jazz Harmonic Analysis as Optimal Tonality Segmentation*, Computer Music Journal 35/2, 2011) finds the
+cheapest division of a chorus into keys.  Here a chord costs little in a key it belongs to; a dominant, and the
+ii before it, cost much in a key that does not hold the chord they lead to; and every change of key costs
+something.  So ``A7 Dm7`` stays in C as V7/ii, while ii–V–I to a chord outside the key opens an area of its own.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+from .home import MAJOR, MINOR
+from .key_tables import (
+    COST_APPLIED,
+    COST_AWAY,
+    COST_CHANGE,
+    COST_FOREIGN,
+    COST_FOREIGN_REST,
+    COST_HOME_LEFT,
+    COST_LOOSE_CADENCE,
+    LOOSE_REST,
+    MOST_BARS,
+    REST_DEGREES,
+    chord_cost,
+)  # fmt: skip
+from .preparation import TOP, Skeleton
+from .relations import DOMINANT_MOVES, SUPERTONIC_MOVES
+from .sounds import DOM, DOMINANTS, HALF, MAJ, MIN, STABLE, Stretch
+
+KeyPc = tuple[int, str]
+"""Tonic pitch class and mode."""
+
+
+def key_of(chord: Stretch) -> KeyPc:
+    """The key in which a chord at rest is the tonic."""
+    return chord.root, MINOR if chord.cls == MIN else MAJOR
+
+
+def cadence_cells(bones: Skeleton) -> dict[int, KeyPc]:
+    """The ii and the V of every complete ii–V–I of neighbours, with the key it spells out."""
+    found: dict[int, KeyPc] = {}
+    for index, (a, b, c) in enumerate(zip(bones.chords, bones.chords[1:], bones.chords[2:], strict=False)):
+        fits = (a.cls == MIN and c.cls == MAJ) or (a.cls == HALF and c.cls == MIN)
+        if fits and b.cls == DOM and (b.root - a.root) % 12 == (c.root - b.root) % 12 == 5:
+            found[index] = found[index + 1] = key_of(c)
+    return found
+
+
+def served_key(bones: Skeleton, index: int) -> KeyPc | None:
+    """The key of the chord at rest that a dominant, or a ii through its dominant, leads to; else None."""
+    if bones.moves[index] in SUPERTONIC_MOVES:
+        goal = bones.goals[index]
+        return served_key(bones, goal) if goal is not None and goal != TOP else None
+    chord = bones.goal_chord(index)
+    if chord is None or bones.moves[index] not in DOMINANT_MOVES or chord.cls not in STABLE:
+        return None
+    return key_of(chord)
+
+
+def tonicised(bones: Skeleton) -> frozenset[int]:
+    """The stretches at rest that some dominant leads to."""
+    return frozenset(
+        goal
+        for index, goal in enumerate(bones.goals)
+        if goal is not None and goal != TOP and bones.moves[index] in DOMINANT_MOVES
+        and bones.chords[goal].cls in STABLE
+    )  # fmt: skip
+
+
+def candidates(bones: Skeleton) -> list[KeyPc]:
+    """Home first, then every key that something leads to, in order of appearance."""
+    found = [bones.home]
+    for index in range(len(bones.chords)):
+        key = served_key(bones, index)
+        if key is not None and key not in found:
+            found.append(key)
+    return found
+
+
+def costs(bones: Skeleton, keys: Sequence[KeyPc]) -> list[list[float]]:
+    """What each stretch costs in each key."""
+    rests, cells = tonicised(bones), cadence_cells(bones)
+    table: list[list[float]] = []
+    for index, chord in enumerate(bones.chords):
+        served = cells.get(index) or served_key(bones, index)
+        bars = min(chord.duration / bones.beats, MOST_BARS)
+        table.append([
+            bars * chord_cost((chord.root - key[0]) % 12, chord.cls, key[1])
+            + _serving_cost(served, key, bones.home, index in cells)
+            + (_rest_cost(chord, key) if index in rests else 0.0)
+            + (COST_HOME_LEFT if bones.goals[index] is None and key[0] != chord.root else 0.0)
+            + (0.0 if key == bones.home else COST_AWAY * bars)
+            for key in keys
+        ])  # fmt: skip
+    return table
+
+
+def _serving_cost(served: KeyPc | None, key: KeyPc, home: KeyPc, whole: bool) -> float:
+    """A goal that belongs to the home key, or to home and the key asked about, is applied; any other is foreign.
+    A whole ii–V–I to one of the looser members of the key costs more than a lone dominant."""
+    if served is None or served == key:
+        return 0.0
+    if whole and ((served[0] - key[0]) % 12, MIN if served[1] == MINOR else MAJ) in LOOSE_REST[key[1]]:
+        return COST_LOOSE_CADENCE
+    return COST_APPLIED if _holds(home, served) and _holds(key, served) else COST_FOREIGN
+
+
+def _holds(key: KeyPc, other: KeyPc) -> bool:
+    cls = MIN if other[1] == MINOR else MAJ
+    return ((other[0] - key[0]) % 12, cls) in REST_DEGREES[key[1]]
+
+
+def _rest_cost(chord: Stretch, key: KeyPc) -> float:
+    if key_of(chord) == key or chord.cls in DOMINANTS:
+        return 0.0
+    return 0.0 if ((chord.root - key[0]) % 12, chord.cls) in REST_DEGREES[key[1]] else COST_FOREIGN_REST
+
+
+def segment(bones: Skeleton, held: Mapping[int, KeyPc] | None = None) -> tuple[list[KeyPc], list[list[tuple[float, KeyPc]]]]:
+    """The key of every stretch, and for every stretch the keys with what they would cost more in all, cheapest
+    first.  `held` fixes keys by stretch."""
+    keys = candidates(bones)
+    for key in (held or {}).values():
+        if key not in keys:
+            keys.append(key)
+    table = costs(bones, keys)
+    for index, fixed in (held or {}).items():
+        table[index] = [0.0 if key == fixed else 1000.0 for key in keys]
+    forward, choices = _sweep(table)
+    backward = _sweep(table[::-1])[0][::-1]
+    best = min(range(len(keys)), key=lambda k: (forward[-1][k] + _closing(k), k))
+    path = [best]
+    for step in reversed(choices):
+        path.append(step[path[-1]])
+    path.reverse()
+    totals = [[f + b - c for f, b, c in zip(*rows, strict=True)] for rows in zip(forward, backward, table, strict=True)]
+    ranked = [_ranked(keys, total, chosen) for total, chosen in zip(totals, path, strict=True)]
+    return [keys[k] for k in path], ranked
+
+
+def _closing(k: int) -> float:
+    """A chorus that ends away from home comes back to it."""
+    return 0.0 if k == 0 else COST_CHANGE / 2
+
+
+def _sweep(table: list[list[float]]) -> tuple[list[list[float]], list[list[int]]]:
+    """Cheapest cost of reaching each key at each stretch, and where it came from."""
+    sums = [[cost + _closing(k) for k, cost in enumerate(table[0])]]
+    choices: list[list[int]] = []
+    for row in table[1:]:
+        before = sums[-1]
+        low = min(range(len(before)), key=before.__getitem__)
+        enter = before[low] + COST_CHANGE
+        choices.append([k if before[k] <= enter else low for k in range(len(row))])
+        sums.append([min(before[k], enter) + cost for k, cost in enumerate(row)])
+    return sums, choices
+
+
+def _ranked(keys: Sequence[KeyPc], total: Sequence[float], chosen: int) -> list[tuple[float, KeyPc]]:
+    base = total[chosen]
+    order = sorted(range(len(keys)), key=lambda k: (k != chosen, total[k], k))
+    return [(max(0.0, total[k] - base), keys[k]) for k in order]

@@ -1,0 +1,33 @@
+"""Reasons: the rule's sentence, filled in with what the chord, its goal and its key are called."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import lru_cache
+
+from .functions import Function, say_degree
+from .rules import RULES
+
+
+@lru_cache(maxsize=16384)
+def reason(rule: str, chord: str, key: str, target: str = "", aim: str = "") -> str:
+    """One plain sentence for a reading; `chord` and `target` are functions as players say them.
+
+    >>> reason("dominant", "5", "C major", "1")
+    '5 falls a fifth to 1.'
+    """
+    words: Mapping[str, str] = {
+        "chord": chord, "key": key, "target": target or "the next chord", "aim": aim or target or "its goal",
+    }  # fmt: skip
+    sentence = RULES[rule].sentence.format_map(words)
+    return sentence[0].upper() + sentence[1:]
+
+
+def named(function: Function) -> str:
+    """A function as a reason names it: what players say."""
+    return function.spoken
+
+
+def goal_name(function: Function | None, degree: str) -> str:
+    """A goal as a reason names it: by its function, or by its degree in the key of the chord that aims at it."""
+    return say_degree(degree) if function is None else function.spoken

@@ -1,0 +1,275 @@
+"""From the skeleton to functions: what each chord is called in its key, and by which rule.
+
+Everything here works with semitones above the local tonic; degrees are spelled by use (``#4`` for a rising
+diminished chord, ``b5`` for a falling substitute), not by how the chart spells the root.
+"""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from .areas import KeyPc
+from .functions import Function
+from .home import MINOR
+from .key_tables import BORROWED, DIATONIC
+from .preparation import TOP, Skeleton
+from .relations import BACKDOOR, CHROMATIC_II, FIFTH, LEADING, PLAGAL, SUPERTONIC, TRITONE
+from .sounds import AUG, DIM, DOM, DOMINANTS, HALF, MAJ, MIN, STABLE, SUS, Stretch
+
+_FLAT = ("1", "b2", "2", "b3", "3", "4", "b5", "5", "b6", "6", "b7", "7")
+_SHARP = ("1", "#1", "2", "#2", "3", "4", "#4", "5", "#5", "6", "#6", "7")
+
+
+class Label(NamedTuple):
+    """A function, the rule that gives it, what it resolves by, and the degree it promises (`aim`, semitones)."""
+
+    function: Function
+    rule: str
+    resolution: str
+    aim: int | None = None
+
+
+class Place(NamedTuple):
+    """One chord where it stands: itself, its key, its goal and how it gets there, and the neighbours."""
+
+    degree: int
+    cls: str
+    quality: str
+    mode: str
+    move: str
+    goal: Stretch | None
+    goal_degree: int
+    direct: bool
+    before: Stretch | None
+    after: Stretch | None
+    tonic: int
+    arrived: bool
+    ahead: int | None  # what the goal promises, for a ii: semitones above the tonic
+    ahead_minor: bool
+    ahead_back: bool  # the goal goes home by the back door
+    blues: bool
+    has_ii: bool
+
+
+def spell(degree: int, cls: str, rising: bool) -> str:
+    """A degree by use: sharps for rising diminished and for half-diminished or minor chords on the raised 4.
+
+    >>> spell(6, "dim", True), spell(6, "dom", False), spell(6, "hdim", False), spell(3, "dim", False)
+    ('#4', 'b5', '#4', 'b3')
+    """
+    if cls == DIM and (rising or degree in (1, 6)):
+        return _SHARP[degree]
+    return _SHARP[degree] if degree == 6 and cls in (HALF, MIN) else _FLAT[degree]
+
+
+def place(bones: Skeleton, index: int, chord: Stretch, key: KeyPc, blues: bool) -> Place:
+    """Everything the naming looks at. `chord` may be one event of the stretch, with its own quality."""
+    goal = bones.goal_chord(index)
+    at = bones.goals[index]
+    tonic = key[0]
+    ahead, minor, back = _ahead(bones, at, tonic)
+    return Place(
+        (chord.root - tonic) % 12, chord.cls, chord.quality, key[1], bones.moves[index], goal,
+        (goal.root - tonic) % 12 if goal else 0,
+        at == index + 1 or (at == TOP and index == len(bones.chords) - 1),
+        bones.chords[index - 1] if index else None,
+        bones.chords[index + 1] if index + 1 < len(bones.chords) else None,
+        tonic, _arrived(bones, index), ahead, minor, back, blues,
+        index > 0 and bones.goals[index - 1] == index and bones.moves[index - 1] in (SUPERTONIC, CHROMATIC_II),
+    )  # fmt: skip
+
+
+def _arrived(bones: Skeleton, index: int) -> bool:
+    """Whether the chord before leads here by a dominant move."""
+    return index > 0 and bones.goals[index - 1] == index and bones.moves[index - 1] in (FIFTH, TRITONE, LEADING, BACKDOOR)
+
+
+def _ahead(bones: Skeleton, goal: int | None, tonic: int) -> tuple[int | None, bool, bool]:
+    """Where the goal, a dominant, leads: its own goal, or the root a fifth below that it promises."""
+    if goal is None or goal == TOP or bones.chords[goal].cls not in DOMINANTS:
+        return None, False, False
+    chord, further = bones.chords[goal], bones.goal_chord(goal)
+    move = bones.moves[goal]
+    if further is not None and move in (FIFTH, TRITONE):
+        return (further.root - tonic) % 12, further.cls in (MIN, HALF), False
+    return (chord.root + 5 - tonic) % 12, False, move == BACKDOOR and further is not None and further.root == tonic
+
+
+def label(p: Place) -> Label:
+    """The function of a chord where it stands."""
+    if p.goal is None:
+        return _at_rest(p)
+    if p.cls == DIM:
+        return _diminished(p)
+    if p.cls in DOMINANTS:
+        return _dominant(p)
+    if p.move in (SUPERTONIC, CHROMATIC_II):
+        return _supertonic(p)
+    return _other(p)
+
+
+def _plain(p: Place, role: str, kind: str, rule: str, resolution: str | None = None, rising: bool = False) -> Label:
+    function = Function(spell(p.degree, p.cls, rising), p.quality, role, kind)
+    return Label(function, rule, resolution or _way(p))
+
+
+def _way(p: Place) -> str:
+    if p.goal is None:
+        return "none"
+    return "direct" if p.direct else "delayed"
+
+
+def _at_rest(p: Place) -> Label:
+    if p.degree != 0:
+        return _plain(p, "colour", _member(p), "interchange" if _member(p) == "interchange" else "diatonic", "none")
+    if p.cls == DOM:
+        return _plain(p, "tonic", "blues", "blues-rest", "none")
+    other = (p.cls == MIN) != (p.mode == MINOR)
+    return _plain(p, "tonic", "interchange" if other else "diatonic", "rest", "none")
+
+
+def _member(p: Place) -> str:
+    """diatonic, interchange or chromatic, from the tables alone."""
+    if (p.degree, p.cls) in DIATONIC[p.mode]:
+        return "diatonic"
+    return "interchange" if (p.degree, p.cls) in BORROWED[p.mode] else "chromatic"
+
+
+def _target(p: Place) -> tuple[str, bool]:
+    assert p.goal is not None
+    return spell(p.goal_degree, p.goal.cls, False), p.goal.cls in (MIN, HALF, DIM)
+
+
+def _dominant(p: Place) -> Label:
+    if p.blues and p.degree == 5 and p.move != TRITONE:
+        return _plain(p, "colour", "blues", "blues-four")
+    if p.blues and p.degree == 0 and p.goal_degree == 5 and not p.has_ii:
+        return _plain(p, "tonic", "blues", "blues-rest", "none")
+    if p.move in (FIFTH, TRITONE):
+        return _resolving(p)
+    if p.move == BACKDOOR and p.degree == 10 and p.goal_degree == 0:
+        function = Function("b7", p.quality, "dominant", "backdoor", "1", p.goal is not None and p.goal.cls == MIN, "b7")
+        return Label(function, "backdoor", _way(p))
+    if p.move == PLAGAL and p.goal_degree == 0:
+        return _plain(p, "colour", "blues" if p.mode != MINOR else "diatonic", "plagal")
+    return _astray(p)
+
+
+def _resolving(p: Place) -> Label:
+    """A dominant or substitute that reaches its goal."""
+    target, minor = _target(p)
+    goal = p.goal
+    sub = p.move == TRITONE
+    of = "sub5" if sub else "5"
+    if sub:
+        kind, rule = "tritone-substitute", "tritone"
+    elif p.cls == AUG:
+        kind, rule = "augmented-dominant", "augmented"
+    elif p.goal_degree == 0 and goal is not None and goal.cls not in DOMINANTS:
+        kind, rule = "diatonic", "dominant"
+    elif goal is not None and goal.cls in DOMINANTS and p.goal_degree not in (0, 7):
+        kind, rule = "dominant-chain", "chain"
+    else:
+        kind, rule = ("diatonic", "dominant") if p.goal_degree == 0 else ("applied", "applied")
+    degree = spell(p.degree, p.cls, False)
+    return Label(Function(degree, p.quality, "dominant", kind, target, minor, of), rule, _way(p))
+
+
+def _astray(p: Place) -> Label:
+    """A dominant that does not go where it promises."""
+    aim = (p.degree + 5) % 12
+    degree = spell(p.degree, p.cls, False)
+    minor = (aim, MIN) in DIATONIC[p.mode]
+    known = minor or (aim, MAJ) in DIATONIC[p.mode]
+    if p.degree == 7:
+        function = Function(degree, p.quality, "dominant", "deceptive", "1", p.mode == MINOR, "5")
+        return Label(function, "deceptive", "deceptive", aim)
+    if p.degree == 10 and not known:
+        return Label(Function("b7", p.quality, "dominant", "unresolved", "1", False, "b7"), "unresolved", _way(p), 0)
+    if (p.degree, p.cls) in BORROWED[p.mode] | DIATONIC[p.mode] and p.degree in (0, 5):
+        return _plain(p, "colour", "blues", "diatonic")
+    if known:
+        function = Function(degree, p.quality, "dominant", "deceptive", spell(aim, MIN, False), minor, "5")
+        return Label(function, "deceptive", "deceptive", aim)
+    kind = _member(p)
+    approach = p.goal is not None and p.goal.cls == p.cls and (p.goal_degree - p.degree) % 12 in (1, 11)
+    if approach:
+        return _plain(p, "passing", "chromatic-approach", "approach")
+    return _plain(p, "colour", kind, {"diatonic": "diatonic", "interchange": "interchange"}.get(kind, "chromatic"))
+
+
+def _supertonic(p: Place) -> Label:
+    """A minor or half-diminished chord before its dominant."""
+    ahead = p.ahead if p.ahead is not None else (p.goal_degree + 5) % 12
+    if p.ahead_back:
+        return _plain(p, "predominant", _member(p), "backdoor-four")
+    rule = "chromatic-ii" if p.move == CHROMATIC_II else "supertonic"
+    own = p.degree == 2 or ((p.degree, p.cls) in DIATONIC[p.mode] and p.degree in (4, 9, 5))
+    if own and not (p.degree == 5 and ahead != 0):
+        kind = _member(p) if p.degree != 2 or (2, p.cls) in DIATONIC[p.mode] else "interchange"
+        return _plain(p, "predominant", kind, rule)
+    target = spell(ahead, MIN if p.ahead_minor else MAJ, False)
+    function = Function(spell(p.degree, p.cls, False), p.quality, "predominant", "related-ii", target, p.ahead_minor, "2")
+    return Label(function, "related-ii", _way(p), ahead)
+
+
+def _diminished(p: Place) -> Label:
+    rise = (p.goal_degree - p.degree) % 12
+    before = p.before
+    stepped = before is not None and (p.degree + p.tonic - before.root) % 12 == 1
+    if p.move == LEADING:
+        if p.goal_degree == 0:
+            return _plain(p, "dominant", "leading-diminished", "leading", rising=False)
+        if stepped:
+            return _plain(p, "dominant", "passing-diminished", "passing-up", rising=True)
+        return _plain(p, "dominant", "leading-diminished", "leading", rising=True)
+    if rise == 11:
+        return _plain(p, "passing", "passing-diminished", "passing-down")
+    if p.after is not None and p.after.root == (p.degree + p.tonic) % 12:
+        return _plain(p, "passing", "auxiliary-diminished", "auxiliary")
+    if before is not None and before.root == (p.degree + p.tonic) % 12:
+        return _plain(p, "passing", "auxiliary-diminished", "auxiliary")
+    if rise % 3 == 1:
+        return _plain(p, "dominant", "leading-diminished", "leading", rising=rise == 1)
+    return _plain(p, "passing", "common-tone-diminished", "common-tone")
+
+
+_FAMILIES = {0: "tonic", 4: "tonic", 9: "tonic", 3: "tonic", 2: "predominant", 5: "predominant", 8: "predominant",
+             1: "predominant", 6: "predominant"}  # fmt: skip
+
+
+def _other(p: Place) -> Label:
+    """A chord at rest, or a chord of the key, that moves on without being a dominant or its ii."""
+    assert p.goal is not None
+    kind = _member(p)
+    if p.degree == 0 and p.cls in STABLE and ((p.cls == MIN) == (p.mode == MINOR) or p.arrived):
+        return _plain(p, "tonic", "diatonic" if kind == "diatonic" else kind, "local-rest" if p.arrived else "rest")
+    if p.move == PLAGAL and p.goal_degree == 0:
+        borrowed = p.cls == MIN and p.mode != MINOR
+        return _plain(p, "colour", "interchange" if borrowed else "plagal", "minor-plagal" if borrowed else "plagal")
+    leads = p.goal.cls in DOMINANTS
+    if leads and _FAMILIES.get(p.degree) == "predominant":
+        return _plain(p, "predominant", kind, "predominant")
+    if kind == "chromatic" and p.goal.cls == p.cls and (p.goal_degree - p.degree) % 12 in (1, 11):
+        return _plain(p, "passing", "chromatic-approach", "approach")
+    if kind == "diatonic":
+        if (p.goal_degree - p.degree) % 12 == 5:
+            return _plain(p, _FAMILIES.get(p.degree, "colour"), kind, "fifths")
+        role = _FAMILIES.get(p.degree, "colour")
+        return _plain(p, role, kind, "tonic-family" if role == "tonic" and p.degree else "diatonic")
+    role = "predominant" if leads else "colour"
+    return _plain(p, role, kind, "interchange" if kind == "interchange" else "chromatic")
+
+
+def is_blues(bones: Skeleton) -> bool:
+    """Whether the tonic of the tune is a dominant seventh at rest, with a 4 of the same kind."""
+    tonic, mode = bones.home
+    if mode == MINOR:
+        return False
+    held = {True: 0.0, False: 0.0}
+    four = False
+    for chord in bones.chords:
+        if chord.root == tonic and chord.cls in (MAJ, DOM, SUS):
+            held[chord.cls == DOM] += chord.duration
+        four = four or (chord.root == (tonic + 5) % 12 and chord.cls == DOM)
+    return four and held[True] > held[False]

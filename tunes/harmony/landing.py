@@ -1,0 +1,38 @@
+"""The landing profile: how many resolutions are still to come before each chord lands on its local tonic."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from .reading import Reading
+
+
+def landing(readings: Sequence[Reading]) -> tuple[int | None, ...]:
+    """0 at rest, 1 for a chord that resolves to one at rest, and so on; None where the chain breaks off.
+
+    A chord at rest counts 0 even when it later moves on.  A chord that leads to the next chorus counts the
+    first chord as its goal.
+    """
+    found: dict[int, int | None] = {}
+    for start in range(len(readings)):
+        path: list[int] = []
+        at: int | None = start
+        while at is not None and at not in found and at not in path:
+            path.append(at)
+            at = None if readings[at].function.role == "tonic" else readings[at].resolves_to
+        _settle(readings, path, at, found)
+    return tuple(found[index] for index in range(len(readings)))
+
+
+def _settle(readings: Sequence[Reading], path: list[int], at: int | None, found: dict[int, int | None]) -> None:
+    """Give every event on a path its number, the last first."""
+    count = found.get(at) if at is not None else None
+    for index in reversed(path):
+        reading = readings[index]
+        if reading.function.role == "tonic":
+            count = 0
+        elif reading.resolves_to is None or reading.resolution == "deceptive" or count is None:
+            count = None
+        else:
+            count += 1
+        found[index] = count

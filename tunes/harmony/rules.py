@@ -1,0 +1,71 @@
+"""The rules that reasons name: each with an id, a name, a sentence and a source.
+
+In a sentence, ``{chord}`` is the chord as players say it, ``{target}`` its goal, ``{key}`` the local key and
+``{next}`` the chord that follows, all by function.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+_BERKLEE = "Mulholland & Hojnacki, The Berklee Book of Jazz Harmony (2013)"
+_NETTLES = "Nettles & Graf, The Chord Scale Theory and Jazz Harmony (1997)"
+_PEASE = "Pease, Jazz Composition (2003), p. 53"
+_STEEDMAN = "Granroth-Wilding & Steedman, JNMR 43 (2014)"
+_ROHRMEIER = "Rohrmeier, The Syntax of Jazz Harmony, Music Theory and Analysis 7 (2020)"
+_COMMON = "common practice, no single source"
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """One rule of the analysis and where it is from."""
+
+    id: str
+    name: str
+    sentence: str
+    source: str
+
+
+_ROWS = (
+    Rule("rest", "At rest", "{chord} is home: {key} rests here.", _STEEDMAN),
+    Rule("local-rest", "A new key at rest", "{chord} is at rest: a dominant has led here, and {key} is home for now.", _ROHRMEIER),
+    Rule("blues-rest", "Blues seventh at home", "{chord} is home with a flat 7: in the blues it asks for no resolution.", _BERKLEE + ", ch. 6"),
+    Rule("blues-four", "Blues 4", "{chord} is the 4 of the blues: its flat 7 is colour, and it falls back to 1.", _BERKLEE + ", ch. 6"),
+    Rule("dominant", "Dominant to tonic", "{chord} falls a fifth to {target}.", _STEEDMAN),
+    Rule("applied", "Secondary dominant", "{chord} is the dominant of {target}, a fifth below it.", _PEASE),
+    Rule("chain", "Chain of dominants", "{chord} falls a fifth to {target}, which is a dominant itself: the chain runs on.", _BERKLEE + ", p. 38"),
+    Rule("tritone", "Tritone substitute", "{chord} stands for the dominant a tritone away and falls a semitone to {target}.", _PEASE),
+    Rule("backdoor", "Backdoor dominant", "{chord} comes to {target} from a tone below, with the sound of minor 4.", _COMMON),
+    Rule("supertonic", "ii before V", "{chord} prepares the dominant a fifth below it, {target}.", _STEEDMAN),
+    Rule("related-ii", "Related ii", "{chord} goes with the dominant that follows: together they are the 2 and 5 of {aim}.", _PEASE),
+    Rule("chromatic-ii", "ii before a substitute", "{chord} prepares {target}, the tritone substitute a semitone below.", _PEASE),
+    Rule("backdoor-four", "Minor 4 by the back door", "{chord} is borrowed from minor and prepares flat 7, which leads home from below.", _COMMON),
+    Rule("leading", "Leading diminished", "{chord} lies a semitone below {target}: it is that chord's 7(b9) without its root.", "logical identity; " + _PEASE),
+    Rule("passing-up", "Rising passing diminished", "{chord} fills the whole step up to {target}, and leads there as a rootless 7(b9).", _PEASE),
+    Rule("passing-down", "Falling passing diminished", "{chord} slides down a semitone to {target}; it is no dominant.", _COMMON),
+    Rule("auxiliary", "Auxiliary diminished", "{chord} decorates {target} on the same root and falls back into it.", _COMMON),
+    Rule("common-tone", "Common-tone diminished", "{chord} keeps notes in common with {target} and needs no resolution.", _COMMON),
+    Rule("augmented", "Augmented dominant", "{chord} stands for a dominant with a raised fifth and leads to {target}.", _BERKLEE + ", p. 38"),
+    Rule("plagal", "Plagal", "{chord} falls back to {target} without a dominant.", _STEEDMAN),
+    Rule("minor-plagal", "Minor plagal", "{chord} is the minor 4, borrowed from minor, and falls back to {target}.", _BERKLEE + ", ch. 5"),
+    Rule("predominant", "Before the dominant", "{chord} prepares the dominant {target}.", _ROHRMEIER),
+    Rule("fifths", "Falling fifths", "{chord} moves down a fifth to {target} in the circle of the key.", _COMMON),
+    Rule("tonic-family", "In place of the tonic", "{chord} shares its sound with 1 and takes its place for a while.", _NETTLES),
+    Rule("interchange", "Modal interchange", "{chord} is borrowed from the parallel key.", _BERKLEE + ", ch. 5"),
+    Rule("diatonic", "Chord of the key", "{chord} belongs to {key} and moves on to {target}.", _NETTLES),
+    Rule("deceptive", "Deceptive dominant", "{chord} promises {aim} and goes to {target} instead.", _NETTLES),
+    Rule("unresolved", "Unresolved dominant", "{chord} would lead to {aim}, but it is left standing.", _BERKLEE + ", appendix"),
+    Rule("chromatic", "Chromatic colour", "{chord} comes from outside {key} and slides to {target}.", _COMMON),
+    Rule("approach", "Chromatic approach", "{chord} is the same kind of chord a semitone from its goal, {target}.", _COMMON),
+    Rule("line-cliche", "Line cliché", "{chord} is the same chord held while an inner voice moves by semitones.", _COMMON),
+    Rule("vamp", "Vamp", "{chord} belongs to a pair of chords that goes round without a cadence.", _COMMON),
+    Rule("third-cycle", "Major-third cycle", "{chord} belongs to a cycle of keys a major third apart.", _COMMON),
+    Rule("turnaround", "Turnaround", "{chord} belongs to the run that leads back to {target}.", _COMMON),
+    Rule("pedal", "Pedal", "{chord} is heard over a bass that stays.", _COMMON),
+    Rule("silence", "No chord", "No chord sounds here.", "MusicXML 4.0, kind none"),
+    Rule("area-home", "Home key", "The chords, both ends and the cadences speak for {key}.", "after Temperley (2001) and Choi, CMJ 35/2 (2011)"),
+    Rule("area-cadence", "Key set up by a cadence", "A cadence leads to {key} and the chords stay with it.", "Choi, CMJ 35/2 (2011)"),
+    Rule("area-return", "Back home", "The chords are those of the home key again.", "Choi, CMJ 35/2 (2011)"),
+    Rule("area-held", "Key set by hand", "{key} was set here by a person.", "the person's own reading"),
+)  # fmt: skip
+RULES: dict[str, Rule] = {rule.id: rule for rule in _ROWS}
