@@ -46,6 +46,7 @@ NONE = Function("1", "", "none", "no-chord")
 
 TABLE = (
     ("2", II, "exact", "open"), ("ii", II, "exact", "right"), ("iim7", II, "exact", "right"), ("II7", II, "exact", "wrong"),
+    ("I", BLUES_I, "exact", "open"), ("II", V_OF_V, "root-only", "open"), ("I", I, "exact", "right"),
     ("5", V, "exact", "open"), ("V", V, "exact", "right"), ("v", V, "exact", "case"), ("5 of 1", V, "exact", "right"),
     ("V7/ii", V_OF_II, "exact", "right"), ("5 of 2", V_OF_II, "exact", "right"), ("VI7", V_OF_II, "equivalent", "right"),
     ("6", V_OF_II, "root-only", "open"), ("vim7", V_OF_II, "root-other-chord", "wrong"), ("vi", V_OF_II, "root-other-chord", "case"),

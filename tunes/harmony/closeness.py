@@ -246,9 +246,17 @@ def quality_of(given: Answer, expected: Function) -> str:
         return "right" if family in ("diminished", "half-diminished") else "wrong"
     if given.frame:
         return "right" if _agrees("dominant", family, expected) else "wrong"
+    return _by_case(given, family, expected)
+
+
+def _by_case(given: Answer, family: str, expected: Function) -> str:
+    """A Roman numeral without a quality says what its case says: "ii" minor, "IV" major, and "V" alone also the 7th."""
     if given.lower is True:
-        return "right" if family in _MINOR_THIRD else "case"
-    return "right" if given.lower is False and family not in _MINOR_THIRD else "open"
+        if family == "minor":
+            return "right"
+        return "open" if family in _MINOR_THIRD else "case"
+    implied = family == "major" or (family == "dominant" and expected.degree == "5")
+    return "right" if given.lower is False and implied else "open"
 
 
 def _agrees(stated: str, family: str, expected: Function) -> bool:
