@@ -5,7 +5,9 @@ The key holds all that marking and feedback need (see `function_key`), so that n
 
 from __future__ import annotations
 
-from collections.abc import Hashable, Sequence
+from collections.abc import Hashable, Mapping, Sequence
+from itertools import pairwise
+from types import MappingProxyType
 from typing import Any
 
 from drills.questions.base import KeyJson, Options, Question
@@ -17,6 +19,8 @@ from tunes.harmony.chart_model import Chart
 from tunes.harmony.equivalents import equivalent_names
 
 KIND = "function"
+FARTHEST = 4.0
+"""Other readings weaker than this (in the engine's margin) are not worth accepting in an answer."""
 
 
 def build_function(study: Any, options: Options, seed: int) -> tuple[Question, ...]:
@@ -24,7 +28,9 @@ def build_function(study: Any, options: Options, seed: int) -> tuple[Question, .
     chart: Chart = study.chart
     analysis: Analysis = study.analysis
     events, where = chart.events(), places(chart)
-    twins = {} if options.every_section else repeated_events(chart, analysis)
+    twins = held_events(chart, analysis)
+    if not options.every_section:
+        twins = {**twins, **repeated_events(chart, analysis, twins)}
     overruled = getattr(study, "overridden", {}) or {}
     made = []
     for event in events:
@@ -72,7 +78,7 @@ def function_key(
         "expected": reading.function.to_json(), "equivalents": list(equivalent_names(reading.function)),
         "resolution": reading.resolution, "goal": _goal(events, where, reading),
         "reason": reading.reason, "rule": reading.rule, "overruled": overruled,
-        "alternatives": [] if overruled else [_alternative(other) for other in reading.alternatives],
+        "alternatives": [] if overruled else [_alternative(other) for other in reading.alternatives if other.margin <= FARTHEST],
         "neighbours": _neighbours(events, analysis, index), "patterns": list(reading.patterns),
         "sound": sound_hint(reading.function, symbol, following),
     }  # fmt: skip
@@ -114,7 +120,19 @@ def _neighbours(events: Sequence[Event], analysis: Analysis, index: int) -> list
     return found
 
 
-def repeated_events(chart: Chart, analysis: Analysis) -> dict[int, int]:
+def held_events(chart: Chart, analysis: Analysis) -> dict[int, int]:
+    """A chord that only goes on (a repeated bar) is one question: later event → the event where it began."""
+    found: dict[int, int] = {}
+    events = chart.events()
+    for before, event in pairwise(events):
+        same = event.symbol is not None and event.symbol == before.symbol
+        one, other = analysis.readings[before.index], analysis.readings[event.index]
+        if same and (one.key, one.function.numeral) == (other.key, other.function.numeral):
+            found[event.index] = found.get(before.index, before.index)
+    return found
+
+
+def repeated_events(chart: Chart, analysis: Analysis, held: Mapping[int, int] = MappingProxyType({})) -> dict[int, int]:
     """Events that repeat an earlier section of the same letter: later event → the event that is asked.
 
     Chord by chord: the chord, its place within the section, its key and its function must all be the same, so
@@ -129,7 +147,7 @@ def repeated_events(chart: Chart, analysis: Analysis) -> dict[int, int]:
             continue
         mark = (label, offset, event.onset, _signature(event, analysis))
         if mark in first and first[mark][1] != visit:
-            twins[event.index] = first[mark][0]
+            twins[event.index] = held.get(first[mark][0], first[mark][0])
         elif mark not in first:
             first[mark] = (event.index, visit)
     return twins

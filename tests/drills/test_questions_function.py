@@ -7,7 +7,9 @@ import json
 import pytest
 
 from drills.questions import Options, Question, build
-from tests.drills.quiz_cases import NAMES, Study, study
+from tests.drills.quiz_cases import NAMES, PARTS, C, Study, study
+from tests.drills.studies import chart
+from tunes.harmony.analysis import Analysis, KeyArea, Reading
 from tunes.harmony.spelling import MAJOR_KEYS, Key
 
 
@@ -28,6 +30,14 @@ def test_all_sections_when_the_instructor_wants_them() -> None:
     every = build("function", study(), Options(every_section=True))
     assert [question.event for question in every] == list(range(len(NAMES) - 1))
     assert build("function", study(), {"every_section": True}) == every
+
+
+def test_a_chord_that_goes_on_is_asked_once() -> None:
+    held = chart("[A]\n| Dm7 | % | G7 G7 | Cmaj7 |\n[A]\n| Dm7 | % | G7 | Dm7 |")
+    parts = [PARTS[name] for name in ("ii", "ii", "V", "V", "I", "ii", "ii", "V", "ii")]
+    readings = tuple(Reading(i, C, function, None, "none", "by-hand", "so", C) for i, (function, _) in enumerate(parts))
+    asked = build("function", Study(held, Analysis(C, (KeyArea(C, 0, 8, ""),), readings, (None,) * 9, "")))
+    assert {question.event: question.also for question in asked} == {0: (1, 5, 6), 2: (3, 7), 4: (), 8: ()}
 
 
 def test_chosen_bars_only() -> None:
