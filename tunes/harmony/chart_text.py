@@ -243,6 +243,17 @@ class _Reader:
             )
             self.bars[-1] = bar[0]
             self._tell(problems, bar[0].number)
+            self._comment_to_first_copy()
+
+    def _comment_to_first_copy(self) -> None:
+        """Bars copied together are written as one, so their comment stands with the first of them."""
+        last = self.bars[-1]
+        if last.copy_index and last.comment:
+            first = self.bars[-1 - last.copy_index]
+            self.bars[-1 - last.copy_index] = replace(
+                first, comment=f"{first.comment} {last.comment}".strip()
+            )
+            self.bars[-1] = replace(last, comment="")
 
     def _bar(self, cell: Cell, end: int, first: bool) -> None:
         if len(self.bars) >= MOST_BARS:
