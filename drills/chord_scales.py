@@ -1,43 +1,44 @@
-"""Which scale a drill plays on each chord of a study, asked of the theory engine."""
+"""Which scale a drill plays on each chord of a study: asked of the theory engine, the reference's melody considered."""
 from __future__ import annotations
 
 from drills.lines.line import LineChord
 from drills.lines.scales import ChordScale, ScaleOf
-from tunes.harmony.spelling import Interval, Key, NoteName
-from tunes.harmony.symbols import ChordSymbol
-from tunes.harmony.vocabulary import degree_parts
+from tunes.harmony.scales import ScaleChoice, scale_for
+from tunes.harmony.spelling import NoteName, degree_interval
+from tunes.interchange.melody import Melody
 from tunes.study import StudyChart
 
-MAJOR = (0, 2, 4, 5, 7, 9, 11)
-MINOR = (0, 2, 3, 5, 7, 8, 10)
+NINTHS = ("9", "b9", "#9")
 
 
-def scales_of(study: StudyChart) -> ScaleOf:
-    """The scale of each chord of a study, in its key area; each chord's is worked out once."""
+def scales_of(study: StudyChart, melody: Melody | None = None) -> ScaleOf:
+    """The scale of each chord of a study in its function; each chord's is worked out once."""
     kept: dict[int, ChordScale] = {}
 
     def scale_of(chord: LineChord) -> ChordScale:
         if chord.event not in kept:
             assert chord.symbol is not None
-            kept[chord.event] = key_scale(chord.symbol, study.reading(chord.event).key)
+            choice = scale_for(chord.symbol, study.reading(chord.event), melody=heard(study, melody, chord.event))
+            kept[chord.event] = ChordScale(
+                f"{choice.root.display} {choice.name}", choice.notes, choice.reason, choice.overridden, ninth_of(choice)
+            )
         return kept[chord.event]
 
     return scale_of
 
 
-def key_scale(symbol: ChordSymbol, key: Key) -> ChordScale:
-    """The chord's own tones, and the notes of the key between them.
+def heard(study: StudyChart, melody: Melody | None, event: int) -> list[NoteName]:
+    """The melody's notes that count against a chord: on a beat or held for a beat, in the pitch of the study."""
+    if melody is None:
+        return []
+    place = study.events[event]
+    notes = melody.during(place.bar, place.onset, place.duration)
+    return [
+        note.pitch.name + study.interval for note in notes if note.start.denominator == 1 or note.duration >= 1
+    ]
 
-    The rule of secondary dominants (Nettles, *Harmony 3*, 2007: chord tones and tensions of the home key), used for
-    every chord.
-    """
-    by_letter: dict[int, NoteName] = {}
-    for step, semitones in enumerate(MAJOR if key.mode == "major" else MINOR):
-        name = key.tonic + Interval(step, semitones)
-        by_letter[name.step] = name
-    for degree, tone in zip(symbol.degrees, symbol.tones, strict=True):
-        if degree_parts(degree)[0] in (1, 2, 3, 4, 5, 6, 7, 9, 11, 13):
-            by_letter[tone.step] = tone
-    root = symbol.root.step
-    notes = tuple(by_letter[(root + step) % 7] for step in range(7))
-    return ChordScale(f"{key.display} with the tones of {symbol.display}", notes, "Chord tones and the notes of the key.")
+
+def ninth_of(choice: ScaleChoice) -> NoteName:
+    """The 9th that colours the chord; the scale's second note where none does."""
+    degree = next((degree for degree in NINTHS if degree in choice.tensions), None)
+    return choice.root + degree_interval(degree) if degree else choice.notes[1]

@@ -4,8 +4,12 @@ from __future__ import annotations
 from django.db.models import Count, Max, OuterRef, QuerySet, Subquery
 
 from drills.models import Pack, Practice, PracticeCue, PracticeHabit, PracticeItem
+from drills.sheets import Material
 from studio.models import Membership, User
+from tunes.interchange.melody import Melody
 from tunes.models import ChartRevision, ChartVersion
+from tunes.models_recordings import Melody as KeptMelody
+from tunes.selectors import revisions_for_study
 
 
 def charts_to_practise() -> QuerySet[ChartVersion]:
@@ -62,3 +66,12 @@ def chair_instruments(pack: Pack) -> dict[str, list[str]]:
     for chair in chairs.order_by("user__name"):
         found.setdefault(chair.instrument or chair.user.instrument or "piano", []).append(chair.user.name)
     return found
+
+
+def material(pk: int) -> Material | None:
+    """A revision with its overrules and the melody of its version, ready for drills. Four queries."""
+    revision = revisions_for_study().filter(pk=pk).first()
+    if revision is None:
+        return None
+    kept = KeptMelody.objects.filter(version=revision.version_id).first()
+    return Material(revision, Melody.from_json(kept.notes) if kept else None)

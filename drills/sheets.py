@@ -10,6 +10,7 @@ import os
 import tempfile
 from collections.abc import Iterator
 from dataclasses import asdict, dataclass, field, replace
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -23,7 +24,9 @@ from drills.lines.line import Line
 from drills.midi import shell
 from drills.wishes import Wish
 from tunes.harmony.spelling import Key
-from tunes.study import StudyChart
+from tunes.interchange.melody import Melody
+from tunes.models import ChartRevision
+from tunes.study import StudyChart, study_chart
 
 FORMAT = 3
 """Raised whenever a finished sheet would come out differently; older files are then never read again."""
@@ -43,6 +46,27 @@ class Sheet:
     keys: list[str] = field(default_factory=list)
 
 
+@dataclass(frozen=True)
+class Material:
+    """What drills of one chart revision are made from. `mark` names its content: a digest changes when it does."""
+
+    revision: ChartRevision
+    melody: Melody | None = None
+
+    @property
+    def mark(self) -> str:
+        revision = self.revision
+        overrules = [f"L{row.pk}" for row in revision.label_overrides.all()]
+        overrules += [f"A{row.pk}" for row in revision.area_overrides.all()]
+        tune = self.melody.to_json() if self.melody else None
+        return f"{revision.pk}/{revision.engine}/{','.join(overrules)}/{tune}"
+
+    @cached_property
+    def study(self) -> StudyChart:
+        """Raises `ChartUnreadable`."""
+        return study_chart(self.revision)
+
+
 def printed_study(study: StudyChart, wish: Wish) -> StudyChart:
     """The study in the pitch that the page prints."""
     return study.for_instrument(wish.player) if wish.written else study
@@ -53,11 +77,16 @@ def keys_of(study: StudyChart, wish: Wish) -> tuple[Key, ...]:
     return key_order(study.key, wish.order, wish.seed)
 
 
-def line_in(study: StudyChart, wish: Wish, key: Key, *, open_analysis: bool = True) -> Line:
-    """The line of a wish over a printed study, in one key. Without `open_analysis` no key area or function is told."""
+def line_in(
+    study: StudyChart, wish: Wish, key: Key, *, open_analysis: bool = True, melody: Melody | None = None
+) -> Line:
+    """The line of a wish over a printed study, in one key. Without `open_analysis` no key area or function is told.
+
+    `melody` is that of the chart in concert pitch: a note of it that is not in a scale overrules that scale.
+    """
     moved = study if key == study.key else study.transposed(key)
     line = build_line(
-        moved, wish.recipe, compass_of(wish.player, written=wish.written), scale_of=scales_of,
+        moved, wish.recipe, compass_of(wish.player, written=wish.written), scale_of=lambda study: scales_of(study, melody),
         written_for=wish.instrument if wish.written else "",
     )
     return line if open_analysis else _without_analysis(line)
@@ -69,25 +98,29 @@ def _without_analysis(line: Line) -> Line:
     return replace(line, bars=bars, chords=chords)
 
 
-def lines(study: StudyChart, wish: Wish, *, open_analysis: bool = True) -> Iterator[Line]:
+def lines(
+    study: StudyChart, wish: Wish, *, open_analysis: bool = True, melody: Melody | None = None
+) -> Iterator[Line]:
     """The line in every key of the wish."""
     printed = printed_study(study, wish)
     for key in keys_of(printed, wish):
-        yield line_in(printed, wish, key, open_analysis=open_analysis)
+        yield line_in(printed, wish, key, open_analysis=open_analysis, melody=melody)
 
 
-def line_shown(study: StudyChart, wish: Wish, *, open_analysis: bool = True) -> tuple[Line, tuple[Key, ...]]:
+def line_shown(
+    study: StudyChart, wish: Wish, *, open_analysis: bool = True, melody: Melody | None = None
+) -> tuple[Line, tuple[Key, ...]]:
     """The line in the key that the page shows, and all keys of the wish."""
     printed = printed_study(study, wish)
     keys = keys_of(printed, wish)
-    return line_in(printed, wish, keys[min(wish.at, len(keys) - 1)], open_analysis=open_analysis), keys
+    return line_in(printed, wish, keys[min(wish.at, len(keys) - 1)], open_analysis=open_analysis, melody=melody), keys
 
 
-def make_sheet(study: StudyChart, wish: Wish, *, open_analysis: bool = True) -> Sheet:
+def make_sheet(study: StudyChart, wish: Wish, *, open_analysis: bool = True, melody: Melody | None = None) -> Sheet:
     """Engraved now. Raises `EmptyPassage` when the chosen bars hold no chord."""
     from drills.engraving import engrave
 
-    line, keys = line_shown(study, wish, open_analysis=open_analysis)
+    line, keys = line_shown(study, wish, open_analysis=open_analysis, melody=melody)
     functions = wish.functions and open_analysis
     return Sheet(
         title=line.title, key=line.key.display,
@@ -97,13 +130,13 @@ def make_sheet(study: StudyChart, wish: Wish, *, open_analysis: bool = True) -> 
     )
 
 
-def sheet(study_mark: str, study: Any, wish: Wish, *, open_analysis: bool = True) -> Sheet:
-    """The kept sheet, or a new one. `study_mark` names the study's content; `study` is called only when it is needed."""
-    path = _folder() / f"{wish.mark(study_mark, open_analysis, FORMAT)}.gz"
+def sheet(material: Material, wish: Wish, *, open_analysis: bool = True) -> Sheet:
+    """The kept sheet, or a new one; the study is made only when it is needed."""
+    path = _folder() / f"{wish.mark(material.mark, open_analysis, FORMAT)}.gz"
     try:
         return Sheet(**json.loads(gzip.decompress(path.read_bytes())))
     except (FileNotFoundError, OSError, EOFError, ValueError, TypeError):
-        made = make_sheet(study(), wish, open_analysis=open_analysis)
+        made = make_sheet(material.study, wish, open_analysis=open_analysis, melody=material.melody)
         _keep(path, made)
         return made
 

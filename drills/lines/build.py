@@ -14,7 +14,7 @@ from typing import Any, Protocol
 
 from tunes.harmony.analysis import Analysis
 from tunes.harmony.chart_model import Chart
-from tunes.harmony.spelling import Key
+from tunes.harmony.spelling import Key, NoteName
 
 from . import guide_tones, ornaments, scales
 from .arpeggios import STARTS, arpeggios, written_ninth
@@ -195,9 +195,9 @@ def _about(text: str, bars: Sequence[int]) -> Remark:
 
 
 def _arpeggios(part: Passage, recipe: Recipe, compass: Compass, scale_of: scales.ScaleOf) -> Made:
-    def ninth_of(chord: LineChord):  # type: ignore[no-untyped-def]
+    def ninth_of(chord: LineChord) -> NoteName:
         assert chord.symbol is not None
-        return written_ninth(chord.symbol) or scale_of(chord).notes[1]
+        return written_ninth(chord.symbol) or scale_of(chord).ninth or scale_of(chord).notes[1]
 
     notes = arpeggios(
         part, compass, direction=recipe.direction, start=recipe.start, value=VALUES[recipe.value],

@@ -19,12 +19,13 @@ from .passage import Passage
 
 @dataclass(frozen=True, slots=True)
 class ChordScale:
-    """The scale of one chord: notes from its root, its name, why it is this one, and whether a melody or bass said so."""
+    """The scale of one chord: notes from its root, its name, why it is this one, whether a melody or bass said so, the 9th to colour with."""
 
     name: str
     notes: tuple[NoteName, ...]
     reason: str
     overridden: bool = False
+    ninth: NoteName | None = None
 
 
 ScaleOf = Callable[[LineChord], ChordScale]

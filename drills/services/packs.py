@@ -17,18 +17,17 @@ from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
 
-from drills import sheets
+from drills import selectors, sheets
 from drills.lines.passage import EmptyPassage
 from drills.models import Pack, PackPart
 from drills.selectors import chair_instruments
+from drills.sheets import Material
 from drills.wishes import Wish
 from studio.instruments import CONCERT, INSTRUMENTS
-from studio.jobs import Progress, start_job
+from studio.jobs import JobError, Progress, start_job
 from studio.models import Ensemble, Job, Membership, User
 from studio.notices import notify_many
 from tunes.models import ChartRevision
-from tunes.selectors import revisions_for_study
-from tunes.study import StudyChart, study_chart
 
 KIND = "drills-pack"
 FORMAT = 2
@@ -77,50 +76,49 @@ def make_parts(progress: Progress) -> dict[str, Any]:
     from django.urls import reverse
 
     pack = Pack.objects.get(pk=progress.payload["pack"])
-    revision = revisions_for_study().get(pk=pack.revision_id)
-    study = study_chart(revision)
+    material = selectors.material(pack.revision_id)
+    if material is None:
+        raise JobError("The chart of this pack is gone: make a new pack.")
     parts = list(pack.parts.all())
     for done, part in enumerate(parts):
         name = INSTRUMENTS[part.instrument].name
         progress.step(done, len(parts), f"{name}, part {done + 1} of {len(parts)}")
-        _make_part(pack, part, revision, study)
+        _make_part(pack, part, material)
     progress.step(len(parts), len(parts))
     return {"parts": len(parts), "next": reverse("drills:pack", args=[pack.pk])}
 
 
-def _make_part(pack: Pack, part: PackPart, revision: ChartRevision, study: StudyChart) -> None:
-    digest = part_digest(pack, part.instrument, revision)
+def _make_part(pack: Pack, part: PackPart, material: Material) -> None:
+    digest = part_digest(pack, part.instrument, material)
     path = part_path(digest)
     try:
         if not path.exists():
-            keep(path, build_part(pack.wishes, part.instrument, revision, study, with_chart=pack.with_chart))
+            keep(path, build_part(pack.wishes, part.instrument, material, with_chart=pack.with_chart))
         part.digest, part.pages, part.problem = digest, _pages(path), ""
     except EmptyPassage as error:
         part.digest, part.pages, part.problem = "", 0, str(error)[:200]
     part.save(update_fields=["digest", "pages", "problem"])
 
 
-def part_digest(pack: Pack, instrument: str, revision: ChartRevision) -> str:
-    """Names the content of a part: chart and overrules, drills, transposition."""
-    overrules = [[row.pk, row.event, row.key, row.function] for row in revision.label_overrides.all()]
-    areas = [[row.pk, row.first, row.last, row.key] for row in revision.area_overrides.all()]
-    tune = revision.version.tune
+def part_digest(pack: Pack, instrument: str, material: Material) -> str:
+    """Names the content of a part: chart, overrules and melody, drills, transposition."""
+    version = material.revision.version
     content = [
-        FORMAT, revision.text, revision.engine, overrules, areas, pack.wishes, pack.with_chart, instrument, tune.title,
-        tune.composer, revision.version.name,
+        FORMAT, material.mark, pack.wishes, pack.with_chart, instrument, version.tune.title, version.tune.composer,
+        version.name,
     ]  # fmt: skip
     return hashlib.sha256(json.dumps(content, sort_keys=True, default=str).encode()).hexdigest()
 
 
 def build_part(
-    wishes: Sequence[dict[str, Any]], instrument: str, revision: ChartRevision, study: StudyChart, *, with_chart: bool
+    wishes: Sequence[dict[str, Any]], instrument: str, material: Material, *, with_chart: bool
 ) -> bytes:
     """The PDF of one transposition. Raises `EmptyPassage` when a drill asks for bars that hold no chord."""
     from drills.printing import Booklet, PrintedSheet, sheet_of_line, to_pdf
 
-    player = INSTRUMENTS[instrument]
+    player, revision = INSTRUMENTS[instrument], material.revision
     tune = revision.version.tune
-    written = study.for_instrument(player)
+    written = material.study.for_instrument(player)
     pages: list[PrintedSheet] = []
     if with_chart:
         about = f"{tune.composer} · " if tune.composer else ""
@@ -130,7 +128,7 @@ def build_part(
         wish = wish_for(data, instrument)
         pages += [
             sheet_of_line(line, tune=tune.title, credit=tune.composer, pitch=wish.pitch_label, functions=wish.functions)
-            for line in sheets.lines(study, wish)
+            for line in sheets.lines(material.study, wish, melody=material.melody)
         ]
     footer = f"{tune.title} · {player.name} · {revision.version.name}, revision {revision.number}"
     return to_pdf(Booklet(title=f"{tune.title}: {player.name}", sheets=tuple(pages), footer=footer))

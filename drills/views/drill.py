@@ -16,13 +16,13 @@ from drills.forms import DrillForm, PractisedForm, form_data
 from drills.lines.line import Line
 from drills.lines.passage import EmptyPassage
 from drills.services import practice
+from drills.sheets import Material
 from drills.wishes import Wish
 from studio.instruments import CONCERT
 from studio.web import render_part
 from tunes.access import signed_in_required
 from tunes.models import ChartRevision
-from tunes.selectors import revisions_for_study
-from tunes.study import ChartUnreadable, StudyChart, study_chart
+from tunes.study import ChartUnreadable
 
 TYPES = {"musicxml": "application/vnd.recordare.musicxml+xml", "midi": "audio/midi", "pdf": "application/pdf"}
 ENDINGS = {"musicxml": "musicxml", "midi": "mid", "pdf": "pdf"}
@@ -32,7 +32,8 @@ ENDINGS = {"musicxml": "musicxml", "midi": "mid", "pdf": "pdf"}
 @signed_in_required
 def page(request: HttpRequest, revision: int) -> HttpResponse:
     """The choice of a drill and the drill itself; an htmx request gets the drill alone."""
-    found, study = _study(revision)
+    material = _material(revision)
+    found, study = material.revision, material.study
     is_open = analysis_is_open(request.user, found.version.tune)
     own = request.user.instrument or CONCERT.key  # type: ignore[union-attr]
     asked = request.GET.get("form") == "1"
@@ -47,16 +48,19 @@ def page(request: HttpRequest, revision: int) -> HttpResponse:
         "wish": wish, "is_open": is_open, "rest_every": selectors.habit(request.user).rest_every,  # type: ignore[arg-type]
     }  # fmt: skip
     if not asked or form.is_valid():
-        context |= _drawn(found, study, wish, is_open)
+        context |= _drawn(material, wish, is_open)
     return render_part(request, "drills/drill.html", "drills/_sheet.html", context)
 
 
-def _study(pk: int) -> tuple[ChartRevision, StudyChart]:
-    found = get_object_or_404(revisions_for_study(), pk=pk)
+def _material(pk: int) -> Material:
+    found = selectors.material(pk)
+    if found is None:
+        raise Http404("There is no such chart.")
     try:
-        return found, study_chart(found)
+        found.study  # noqa: B018 (worked out here, so that an unreadable chart is a missing page)
     except ChartUnreadable as error:
         raise Http404(str(error)) from error
+    return found
 
 
 def _with_layout(wish: Wish, request: HttpRequest) -> Wish:
@@ -67,10 +71,10 @@ def _with_layout(wish: Wish, request: HttpRequest) -> Wish:
     )
 
 
-def _drawn(revision: ChartRevision, study: StudyChart, wish: Wish, is_open: bool) -> dict[str, Any]:
+def _drawn(material: Material, wish: Wish, is_open: bool) -> dict[str, Any]:
     """The engraved sheet and what goes with it, or the reason why there is none."""
     try:
-        sheet = sheets.sheet(_mark(revision), lambda: study, wish, open_analysis=is_open)
+        sheet = sheets.sheet(material, wish, open_analysis=is_open)
     except EmptyPassage as error:
         return {"problem": str(error)}
     keys = [
@@ -85,25 +89,18 @@ def _drawn(revision: ChartRevision, study: StudyChart, wish: Wish, is_open: bool
     }  # fmt: skip
 
 
-def _mark(revision: ChartRevision) -> str:
-    """Names the content of a study: the revision and its standing overrules."""
-    overrules = [f"L{row.pk}" for row in revision.label_overrides.all()]
-    overrules += [f"A{row.pk}" for row in revision.area_overrides.all()]
-    return f"{revision.pk}/{revision.engine}/{','.join(overrules)}"
-
-
 @require_safe
 @signed_in_required
 def download(request: HttpRequest, revision: int, form: str) -> HttpResponse:
     """The drill as MusicXML or MIDI (the key shown) or PDF (every key of it)."""
     if form not in TYPES:
         raise Http404("There is no such form.")
-    found, study = _study(revision)
-    tune = found.version.tune
+    material = _material(revision)
+    tune = material.revision.version.tune
     wish = Wish.from_query(request.GET.dict(), instrument=request.user.instrument or "")  # type: ignore[union-attr]
     is_open = analysis_is_open(request.user, tune)
     try:
-        content = _content(form, study, wish, is_open, tune.title, tune.composer)
+        content = _content(form, material, wish, is_open)
     except EmptyPassage as error:
         return HttpResponse(str(error), status=422, content_type="text/plain; charset=utf-8")
     response = HttpResponse(content, content_type=TYPES[form])
@@ -112,17 +109,19 @@ def download(request: HttpRequest, revision: int, form: str) -> HttpResponse:
     return response
 
 
-def _content(form: str, study: StudyChart, wish: Wish, is_open: bool, tune: str, credit: str) -> bytes:
+def _content(form: str, material: Material, wish: Wish, is_open: bool) -> bytes:
+    about = material.revision.version.tune
+    study, melody = material.study, material.melody
     if form == "pdf":
         from drills.printing import booklet_of_lines, to_pdf
 
-        lines = list(sheets.lines(study, wish, open_analysis=is_open))
+        lines = list(sheets.lines(study, wish, open_analysis=is_open, melody=melody))
         functions = wish.functions and is_open
         return to_pdf(
-            booklet_of_lines(lines, tune=tune, credit=credit, pitch=wish.pitch_label, functions=functions)
+            booklet_of_lines(lines, tune=about.title, credit=about.composer, pitch=wish.pitch_label, functions=functions)
         )
-    line, _ = sheets.line_shown(study, wish, open_analysis=is_open)
-    return _score(line, wish, tune) if form == "musicxml" else _midi(line, wish, tune)
+    line, _ = sheets.line_shown(study, wish, open_analysis=is_open, melody=melody)
+    return _score(line, wish, about.title) if form == "musicxml" else _midi(line, wish, about.title)
 
 
 def _score(line: Line, wish: Wish, tune: str) -> bytes:
