@@ -178,7 +178,8 @@ class _Parser:
             text = "69"
         elif found.extension:
             raise self.leftover()
-        if text not in _EXTENSIONS or (text == "5" and "aug" not in found.words and "sus" not in found.words):
+        power = text == "5" and self.at > 0 and (self.words[self.at - 1].kind, self.words[self.at - 1].end) == ("roman", word.start)
+        if text not in _EXTENSIONS or (text == "5" and not power):
             raise self.leftover()
         found.extension = text
         nine = self.peek(2)
@@ -239,8 +240,8 @@ def _quality(found: _Element) -> str | None:
         return "7"
     if "maj" in words:
         return "maj7" if seventh else ""
-    if extension.startswith("6"):
-        return "6"
+    if extension in ("5", "6", "69"):
+        return extension[0]
     return "7" if found.altered else None
 
 

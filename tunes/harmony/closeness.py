@@ -57,8 +57,16 @@ class _Name:
 def _name(degree: str, frame: str | None, target: str | None) -> _Name:
     if frame in ("5", "2", "7", "b7") and target in (None, "1"):
         frame, target = None, None
-    goal = degree_fifths(target or "1") if frame else None
-    return _Name(degree_fifths(degree), frame, goal)
+    root = degree_fifths(degree)
+    if frame is None:
+        return _Name(root, None, None)
+    goal = degree_fifths(target or "1")
+    implied = goal + _ABOVE_GOAL[frame]
+    return _Name(implied if (root - implied) % 12 == 0 else root, frame, goal)
+
+
+_ABOVE_GOAL = {"5": 1, SUBSTITUTE: -5, "2": 2, "7": 5, "b7": -2}
+"""Where the root lies from its goal on the line of fifths; a name that says the goal says the root's spelling too."""
 
 
 def name_of_answer(given: Answer) -> _Name:
