@@ -25,6 +25,7 @@ from ..models import Assignment
 from ..selectors import desk as read
 from ..selectors.review import step_counts
 from ..services import assign as write
+from .query import number_of, words_of
 
 
 @instructor_required
@@ -32,8 +33,9 @@ from ..services import assign as write
 def index(request: HttpRequest) -> HttpResponse:
     """Assignments of the ensembles that the instructor leads, the newest first."""
     rows = assignments_led(request.user).annotate(step_count=Count("steps")).order_by("-created", "-id")
-    if (chosen := request.GET.get("ensemble", "")).isdigit():
-        rows = rows.filter(ensemble_id=int(chosen))
+    chosen = request.GET.get("ensemble", "")
+    if number_of(chosen):
+        rows = rows.filter(ensemble_id=number_of(chosen))
     return render(request, "assessments/assignments.html", {
         "page": paginate(request, rows), "ensembles": ensembles_led(request.user), "chosen": chosen})
 
@@ -43,14 +45,14 @@ def index(request: HttpRequest) -> HttpResponse:
 def new(request: HttpRequest) -> HttpResponse:
     """Choose a tune, then what is asked."""
     chosen = request.POST.get("tune") or request.GET.get("tune", "")
-    tune = Tune.objects.filter(pk=int(chosen)).first() if chosen.isdigit() else None
+    tune = Tune.objects.filter(pk=number_of(chosen) or 0).first()
     if tune is None:
         return _choose_tune(request)
     ensembles = ensembles_led(request.user)
     revisions = (ChartRevision.objects.filter(version__tune=tune).select_related("version")
                  .defer("text", "analysis").order_by("-version__is_agreed", "version_id", "-number"))
-    start = {"title": tune.title, "ensemble": request.GET.get("ensemble") or None,
-             "revision": request.GET.get("revision") or revisions.values_list("pk", flat=True).first()}
+    start = {"title": tune.title, "ensemble": number_of(request.GET.get("ensemble")),
+             "revision": number_of(request.GET.get("revision")) or revisions.values_list("pk", flat=True).first()}
     form = AssignmentForm(request.POST or None, ensembles=ensembles, revisions=revisions, initial=start)
     steps = StepsForm(request.POST or None)
     problem = ""
@@ -71,7 +73,7 @@ def new(request: HttpRequest) -> HttpResponse:
 
 
 def _choose_tune(request: HttpRequest) -> HttpResponse:
-    words = request.GET.get("q", "").strip()[:80]
+    words = words_of(request.GET, "q")
     rows = Tune.objects.annotate(charts=Count("versions")).order_by(Lower("title"), "pk")
     for word in words.split():
         rows = rows.filter(title__icontains=word)

@@ -23,6 +23,7 @@ from ..forms import RequirementRow
 from ..kinds import KINDS
 from ..models import ProgrammeRequirement
 from ..selectors import ledger as read
+from .query import words_of
 
 TUNES_ACROSS = 6
 PLAYERS_DOWN = 25
@@ -41,7 +42,7 @@ def index(request: HttpRequest) -> HttpResponse:
         tunes = _tunes(request, ensemble)
         across = _page_of(request, tunes, "tunes", TUNES_ACROSS)
         players = paginate(request, read.players_of(ensemble), per_page=PLAYERS_DOWN)
-        context |= {"across": across, "page": players, "words": request.GET.get("q", ""),
+        context |= {"across": across, "page": players, "words": words_of(request.GET, "q"),
                     "rows": read.grid(list(players), list(across))}
     return render(request, "assessments/ledger.html", context)
 
@@ -59,8 +60,8 @@ def _chosen(request: HttpRequest, ensembles: list[Ensemble]) -> Ensemble | None:
 
 def _tunes(request: HttpRequest, ensemble: Ensemble) -> Any:
     rows = read.tunes_of(ensemble)
-    for word in request.GET.get("q", "").split()[:6]:
-        rows = rows.filter(title__icontains=word[:40])
+    for word in words_of(request.GET, "q").split()[:6]:
+        rows = rows.filter(title__icontains=word)
     return rows
 
 

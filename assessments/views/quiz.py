@@ -134,7 +134,8 @@ def _read_saves(request: HttpRequest) -> tuple[uuid.UUID, list[Save]]:
 def _text(value: object, longest: int) -> str:
     if not isinstance(value, str):
         raise ValueError("q and text are text.")
-    return value.replace("\x00", "")[:longest]
+    plain = value.encode("utf-8", "replace").decode()  # half a surrogate pair fits no database
+    return plain.replace("\x00", "")[:longest]
 
 
 def _count(value: object) -> int:

@@ -21,6 +21,7 @@ from ..models import Attempt, Quiz
 from ..selectors import review as read
 from ..selectors.quiz import pitch_of, study_for, symbols_of
 from ..services import review as write
+from .query import number_of, words_of
 
 
 @instructor_required
@@ -31,8 +32,8 @@ def queue(request: HttpRequest) -> HttpResponse:
     state = get.get("state", "waiting")
     state = state if state in dict(read.STATES) else "waiting"
     narrow: dict[str, Any] = {
-        "ensemble": _number(get.get("ensemble")), "assignment": _number(get.get("assignment")),
-        "kind": get.get("kind", "") if get.get("kind") in KINDS else "", "player": get.get("player", "").strip()[:80]}
+        "ensemble": number_of(get.get("ensemble")), "assignment": number_of(get.get("assignment")),
+        "kind": get.get("kind", "") if get.get("kind") in KINDS else "", "player": words_of(get, "player")}
     rows = read.missing(request.user, **narrow) if state == "missing" else read.queue(
         request.user, state=state, **narrow)
     page = paginate(request, rows)
@@ -50,10 +51,6 @@ def _tabs(counts: Any) -> list[tuple[str, str, int | None]]:
     return [(state, label, counts.get(state)) for state, label in read.STATES]
 
 
-def _number(text: str | None) -> int | None:
-    return int(text) if text and text.isdigit() and len(text) < 12 else None
-
-
 @instructor_required
 @require_GET
 def sheet(request: HttpRequest, pk: int) -> HttpResponse:
@@ -65,7 +62,7 @@ def sheet(request: HttpRequest, pk: int) -> HttpResponse:
 @require_POST
 def accept_many(request: HttpRequest) -> HttpResponse:
     """Accept every ticked attempt of the queue; one that somebody changed meanwhile stays."""
-    ids = [int(pk) for pk in request.POST.getlist("attempts")[:100] if _number(pk)]
+    ids = [int(pk) for pk in request.POST.getlist("attempts")[:100] if number_of(pk)]
     rows = list(attempts_led(request.user).filter(pk__in=ids, status=Attempt.Status.HANDED_IN))
     done = 0
     for row in rows:
@@ -133,7 +130,7 @@ def mark(request: HttpRequest, pk: int) -> HttpResponse:
 def outcome(request: HttpRequest, pk: int) -> HttpResponse:
     """Accept, return for another go, or take either back; then on to the next sheet."""
     attempt = attempt_to_review(request.user, pk)
-    version = _number(request.POST.get("version")) or 0
+    version = number_of(request.POST.get("version")) or 0
     act = {"accept": write.accept, "return": write.return_for_another_go, "reopen": write.reopen}.get(
         request.POST.get("act", ""))
     if act is None:

@@ -16,6 +16,7 @@ from typing import Any
 import pytest
 from django.db import connection
 from django.test import Client
+from django.urls import reverse
 
 from assessments.models import Answer, AnswerHistory, Attempt, Comment, Evidence, Mark, MarkOverride, SignOff
 from assessments.services import review
@@ -73,7 +74,7 @@ def test_forty_players_save_thirty_two_answers_each_at_once(step: Any) -> None:
     def one(player: int, n: int) -> int:
         body = json.dumps({"client": str(uuid.UUID(int=player)),
                            "saves": [{"q": ids[n], "text": f"{n % 7 + 1}", "seq": n + 1, "base": 0}]})
-        url = f"/work/attempts/{attempts[player].pk}/save/"
+        url = reverse("work:save", args=[attempts[player].pk])
         answers = [clients[player].post(url, body, "application/json") for _ in range(2 if n % 3 == 0 else 1)]
         return max(a.status_code for a in answers)
 

@@ -1,0 +1,417 @@
+"""What people do with the pages, and what bad input gets: a clear line, nothing lost, never a 500."""
+from __future__ import annotations
+
+import csv
+import io
+import json
+import uuid
+from typing import Any
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+from hypothesis import given
+from hypothesis import strategies as st
+
+from assessments.demo import tone
+from assessments.models import (
+    Assignment,
+    Attempt,
+    Comment,
+    Evidence,
+    Listening,
+    MarkOverride,
+    SignOff,
+    Submission,
+)
+from assessments.selectors.ledger import safe_cell
+from studio.models import Notice
+from tests import factories
+
+pytestmark = pytest.mark.django_db
+
+
+class Cast:
+    """An ensemble with a leader and two players, each with a client."""
+
+    def __init__(self) -> None:
+        self.ensemble = factories.make_ensemble()
+        self.leader = factories.make_instructor(self.ensemble, "Leo Leader")
+        self.player = factories.make_player(self.ensemble, "Pia Player")
+        self.other = factories.make_player(self.ensemble, "Ola Other")
+        self.lead, self.play = Client(), Client()
+        self.lead.force_login(self.leader)
+        self.play.force_login(self.player)
+
+    def assigned(self, *kinds: str, **fields: Any) -> Any:
+        made = factories.make_assignment(self.ensemble, by=self.leader, kinds=kinds, **fields)
+        return {step.kind: step for step in made.steps.all()}
+
+
+@pytest.fixture
+def cast() -> Cast:
+    return Cast()
+
+
+def assign_data(cast: Cast, chart: Any, **more: Any) -> dict[str, Any]:
+    return {"tune": chart.version.tune_id, "ensemble": cast.ensemble.pk, "revision": chart.pk, "title": "A tune",
+            "strictness": "quality", "alternatives": "part", "attempts_allowed": 2, "release": "hand-in",
+            "pitch_in": "written", "token": str(uuid.uuid4()), "all_due": "2030-05-31",
+            "step-function-on": "on", "step-listening-on": "on", "step-listening-times": 3,
+            "step-listening-due": "2030-05-20"} | more
+
+
+def test_assigning_issues_the_quiz_and_tells_every_player(cast: Cast) -> None:
+    data = assign_data(cast, factories.make_chart_revision())
+    assert cast.lead.post(reverse("work:assign"), data).status_code == 302
+    made = Assignment.objects.get()
+    steps = {s.kind: s for s in made.steps.all()}
+    assert set(steps) == {"function", "listening"}
+    assert steps["listening"].times == 3
+    assert [timezone.localtime(steps[k].due).date().isoformat() for k in ("function", "listening")] == ["2030-05-31", "2030-05-20"]
+    assert len(steps["function"].quiz.questions) == len(steps["function"].quiz.ids)
+    assert set(Notice.objects.filter(kind="assigned").values_list("user", flat=True)) == {cast.player.pk, cast.other.pk}
+    assert cast.lead.post(reverse("work:assign"), data).status_code == 302  # the double click
+    assert Assignment.objects.count() == 1
+
+
+@pytest.mark.parametrize(("change", "says"), [
+    ({"step-function-on": "", "step-listening-on": ""}, "Tick at least one step"),
+    ({"title": ""}, "required"),
+    ({"attempts_allowed": 0}, "greater than or equal to 1"),
+    ({"all_due": "31.5.30"}, "valid date"),
+    ({"ensemble": 999_999}, "valid choice"),
+    ({"revision": "x"}, "valid choice"),
+    ({"token": "no"}, "valid UUID"),
+    ({"step-listening-times": 99}, "less than or equal to 50"),
+])
+def test_a_wrong_assignment_says_what_and_keeps_the_words(cast: Cast, change: dict[str, Any], says: str) -> None:
+    data = assign_data(cast, factories.make_chart_revision(), instructions="Sing it first", **change)
+    response = cast.lead.post(reverse("work:assign"), data)
+    assert response.status_code == 422
+    assert "Sing it first" in response.content.decode()
+    assert says in response.content.decode()
+    assert not Assignment.objects.exists()
+
+
+def test_editing_notices_that_somebody_else_was_first(cast: Cast) -> None:
+    step = cast.assigned("function")["function"]
+    address = reverse("work:edit", args=[step.assignment_id])
+    data = {"title": "First", "instructions": "", "attempts_allowed": 3, "release": "due", "version": 1,
+            f"due-{step.pk}": "2030-06-01", "step-form-on": "on"}
+    assert cast.lead.post(address, data).status_code == 302
+    made = Assignment.objects.get()
+    assert (made.title, made.attempts_allowed, made.version) == ("First", 3, 2)
+    assert [s.kind for s in made.steps.all()] == ["function", "form"]
+    late = cast.lead.post(address, data | {"title": "Second"})
+    assert late.status_code == 422
+    assert "Someone else changed" in late.content.decode()
+    assert 'value="Second"' in late.content.decode()
+    assert Assignment.objects.get().title == "First"
+
+
+def test_a_page_without_scripts_saves_and_hands_in(cast: Cast) -> None:
+    step = cast.assigned("function")["function"]
+    cast.play.post(reverse("work:start", args=[step.pk]))
+    attempt = Attempt.objects.get()
+    page = cast.play.get(reverse("work:attempt", args=[attempt.pk])).content.decode()
+    assert 'name="q-function:0"' in page
+    response = cast.play.post(reverse("work:hand-in", args=[attempt.pk]), {"plain": "1", "q-function:0": "Imaj7"})
+    assert response.status_code == 302
+    attempt.refresh_from_db()
+    assert (attempt.status, attempt.points) == ("handed-in", 1.0)
+    assert "Imaj7" in cast.play.get(response.url).content.decode()
+
+
+SAVES: list[tuple[Any, str]] = [
+    ("", "Send client"), ("[]", "Send client"), ("{}", "Send client"), ('{"client": 5, "saves": []}', "Send client"),
+    ({"client": "x", "saves": []}, "badly formed"), ({"client": str(uuid.UUID(int=1)), "saves": []}, "between 1 and"),
+    ({"client": str(uuid.UUID(int=1)), "saves": [{"q": 1, "text": "", "seq": 1}]}, "text"),
+    ({"client": str(uuid.UUID(int=1)), "saves": [{"q": "a", "text": "b", "seq": -1}]}, "counts"),
+    ({"client": str(uuid.UUID(int=1)), "saves": [{"q": "a", "text": "b", "seq": 2**40}]}, "counts"),
+    ({"client": str(uuid.UUID(int=1)), "saves": [{"q": "a", "text": "b", "seq": True}]}, "counts"),
+    ({"client": str(uuid.UUID(int=1)), "saves": [{"q": "a", "text": "b", "seq": 1}] * 2}, "of its own"),
+    ({"client": str(uuid.UUID(int=1)), "saves": [{"q": "a", "text": "b", "seq": n} for n in range(401)]}, "between 1 and"),
+    (b"\xff\xfe", "Send client"),
+]
+
+
+@pytest.mark.parametrize(("body", "says"), SAVES)
+def test_a_save_that_makes_no_sense_is_refused_with_a_reason(cast: Cast, body: Any, says: str) -> None:
+    attempt = factories.make_attempt(cast.assigned("function")["function"], cast.player)
+    raw = json.dumps(body) if isinstance(body, dict) else body
+    response = cast.play.generic("POST", reverse("work:save", args=[attempt.pk]), raw, "application/json")
+    assert response.status_code == 400
+    assert says in response.json()["problem"]
+
+
+def test_zero_bytes_and_half_characters_are_taken_out_not_refused(cast: Cast) -> None:
+    attempt = factories.make_attempt(cast.assigned("function")["function"], cast.player)
+    raw = f'{{"client": "{uuid.uuid4()}", "saves": [{{"q": "function:0", "text": "5\\u0000 of\\ud800 2", "seq": 1}}]}}'
+    response = cast.play.generic("POST", reverse("work:save", args=[attempt.pk]), raw, "application/json")
+    assert response.json()["results"][0]["text"] == "5 of? 2"
+
+
+JSON = st.recursive(st.none() | st.booleans() | st.integers() | st.text(max_size=9),
+                    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(
+                        st.sampled_from(["client", "saves", "q", "text", "seq", "base"]), inner, max_size=4), max_leaves=9)
+
+
+@given(JSON)
+def test_whatever_is_sent_to_save_is_answered_below_500(body: Any) -> None:
+    cast = Cast()
+    attempt = factories.make_attempt(cast.assigned("function")["function"], cast.player)
+    response = cast.play.post(reverse("work:save", args=[attempt.pk]), json.dumps(body), "application/json")
+    assert response.status_code in (200, 400)
+    Attempt.objects.all().delete()
+
+
+@given(st.text(max_size=60), st.text(max_size=12), st.sampled_from(["P1", "M6", "x", "-m3", ""]))
+def test_whatever_is_typed_is_echoed(text: str, named: str, written: str) -> None:
+    client = Client()
+    client.force_login(factories.make_user())
+    for kind in ("function", "form", "key-areas"):
+        response = client.get(reverse("work:echo"), {"kind": kind, "q": text, "home": "F major", "named": named, "written": written})
+        assert response.status_code == 200
+        assert set(response.json()) == {"text", "ok"}
+
+
+def test_the_echo_reads_the_key_in_the_pitch_of_the_player(cast: Cast) -> None:
+    """An alto saxophone reads D for concert F (a major sixth up, MusicXML transpose -5/-9): V7 of ii is B7 → Em7."""
+    said = cast.play.get(reverse("work:echo"), {"kind": "function", "q": "V7/ii", "home": "F major", "written": "M6"}).json()
+    assert said["text"] == "V7 of ii in D: B7 → Em7"
+    named = cast.play.get(reverse("work:echo"), {"kind": "function", "q": "2", "home": "F major", "written": "M6", "named": "Bb"})
+    assert "in B♭" in named.json()["text"]
+
+
+def send(cast: Cast, step: Any, **data: Any) -> Any:
+    return cast.play.post(reverse("work:step", args=[step.pk]), {"token": str(uuid.uuid4())} | data)
+
+
+HOSTILE = [
+    ("song.mp3", b"<html><script>alert(1)</script>"), ("song.wav", b"RIFF\x00\x00\x00\x00AVI LIST"), ("a.svg", b"<svg onload=alert(1)>"),
+    ("a.mp3", b""), ("a.ogg", b"Og"), ("a.mp3", b"\xff\xff\xff\xff" * 8), ("a.pdf", b"%PDF-1.7 ID3"), ("a.zip", b"PK\x03\x04" * 9),
+    ("a.exe", b"MZ" + b"\x00" * 64), ("a.m4a", b"\x00\x00\x00\x18ftypavif"), ("a.webm", b"\x1aE\xdf\xa3 matroska other"),
+    ("../../etc/passwd.mp3", b"root:x:0:0"), ("a\x00.mp3", b"text"), ("a.flac", b"fLa"), ("a.html", b"GIF89a<script>"),
+    ("x" * 300 + ".mp3", b"nothing"), ("a.aif", b"FORM\x00\x00\x00\x008SVX"), ("a.js", b"alert(1)"), ("a.mid", b"MThd\x00\x00\x00\x06"),
+    ("a.xml", b"<?xml version='1.0'?><!DOCTYPE a [<!ENTITY b SYSTEM 'file:///etc/passwd'>]>"),
+]
+
+
+@pytest.mark.parametrize(("name", "content"), HOSTILE, ids=[str(n) for n in range(len(HOSTILE))])
+def test_what_is_no_sound_is_refused(cast: Cast, name: str, content: bytes) -> None:
+    step = cast.assigned("hand-in")["hand-in"]
+    response = send(cast, step, file=SimpleUploadedFile(name, content, "audio/mpeg"), note="My words")
+    assert response.status_code == 422
+    assert "My words" in response.content.decode()
+    assert not Submission.objects.exists()
+
+
+SOUNDS = [
+    (tone(440, 0.1), "audio/wav"), (b"ID3\x04" + b"\x00" * 60, "audio/mpeg"), (b"\xff\xfb\x90\x64" + b"\x00" * 60, "audio/mpeg"),
+    (b"OggS" + b"\x00" * 60, "audio/ogg"), (b"fLaC" + b"\x00" * 60, "audio/flac"), (b"\xff\xf1\x50\x80" + b"\x00" * 60, "audio/aac"),
+    (b"\x00\x00\x00\x1cftypM4A " + b"\x00" * 60, "audio/mp4"), (b"\x1aE\xdf\xa3\x01B\x82\x84webm" + b"\x00" * 60, "audio/webm"),
+    (b"FORM\x00\x00\x00\x00AIFF" + b"\x00" * 60, "audio/aiff"),
+]
+
+
+@pytest.mark.parametrize(("content", "media_type"), SOUNDS, ids=[m + str(n) for n, (_, m) in enumerate(SOUNDS)])
+def test_a_sound_is_known_by_its_content(cast: Cast, content: bytes, media_type: str) -> None:
+    step = cast.assigned("hand-in")["hand-in"]
+    assert send(cast, step, file=SimpleUploadedFile("../x <b>.exe", content, "text/html")).status_code == 302
+    sent = Submission.objects.get()
+    assert sent.media_type == media_type
+    assert sent.file.name.startswith("submissions/")
+    assert ".." not in sent.file.name
+    response = cast.lead.get(reverse("work:file", args=[sent.pk]))
+    assert response.headers["Content-Type"] == media_type
+    assert response.headers["X-Content-Type-Options"] == "nosniff"
+    assert b"".join(response.streaming_content) == content
+
+
+RANGES = [
+    ("bytes=0-3", 206, slice(0, 4)), ("bytes=10-", 206, slice(10, None)), ("bytes=-5", 206, slice(-5, None)),
+    ("bytes=0-999999", 206, slice(0, None)), ("bytes=5-2", 416, None), ("bytes=999999-", 416, None), ("bytes=-0", 416, None),
+    ("bytes=a-b", 200, slice(0, None)), ("bytes=-", 200, slice(0, None)), ("items=0-3", 200, slice(0, None)),
+    ("bytes=0-1,4-5", 200, slice(0, None)),
+]
+
+
+@pytest.mark.parametrize(("asked", "status", "part"), RANGES, ids=[r[0] for r in RANGES])
+def test_a_recording_can_be_wound(cast: Cast, asked: str, status: int, part: slice | None) -> None:
+    """Range requests, RFC 9110 section 14: several ranges may be answered with the whole."""
+    content = tone(440, 0.1)
+    send(cast, cast.assigned("hand-in")["hand-in"], file=SimpleUploadedFile("a.wav", content, "audio/wav"))
+    response = cast.play.get(reverse("work:file", args=[Submission.objects.get().pk]), headers={"Range": asked})
+    assert response.status_code == status
+    if part is not None:
+        assert b"".join(response.streaming_content) == content[part]
+    if status == 416:
+        assert response.headers["Content-Range"] == f"bytes */{len(content)}"
+
+
+def test_a_double_click_hands_in_and_logs_once(cast: Cast) -> None:
+    steps = cast.assigned("hand-in", "listening")
+    token = str(uuid.uuid4())
+    for _ in range(2):
+        assert send(cast, steps["hand-in"], note="Here", token=token).status_code == 302
+        assert send(cast, steps["listening"], heard="The quartet", on="2020-01-01", token=token).status_code == 302
+    assert Submission.objects.count() == Listening.objects.count() == Evidence.objects.filter(kind="listening").count() == 1
+
+
+@pytest.mark.parametrize(("data", "says"), [
+    ({"on": "2020-01-01"}, "say which one you heard"), ({"heard": "It", "on": "2999-01-01"}, "has not come yet"),
+    ({"heard": "It", "on": "soon"}, "valid date"),
+])
+def test_a_wrong_hearing_says_what(cast: Cast, data: dict[str, str], says: str) -> None:
+    response = send(cast, cast.assigned("listening")["listening"], noticed="The bass", **data)
+    assert response.status_code == 422
+    assert says in response.content.decode()
+    assert "The bass" in response.content.decode()
+
+
+@pytest.mark.parametrize("link", ["javascript:alert(1)", "data:text/html,x", "ftp://host/file", "nonsense"])
+def test_a_link_is_a_web_address(cast: Cast, link: str) -> None:
+    response = send(cast, cast.assigned("hand-in")["hand-in"], link=link)
+    assert response.status_code == 422
+    assert not Submission.objects.exists()
+
+
+def test_review_from_queue_to_ledger(cast: Cast) -> None:
+    steps = cast.assigned("function", "sign-off")
+    done = factories.make_attempt(steps["function"], cast.player, answers={"function:0": "5"}, hand_in=True)
+    assert "Pia Player" in cast.lead.get(reverse("work:queue")).content.decode()
+    token = str(uuid.uuid4())
+    for _ in range(2):
+        cast.lead.post(reverse("work:comment", args=[done.pk]), {"text": "Hear the bass", "bar": 1, "token": token})
+    assert Comment.objects.count() == 1
+    cast.lead.post(reverse("work:mark", args=[done.pk]), {
+        "question": "function:0", "points": "1", "reason": "You explained it in class", "version": done.version})
+    done.refresh_from_db()
+    assert (done.points, MarkOverride.objects.get().by) == (1.0, cast.leader)
+    cast.lead.post(reverse("work:outcome", args=[done.pk]), {"act": "accept", "version": done.version})
+    page = cast.play.get(reverse("work:attempt", args=[done.pk])).content.decode()
+    assert "Hear the bass" in page
+    assert "You explained it in class" in page
+    assert Notice.objects.filter(user=cast.player, kind="reviewed").count() == 1
+    cast.lead.get(reverse("work:queue"))  # shows the message that names her
+    assert "Pia Player" not in cast.lead.get(reverse("work:queue")).content.decode()
+
+
+def test_a_second_reviewer_is_told_and_keeps_what_was_typed(cast: Cast) -> None:
+    done = factories.make_attempt(cast.assigned("function")["function"], cast.player, hand_in=True)
+    data = {"question": "function:0", "points": "0.5", "reason": "Half of it", "version": done.version}
+    assert cast.lead.post(reverse("work:mark", args=[done.pk]), data).status_code == 302
+    late = cast.lead.post(reverse("work:mark", args=[done.pk]), data | {"reason": "My long reason"})
+    assert late.status_code == 409
+    assert "Someone else changed this sheet" in late.content.decode()
+    assert "My long reason" in late.content.decode()
+    assert MarkOverride.objects.count() == 1
+
+
+def test_returned_work_no_longer_counts_and_gives_another_go(cast: Cast) -> None:
+    step = cast.assigned("function", attempts_allowed=1)["function"]
+    done = factories.make_attempt(step, cast.player, hand_in=True)
+    cast.play.post(reverse("work:start", args=[step.pk]))
+    assert Attempt.objects.count() == 1
+    cast.lead.post(reverse("work:outcome", args=[done.pk]), {"act": "return", "version": done.version})
+    standing = Evidence.objects.filter(withdraws__isnull=True, withdrawn_by__isnull=True)
+    assert not standing.exists()
+    cast.play.post(reverse("work:start", args=[step.pk]))
+    assert Attempt.objects.filter(player=cast.player).count() == 2
+    done.refresh_from_db()
+    cast.lead.post(reverse("work:outcome", args=[done.pk]), {"act": "reopen", "version": done.version})
+    assert standing.count() == 1
+
+
+@pytest.mark.parametrize("data", [
+    {"points": "2", "reason": "x", "question": "function:0"}, {"points": "x", "reason": "x", "question": "function:0"},
+    {"points": "1", "reason": "", "question": "function:0"}, {"points": "1", "reason": "x", "question": "function:99"},
+    {"points": "nan", "reason": "x", "question": "function:0"}, {},
+])
+def test_a_wrong_override_is_refused(cast: Cast, data: dict[str, str]) -> None:
+    done = factories.make_attempt(cast.assigned("function")["function"], cast.player, hand_in=True)
+    response = cast.lead.post(reverse("work:mark", args=[done.pk]), data | {"version": done.version})
+    assert response.status_code == 422
+    assert not MarkOverride.objects.exists()
+
+
+def test_sign_off_of_the_ensemble_and_taking_it_back(cast: Cast) -> None:
+    step = cast.assigned("sign-off")["sign-off"]
+    address = reverse("work:sign-off", args=[step.pk])
+    assert cast.lead.post(address, {"players": [cast.player.pk]}).status_code == 422
+    assert cast.lead.post(address, {"evidence": "Played"}).status_code == 422
+    stranger = factories.make_player(factories.make_ensemble())
+    assert cast.lead.post(address, {"players": [stranger.pk], "evidence": "Played"}).status_code == 422
+    for _ in range(2):
+        data = {"players": [cast.player.pk, cast.other.pk], "evidence": "Two choruses from memory"}
+        assert cast.lead.post(address, data).status_code == 302
+    assert SignOff.objects.count() == Evidence.objects.count() == 2
+    one = SignOff.objects.get(player=cast.player)
+    cast.lead.post(reverse("work:take-back", args=[one.pk]))
+    one.refresh_from_db()
+    assert one.taken_back_by == cast.leader
+    assert Evidence.objects.count() == 3  # nothing was deleted
+    assert Evidence.objects.filter(withdraws__player=cast.player).count() == 1
+
+
+def test_a_player_who_also_leads_cannot_sign_or_review_themselves(cast: Cast) -> None:
+    from studio.models import Membership
+
+    step = cast.assigned("function")["function"]
+    done = factories.make_attempt(step, cast.player, hand_in=True)
+    Membership.objects.filter(user=cast.player).update(role="instructor")
+    cast.player.__dict__.pop("_chairs", None)
+    assert cast.play.get(reverse("work:sheet", args=[done.pk])).status_code == 404
+
+
+def test_the_ledger_counts_only_when_everything_is_there(cast: Cast) -> None:
+    steps = cast.assigned("function", "sign-off")
+    tune = steps["function"].assignment.tune
+    client = Client()
+    client.force_login(factories.make_director())
+    client.post(reverse("work:requirements"), {"function-on": "on", "function-pass_mark": "0"})
+    known = reverse("work:known") + f"?ensemble={cast.ensemble.pk}"
+    for player in (cast.player, cast.other):
+        factories.make_attempt(steps["function"], player, hand_in=True)
+    assert tune.title not in client.get(known).content.decode()
+    data = {"players": [cast.player.pk, cast.other.pk], "evidence": "Two choruses"}
+    cast.lead.post(reverse("work:sign-off", args=[steps["sign-off"].pk]), data)
+    assert tune.title in client.get(known).content.decode()
+    rows = list(csv.DictReader(io.StringIO(cast.lead.get(reverse("work:ledger-csv")).getvalue().decode("utf-8-sig"))))
+    assert [(r["Player"], r["Learned"], r["Signed off by"], r["On what evidence"]) for r in rows] == [
+        ("Ola Other", "yes", "Leo Leader", "Two choruses"), ("Pia Player", "yes", "Leo Leader", "Two choruses")]
+
+
+@pytest.mark.parametrize(("text", "safe"), [
+    ("=1+1", "'=1+1"), ("+49", "'+49"), ("-1", "'-1"), ("@sum", "'@sum"), ("\t=1", "'\t=1"), ("Ada", "Ada"), ("", ""),
+])
+def test_no_cell_is_a_formula(text: str, safe: str) -> None:
+    """The characters are those of OWASP, "CSV Injection"."""
+    assert safe_cell(text) == safe
+
+
+def test_a_name_that_is_a_formula_is_harmless_in_the_csv(cast: Cast) -> None:
+    cast.assigned("function")
+    type(cast.player).objects.filter(pk=cast.player.pk).update(name="=HYPERLINK(\"x\")")
+    text = cast.lead.get(reverse("work:ledger-csv")).getvalue().decode()
+    assert "'=HYPERLINK" in text
+    assert "\n=HYPERLINK" not in text.replace('"', "")
+
+
+@pytest.mark.parametrize("query", [
+    "?state=x", "?ensemble=abc", "?ensemble=99999999999999999999", "?assignment=-1", "?kind=<b>", "?page=9999", "?page=x",
+    "?player=%00", "?state=missing&kind=function&player=a&assignment=1&ensemble=1",
+])
+def test_any_query_of_the_queue_is_answered(cast: Cast, query: str) -> None:
+    cast.assigned("function")
+    assert cast.lead.get(reverse("work:queue") + query).status_code == 200
+
+
+@pytest.mark.parametrize("query", ["?ensemble=x", "?ensemble=0", "?tunes=x&page=x", "?q=%00%ff", "?q=" + "a+" * 200])
+def test_any_query_of_the_ledger_is_answered(cast: Cast, query: str) -> None:
+    cast.assigned("function")
+    for route in ("work:ledger", "work:known", "work:ledger-csv"):
+        assert cast.lead.get(reverse(route) + query).status_code in (200, 404)
