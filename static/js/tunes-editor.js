@@ -104,7 +104,10 @@ function askWhich(html, answer) {
   draw(html);
   const theirs = preview.querySelector("[data-theirs]").dataset.theirs;
   preview.querySelector("[data-keep-mine]").addEventListener("click", () => choose(box.value));
-  preview.querySelector("[data-take-theirs]").addEventListener("click", () => choose(theirs));
+  preview.querySelector("[data-take-theirs]").addEventListener("click", () => {
+    offer(box.value, "The text that stood here is kept until you leave this page.");
+    choose(theirs);
+  });
   function choose(text) {
     conflict = false;
     serial = Number(answer.headers.get("X-Draft-Serial"));
@@ -162,15 +165,15 @@ if (mine && mine.text !== box.value) {
     say("Put back what this device had kept", false);
     send();
   } else if (mine.text !== mine.sent) {
-    offerOlder(mine.text);
+    offer(mine.text, "This device holds a text that was never saved.");
   }
 }
 
-function offerOlder(text) {
+function offer(text, said) {
   const note = document.createElement("div");
   note.className = "notice notice--info row";
   const words = document.createElement("p");
-  words.textContent = "This device holds a text that was never saved.";
+  words.textContent = said;
   const use = document.createElement("button");
   use.type = "button";
   use.className = "button button--second";
@@ -182,4 +185,13 @@ function offerOlder(text) {
   });
   note.append(words, use);
   form.before(note);
+}
+
+// Signs that are hard to reach on a phone's keyboard go in at the cursor.
+for (const button of document.querySelectorAll("[data-insert]")) {
+  button.addEventListener("click", () => {
+    box.setRangeText(button.dataset.insert, box.selectionStart, box.selectionEnd, "end");
+    box.focus();
+    box.dispatchEvent(new Event("input"));
+  });
 }

@@ -148,6 +148,8 @@ def test_two_windows_ask_which_text_counts(
     expect(first.get_by_text("changed in another window")).to_be_visible()
     first.get_by_role("button", name="Take the other text").click()
     expect(first.get_by_label("The chart")).to_have_value("| D7 |")
+    first.get_by_role("button", name="Put it back").click()
+    expect(first.get_by_label("The chart")).to_have_value("| C7 | E7 |")
 
 
 def test_a_player_reads_a_chart_on_a_phone(phone: Page, sign_in: SignIn, player: User) -> None:
@@ -167,6 +169,22 @@ def test_a_player_reads_a_chart_on_a_phone(phone: Page, sign_in: SignIn, player:
     expect(bars).to_have_count(12)
     phone.get_by_label("Functions as").select_option("spoken")
     expect(phone.locator("#chart [data-function]").first).to_have_text("1")
+
+
+def test_a_chart_can_be_typed_on_a_phone(phone: Page, sign_in: SignIn, instructor: User) -> None:
+    tune = factories.make_tune("Alder")
+    sign_in(phone, instructor)
+    phone.goto(f"/tunes/{tune.pk}/charts/new/")
+    phone.get_by_label("The chart").fill("")
+    for sign in ("|", " C", "m7", " ", "|"):
+        button = phone.locator(f'[data-insert="{sign}"]')
+        if button.count():
+            button.tap()
+        else:
+            phone.keyboard.type(sign)
+    expect(phone.get_by_label("The chart")).to_have_value("| Cm7 |")
+    expect(phone.locator("#preview .bar")).to_have_count(1)
+    expect(phone.locator("#saved")).to_have_text(re.compile("^Saved"))
 
 
 def test_the_list_narrows_while_typing(desk: Page, sign_in: SignIn, player: User) -> None:

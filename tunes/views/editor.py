@@ -19,6 +19,7 @@ from tunes.models import ChartDraft, ChartRevision, ChartVersion, Tune
 from tunes.services import charts as services
 
 DISCARDED = "discarded chart text"
+SIGNS = ("|", "|:", ":|", "%", "/", "b", "#", "m7", "maj7", "7", "m7b5", "dim7")  # one tap each, for phones
 
 
 def _tune_and_version(pk: int, version: int | None) -> tuple[Tune, ChartVersion | None]:
@@ -86,6 +87,7 @@ def preview_context(text: str) -> dict[str, Any]:
         "chart": None if empty else draw_chart(reading.chart, problems=reading.problems),
         "form_named": None if empty else name_form(reading.chart),
         "bars": 0 if empty else reading.chart.form_bars,
+        "signs_to_insert": SIGNS,
     }
 
 
