@@ -274,7 +274,7 @@ class _Layout:
             for twin in later:
                 if twin.slot == event.slot:
                     reading = self.study.analysis.readings[twin.index]
-                    if (reading.function, reading.key) != (first.function, first.key):
+                    if (reading.function.numeral, reading.key) != (first.function.numeral, first.key):
                         return reading
         return None
 

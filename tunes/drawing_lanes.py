@@ -22,6 +22,7 @@ BASE = 39.0  # where arrows start and end, measured from the top of that lane
 STEP = 10  # height of one stair
 MOST_STEPS = 7  # higher stairs are drawn at this height
 PAD = 5  # room for strokes above and below the stairs
+FARTHEST_BRACKET = 2  # events; a bracket around a whole detour would hide what stands inside it
 INSET = 16  # arrows spring from the middle of a chord's root, not from its left edge
 
 
@@ -136,7 +137,8 @@ def _kind(reading: Reading, target: Reading) -> str | None:
     if reading.function.role == "dominant":
         return None if reading.resolution == "deceptive" else "arrow"
     preparing = reading.function.role == "predominant" or reading.function.of == "2"
-    return "bracket" if preparing and target.function.role == "dominant" else None
+    near = 0 < target.event - reading.event <= FARTHEST_BRACKET
+    return "bracket" if preparing and near and target.function.role == "dominant" else None
 
 
 def _motion(source: Event, target: Event) -> str | None:

@@ -12,7 +12,7 @@ from datetime import datetime
 from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING
 
-from tunes.engine import analyse
+from tunes.engine import analyse, landing
 from tunes.harmony.analysis import Analysis, Function, KeyArea, Reading
 from tunes.harmony.chart import Chart, Event, parse_chart, transpose_chart
 from tunes.harmony.spelling import UNISON, Interval, Key, sensible, transposition
@@ -208,7 +208,7 @@ def apply_overrules(
         computed,
         readings=tuple(readings),
         areas=_areas(readings, computed.areas),
-        landing=landing_of(readings),
+        landing=landing(readings),
     )
 
 
@@ -229,32 +229,6 @@ def _areas(readings: list[Reading], computed: tuple[KeyArea, ...]) -> tuple[KeyA
         replace(run, reason=known.get((run.key, run.first, run.last), "Set by hand, or changed by what was."))
         for run in runs
     )
-
-
-def landing_of(readings: Iterable[Reading]) -> tuple[int | None, ...]:
-    """How many resolutions are still to come before each event lands on its local tonic.
-
-    0 at rest on a tonic, one more than the chord it resolves to otherwise; None where the chain breaks off
-    (a deceptive turn, a dominant left standing, a circle that never lands).
-    """
-    rows = {reading.event: reading for reading in readings}
-    known: dict[int, int | None] = {}
-    for start in rows:
-        path: list[int] = []
-        at: int | None = start
-        while at is not None and at in rows and at not in known and at not in path:
-            path.append(at)
-            at = None if rows[at].function.role == "tonic" else rows[at].resolves_to
-        height = known.get(at) if at is not None else None
-        for event in reversed(path):
-            if rows[event].function.role == "tonic":
-                height = 0
-            elif rows[event].resolution == "deceptive" or height is None:
-                height = None
-            else:
-                height += 1
-            known[event] = height
-    return tuple(known[event] for event in sorted(rows))
 
 
 def _move_analysis(analysis: Analysis, interval: Interval, fresh: Analysis) -> Analysis:

@@ -5,7 +5,7 @@ import pytest
 
 from studio.instruments import INSTRUMENTS
 from tunes.harmony.spelling import MAJOR_KEYS, Key
-from tunes.study import ChartUnreadable, landing_of, study_of_text
+from tunes.study import ChartUnreadable, study_of_text
 
 CHART = "key: Eb major\n\nA:\n| Ebmaj7 | Cm7b5 F7 | Fm7 Bb7b9 | Eb6/G |"
 
@@ -67,8 +67,3 @@ def test_reasons_name_the_notes_that_are_shown() -> None:
 def test_a_text_without_bars_is_no_chart(text: str) -> None:
     with pytest.raises(ChartUnreadable):
         study_of_text(text)
-
-
-def test_landing_counts_the_resolutions_still_to_come() -> None:
-    study = study_of_text("key: C major\n| Dm7 | G7 | Cmaj7 | % |")
-    assert list(landing_of(study.analysis.readings))[:3] == [2, 1, 0]

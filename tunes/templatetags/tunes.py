@@ -1,6 +1,7 @@
 """Template tags that set chord symbols, keys and functions as text with names for screen readers."""
 from __future__ import annotations
 
+import re
 from typing import Any
 
 from django import template
@@ -11,6 +12,7 @@ from tunes.harmony.spelling import Key, SpellingError
 from tunes.harmony.symbols import ChordSymbol
 
 register = template.Library()
+_ACCIDENTAL = re.compile(r"(?<![a-z])[b#]+(?=[IViv\d])|#")
 NO_CHORD = mark_safe(
     '<span class="chord chord--none"><span aria-hidden="true">N.C.</span>'
     '<span class="visually-hidden">no chord</span></span>'
@@ -72,15 +74,8 @@ def key_display(value: Any) -> str:
 
 @register.filter
 def signs(text: str) -> str:
-    """Accidentals of a numeral or degree with real signs: "bVII7" → "♭VII7", "#iv" → "♯iv"."""
-    out = []
-    for index, letter in enumerate(text):
-        following = text[index + 1 : index + 2]
-        if letter == "b" and (following.isdigit() or following in ("I", "V", "i", "v", "b")):
-            out.append("♭")
-        else:
-            out.append("♯" if letter == "#" else letter)
-    return "".join(out)
+    """Accidentals of a numeral or degree with real signs: "bVII7" → "♭VII7", "subV/b3" → "subV/♭3"."""
+    return _ACCIDENTAL.sub(lambda found: found[0].replace("b", "♭").replace("#", "♯"), text)
 
 
 @register.filter

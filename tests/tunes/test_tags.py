@@ -1,0 +1,35 @@
+"""Chords, keys and functions as text."""
+from __future__ import annotations
+
+import pytest
+
+from tunes.harmony.symbols import parse_symbol
+from tunes.templatetags.tunes import chord, key_display, signs, strength
+
+
+@pytest.mark.parametrize(
+    ("text", "shown"),
+    [
+        ("bVII7", "♭VII7"), ("#iv°7", "♯iv°7"), ("subV7/V", "subV7/V"), ("subV7/bVI", "subV7/♭VI"), ("V7/ii", "V7/ii"),
+        ("bbVII", "♭♭VII"), ("b3", "♭3"), ("N.C.", "N.C."), ("iiø7", "iiø7"), ("bVIImaj7", "♭VIImaj7"), ("V7#5", "V7♯5"),
+    ],
+)
+def test_numerals_have_real_signs(text: str, shown: str) -> None:
+    assert signs(text) == shown
+
+
+def test_a_chord_is_text_with_a_spoken_name() -> None:
+    html = chord(parse_symbol("Bbm7b5/Ab").symbol)
+    assert "♭" in html
+    assert "B flat" in html
+    assert "aria-hidden" in html
+    assert "no chord" in chord(None)
+
+
+@pytest.mark.parametrize(("value", "shown"), [("Eb major", "E♭ major"), ("", ""), ("nonsense", "nonsense")])
+def test_keys(value: str, shown: str) -> None:
+    assert key_display(value) == shown
+
+
+def test_margins_are_words() -> None:
+    assert [strength(margin) for margin in (0, 1, 3, 9)] == ["as good", "nearly as good", "weaker", "much weaker"]
