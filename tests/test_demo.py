@@ -12,7 +12,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import resolve
 
-from studio.demo import compose, load, people
+from studio.demo import load, people
 from studio.models import Ensemble, Membership, Programme, User
 
 MOST_QUERIES = 15
@@ -90,15 +90,3 @@ def test_every_page_that_one_can_walk_to(demo: None, db: None, email: str, role:
     client = Client()
     client.force_login(User.objects.get(email=email))
     assert list(walk(client)) == []
-
-
-@pytest.mark.django_db(transaction=True)
-def test_a_demo_that_is_cut_short_leaves_an_empty_site(monkeypatch: pytest.MonkeyPatch) -> None:
-    def cut(world: compose.DemoWorld) -> None:
-        raise KeyboardInterrupt
-
-    monkeypatch.setattr(compose, "_chairs", cut)
-    with pytest.raises(KeyboardInterrupt):
-        load.load_if_empty(say=lambda line: None)
-    assert not User.objects.exists()
-    assert not Programme.objects.exists()
