@@ -53,13 +53,15 @@ class ChordVerdict:
 
     @property
     def stands(self) -> str:
-        """"same", "plausible", "other" or "against": whether a band may play what was heard."""
+        """"same", "partly", "plausible", "other", "against" or "blank": whether a band may play what was heard."""
         if self.blank:
             return "blank"
         if self.comparison is None:
             return "same" if self.credit else "against"
         if self.comparison.function == "same":
             return "same"
+        if self.comparison.relation.id == "bass-only":
+            return "partly"
         if self.comparison.relation.plausible:
             return "plausible"
         return "against" if self.comparison.relation.id == "contradicts" else "other"
@@ -154,7 +156,7 @@ def _verdict(
     if comparison is None:
         silent = event.symbol is None and sounding.chord is None and sounding.bass is None
         return ChordVerdict(event, agreed, sounding, None, 1.0 if silent else 0.0, event.duration)
-    said = words.get((event.bar, sounding.start), "")
+    said = words.get((event.bar, sounding.start), "") if sounding.chord is not None else ""
     return ChordVerdict(event, agreed, sounding, comparison, comparison.relation.credit, event.duration, said)
 
 

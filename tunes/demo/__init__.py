@@ -4,6 +4,7 @@ from __future__ import annotations
 from typing import Any
 
 from studio.models import User
+from tunes.demo.hearing import load_hearing
 from tunes.demo.repertoire_more import IDIOMS, TUNES
 from tunes.demo.shapes import DemoTune, DemoVersion
 from tunes.models import Idiom, Recording, Tune
@@ -27,6 +28,7 @@ def load_demo(world: Any) -> list[Tune]:
         Idiom.objects.get_or_create(
             name=idiom.name, defaults={"pattern": idiom.pattern, "notes": idiom.notes, "made_by": by}
         )
+    load_hearing(world, made)
     return made
 
 

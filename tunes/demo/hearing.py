@@ -1,0 +1,181 @@
+"""The demo's listening: sound files, form maps, logs, by-ear sheets, bars checked and disputed, phrases. All invented."""
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from typing import Any
+
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.utils import timezone
+
+from studio.models import User
+from tunes.audio import inspect
+from tunes.by_ear import services as by_ear
+from tunes.by_ear.compare import compare_sheet
+from tunes.by_ear.selectors import readings
+from tunes.checks import services as checks
+from tunes.demo.sound import LEAD_IN, render
+from tunes.models import (
+    BarCheck,
+    ByEarBar,
+    ChartRevision,
+    EarResult,
+    Listening,
+    LyricReference,
+    Phrase,
+    Recording,
+    Tune,
+)
+from tunes.recordings.charts import form_bars
+from tunes.recordings.form_map import Moment
+from tunes.recordings.services import keep_sound, save_marks
+from tunes.selectors import revisions_for_study
+from tunes.study import chart_of, study_chart
+from tunes.top_of_form.plan import make_plan
+
+SOUNDED = ("Cobalt Street", "Low Tide Ledger")  # tunes whose reference plays here
+NOTICED = (
+    "The bass goes down by step into bar 9; I had always played a fifth there.",
+    "Head twice, then three choruses of tenor. The form never stops, not even in the stop-time chorus.",
+    "Slower than I thought. The piano leaves the root out of nearly every chord.",
+    "Could sing the first phrase after the third time. The second half still slips away.",
+    "The turnaround in the last two bars is another one each time round.",
+)
+PHRASES: dict[str, tuple[tuple[str, int, int, str], ...]] = {
+    "Cobalt Street": (("a", 1, 4, "a call of three notes"), ("a", 5, 8, "the same call, its last note lowered"), ("b", 9, 12, "the answer, downhill")),
+    "Paper Lantern Weather": (("a", 1, 4, ""), ("b", 5, 8, "ends on the 3rd"), ("a", 9, 12, ""), ("b'", 13, 16, "ends on the root"),
+                              ("c", 17, 20, "one idea, then lower"), ("c'", 21, 24, "a fourth lower"), ("a", 25, 28, ""), ("b'", 29, 32, "")),
+}  # fmt: skip
+FIRST_LINES = {"Paper Lantern Weather": "There's a light in the rain where the river bends"}
+
+
+def load_hearing(world: Any, tunes: Sequence[Tune]) -> None:
+    """Add what has been heard so far to tunes that are there and have no log yet."""
+    players = [player for key in world.ensembles for player in world.players(key)]
+    leader = world.leader(next(iter(world.ensembles)))
+    for number, tune in enumerate(tunes):
+        if Listening.objects.filter(recording__tune=tune).exists():
+            continue
+        recordings = list(tune.recordings.all())
+        if not recordings:
+            continue
+        _log(recordings, players, number, world.today)
+        _phrases(tune)
+        revision = _agreed(tune)
+        if revision is None:
+            continue
+        if tune.title in SOUNDED:
+            _sound(tune, revision, recordings[0], leader)
+        for row in _newest(tune):
+            _checks(row, row.source_recording or recordings[0], players, leader, number + row.pk)
+        if number in (0, 1, 2):
+            _by_ear(revision, recordings[0], players[number], number)
+            _runs(tune, players[number])
+
+
+def _agreed(tune: Tune) -> ChartRevision | None:
+    rows = revisions_for_study().filter(version__tune=tune)
+    return rows.order_by("-version__is_agreed", "version_id", "-number").first()
+
+
+def _newest(tune: Tune) -> list[ChartRevision]:
+    """The newest revision of every version."""
+    rows = revisions_for_study().filter(version__tune=tune).order_by("version_id", "number")
+    return list({row.version_id: row for row in rows}.values())
+
+
+def _log(recordings: Sequence[Recording], players: Sequence[User], number: int, today: dt.date) -> None:
+    now = timezone.now()
+    rows = []
+    for place, player in enumerate(players):
+        for turn in range((place + number) % 3):
+            rows.append(Listening(
+                player=player, recording=recordings[(place + turn) % len(recordings)],
+                heard_on=now - dt.timedelta(days=(place * 3 + turn * 5 + number) % 40, hours=place % 11),
+                seconds=90 + 37 * ((place + turn) % 7), noticed=NOTICED[(place + turn + number) % len(NOTICED)],
+            ))  # fmt: skip
+    Listening.objects.bulk_create(rows)
+
+
+def _phrases(tune: Tune) -> None:
+    Phrase.objects.bulk_create(
+        Phrase(tune=tune, label=label, first=first, last=last, note=note)
+        for label, first, last, note in PHRASES.get(tune.title, ())
+    )
+    if tune.title in FIRST_LINES:
+        LyricReference.objects.create(tune=tune, first_line=FIRST_LINES[tune.title])
+
+
+def _sound(tune: Tune, revision: ChartRevision, recording: Recording, leader: User) -> None:
+    """Two choruses of the agreed chart, with the map of where they lie."""
+    chart = chart_of(revision.text)
+    tempo = recording.tempo or 100
+    plan = make_plan(chart, 2, "none")
+    data = render(plan, tempo)
+    upload = SimpleUploadedFile("classroom-take.wav", data, "audio/wav")
+    sound = inspect(upload, len(data))  # type: ignore[arg-type]
+    keep_sound(
+        recording=recording, upload=upload, sound=sound, by=leader,
+        rights="Made for this demo by arithmetic: bass and shells of the agreed chart. Nobody's rights are touched.",
+    )  # fmt: skip
+    bars = form_bars(chart)
+    beat = 60 / tempo
+    bar_beats = plan.chorus_beats / len(bars)
+    save_marks(
+        recording=recording, by=leader,
+        moments=[
+            Moment(chorus, bar.number, round(LEAD_IN + ((chorus - 1) * plan.chorus_beats + (bar.number - 1) * bar_beats) * beat, 3), bar.label)
+            for chorus in (1, 2) for bar in bars if bar.opens
+        ],
+    )  # fmt: skip
+
+
+def _checks(
+    revision: ChartRevision, recording: Recording, players: Sequence[User], leader: User, number: int
+) -> None:
+    """Checked charts carry every bar's witness; others are half done, and some have a dispute."""
+    bars = checks.counted_bars(chart_of(revision.text))
+    now = timezone.now()
+    checked = bars if revision.checked else bars[: len(bars) // 2]
+    BarCheck.objects.bulk_create(
+        BarCheck(revision=revision, bar=bar, by=leader if bar % 2 else players[number % len(players)],
+                 recording=recording, state="agreed", created=now - dt.timedelta(days=20 - bar % 7))
+        for bar in checked
+    )  # fmt: skip
+    if not revision.checked and len(bars) > 6 and number % 2:
+        BarCheck.objects.create(
+            revision=revision, bar=bars[-3], by=players[(number + 1) % len(players)], recording=recording, state="disputed",
+            created=now - dt.timedelta(days=3), heard="Dm7b5 G7b9", note="The bass plays the flat five in both choruses.",
+        )  # fmt: skip
+
+
+def _by_ear(revision: ChartRevision, recording: Recording, player: User, number: int) -> None:
+    """A sheet that is mostly right: a substitute here, a bare bass note there, the end still blank."""
+    chart = chart_of(revision.text)
+    sheet = by_ear.start_sheet(user=player, revision=revision, recording=recording, way="bass")
+    rows = []
+    for place, index in enumerate(checks.counted_bars(chart)):
+        slots = [slot for slot in chart.bars[index].slots if slot.symbol]
+        if not slots or place > 3 * len(chart.bars) // 4:
+            continue
+        bass = " ".join((slot.symbol.bass or slot.symbol.root).text for slot in slots)
+        chords = " ".join(slot.symbol.text for slot in slots)
+        if place % 5 == 3:
+            chords = chords.replace("7b9", "7").replace("m7b5", "m7")
+        rows.append(ByEarBar(sheet=sheet, bar=index, bass=bass, chords="" if place % 7 == 5 else chords, serial=1))
+    ByEarBar.objects.bulk_create(rows)
+    if number:
+        study = study_chart(revision)
+        result = compare_sheet(study, readings(study.chart, rows))
+        by_ear.record_comparison(sheet=sheet, score=result.score, detail={"asked": result.asked, "filled": result.filled})
+        by_ear.set_shared(sheet=sheet, shared=True)
+
+
+def _runs(tune: Tune, player: User) -> None:
+    """Three runs at the form, each a little better."""
+    for turn, (score, tempo, silence) in enumerate(((0.62, 96, "none"), (0.81, 96, "growing"), (0.97, 102, "growing"))):
+        row = EarResult.objects.create(
+            player=player, tune=tune, kind=EarResult.Kind.TOP_OF_FORM, score=score,
+            detail={"tempo": tempo, "choruses": 3, "silence": silence, "held": turn == 2, "stray": 0, "off": 0.4},
+        )  # fmt: skip
+        EarResult.objects.filter(pk=row.pk).update(created=timezone.now() - dt.timedelta(days=9 - 3 * turn))
