@@ -1,0 +1,289 @@
+"""The main job in the browser: assign, answer by keyboard or by thumb, hand in, review, ledger."""
+from __future__ import annotations
+
+import re
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from django.urls import reverse
+from playwright.sync_api import BrowserContext, Page, expect
+
+from assessments.models import Answer, Attempt, Evidence, Mark
+from assessments.services.hand_in import start_attempt
+from tests import factories
+from tests.browser.conftest import WIDTHS, assert_accessible
+
+CHART = "key: F major\n[A]\n| Fmaj7 | D7 | Gm7 C7 | Fmaj7 |\n"
+RIGHT = ["1maj7", "5 of 2", "2m7", "57", "1maj7"]  # the five chords, as a musician says them
+
+
+class Cast:
+    def __init__(self) -> None:
+        self.ensemble = factories.make_ensemble("Tuesday Combo")
+        self.leader = factories.make_instructor(self.ensemble, "Leo Leader")
+        self.player = factories.make_player(self.ensemble, "Pia Player", instrument="piano")
+        self.chart = factories.make_chart_revision("Harbour Steps", text=CHART)
+
+    def attempt(self) -> Attempt:
+        made = factories.make_assignment(self.ensemble, by=self.leader, revision=self.chart, title="Harbour Steps")
+        return start_attempt(step=made.steps.get(), player=self.player)
+
+
+@pytest.fixture
+def cast() -> Cast:
+    return Cast()
+
+
+def fields(page: Page) -> Any:
+    return page.locator("[data-field]")
+
+
+def ready(page: Page, attempt: Attempt) -> None:
+    page.goto(reverse("work:attempt", args=[attempt.pk]))
+    expect(page.locator("#quiz[data-ready]")).to_be_attached()
+
+
+def saved(page: Page) -> None:
+    expect(page.locator("[data-status]")).to_contain_text(re.compile(r"Saved \d\d:\d\d"))
+
+
+def answers(attempt: Attempt) -> list[str]:
+    return list(Answer.objects.filter(attempt=attempt).order_by("question").values_list("text", flat=True))
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_assign_answer_hand_in_review_ledger(
+    cast: Cast, width: int, open_context: Callable[..., BrowserContext], sign_in: Callable[[Page, Any], None],
+) -> None:
+    lead, play = open_context(width).new_page(), open_context(width).new_page()
+    sign_in(lead, cast.leader)
+    sign_in(play, cast.player)
+
+    lead.goto(reverse("work:assignments"))
+    lead.get_by_role("link", name="Assign a tune").first.click()
+    lead.get_by_role("link", name="Harbour Steps").click()
+    lead.get_by_label("Instructions").fill("Say it before you write it.")
+    for kind in ("Listening", "Form", "Key areas"):
+        lead.get_by_label(re.compile(f"^{kind}")).first.uncheck()
+    lead.get_by_role("button", name="Assign it").click()
+    expect(lead.get_by_role("heading", name="How far the ensemble is")).to_be_visible()
+
+    play.goto(reverse("work:desk"))
+    assert_accessible(play, widths=(width,))
+    play.get_by_role("button", name="Begin").first.click()
+    expect(play.locator("#quiz[data-ready]")).to_be_attached()
+    expect(fields(play)).to_have_count(len(RIGHT))
+    fields(play).first.focus()
+    for text in RIGHT[:-1]:
+        play.keyboard.type(text)
+        play.keyboard.press("Enter")
+    expect(play.locator("#e2")).to_have_text("V7 of ii in F: D7 → Gm7")
+    play.keyboard.type("4")  # one slip in the last bar
+    saved(play)
+    assert_accessible(play, widths=(width,))
+    play.keyboard.press("Control+Enter")
+    expect(play.get_by_role("heading", name="Bar by bar")).to_be_visible()
+    assert_accessible(play, widths=(width,))
+    expect(play.get_by_text("1 to look at again")).to_be_visible()
+
+    lead.goto(reverse("work:queue"))
+    lead.get_by_role("link", name="Pia Player").focus()
+    lead.keyboard.press("Enter")
+    expect(lead.get_by_role("heading", name="Pia Player")).to_be_visible()
+    lead.locator("body").press("n")
+    lead.keyboard.press("c")
+    lead.keyboard.type("Hear how the bass comes home.")
+    lead.keyboard.press("Tab")
+    lead.keyboard.press("Enter")
+    expect(lead.get_by_text("Hear how the bass comes home.")).to_be_visible()
+    assert_accessible(lead, widths=(width,))
+    lead.locator("body").press("a")
+    expect(lead.get_by_text("Reviewed: Pia Player")).to_be_visible()
+
+    lead.goto(reverse("work:assignments"))
+    lead.get_by_role("link", name="Harbour Steps").click()
+    lead.get_by_role("link", name="Sign off").click()
+    lead.get_by_label("Pia Player").check()
+    lead.get_by_label("On what evidence").fill("Two choruses from memory")
+    lead.get_by_role("button", name="Sign off those ticked").click()
+    expect(lead.get_by_text("Signed off: 1 player.")).to_be_visible()
+    lead.goto(reverse("work:ledger"))
+    lead.get_by_role("link", name=re.compile("Pia Player, Harbour Steps")).click()
+    expect(lead.get_by_text("Two choruses from memory")).to_be_visible()
+    play.goto(reverse("work:my-tunes"))
+    expect(play.get_by_text("Signed off by Leo Leader")).to_be_visible()
+    assert Evidence.objects.filter(player=cast.player).count() == 2
+
+
+def test_by_thumb_alone(cast: Cast, phone: Page, sign_in: Callable[[Page, Any], None]) -> None:
+    """Every answer with the buttons on the screen; the device's own keyboard is never asked for."""
+    attempt = cast.attempt()
+    sign_in(phone, cast.player)
+    ready(phone, attempt)
+    assert fields(phone).first.get_attribute("inputmode") == "none"
+
+    def tap(*names: str) -> None:
+        for name in names:
+            phone.locator("[data-pad]").get_by_role("button", name=name, exact=True).tap()
+
+    fields(phone).first.tap()
+    tap("1", "maj7", "next field")
+    tap("5", "of", "2", "next field")
+    expect(phone.locator("#e2")).to_have_text("V7 of ii in F: D7 → Gm7")
+    tap("2", "m7", "next field", "5", "6", "rub out", "seventh", "next field")
+    tap("name a key", "F", "then the numbers", "1", "maj7")
+    saved(phone)
+    assert answers(attempt) == ["1maj7", "5 of 2", "2m7", "57", "F: 1maj7"]
+    phone.get_by_role("button", name="Hand in", exact=True).tap()
+    expect(phone.get_by_text("Every answer is right.")).to_be_visible()
+
+
+def test_moving_and_repeating_by_keyboard(cast: Cast, desk: Page, sign_in: Callable[[Page, Any], None]) -> None:
+    attempt = cast.attempt()
+    sign_in(desk, cast.player)
+    ready(desk, attempt)
+
+    def at() -> int:
+        return int(desk.evaluate("document.activeElement.id.slice(1)"))
+
+    fields(desk).first.focus()
+    steps = [("Enter", 2), ("ArrowRight", 3), ("ArrowLeft", 2), ("Shift+Enter", 1), ("Tab", 2), ("PageDown", 3),
+             ("PageDown", 5), ("PageUp", 3), ("Shift+Tab", 2)]
+    for key, number in steps:
+        desk.keyboard.press(key)
+        assert at() == number, key
+    desk.keyboard.type("5 of 2")
+    desk.keyboard.press("ArrowLeft")
+    assert at() == 2  # inside a field the arrow moves the caret
+    desk.keyboard.press("Enter")
+    desk.keyboard.press("=")
+    expect(fields(desk).nth(2)).to_have_value("5 of 2")
+    desk.keyboard.press("?")
+    expect(desk.get_by_role("heading", name="Keys")).to_be_visible()
+    assert_accessible(desk)
+    desk.keyboard.press("Escape")
+    assert at() == 3
+    saved(desk)
+    desk.keyboard.press("Control+Enter")
+    expect(desk.get_by_text("3 fields are blank.")).to_be_visible()
+    desk.get_by_role("button", name="Go to the first blank").click()
+    assert at() == 1
+
+
+def test_nothing_is_lost_without_a_connection(cast: Cast, desk: Page, sign_in: Callable[[Page, Any], None]) -> None:
+    attempt = cast.attempt()
+    sign_in(desk, cast.player)
+    ready(desk, attempt)
+    desk.context.set_offline(True)
+    fields(desk).first.focus()
+    for text in RIGHT:
+        desk.keyboard.type(text)
+        desk.keyboard.press("Enter")
+    expect(desk.get_by_text("Not saved: no connection, kept on this device")).to_be_visible()
+    desk.get_by_role("button", name="Hand in", exact=True).click()
+    expect(desk.get_by_text("Not handed in: no connection.")).to_be_visible()
+    assert answers(attempt) == []
+    desk.context.set_offline(False)
+    saved(desk)
+    assert answers(attempt) == RIGHT
+    assert attempt.history.count() == len(RIGHT)
+
+
+def test_a_closed_lid_loses_nothing(
+    cast: Cast, open_context: Callable[..., BrowserContext], sign_in: Callable[[Page, Any], None],
+) -> None:
+    """Written without a connection, the window closed, opened again another day: the answers arrive once."""
+    attempt = cast.attempt()
+    context = open_context(1280)
+    first = context.new_page()
+    sign_in(first, cast.player)
+    ready(first, attempt)
+    context.set_offline(True)
+    fields(first).nth(1).fill("5 of 2")
+    expect(first.get_by_text("Not saved: no connection, kept on this device")).to_be_visible()
+    first.close()
+    context.set_offline(False)
+    second = context.new_page()
+    ready(second, attempt)
+    expect(fields(second).nth(1)).to_have_value("5 of 2")
+    saved(second)
+    assert answers(attempt) == ["5 of 2"]
+    assert second.evaluate("Object.keys(localStorage).filter(k => k.startsWith('topform-answers')).length") == 0
+
+
+def test_an_answer_that_arrived_but_whose_reply_was_lost_counts_once(
+    cast: Cast, desk: Page, sign_in: Callable[[Page, Any], None],
+) -> None:
+    attempt = cast.attempt()
+    sign_in(desk, cast.player)
+    ready(desk, attempt)
+    lost = []
+
+    def swallow(route: Any) -> None:
+        if lost:
+            route.continue_()
+            return
+        lost.append(route.fetch())
+        route.abort()
+
+    desk.route("**/save/", swallow)
+    fields(desk).first.fill("1")
+    saved(desk)
+    assert len(lost) == 1
+    assert answers(attempt) == ["1"]
+    assert attempt.history.count() == 1
+
+
+def test_two_windows_are_told_about_each_other(
+    cast: Cast, open_context: Callable[..., BrowserContext], sign_in: Callable[[Page, Any], None],
+) -> None:
+    attempt = cast.attempt()
+    one, two = open_context(1280).new_page(), open_context(390).new_page()
+    for page in (one, two):
+        sign_in(page, cast.player)
+        ready(page, attempt)
+    fields(one).first.fill("1")
+    saved(one)
+    fields(two).first.fill("6")
+    expect(two.get_by_text("Another window saved “1” here")).to_be_visible()
+    assert_accessible(two, widths=(390,))
+    assert answers(attempt) == ["1"]
+    two.get_by_role("button", name="Keep mine").click()
+    saved(two)
+    assert answers(attempt) == ["6"]
+    fields(one).first.fill("2")
+    expect(one.get_by_text("Another window saved “6” here")).to_be_visible()
+    one.get_by_role("button", name="Take that one").click()
+    expect(fields(one).first).to_have_value("6")
+    assert answers(attempt) == ["6"]
+
+
+def test_a_double_click_hands_in_once(cast: Cast, desk: Page, sign_in: Callable[[Page, Any], None]) -> None:
+    attempt = cast.attempt()
+    sign_in(desk, cast.player)
+    ready(desk, attempt)
+    for number, text in enumerate(RIGHT):
+        fields(desk).nth(number).fill(text)
+    desk.get_by_role("button", name="Hand in", exact=True).dblclick()
+    expect(desk.get_by_text("Every answer is right.")).to_be_visible()
+    assert Mark.objects.filter(attempt=attempt).count() == len(RIGHT)
+    assert Evidence.objects.count() == 1
+
+
+def test_a_window_left_open_after_hand_in_says_so(
+    cast: Cast, open_context: Callable[..., BrowserContext], sign_in: Callable[[Page, Any], None],
+) -> None:
+    attempt = cast.attempt()
+    old, new = open_context(1280).new_page(), open_context(390).new_page()
+    for page in (old, new):
+        sign_in(page, cast.player)
+        ready(page, attempt)
+    new.get_by_role("button", name="Hand in", exact=True).click()
+    new.get_by_role("button", name="Hand in as it is").click()
+    expect(new.get_by_role("heading", name="Bar by bar")).to_be_visible()
+    fields(old).first.fill("1")
+    expect(old.get_by_text("This attempt has been handed in.")).to_be_visible()
+    assert attempt.history.get().outcome == "late"
+    old.get_by_role("button", name="See what came of it").click()
+    expect(old.get_by_role("heading", name="Bar by bar")).to_be_visible()
