@@ -4,7 +4,7 @@ const ROWS = {
   function: [
     ["1", "2", "3", "4", "5", "6", "7"],
     ["♭|b|flat", "♯|#|sharp", "of| of |of", "sub|sub |substitute", "maj7", "m7", "7|7|seventh"],
-    ["ø|ø|half-diminished", "°7|dim7|diminished", "+|aug|augmented", "6", "m", "key…|:keys|name a key", "space| |space"],
+    ["ø|ø|half-diminished", "°7|dim7|diminished", "+|aug|augmented", "6|6|sixth chord", "m|m|minor", "key…|:keys|name a key", "space| |space"],
   ],
   keys: [
     ["A", "B", "C", "D", "E", "F", "G"],
