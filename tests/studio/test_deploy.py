@@ -22,7 +22,7 @@ def names_in(text: str) -> set[str]:
 
 
 def names_in_code() -> set[str]:
-    files = [ROOT / "manage.py", *(path for app in ("studio", "tunes", "drills", "assessments") for path in (ROOT / app).rglob("*.py"))]
+    files = [ROOT / "manage.py", *(path for app in ("studio", "tunes", "drills", "assessments", "api") for path in (ROOT / app).rglob("*.py"))]
     return {name for path in files for name in names_in(path.read_text())}
 
 
