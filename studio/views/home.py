@@ -16,16 +16,15 @@ THEMES = {"", "light", "dark"}
 @require_safe
 @login_required
 def home(request: HttpRequest) -> HttpResponse:
-    """Players go to their desk, instructors to the review queue, the director to people."""
+    """Whoever leads an ensemble goes to what waits for review, players to their desk, the director to people."""
     user = request.user
-    if access.chairs(user).played:
+    wanted = []
+    if access.chairs(user).led:
+        wanted = ["work:queue", "work:assignments"]
+    elif access.chairs(user).played:
         wanted = ["work:desk"]
     elif access.is_director(user):
         wanted = ["studio:people"]
-    elif access.is_instructor(user):
-        wanted = ["work:queue", "work:assignments"]
-    else:
-        wanted = []
     for name in wanted:
         try:
             return redirect(reverse(name))
