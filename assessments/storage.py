@@ -9,8 +9,8 @@ from django.core.files.storage import FileSystemStorage
 
 
 def private_storage() -> FileSystemStorage:
-    """Where hand-ins lie; a callable, so that migrations name no folder of this machine."""
-    return FileSystemStorage(location=settings.DATA_DIR / "private", base_url=None)
+    """Where hand-ins lie: in the folder that backups keep. A callable, so that migrations name no folder."""
+    return FileSystemStorage(location=settings.MEDIA_ROOT, base_url=None)
 
 
 def submission_path(submission: Any, _name: str) -> str:

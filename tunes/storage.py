@@ -12,14 +12,14 @@ from django.utils.deconstruct import deconstructible
 
 @deconstructible
 class PrivateStorage(FileSystemStorage):
-    """Files below the data folder's `private`; has no URL of its own. The folder is looked up at each use."""
+    """Files in the folder that backups keep; has no URL of its own. The folder is looked up at each use."""
 
     def __init__(self) -> None:
         super().__init__(base_url=None)
 
     @property
     def base_location(self) -> str:  # type: ignore[override]
-        return str(Path(settings.DATA_DIR) / "private")
+        return str(settings.MEDIA_ROOT)
 
     @property
     def location(self) -> str:  # type: ignore[override]

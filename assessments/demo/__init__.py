@@ -23,7 +23,7 @@ from ..models import Assignment, Attempt, Comment, Evidence, Listening, Mark, Si
 from ..services import review
 from ..services.answer import Save, save_answers
 from ..services.assign import StepPlan, assign
-from ..services.hand_in import hand_in, log_listening, send, start_attempt
+from ..services.hand_in import hand_in, log_hearing, send, start_attempt
 from ..services.sign_off import sign_off
 from .answers import answers_for
 from .plan import (
@@ -103,7 +103,7 @@ class _Stage:
         for n in range(times):
             recording = recordings[n % len(recordings)] if recordings else None
             on = self.world.today + dt.timedelta(days=self.plan.assigned + 1 + n)
-            log_listening(step=step, player=player, token=_uuid(self.rng), on=min(on, self.world.today),
+            log_hearing(step=step, player=player, token=_uuid(self.rng), on=min(on, self.world.today),
                           heard=str(recording or self.plan.tune), noticed=self.rng.choice(HEARD), recording=recording)
 
     def _quiz(self, step: Step, player: User, skill: float, number: int, *, finished: bool) -> None:

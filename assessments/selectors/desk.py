@@ -1,10 +1,10 @@
 """What a player has to do next, how far each step is, and what may be seen of it."""
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Subquery
@@ -12,6 +12,7 @@ from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from studio.models import User
+from tunes.models import Listening as LogEntry
 
 from ..access import steps_played
 from ..kinds import HAND_IN, IN_PERSON, LOG
@@ -84,8 +85,7 @@ def states_of(player: User, steps: Iterable[Step]) -> list[StepState]:
         filled=Count("answers", filter=~Q(answers__text=""))).order_by("number")
     for row in rows:
         attempts[row.step_id].append(row)
-    heard = dict(Listening.objects.filter(player=player, step__in=ids).order_by().values_list("step")
-                 .annotate(n=Count("id")))
+    heard = heard_by_step(player, steps)
     signed = {(s.tune_id, s.ensemble_id): s for s in SignOff.objects.filter(
         player=player, taken_back__isnull=True,
         tune__in={step.assignment.tune_id for step in steps}).select_related("by")}
@@ -98,6 +98,36 @@ def states_of(player: User, steps: Iterable[Step]) -> list[StepState]:
 def quiz_state(step: Step, attempts: Sequence[Attempt]) -> StepState:
     """The state of one quiz step from the player's attempts, already read. No query."""
     return _state(step, tuple(attempts), 0, None, timezone.now())
+
+
+@dataclass(frozen=True)
+class Hearing:
+    """One entry of a player's listening log for one tune."""
+
+    on: date
+    heard: str
+    noticed: str
+
+
+def hearings(player: User, step: Step, most: int = 40) -> list[Hearing]:
+    """What the player has heard of the step's tune, the newest first: two queries."""
+    logged = LogEntry.objects.filter(player=player, recording__tune=step.assignment.tune_id).select_related("recording")
+    others = Listening.objects.filter(player=player, step__assignment__tune=step.assignment.tune_id, recording=None)
+    rows = [Hearing(timezone.localdate(row.heard_on), str(row.recording), row.noticed) for row in logged[:most]]
+    rows += [Hearing(row.on, row.heard, row.noticed) for row in others[:most]]
+    return sorted(rows, key=lambda row: row.on, reverse=True)[:most]
+
+
+def heard_by_step(player: User, steps: Sequence[Step]) -> dict[int, int]:
+    """How often the player has heard the tune of each listening step: two queries, none without such a step."""
+    tunes = {step.assignment.tune_id for step in steps if step.about.how == LOG}
+    if not tunes:
+        return {}
+    times = Counter(LogEntry.objects.filter(player=player, recording__tune__in=tunes)
+                    .values_list("recording__tune", flat=True))
+    times.update(Listening.objects.filter(player=player, step__assignment__tune__in=tunes, recording=None)
+                 .values_list("step__assignment__tune", flat=True))
+    return {step.pk: times[step.assignment.tune_id] for step in steps if step.about.how == LOG}
 
 
 def _state(step: Step, attempts: tuple[Attempt, ...], heard: int, signed: SignOff | None,
@@ -132,13 +162,17 @@ def _word(step: Step, attempts: tuple[Attempt, ...], heard: int, signed: SignOff
 def undone_steps(user: Any) -> QuerySet[Step]:
     """Steps of the player's ensembles that are not done, the nearest due first."""
     latest = (Attempt.objects.filter(step=OuterRef("pk"), player=user).order_by("-number").values("status")[:1])
-    heard = (Listening.objects.filter(step=OuterRef("pk"), player=user).order_by().values("step")
-             .annotate(n=Count("id")).values("n"))
+    tune = OuterRef("assignment__tune")
+    logged = (LogEntry.objects.filter(recording__tune=tune, player=user).order_by().values("recording__tune")
+              .annotate(n=Count("id")).values("n"))
+    others = (Listening.objects.filter(step__assignment__tune=tune, player=user, recording=None).order_by()
+              .values("step__assignment__tune").annotate(n=Count("id")).values("n"))
     signed = SignOff.objects.filter(player=user, taken_back__isnull=True, tune=OuterRef("assignment__tune"),
                                     ensemble=OuterRef("assignment__ensemble"))
     to_send = Q(latest__isnull=True) | Q(latest__in=[Attempt.Status.OPEN, Attempt.Status.RETURNED])
     return (steps_played(user)
-            .annotate(latest=Subquery(latest), heard=Coalesce(Subquery(heard), 0), signed=Exists(signed))
+            .annotate(latest=Subquery(latest), signed=Exists(signed))
+            .annotate(heard=Coalesce(Subquery(logged), 0) + Coalesce(Subquery(others), 0))
             .filter(to_send)
             .exclude(kind="listening", heard__gte=F("times"))
             .exclude(kind="sign-off", signed=True)

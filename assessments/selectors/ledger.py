@@ -8,10 +8,12 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from django.db.models import Count, F, Q, QuerySet
+from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery
+from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from studio.models import Ensemble, Membership, User
+from tunes.models import Listening as LogEntry
 from tunes.models import Tune
 
 from ..kinds import KINDS, QUIZ
@@ -51,6 +53,15 @@ class LedgerRow:
     cells: tuple[tuple[Tune, Standing], ...]
 
 
+def add_heard(facts: dict[tuple[int, int], list[Fact]], players: Iterable[int], tunes: Iterable[int]) -> None:
+    """Add what the listening log of the repertoire says, one fact for each hearing: one query."""
+    rows = (LogEntry.objects.filter(player__in=list(players), recording__tune__in=list(tunes))
+            .select_related("recording"))
+    for row in rows:
+        facts[row.player_id, row.recording.tune_id].append(
+            Fact("listening", 100, row.heard_on, f"Heard: {row.recording}"))
+
+
 def players_of(ensemble: Ensemble) -> QuerySet[User]:
     chairs = Membership.objects.filter(ensemble=ensemble, role=Membership.Role.PLAYER)
     return User.objects.filter(pk__in=chairs.values("user_id")).order_by("name", "pk")
@@ -64,10 +75,11 @@ def tunes_of(ensemble: Ensemble) -> QuerySet[Tune]:
 
 
 def grid(players: Sequence[User], tunes: Sequence[Tune]) -> list[LedgerRow]:
-    """The standing of these players on these tunes: two queries."""
+    """The standing of these players on these tunes: three queries."""
     asked = requirements()
     facts = facts_of(standing_rows(player__in=[p.pk for p in players], tune__in=[t.pk for t in tunes])
                      .select_related("by"))
+    add_heard(facts, [p.pk for p in players], [t.pk for t in tunes])
     return [LedgerRow(player, tuple((tune, standing(facts.get((player.pk, tune.pk), ()), asked))
                                     for tune in tunes)) for player in players]
 
@@ -75,11 +87,14 @@ def grid(players: Sequence[User], tunes: Sequence[Tune]) -> list[LedgerRow]:
 def learned_pairs(players: Any, **filters: Any) -> QuerySet[Any]:
     """(player, tune) pairs that count as learned, worked out in the database."""
     rows = standing_rows(player__in=players, **filters).order_by().values("player", "tune")
+    heard = (LogEntry.objects.filter(player=OuterRef("player"), recording__tune=OuterRef("tune")).order_by()
+             .values("player").annotate(n=Count("id")).values("n"))
+    rows = rows.annotate(heard=Coalesce(Subquery(heard), 0))
     tests = {}
     for i, asked in enumerate(requirements()):
         name = f"met_{i}"
         rows = rows.annotate(**{name: Count("id", filter=Q(kind=asked.kind, percent__gte=asked.pass_mark))})
-        tests[f"{name}__gte"] = asked.times
+        tests[f"{name}__gte"] = asked.times - F("heard") if asked.kind == "listening" else asked.times
     return rows.filter(**tests)
 
 
@@ -119,7 +134,8 @@ def player_tunes(player: User) -> QuerySet[Tune]:
     chairs = Membership.objects.filter(user=player, role=Membership.Role.PLAYER)
     assigned = Assignment.objects.filter(ensemble__in=chairs.values("ensemble_id")).values("tune_id")
     known = Evidence.objects.filter(player=player).values("tune_id")
-    return Tune.objects.filter(Q(pk__in=assigned) | Q(pk__in=known))
+    heard = LogEntry.objects.filter(player=player).values("recording__tune_id")
+    return Tune.objects.filter(Q(pk__in=assigned) | Q(pk__in=known) | Q(pk__in=heard))
 
 
 def own_page(player: User, tunes: Sequence[Tune], *, for_player: bool) -> list[tuple[Tune, Standing]]:
@@ -130,6 +146,7 @@ def own_page(player: User, tunes: Sequence[Tune], *, for_player: bool) -> list[t
         hidden = _unreleased(player, rows)
         rows = [row for row in rows if row.attempt_id not in hidden]
     facts, asked = facts_of(rows), requirements()
+    add_heard(facts, [player.pk], [t.pk for t in tunes])
     return [(tune, standing(facts.get((player.pk, tune.pk), ()), asked)) for tune in tunes]
 
 

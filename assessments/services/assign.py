@@ -15,7 +15,7 @@ from django.utils import timezone
 
 from drills.questions import build
 from studio.models import Ensemble, Membership, User
-from studio.notices import notify
+from studio.notices import notify_many
 from tunes.models import ChartRevision
 from tunes.study import StudyChart, study_chart
 
@@ -115,8 +115,7 @@ def release_answers(*, assignment: Assignment) -> None:
     changed = Assignment.objects.filter(pk=assignment.pk, released_at__isnull=True).update(
         released_at=timezone.now(), version=F("version") + 1)
     if changed:
-        for member in _players(assignment):
-            notify(member.user, "released", f"Answers are out: {assignment.title}", _url(assignment))
+        notify_many(_players(assignment), "released", f"Answers are out: {assignment.title}", _url(assignment))
 
 
 def withhold_answers(*, assignment: Assignment) -> None:
@@ -125,14 +124,13 @@ def withhold_answers(*, assignment: Assignment) -> None:
 
 
 def _tell_players(assignment: Assignment) -> None:
-    for member in _players(assignment):
-        notify(member.user, "assigned", f"New for {assignment.ensemble.name}: {assignment.title}",
-               _url(assignment))
+    notify_many(_players(assignment), "assigned", f"New for {assignment.ensemble.name}: {assignment.title}",
+                _url(assignment))
 
 
-def _players(assignment: Assignment) -> list[Membership]:
-    return list(Membership.objects.filter(ensemble=assignment.ensemble, role=Membership.Role.PLAYER)
-                .select_related("user"))
+def _players(assignment: Assignment) -> list[User]:
+    return list(User.objects.filter(memberships__ensemble=assignment.ensemble,
+                                    memberships__role=Membership.Role.PLAYER))
 
 
 def _url(assignment: Assignment) -> str:

@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 import uuid
-from datetime import date, datetime
+from datetime import date, datetime, time
 from typing import Any
 
 from django.core.files.uploadedfile import UploadedFile
@@ -13,7 +13,9 @@ from drills.marking import Strictness
 from studio.instruments import INSTRUMENTS
 from studio.models import Membership, User
 from tunes.harmony.spelling import Key, sensible, transposition
+from tunes.models import Listening as LogEntry
 from tunes.models import Recording
+from tunes.recordings.services import log_listening
 
 from ..marks import Marked, mark_answers
 from ..models import Answer, Assignment, Attempt, Listening, Mark, Quiz, Step, Submission
@@ -128,13 +130,21 @@ def send(*, step: Step, player: User, token: uuid.UUID, file: UploadedFile | Non
 
 
 @transaction.atomic
-def log_listening(*, step: Step, player: User, token: uuid.UUID, heard: str, on: date,
+def log_hearing(*, step: Step, player: User, token: uuid.UUID, heard: str, on: date,
                   noticed: str = "", recording: Recording | None = None) -> Listening:
-    """Log one hearing; it is evidence at once. The same form twice logs once."""
+    """Log one hearing; it counts at once. The same form twice logs once.
+
+    A recording of the repertoire goes into the player's listening log, which the ledger reads; another one
+    becomes evidence here.
+    """
     row, new = Listening.objects.get_or_create(
         player=player, token=token,
         defaults=_heard(step, heard, on, noticed, recording))
-    if new:
+    if new and recording:
+        moment = timezone.make_aware(datetime.combine(on, time(12)))
+        log_listening(entry=LogEntry(heard_on=min(moment, timezone.now()), noticed=noticed), player=player,
+                      recording=recording)
+    elif new:
         add_evidence(step=step, player_id=player.pk, what=f"Heard: {heard}")
     return row
 

@@ -8,7 +8,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from studio.models import User
-from studio.notices import notify
+from studio.notices import notify_many
 
 from ..models import Evidence, SignOff, Step
 from .evidence import withdraw
@@ -29,8 +29,7 @@ def sign_off(*, step: Step, players: Sequence[User], by: User, evidence: str) ->
     Evidence.objects.bulk_create([
         Evidence(player_id=row.player_id, tune_id=at.tune_id, ensemble_id=at.ensemble_id, kind="sign-off",
                  what=row.evidence, by=by, on=now, step=step, sign_off=row) for row in rows])
-    for row in rows:
-        notify(row.player, "signed-off", f"Signed off: {at.tune.title}", reverse("work:my-tunes"))
+    notify_many([row.player for row in rows], "signed-off", f"Signed off: {at.tune.title}", reverse("work:my-tunes"))
     return rows
 
 

@@ -14,9 +14,9 @@ from tunes.models import Recording
 from ..access import assignments_played, steps_played
 from ..forms import HandInForm, ListeningForm
 from ..kinds import HAND_IN, IN_PERSON, LOG
-from ..models import Comment, Listening, Step
+from ..models import Comment, Step
 from ..selectors import desk as read
-from ..services.hand_in import NoMoreGoes, log_listening, send
+from ..services.hand_in import NoMoreGoes, log_hearing, send
 
 NEXT = 6  # how many steps "what is next" names
 
@@ -46,14 +46,13 @@ def _log(request: HttpRequest, step: Step) -> HttpResponse:
     form = ListeningForm(request.POST or None, recordings=recordings)
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data
-        log_listening(step=step, player=request.user, token=data["token"], heard=data["heard"], on=data["on"],
+        log_hearing(step=step, player=request.user, token=data["token"], heard=data["heard"], on=data["on"],
                       noticed=data["noticed"], recording=data["recording"])
         messages.success(request, f"Logged: {data['heard']}")
         return redirect("work:step", step.pk)
-    log = Listening.objects.filter(step=step, player=request.user).select_related("recording")
     return render(request, "assessments/listening.html", {
         "step": step, "state": read.states_of(request.user, [step])[0], "form": form,
-        "log": paginate(request, log), "recordings": recordings[:50],
+        "log": read.hearings(request.user, step), "recordings": recordings[:50],
     }, status=422 if form.errors else 200)
 
 

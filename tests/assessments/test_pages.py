@@ -415,3 +415,28 @@ def test_any_query_of_the_ledger_is_answered(cast: Cast, query: str) -> None:
     cast.assigned("function")
     for route in ("work:ledger", "work:known", "work:ledger-csv"):
         assert cast.lead.get(reverse(route) + query).status_code in (200, 404)
+
+
+def test_the_listening_log_of_the_repertoire_counts_in_step_and_ledger(cast: Cast) -> None:
+    """One log: what is written on a tune's page and on the step's page is counted together, in both ways of counting."""
+    from assessments.selectors.ledger import grid, learned_pairs
+    from tunes.models import Listening as LogEntry
+
+    steps = cast.assigned("listening", "sign-off")
+    tune = steps["listening"].assignment.tune
+    recording = factories.make_recording(tune)
+    LogEntry.objects.create(player=cast.player, recording=recording, heard_on=timezone.now())
+    assert send(cast, steps["listening"], recording=recording.pk, on="2020-01-01").status_code == 302
+    assert send(cast, steps["listening"], heard="A concert", on="2020-01-02").status_code == 302
+    page = cast.play.get(reverse("work:step", args=[steps["listening"].pk])).content.decode()
+    assert "3 of 1 heard" in page
+    assert "A concert" in page
+    director = Client()
+    director.force_login(factories.make_director())
+    asked = {"listening-on": "on", "listening-times": 3}
+    for times, learned in ((3, True), (4, False)):
+        director.post(reverse("work:requirements"), asked | {"listening-times": times})
+        cast.lead.post(reverse("work:sign-off", args=[steps["sign-off"].pk]), {"players": [cast.player.pk], "evidence": "Played"})
+        (row,) = grid([cast.player], [tune])
+        assert row.cells[0][1].learned is learned
+        assert learned_pairs([cast.player.pk]).exists() is learned

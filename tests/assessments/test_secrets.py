@@ -14,7 +14,7 @@ from tests import factories
 
 pytestmark = pytest.mark.django_db
 # Words that only the key holds: the label of an applied dominant, its reason, its goal.
-CHART = "key: F major\n[A]\n| Fmaj7 | D7 | Gm7 C7 | Fmaj7 |\n"
+CHART = "key: F major\n[A]\n| Fmaj7 | A7 | Dm7 C7 | Fmaj7 |\n"
 KINDS = ("function", "form", "key-areas")
 
 
