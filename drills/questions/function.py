@@ -6,6 +6,7 @@ The key holds all that marking and feedback need (see `function_key`), so that n
 from __future__ import annotations
 
 from collections.abc import Hashable, Mapping, Sequence
+from dataclasses import replace
 from itertools import pairwise
 from types import MappingProxyType
 from typing import Any
@@ -14,9 +15,12 @@ from drills.questions.base import KeyJson, Options, Question
 from drills.questions.places import Place, places, sections_of
 from drills.questions.sound import sound_hint
 from tunes.harmony.analysis import Analysis, Reading
+from tunes.harmony.answers import degree_fifths
 from tunes.harmony.bars import Event
 from tunes.harmony.chart_model import Chart
+from tunes.harmony.closeness import ABOVE_GOAL
 from tunes.harmony.equivalents import equivalent_names
+from tunes.harmony.functions import Function
 
 KIND = "function"
 FARTHEST = 4.0
@@ -68,6 +72,7 @@ def function_key(
     """
     events = chart.events()
     reading = analysis.readings[index]
+    reading = replace(reading, function=named_by_its_root(reading.function))
     symbol = events[index].symbol
     following = events[(index + 1) % len(events)].symbol
     place = where[index]
@@ -84,9 +89,22 @@ def function_key(
     }  # fmt: skip
 
 
+def named_by_its_root(function: Function) -> Function:
+    """A function whose name says where its root lies; one that is named by a goal it does not lie right for (a chord
+    a semitone above a dominant, called its 2) takes the name of its own degree.
+
+    >>> named_by_its_root(Function("b6", "m7", "predominant", "related-ii", "1", False, "2")).numeral
+    'bvi7'
+    """
+    if function.of not in ABOVE_GOAL:
+        return function
+    lies = degree_fifths(function.degree) - degree_fifths(function.target or "1") - ABOVE_GOAL[function.of]
+    return function if lies % 12 == 0 else replace(function, of=None, target=None)
+
+
 def _alternative(other: Any) -> KeyJson:
     return {
-        "key": other.key.text, "function": other.function.to_json(), "margin": float(other.margin),
+        "key": other.key.text, "function": named_by_its_root(other.function).to_json(), "margin": float(other.margin),
         "reason": other.reason,
     }  # fmt: skip
 

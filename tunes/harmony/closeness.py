@@ -43,7 +43,8 @@ class Closeness:
 
 @dataclass(frozen=True, slots=True)
 class _Name:
-    """A name reduced to what can be compared: place of the root, frame and place of the goal, all in fifths.
+    """A name reduced to what can be compared: place of the root, frame and place of the goal, all in fifths; and the
+    place where the goal puts the root, when that is the same note under another spelling.
 
     Home dominants and home ii chords are plain (``5 of 1`` is ``5``); a substitute for the home dominant
     keeps its frame, because that is how it is named.
@@ -52,6 +53,11 @@ class _Name:
     root: int
     frame: str | None
     goal: int | None
+    implied: int
+
+    def same_root(self, other: _Name) -> bool:
+        """Whether the roots are one, in either spelling."""
+        return bool({self.root, self.implied} & {other.root, other.implied})
 
 
 def _name(degree: str, frame: str | None, target: str | None) -> _Name:
@@ -59,14 +65,14 @@ def _name(degree: str, frame: str | None, target: str | None) -> _Name:
         frame, target = None, None
     root = degree_fifths(degree)
     if frame is None:
-        return _Name(root, None, None)
+        return _Name(root, None, None, root)
     goal = degree_fifths(target or "1")
-    implied = goal + _ABOVE_GOAL[frame]
-    return _Name(implied if (root - implied) % 12 == 0 else root, frame, goal)
+    implied = goal + ABOVE_GOAL[frame]
+    return _Name(root, frame, goal, implied if (root - implied) % 12 == 0 else root)
 
 
-_ABOVE_GOAL = {"5": 1, SUBSTITUTE: -5, "2": 2, "7": 5, "b7": -2}
-"""Where the root lies from its goal on the line of fifths; a name that says the goal says the root's spelling too."""
+ABOVE_GOAL = {"5": 1, SUBSTITUTE: -5, "2": 2, "7": 5, "b7": -2}
+"""Where the root lies from its goal on the line of fifths; a name that says the goal says the root too."""
 
 
 def name_of_answer(given: Answer) -> _Name:
@@ -128,9 +134,9 @@ def _compare_one(given: Answer, expected: Function, given_key: Key, expected_key
 
 
 def _same_key(given: Answer, ours: _Name, expected: Function, theirs: _Name, quality: str) -> str:
-    if ours == theirs:
+    if (ours.frame, ours.goal) == (theirs.frame, theirs.goal) and (ours.frame or ours.same_root(theirs)):
         return "exact"
-    if ours.root == theirs.root:
+    if ours.same_root(theirs):
         return _same_root(given, ours, expected, theirs, quality)
     if (ours.root - theirs.root) % 12 == 0:
         return "enharmonic" if quality != "wrong" else "root-other-chord"
