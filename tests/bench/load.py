@@ -49,7 +49,8 @@ def main() -> int:
     parser.add_argument("--threads", type=int, default=8)
     options = parser.parse_args()
     if options.database == "both":
-        return max(subprocess.call([sys.executable, __file__, name, *sys.argv[1:]]) for name in ("sqlite", "postgres"))
+        rest = [word for word in sys.argv[1:] if word != "both"]
+        return max(subprocess.call([sys.executable, __file__, name, *rest]) for name in ("sqlite", "postgres"))
     return Run(options).go()
 
 
