@@ -49,7 +49,7 @@ class DrillForm(forms.Form):
                  ("whole-steps", "All twelve, in whole steps"), ("random", "All twelve, in any order")],
     )  # fmt: skip
     tempo = forms.IntegerField(
-        label="Tempo", required=False, min_value=TEMPO_LOW, max_value=TEMPO_HIGH, help_text="Quarter notes a minute"
+        label="Tempo (♩ a minute)", required=False, min_value=TEMPO_LOW, max_value=TEMPO_HIGH
     )
     instrument = forms.ChoiceField(label="Instrument", required=False)
     written = forms.ChoiceField(label="Pitch", required=False, choices=[("1", "As written"), ("0", "Concert")])
@@ -60,6 +60,8 @@ class DrillForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.fields["part"].choices = part_choices(study, open_analysis, runs or [])  # type: ignore[attr-defined]
         self.fields["instrument"].choices = instrument_choices()  # type: ignore[attr-defined]
+        for field in self.fields.values():
+            field.one_is_enough = True  # type: ignore[attr-defined]  # every choice has a default: none is marked optional
         if not open_analysis:
             del self.fields["functions"]
 

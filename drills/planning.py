@@ -122,7 +122,7 @@ _WENT_WORDS = {"again": "it fell apart, so slower", "hard": "there were slips, s
 def _from_known(item: Known, now: dt.datetime) -> Planned:
     tempo = next_tempo(item.tempo, item.went)
     late = (now - item.due).days
-    when = "Due today" if 0 <= late < 1 else f"Due {late} days ago" if late > 0 else "Not due yet, but the session has room"
+    when = "Due today" if 0 <= late < 1 else f"Due {late} {'day' if late == 1 else 'days'} ago" if late > 0 else "Not due yet, but the session has room"
     last = f"; last time {_WENT_WORDS[item.went]}" if item.went in _WENT_WORDS else ""
     return Planned(
         item.revision, item.tune, item.tune_title, item.title, item.wish | {"tempo": tempo}, tempo, f"{when}{last}."
