@@ -46,6 +46,13 @@ class QuizPage:
     shown_key: str
     pitch: str
     written: str
+    clef: str = "treble"
+    fifths: int = 0
+
+    @property
+    def asks_notes(self) -> bool:
+        """Whether names of notes are asked for, which a keyboard and a staff help to give."""
+        return any(field.answer_form == "notes" for field in self.fields)
 
 
 def quiz_page(attempt: Attempt, asked: Sequence[Mapping[str, Any]], home: str) -> QuizPage:
@@ -60,7 +67,10 @@ def quiz_page(attempt: Attempt, asked: Sequence[Mapping[str, Any]], home: str) -
     view = None
     if kind not in HIDES_CHART:
         view = draw_study(study, written_out=attempt.step.assignment.ask_repeats, analysed=False, extras=extras)
-    return QuizPage(fields, view, on_chart, home, study.key.display, pitch_of(attempt), attempt.written)
+    clef = INSTRUMENTS[attempt.instrument].clef if attempt.instrument in INSTRUMENTS else "treble"
+    return QuizPage(
+        fields, view, on_chart, home, study.key.display, pitch_of(attempt), attempt.written, clef, study.key.fifths
+    )
 
 
 def study_for(attempt: Attempt) -> StudyChart:

@@ -4,7 +4,8 @@
 // <input data-picker="notes" data-clef="treble" data-fifths="-3" data-many="yes">
 //   data-clef    treble or bass, for the staff
 //   data-fifths  the key signature: decides flats or sharps, and what a line of the staff means
-//   data-many    "yes": each note is added; otherwise it replaces what is there
+//   data-many    "no": a note replaces what is there; otherwise it is added
+// <div data-notepicker-dock data-for="input.ask__in" …> is one picker for many fields.
 
 const LETTERS = ["C", "D", "E", "F", "G", "A", "B"];
 const SHARPS = ["C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"];
@@ -44,13 +45,15 @@ function drawn(name, attributes = {}) {
 
 // Put a note into the field as if it had been typed, so that whatever saves the field hears of it.
 export function give(field, name) {
-  const many = field.dataset.many === "yes";
+  if (!field || field.readOnly) return;
+  const many = field.dataset.many !== "no";
   const before = field.value.trim();
   field.value = many && before ? `${before} ${name}` : name;
   tell(field);
 }
 
 function takeBack(field) {
+  if (!field || field.readOnly) return;
   field.value = field.value.trim().split(/\s+/).slice(0, -1).join(" ");
   tell(field);
 }
@@ -62,15 +65,13 @@ function tell(field) {
 
 let counter = 0;
 
-export function attach(field) {
-  if (field.dataset.pickerReady) return;
-  field.dataset.pickerReady = "yes";
+// The buttons and panels. `target` gives the field to fill, `about` has clef and fifths in its dataset.
+function build(target, about, label) {
   counter += 1;
-  const label = field.getAttribute("aria-label") || field.labels?.[0]?.textContent.trim() || "this answer";
   const box = element("div", { class: "notepicker" });
   const row = element("div", { class: "notepicker__row" });
   const said = element("p", { class: "visually-hidden", role: "status" });
-  const panels = { Keyboard: keyboard(field, label, said), Staff: staff(field, label, said) };
+  const panels = { Keyboard: keyboard(target, about, label, said), Staff: staff(target, about, label, said) };
   for (const [name, panel] of Object.entries(panels)) {
     panel.id = `notepicker-${counter}-${name.toLowerCase()}`;
     panel.hidden = true;
@@ -87,25 +88,45 @@ export function attach(field) {
   }
   const undo = element("button", { type: "button", class: "button button--quiet notepicker__open", "aria-label": `Take back the last note of ${label}` }, "Take back");
   undo.addEventListener("click", () => {
-    takeBack(field);
-    said.textContent = field.value ? `Now ${field.value}` : "Empty";
+    takeBack(target());
+    said.textContent = target()?.value ? `Now ${target().value}` : "Empty";
   });
   row.append(undo);
   box.append(row, ...Object.values(panels), said);
-  field.after(box);
+  return box;
 }
 
-function keyboard(field, label, said) {
+// A picker of its own, below one field.
+export function attach(field) {
+  if (field.dataset.pickerReady) return;
+  field.dataset.pickerReady = "yes";
+  const label = field.getAttribute("aria-label") || field.labels?.[0]?.textContent.trim() || "this answer";
+  field.after(build(() => field, field, label));
+}
+
+// One picker for many fields: it fills the one that had the focus last, the first one before that.
+export function attachDock(dock) {
+  if (dock.dataset.pickerReady) return;
+  dock.dataset.pickerReady = "yes";
+  const fields = () => [...document.querySelectorAll(dock.dataset.for)];
+  let current = null;
+  document.addEventListener("focusin", (event) => {
+    if (event.target.matches?.(dock.dataset.for)) current = event.target;
+  });
+  dock.append(build(() => current ?? fields()[0], dock, "the field you are in"));
+}
+
+function keyboard(target, about, label, said) {
   const panel = element("div");
   const keys = element("div", { class: "notepicker__keys", role: "group", "aria-label": `Keyboard for ${label}` });
-  let flats = Number(field.dataset.fifths || 0) <= 0;
+  let flats = Number(about.dataset.fifths || 0) <= 0;
   const draw = () => {
     keys.replaceChildren(
       ...(flats ? FLATS : SHARPS).map((name) => {
         const black = name.length > 1 ? " notepicker__key--black" : "";
         const key = element("button", { type: "button", class: `notepicker__key${black}`, "aria-label": spoken(name) }, display(name));
         key.addEventListener("click", () => {
-          give(field, name);
+          give(target(), name);
           said.textContent = `${spoken(name)} given`;
         });
         return key;
@@ -124,10 +145,10 @@ function keyboard(field, label, said) {
   return panel;
 }
 
-function staff(field, label, said) {
+function staff(target, about, label, said) {
   const panel = element("div");
-  const clef = field.dataset.clef === "bass" ? "bass" : "treble";
-  const fifths = Number(field.dataset.fifths || 0);
+  const clef = about.dataset.clef === "bass" ? "bass" : "treble";
+  const fifths = Number(about.dataset.fifths || 0);
   const low = BOTTOM_LINE[clef] - 3;
   const high = BOTTOM_LINE[clef] + 11;
   let height = BOTTOM_LINE[clef] + 4;
@@ -158,7 +179,7 @@ function staff(field, label, said) {
     picture.setAttribute("aria-valuetext", `${spoken(nameAt(height))}, octave ${Math.floor(height / 7)}`);
   };
   const giveIt = () => {
-    give(field, nameAt(height));
+    give(target(), nameAt(height));
     said.textContent = `${spoken(nameAt(height))} given`;
   };
   picture.addEventListener("keydown", (event) => {
@@ -197,6 +218,7 @@ function staff(field, label, said) {
 
 export function attachAll(root = document) {
   for (const field of root.querySelectorAll("input[data-picker='notes']")) attach(field);
+  for (const dock of root.querySelectorAll("[data-notepicker-dock]")) attachDock(dock);
 }
 
 attachAll();

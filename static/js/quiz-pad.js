@@ -10,6 +10,7 @@ const ROWS = {
     ["A", "B", "C", "D", "E", "F", "G"],
     ["♭|b|flat", "♯|#|sharp", "minor| minor|minor", ":|: |then the numbers", "back|:rows|back to numbers"],
   ],
+  notes: [["C", "D", "E", "F", "G", "A", "B"], ["♭|b|flat", "♯|#|sharp", "space| |space"]],
   form: [["A", "B", "C", "D", "1", "2", "3"], ["4", "5", "6", "7", "8", "9", "0"], ["space| |space", ",|, |comma"]],
   "key-areas": [
     ["1", "2", "3", "4", "5", "6", "7"], ["8", "9", "0", "A", "B", "C", "D"],
@@ -18,9 +19,11 @@ const ROWS = {
 };
 const TOOLS = ["◀|:before|field before", "same|:same|repeat the last answer", "⌫|:rub|rub out", "ABC|:board|open the keyboard", "▶|:after|next field"];
 
+const NOTES = new Set(["chord-tones", "guide-tones", "guide-line", "nearest"]); // answered with names of notes
+
 export class Pad {
   constructor(box, { kind, insert, rub, act }) {
-    Object.assign(this, { box, insert, rub, act, kind: ROWS[kind] ? kind : "function" });
+    Object.assign(this, { box, insert, rub, act, kind: ROWS[kind] ? kind : NOTES.has(kind) ? "notes" : "function" });
     this.draw(this.kind);
     // A press must not take the focus out of the field.
     box.addEventListener("pointerdown", (event) => event.preventDefault());
