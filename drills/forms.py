@@ -117,8 +117,10 @@ def form_data(wish: Wish) -> dict[str, Any]:
     """A wish as the fields of the form."""
     recipe = wish.recipe
     part = f"{recipe.events[0]}-{recipe.events[1]}" if recipe.events else "bars" if recipe.first_bar else ""
+    starts = {f"{word}_start": recipe.start if kind == recipe.kind else "" if word == "guide" else "root"
+              for word, kind in (("guide", "guide-tones"), ("arpeggio", "arpeggios"), ("scale", "scales"))}  # fmt: skip
     return {
-        "kind": recipe.kind, "guide_start": recipe.start, "arpeggio_start": recipe.start, "scale_start": recipe.start,
+        "kind": recipe.kind, **starts,
         "voices": str(recipe.voices), "ornament": recipe.ornament, "ninth": recipe.ninth, "direction": recipe.direction,
         "value": recipe.value, "part": part, "first_bar": recipe.first_bar or None, "last_bar": recipe.last_bar or None,
         "order": wish.order, "tempo": recipe.tempo, "instrument": wish.instrument,
