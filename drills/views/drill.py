@@ -15,6 +15,7 @@ from drills.access import analysis_is_open
 from drills.forms import DrillForm, PractisedForm, form_data
 from drills.lines.line import Line
 from drills.lines.passage import EmptyPassage
+from drills.runs import runs
 from drills.services import practice
 from drills.sheets import Material
 from drills.wishes import Wish
@@ -22,6 +23,7 @@ from studio.instruments import CONCERT
 from studio.web import render_part
 from tunes.access import signed_in_required
 from tunes.models import ChartRevision
+from tunes.selectors import idioms
 from tunes.study import ChartUnreadable
 
 TYPES = {"musicxml": "application/vnd.recordare.musicxml+xml", "midi": "audio/midi", "pdf": "application/pdf"}
@@ -39,7 +41,8 @@ def page(request: HttpRequest, revision: int) -> HttpResponse:
     asked = request.GET.get("form") == "1"
     wish = Wish.from_query({} if asked else request.GET.dict(), instrument=own)
     form = DrillForm(
-        request.GET if asked else form_data(wish), study=study, open_analysis=is_open, auto_id="drill-%s"
+        request.GET if asked else form_data(wish), study=study, open_analysis=is_open, auto_id="drill-%s",
+        runs=runs(study, idioms()) if is_open else None,
     )
     if asked and form.is_valid():
         wish = _with_layout(form.wish(), request)

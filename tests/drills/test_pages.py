@@ -193,3 +193,10 @@ def test_form_and_wish_say_the_same(revision: Any) -> None:
         assert form.is_valid(), form.errors
         found = form.wish()
         assert (found.recipe.kind, found.recipe.start, found.recipe.voices) == (recipe.kind, recipe.start, recipe.voices)
+
+
+def test_a_named_progression_is_a_part_to_practise(client_of: Client, revision: Any) -> None:
+    factories.make_idiom("Home run", "2min 5dom 1maj")
+    text = client_of.get(page(revision)).content.decode()
+    assert "Home run, bars 3 to" not in text
+    assert "Home run, bars 14 to 15" in text

@@ -1,0 +1,125 @@
+"""Drills in the browser: chosen by keyboard, engraved for the width, played, noted; pickers that fill an answer."""
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, expect
+
+from drills.models import Practice
+from tests import factories
+from tests.browser.conftest import assert_accessible
+from tests.drills.studies import FORM
+
+
+@pytest.fixture
+def revision() -> Any:
+    return factories.make_version(factories.make_tune("Weir Song"), FORM)
+
+
+@pytest.fixture
+def player() -> Any:
+    return factories.make_player(factories.make_ensemble(), "Pia", instrument="alto-sax")
+
+
+def test_a_drill_is_chosen_and_noted_by_keyboard(desk: Page, sign_in: Any, revision: Any, player: Any) -> None:
+    sign_in(desk, player)
+    desk.goto("/drills/")
+    desk.get_by_role("link", name="Weir Song").first.focus()
+    desk.keyboard.press("Enter")
+    expect(desk.get_by_role("heading", name="Guide tones, the smoothest start")).to_be_visible()
+    assert_accessible(desk)
+    desk.get_by_role("radio", name="Guide tones").focus()
+    desk.keyboard.press("ArrowRight")
+    expect(desk.get_by_role("heading", name="Arpeggios, up, from the root")).to_be_visible()
+    expect(desk.get_by_role("radio", name="Arpeggios")).to_be_focused()
+    desk.get_by_label("Direction").focus()
+    desk.keyboard.press("d")
+    expect(desk.get_by_role("heading", name="Arpeggios, down, from the root")).to_be_visible()
+    desk.get_by_label("Tempo reached").fill("88")
+    desk.get_by_role("radio", name="Fell apart").focus()
+    for _ in range(2):
+        desk.keyboard.press("ArrowRight")
+    desk.keyboard.press("Enter")
+    expect(desk.get_by_text("Steady at ♩ = 88")).to_be_visible()
+    assert Practice.objects.get(user=player).tempo == 88
+
+
+def test_a_phone_gets_two_bars_to_a_line_not_a_smaller_picture(phone: Page, sign_in: Any, revision: Any, player: Any) -> None:
+    sign_in(phone, player)
+    phone.goto(f"/drills/charts/{revision.pk}/")
+    expect(phone.locator("#sheet")).to_have_attribute("data-per-system", "2")
+    picture = phone.locator("svg.engraving")
+    box = picture.bounding_box()
+    assert box is not None
+    assert box["height"] > 2 * box["width"], "sixteen systems of two bars are tall"
+    phone.set_viewport_size({"width": 1200, "height": 800})
+    expect(phone.locator("#sheet")).to_have_attribute("data-per-system", "4")
+
+
+def test_the_line_is_played_and_the_bar_is_told(desk: Page, sign_in: Any, revision: Any, player: Any) -> None:
+    sign_in(desk, player)
+    desk.goto(f"/drills/charts/{revision.pk}/?tempo=320")
+    desk.get_by_label("Count-in").uncheck()
+    desk.get_by_label("Bars from").fill("2")
+    desk.get_by_label("to bar", exact=True).fill("3")
+    desk.get_by_role("button", name="Play").click()
+    expect(desk.locator("[data-now]")).to_have_text("Bar 2")
+    expect(desk.locator(".measure.is-now")).to_have_attribute("data-bar", "2")
+    expect(desk.locator(".measure.is-now")).to_have_attribute("data-bar", "1")
+    desk.get_by_label("Bass").uncheck()
+    desk.get_by_role("button", name="Stop").click()
+    expect(desk.locator(".measure.is-now")).to_have_count(0)
+    expect(desk.locator("[data-now]")).to_have_text("Stopped.")
+
+
+# Common practice: swung quavers fall on the last third of the beat; whole beats stay where they are.
+@pytest.mark.parametrize(("time", "swung"), [(0, 0), (0.5, 2 / 3), (1, 1), (3.5, 3 + 2 / 3), (0.25, 1 / 3)])
+def test_swing(desk: Page, sign_in: Any, revision: Any, player: Any, time: float, swung: float) -> None:
+    sign_in(desk, player)
+    desk.goto("/drills/")
+    found = desk.evaluate("async (time) => (await import('/static/js/schedule.js')).swung(time, true)", time)
+    assert found == pytest.approx(swung)
+
+
+def test_beats_follow_the_metre(desk: Page, sign_in: Any, player: Any) -> None:
+    sign_in(desk, player)
+    desk.goto("/drills/")
+    beats = """async (bar) => (await import('/static/js/schedule.js')).beatsOf(bar).map(([time]) => time)"""
+    assert desk.evaluate(beats, [1, 0, 4, 4, 4]) == [0, 1, 2, 3]
+    assert desk.evaluate(beats, [1, 8, 3, 3, 4]) == [8, 9, 10]
+    assert desk.evaluate(beats, [1, 0, 3, 6, 8]) == [0, 1.5], "two dotted beats in 6/8"
+
+
+PICKER = """() => {
+  const field = document.createElement('input');
+  field.type = 'text'; field.id = 'answer'; field.dataset.picker = 'notes'; field.dataset.clef = 'bass'; field.dataset.fifths = '-3';
+  const label = document.createElement('label'); label.htmlFor = 'answer'; label.textContent = 'Chord tones';
+  document.querySelector('main').append(label, field);
+  const sheet = document.createElement('link'); sheet.rel = 'stylesheet'; sheet.href = '/static/css/drills.css';
+  document.head.append(sheet);
+  return import('/static/js/pickers.js').then(() => true);
+}"""
+
+
+def test_pickers_fill_the_field_with_spelled_names(desk: Page, sign_in: Any, player: Any) -> None:
+    sign_in(desk, player)
+    desk.goto("/drills/")
+    desk.evaluate(PICKER)
+    field = desk.get_by_label("Chord tones", exact=True)
+    desk.get_by_role("button", name="Keyboard for Chord tones").click()
+    desk.get_by_role("button", name="E flat").click()
+    desk.get_by_role("button", name="Black keys as flats or as sharps").click()
+    desk.get_by_role("button", name="F sharp").click()
+    expect(field).to_have_value("Eb F#")
+    desk.get_by_role("button", name="Take back the last note of Chord tones").click()
+    expect(field).to_have_value("Eb")
+    desk.get_by_role("button", name="Staff for Chord tones").click()
+    staff = desk.get_by_role("slider", name="Note on the staff for Chord tones")
+    staff.focus()
+    before = staff.get_attribute("aria-valuetext")
+    desk.keyboard.press("ArrowUp")
+    assert staff.get_attribute("aria-valuetext") != before
+    desk.keyboard.press("Enter")
+    expect(field).to_have_value("Eb Eb")  # D3 is the middle line; one up is E, flat in the signature
+    assert_accessible(desk)
