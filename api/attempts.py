@@ -1,0 +1,64 @@
+"""One attempt as its reader may see it: the player before and after release, the instructor always."""
+from __future__ import annotations
+
+from collections import defaultdict
+from typing import Any
+
+from django.shortcuts import get_object_or_404
+from django.utils import timezone
+
+from api.serializers.work import OneAttemptSerializer
+from assessments.access import attempts_led, own_attempts
+from assessments.models import Answer, Attempt, Comment, Mark, MarkOverride, Quiz
+from assessments.selectors.desk import is_out
+
+
+def shown_ids(user: Any) -> set[int]:
+    """Ids of marked attempts whose marks `user` may see: released ones of their own, and all that they review."""
+    led = set(attempts_led(user).exclude(status=Attempt.Status.OPEN).values_list("pk", flat=True))
+    groups: dict[int, list[Attempt]] = defaultdict(list)
+    for attempt in own_attempts(user):
+        groups[attempt.step_id].append(attempt)
+    now = timezone.now()
+    return led | {a.pk for group in groups.values() for a in group if is_out(a.step, a, group, now)}
+
+
+def attempt_body(user: Any, pk: int) -> dict[str, Any]:
+    """`OneAttemptSerializer`'s shape; 404 for an attempt that is neither one's own nor to be reviewed."""
+    mine = own_attempts(user).filter(pk=pk).exists()
+    readable = own_attempts(user) if mine else attempts_led(user).exclude(status=Attempt.Status.OPEN)
+    attempt = get_object_or_404(readable.select_related("step__assignment", "player"), pk=pk)
+    shown = not mine or _is_out(attempt)
+    quiz = Quiz.objects.filter(step=attempt.step_id).defer("questions").first()
+    whole = _Whole(attempt, quiz.asked if quiz else [], _marks(attempt) if shown else [])
+    return dict(OneAttemptSerializer(whole, context={"shown": {attempt.pk} if shown else set()}).data)
+
+
+def _is_out(attempt: Attempt) -> bool:
+    group = list(Attempt.objects.filter(step=attempt.step_id, player=attempt.player_id))
+    return is_out(attempt.step, attempt, group, timezone.now())
+
+
+class _Whole:
+    """An attempt with its parts under the names that the serializer reads."""
+
+    def __init__(self, attempt: Attempt, questions: list[Any], marks: list[dict[str, Any]]) -> None:
+        self._attempt, self.questions, self.marks = attempt, questions, marks
+        self.answers = Answer.objects.filter(attempt=attempt)
+        self.comments = Comment.objects.filter(attempt=attempt).select_related("by")
+
+    def __getattr__(self, name: str) -> Any:
+        return getattr(self._attempt, name)
+
+
+def _marks(attempt: Attempt) -> list[dict[str, Any]]:
+    overrides = {row.question: row for row in MarkOverride.objects.filter(attempt=attempt).order_by("id")}
+    return [_mark(row, overrides.get(row.question)) for row in Mark.objects.filter(attempt=attempt)]
+
+
+def _mark(row: Mark, override: MarkOverride | None) -> dict[str, Any]:
+    return {
+        "question": row.question, "answer": row.answer, "understood": row.understood, "rule": row.rule,
+        "feedback": row.feedback, "computed": row.points, "points": override.points if override else row.points,
+        "override_reason": override.reason if override else None,
+    }

@@ -1,0 +1,25 @@
+"""Tokens with which a program acts for a person."""
+from __future__ import annotations
+
+from django.conf import settings
+from django.db import models
+
+
+class Token(models.Model):
+    """One key to the REST interface. Only a digest is kept: the key itself is shown once, when it is made."""
+
+    owner = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="api_tokens")
+    name = models.CharField(max_length=80)
+    digest = models.CharField(max_length=64, unique=True)  # SHA-256, hex: the key has 256 random bits
+    hint = models.CharField(max_length=12)  # its first letters, to tell tokens apart
+    scopes = models.JSONField(default=list)
+    created = models.DateTimeField(auto_now_add=True)
+    expires = models.DateTimeField()
+    used = models.DateTimeField(null=True, blank=True)
+    revoked = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-created", "-id"]
+
+    def __str__(self) -> str:
+        return f"{self.name} of {self.owner}"

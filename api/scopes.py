@@ -1,0 +1,27 @@
+"""What a token may be used for, as one table. A scope never gives more than its owner may do on the pages."""
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Scope:
+    """One row: `id` as sent and stored, and the sentence the owner reads when making a token."""
+
+    id: str
+    sentence: str
+
+
+TUNES_READ, TUNES_WRITE = "tunes:read", "tunes:write"
+WORK_READ, WORK_WRITE = "work:read", "work:write"
+TEACH, LEDGER_READ = "teach", "ledger:read"
+
+SCOPES: tuple[Scope, ...] = (
+    Scope(TUNES_READ, "Read tunes, recordings, charts and their analysis"),
+    Scope(TUNES_WRITE, "Add and change tunes, recordings and charts; overrule labels"),
+    Scope(WORK_READ, "Read assignments, attempts and what came back"),
+    Scope(WORK_WRITE, "Answer, hand in and log listening as a player"),
+    Scope(TEACH, "Assign, review and sign off as an instructor"),
+    Scope(LEDGER_READ, "Read the ledger"),
+)
+SCOPE_IDS = frozenset(scope.id for scope in SCOPES)

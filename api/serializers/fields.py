@@ -1,0 +1,26 @@
+"""Fields that several bodies share. Text that no database holds (NUL) is refused with words, not a 500."""
+from __future__ import annotations
+
+from typing import Any
+
+from rest_framework import serializers
+
+from tunes.harmony.spelling import Key, SpellingError
+
+MAX_TEXT = 20_000  # characters of one chart
+
+
+class KeyField(serializers.CharField):
+    """A concert key as text: "Eb major", "F minor". Empty when none is given."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(max_length=12, allow_blank=True, **kwargs)
+
+    def to_internal_value(self, data: Any) -> str:
+        text: str = super().to_internal_value(data)
+        if not text:
+            return ""
+        try:
+            return Key.parse(text).text
+        except SpellingError as error:
+            raise serializers.ValidationError(f"“{text}” is not a key. Write, for example, “Eb major” or “F minor”.") from error

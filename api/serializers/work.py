@@ -1,0 +1,262 @@
+"""Assignments, attempts, reviews, sign-offs and the ledger. Times are ISO 8601 with offset."""
+from __future__ import annotations
+
+from typing import Any
+
+from rest_framework import serializers
+
+from api.serializers.people import EnsembleSerializer, PersonSerializer
+from assessments.kinds import KIND_CHOICES
+from assessments.models import Assignment, Attempt, Comment, Evidence, Listening, SignOff, Step
+from assessments.services.answer import MAX_TEXT
+from studio.models import Ensemble, User
+from tunes.models import ChartRevision, Recording
+
+
+class StepSerializer(serializers.ModelSerializer[Step]):
+    name = serializers.CharField()
+
+    class Meta:
+        model = Step
+        fields = ("id", "kind", "name", "due", "times")
+
+
+class AssignmentSerializer(serializers.ModelSerializer[Assignment]):
+    ensemble = EnsembleSerializer()
+    tune = serializers.IntegerField(source="tune_id")
+    tune_title = serializers.CharField(source="tune.title")
+    steps = StepSerializer(many=True)
+
+    class Meta:
+        model = Assignment
+        fields = ("id", "title", "instructions", "ensemble", "tune", "tune_title", "revision", "strictness",
+                  "alternatives", "key_prefix", "attempts_allowed", "release", "released_at", "ask_repeats",
+                  "pitch_in", "created", "version", "steps")
+
+
+class StepIn(serializers.Serializer):
+    kind = serializers.ChoiceField(KIND_CHOICES)
+    title = serializers.CharField(max_length=120, allow_blank=True, default="")
+    due = serializers.DateTimeField(allow_null=True, default=None)
+    times = serializers.IntegerField(min_value=1, max_value=50, default=1)
+
+
+class AssignmentIn(serializers.Serializer):
+    ensemble = serializers.PrimaryKeyRelatedField(queryset=Ensemble.objects.all())
+    revision = serializers.PrimaryKeyRelatedField(
+        queryset=ChartRevision.objects.select_related("version__tune").prefetch_related(
+            "label_overrides__by", "area_overrides__by"))
+    title = serializers.CharField(max_length=120)
+    instructions = serializers.CharField(max_length=4000, allow_blank=True, default="")
+    strictness = serializers.ChoiceField(Assignment.Strictness.choices, default=Assignment.Strictness.QUALITY)
+    alternatives = serializers.ChoiceField(Assignment.Alternatives.choices, default=Assignment.Alternatives.PART)
+    key_prefix = serializers.BooleanField(default=False)
+    attempts_allowed = serializers.IntegerField(min_value=1, max_value=20, default=2)
+    release = serializers.ChoiceField(Assignment.Release.choices, default=Assignment.Release.HAND_IN)
+    ask_repeats = serializers.BooleanField(default=False)
+    pitch_in = serializers.ChoiceField(Assignment.PitchIn.choices, default=Assignment.PitchIn.WRITTEN)
+    steps = StepIn(many=True, allow_empty=False, max_length=20)
+    token = serializers.UUIDField(allow_null=True, default=None, help_text="Yours: the same one twice assigns once")
+
+
+class AssignmentChange(serializers.Serializer):
+    version = serializers.IntegerField(min_value=0, max_value=2**31 - 1, help_text="As you read it; 409 if it changed since")
+    title = serializers.CharField(max_length=120, required=False)
+    instructions = serializers.CharField(max_length=4000, allow_blank=True, required=False)
+    attempts_allowed = serializers.IntegerField(min_value=1, max_value=20, required=False)
+    release = serializers.ChoiceField(Assignment.Release.choices, required=False)
+    dues = serializers.DictField(child=serializers.DateTimeField(allow_null=True), required=False,
+                                 help_text="Step id → due date")
+
+
+class AttemptSerializer(serializers.ModelSerializer[Attempt]):
+    step = StepSerializer()
+    assignment = serializers.IntegerField(source="step.assignment_id")
+    player = PersonSerializer()
+    percent = serializers.SerializerMethodField(help_text="null until marks may be seen")
+
+    class Meta:
+        model = Attempt
+        fields = ("id", "assignment", "step", "player", "number", "status", "started", "handed_in", "late",
+                  "percent", "version")
+
+    def get_percent(self, attempt: Attempt) -> int | None:
+        shown: set[int] | None = self.context.get("shown")
+        return attempt.percent if shown is None or attempt.pk in shown else None
+
+
+class QuestionSerializer(serializers.Serializer):
+    id = serializers.CharField()
+    kind = serializers.CharField()
+    prompt = serializers.CharField()
+    event = serializers.IntegerField(allow_null=True)
+    bar = serializers.IntegerField(allow_null=True)
+
+
+class AnswerSerializer(serializers.Serializer):
+    question = serializers.CharField()
+    text = serializers.CharField()
+    version = serializers.IntegerField()
+    saved = serializers.DateTimeField()
+
+
+class MarkSerializer(serializers.Serializer):
+    question = serializers.CharField()
+    answer = serializers.CharField()
+    understood = serializers.CharField()
+    points = serializers.FloatField(help_text="0 to 1, as it counts")
+    computed = serializers.FloatField(help_text="0 to 1, before an instructor changed it")
+    rule = serializers.CharField()
+    feedback = serializers.CharField()
+    override_reason = serializers.CharField(allow_null=True)
+
+
+class CommentSerializer(serializers.ModelSerializer[Comment]):
+    by = serializers.CharField(source="by.name")
+
+    class Meta:
+        model = Comment
+        fields = ("id", "bar", "seconds", "text", "by", "created")
+
+
+class OneAttemptSerializer(AttemptSerializer):
+    questions = QuestionSerializer(many=True)
+    answers = AnswerSerializer(many=True)
+    marks = MarkSerializer(many=True, help_text="Empty until marks may be seen")
+    comments = CommentSerializer(many=True)
+
+    class Meta(AttemptSerializer.Meta):
+        fields = (*AttemptSerializer.Meta.fields, "questions", "answers", "marks", "comments")
+
+
+class SaveIn(serializers.Serializer):
+    question = serializers.CharField(max_length=40)
+    text = serializers.CharField(max_length=MAX_TEXT, allow_blank=True, trim_whitespace=False)
+    sequence = serializers.IntegerField(min_value=0, max_value=2**31 - 1, help_text="Rises with every save of one client")
+    base = serializers.IntegerField(min_value=0, max_value=2**31 - 1, default=0, help_text="Version of the answer you last saw")
+
+
+class SavesIn(serializers.Serializer):
+    client = serializers.UUIDField(help_text="Your own id for this window or program")
+    saves = SaveIn(many=True, allow_empty=False, max_length=400)
+
+
+class SavedSerializer(serializers.Serializer):
+    question = serializers.CharField()
+    sequence = serializers.IntegerField()
+    outcome = serializers.CharField(help_text="saved, conflict, late or unknown")
+    text = serializers.CharField(help_text="The answer that stands now")
+    version = serializers.IntegerField()
+    saved = serializers.DateTimeField(allow_null=True)
+
+
+class SavesOut(serializers.Serializer):
+    results = SavedSerializer(many=True)
+
+
+class SubmissionIn(serializers.Serializer):
+    token = serializers.UUIDField(help_text="Yours: the same one twice hands in once")
+    link = serializers.URLField(max_length=500, allow_blank=True, default="")
+    note = serializers.CharField(max_length=4000, allow_blank=True, default="")
+
+    def validate(self, data: dict[str, Any]) -> dict[str, Any]:
+        if not data["link"] and not data["note"]:
+            raise serializers.ValidationError("Send a link or a note. Sound files are sent on the page.")
+        if data["link"] and not data["link"].lower().startswith(("http://", "https://")):
+            raise serializers.ValidationError({"link": "A link starts with https://"})
+        return data
+
+
+class ListeningSerializer(serializers.ModelSerializer[Listening]):
+    class Meta:
+        model = Listening
+        fields = ("id", "heard", "on", "noticed", "recording")
+
+
+class ListeningIn(serializers.Serializer):
+    token = serializers.UUIDField(help_text="Yours: the same one twice logs once")
+    recording = serializers.PrimaryKeyRelatedField(queryset=Recording.objects.all(), allow_null=True, default=None)
+    heard = serializers.CharField(max_length=200, allow_blank=True, default="")
+    on = serializers.DateField()
+    noticed = serializers.CharField(max_length=2000, allow_blank=True, default="")
+
+    def validate(self, data: dict[str, Any]) -> dict[str, Any]:
+        if not data["recording"] and not data["heard"]:
+            raise serializers.ValidationError({"heard": "Choose a recording, or say which one you heard."})
+        return data
+
+
+class CommentIn(serializers.Serializer):
+    token = serializers.UUIDField(help_text="Yours: the same one twice adds once")
+    text = serializers.CharField(max_length=2000)
+    bar = serializers.IntegerField(min_value=0, max_value=9999, allow_null=True, default=None)
+    seconds = serializers.FloatField(min_value=0, max_value=86_400, allow_null=True, default=None)
+
+
+class OverrideIn(serializers.Serializer):
+    version = serializers.IntegerField(min_value=0, max_value=2**31 - 1, help_text="Of the attempt, as you read it")
+    question = serializers.CharField(max_length=40)
+    points = serializers.FloatField(min_value=0, max_value=1)
+    reason = serializers.CharField(max_length=400)
+
+
+class DecisionIn(serializers.Serializer):
+    version = serializers.IntegerField(min_value=0, max_value=2**31 - 1, help_text="Of the attempt, as you read it")
+    decision = serializers.ChoiceField([("accept", "Reviewed and accepted"), ("return", "Return for another go"),
+                                        ("reopen", "Undo either")])
+
+
+class SignOffIn(serializers.Serializer):
+    players = serializers.PrimaryKeyRelatedField(queryset=User.objects.all(), many=True, allow_empty=False)
+    evidence = serializers.CharField(max_length=400)
+
+
+class SignOffSerializer(serializers.ModelSerializer[SignOff]):
+    player = PersonSerializer()
+    by = serializers.CharField(source="by.name")
+
+    class Meta:
+        model = SignOff
+        fields = ("id", "player", "tune", "ensemble", "evidence", "by", "created", "taken_back")
+
+
+class LedgerStepSerializer(serializers.Serializer):
+    kind = serializers.CharField()
+    done = serializers.BooleanField()
+    best = serializers.IntegerField(allow_null=True)
+    count = serializers.IntegerField()
+    times = serializers.IntegerField()
+    done_on = serializers.DateTimeField(allow_null=True)
+
+
+class LedgerCellSerializer(serializers.Serializer):
+    tune = serializers.IntegerField()
+    tune_title = serializers.CharField()
+    learned = serializers.BooleanField()
+    learned_on = serializers.DateTimeField(allow_null=True)
+    signed_by = serializers.CharField(allow_blank=True)
+    signed_on = serializers.DateTimeField(allow_null=True)
+    evidence = serializers.CharField(allow_blank=True)
+    missing = serializers.ListField(child=serializers.CharField())
+    steps = LedgerStepSerializer(many=True)
+
+
+class LedgerRowSerializer(serializers.Serializer):
+    player = PersonSerializer()
+    tunes = LedgerCellSerializer(many=True)
+
+
+class KnownTuneSerializer(serializers.Serializer):
+    tune = serializers.IntegerField(source="tune.pk")
+    tune_title = serializers.CharField(source="tune.title")
+    known = serializers.IntegerField()
+    players = serializers.IntegerField()
+    everyone = serializers.BooleanField()
+
+
+class EvidenceSerializer(serializers.ModelSerializer[Evidence]):
+    by = serializers.CharField(source="by.name", allow_null=True, default=None)
+
+    class Meta:
+        model = Evidence
+        fields = ("id", "kind", "percent", "what", "by", "on", "withdraws")

@@ -1,0 +1,51 @@
+"""Making, revoking and recognising tokens."""
+from __future__ import annotations
+
+import hashlib
+import secrets
+from datetime import timedelta
+
+from django.utils import timezone
+
+from api.models import Token
+from api.scopes import SCOPE_IDS
+from studio.models import User
+
+PREFIX = "topform_"
+MAX_DAYS = 366
+_USED_STEP = timedelta(minutes=5)  # last use is written at most this often, so that reads stay reads
+
+
+def make_token(*, owner: User, name: str, scopes: list[str], days: int) -> tuple[Token, str]:
+    """A new token and its key in clear, which nobody can read again.
+
+    `days`: how long it works, 1 to `MAX_DAYS`. Raises ValueError for unknown scopes or days.
+    """
+    if not scopes or not set(scopes) <= SCOPE_IDS:
+        raise ValueError("Choose at least one of the listed permissions.")
+    if not 1 <= days <= MAX_DAYS:
+        raise ValueError(f"A token works for 1 to {MAX_DAYS} days.")
+    key = PREFIX + secrets.token_urlsafe(32)
+    token = Token.objects.create(
+        owner=owner, name=name[:80], digest=_digest(key), hint=key[:12], scopes=sorted(scopes),
+        expires=timezone.now() + timedelta(days=days))
+    return token, key
+
+
+def revoke(*, token_id: int, owner: User) -> bool:
+    """Stop a token of `owner` from working. False when there is none, or it was stopped before."""
+    return bool(Token.objects.filter(pk=token_id, owner=owner, revoked__isnull=True).update(revoked=timezone.now()))
+
+
+def recognise(key: str) -> Token | None:
+    """The working token that `key` opens, its owner loaded; None for anything else."""
+    now = timezone.now()
+    token = (Token.objects.select_related("owner")
+             .filter(digest=_digest(key), revoked__isnull=True, expires__gt=now, owner__is_active=True).first())
+    if token and (token.used is None or now - token.used > _USED_STEP):
+        Token.objects.filter(pk=token.pk).update(used=now)
+    return token
+
+
+def _digest(key: str) -> str:
+    return hashlib.sha256(key.encode()).hexdigest()

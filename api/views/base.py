@@ -1,0 +1,45 @@
+"""What every call shares: token, scope, throttle, and how an object that is not yours answers."""
+from __future__ import annotations
+
+from typing import Any, ClassVar
+
+from rest_framework.exceptions import NotFound, PermissionDenied
+from rest_framework.request import Request
+from rest_framework.serializers import BaseSerializer
+from rest_framework.views import APIView
+
+from api.security import HasScope, PerToken, PerTokenHeavy, TokenAuthentication
+from studio import access
+
+BIGGEST_ID = 2**63 - 1
+
+
+class Call(APIView):
+    """Base of all calls. `scopes` maps each method to the scope its token needs."""
+
+    authentication_classes = (TokenAuthentication,)
+    permission_classes = (HasScope,)
+    throttle_classes = (PerToken, PerTokenHeavy)
+    scopes: ClassVar[dict[str, str]] = {}
+
+    @staticmethod
+    def valid(serializer: type[BaseSerializer[Any]], request: Request, **kwargs: Any) -> dict[str, Any]:
+        """The body, checked; a 400 that names the field otherwise."""
+        form = serializer(data=request.data, **kwargs)
+        form.is_valid(raise_exception=True)
+        return dict(form.validated_data)
+
+    @staticmethod
+    def must_edit_repertoire(request: Request) -> None:
+        if not access.can_edit_repertoire(request.user):
+            raise PermissionDenied("Only instructors change the repertoire.")
+
+
+def number(request: Request, name: str) -> int | None:
+    """A query parameter that is an id; 404 for one that can be none."""
+    text = request.query_params.get(name, "")
+    if not text:
+        return None
+    if not text.isascii() or not text.isdigit() or int(text[:20]) > BIGGEST_ID:
+        raise NotFound(f"“{name}” is an id, a whole number.")
+    return int(text)

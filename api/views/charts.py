@@ -1,0 +1,148 @@
+"""Chart text in, analysis out; versions, revisions and overrules."""
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from django.db import IntegrityError
+from django.shortcuts import get_object_or_404
+from drf_spectacular.utils import OpenApiParameter, extend_schema
+from rest_framework import status
+from rest_framework.exceptions import PermissionDenied
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.analysis import analysis_body, problem_body
+from api.errors import Conflict, Unreadable
+from api.paging import page_of
+from api.scopes import TUNES_READ, TUNES_WRITE
+from api.serializers.tunes import (
+    AnalyseOut,
+    AnalysisSerializer,
+    RevisionIn,
+    RevisionRowSerializer,
+    RevisionSerializer,
+    TextIn,
+    VersionIn,
+    VersionSerializer,
+)
+from api.views.base import Call
+from studio.instruments import INSTRUMENTS
+from tunes import selectors
+from tunes.access import held_back
+from tunes.harmony.chart import parse_chart
+from tunes.harmony.problems import Problem
+from tunes.models import ChartRevision, ChartVersion, Tune
+from tunes.services.charts import ChartHasProblems, RevisionConflict, save_revision
+from tunes.services.tunes import create_version
+from tunes.study import study_chart, study_of_text
+
+
+def refuse(problems: Sequence[Problem]) -> Unreadable:
+    return Unreadable("The chart has problems; each one says where and what to write instead.",
+                      [problem_body(p) for p in problems])
+
+
+class Analyse(Call):
+    scopes = {"POST": TUNES_READ}
+    throttle_scope = "heavy"
+
+    @extend_schema(tags=["charts"], summary="Analyse a chart text without keeping it", request=TextIn, responses=AnalyseOut,
+                   description="For instructors: for players it would be the answer key of their quizzes.")
+    def post(self, request: Request) -> Response:
+        self.must_edit_repertoire(request)
+        text = self.valid(TextIn, request)["text"]
+        reading = parse_chart(text)
+        body = analysis_body(study_of_text(text)) if reading.chart else None
+        return Response({"problems": [problem_body(p) for p in reading.problems], "analysis": body})
+
+
+class Versions(Call):
+    scopes = {"GET": TUNES_READ, "POST": TUNES_WRITE}
+
+    @extend_schema(tags=["charts"], summary="Chart versions of a tune", responses=VersionSerializer(many=True))
+    def get(self, request: Request, pk: int) -> Response:
+        versions = list(get_object_or_404(Tune, pk=pk).versions.all())
+        selectors.attach_latest(versions)
+        return page_of(request, versions, VersionSerializer, self)
+
+    @extend_schema(tags=["charts"], summary="Add a chart version with its first revision", request=VersionIn,
+                   responses={201: RevisionSerializer})
+    def post(self, request: Request, pk: int) -> Response:
+        self.must_edit_repertoire(request)
+        tune = get_object_or_404(Tune, pk=pk)
+        body = self.valid(VersionIn, request)
+        name = body.pop("name")
+        _readable(body["text"])
+        try:
+            version = create_version(tune=tune, name=name, by=request.user)  # type: ignore[arg-type]
+        except IntegrityError as error:
+            raise Conflict(f"This tune has a version called “{name}” already.") from error
+        return _save(version, request, body)
+
+
+class Revisions(Call):
+    scopes = {"GET": TUNES_READ, "POST": TUNES_WRITE}
+
+    @extend_schema(tags=["charts"], summary="Revisions of a version, newest first",
+                   responses=RevisionRowSerializer(many=True))
+    def get(self, request: Request, pk: int) -> Response:
+        version = get_object_or_404(ChartVersion, pk=pk)
+        return page_of(request, version.revisions.defer("text", "analysis"), RevisionRowSerializer, self)
+
+    @extend_schema(tags=["charts"], summary="Save the next revision", request=RevisionIn, responses={201: RevisionSerializer})
+    def post(self, request: Request, pk: int) -> Response:
+        self.must_edit_repertoire(request)
+        return _save(get_object_or_404(ChartVersion, pk=pk), request, self.valid(RevisionIn, request))
+
+
+def _readable(text: str) -> None:
+    reading = parse_chart(text)
+    if reading.problems or reading.chart is None:
+        raise refuse(reading.problems)
+
+
+def _save(version: ChartVersion, request: Request, body: dict[str, Any]) -> Response:
+    source = body["source_recording"]
+    if source is not None and source.tune_id != version.tune_id:
+        raise Unreadable("The recording belongs to another tune.")
+    try:
+        revision = save_revision(version=version, by=request.user, **body)  # type: ignore[arg-type]
+    except ChartHasProblems as error:
+        raise refuse(error.problems) from error
+    except RevisionConflict as error:
+        raise Conflict(f"Revision {error.latest.number} was saved meanwhile. Read it, then send yours again.") from error
+    return Response(RevisionSerializer(revision).data, status=status.HTTP_201_CREATED)
+
+
+class OneRevision(Call):
+    scopes = {"GET": TUNES_READ}
+
+    @extend_schema(tags=["charts"], summary="The text of one revision", responses=RevisionSerializer)
+    def get(self, request: Request, pk: int) -> Response:
+        return Response(RevisionSerializer(get_object_or_404(ChartRevision, pk=pk)).data)
+
+
+class RevisionAnalysis(Call):
+    scopes = {"GET": TUNES_READ}
+    throttle_scope = "heavy"
+
+    @extend_schema(tags=["charts"], summary="What every chord of a revision does, overrules included",
+                   parameters=[OpenApiParameter("written_for", str, description="An instrument: written pitch instead of concert")],
+                   responses=AnalysisSerializer,
+                   description="Held back from players (403) while it is the key of a quiz they still have to answer.")
+    def get(self, request: Request, pk: int) -> Response:
+        revision = get_object_or_404(selectors.revisions_for_study(), pk=pk)
+        held = held_back(request.user, [revision.version.tune_id])
+        if held:
+            raise PermissionDenied(next(iter(held.values())))
+        return Response(analysis_body(_for(study_chart(revision), request)))
+
+
+def _for(study: Any, request: Request) -> Any:
+    name = request.query_params.get("written_for", "")
+    if not name:
+        return study
+    if name not in INSTRUMENTS:
+        raise Unreadable(f"There is no instrument “{name[:40]}”. Known: {', '.join(INSTRUMENTS)}.")
+    return study.for_instrument(INSTRUMENTS[name])

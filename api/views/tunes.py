@@ -1,0 +1,102 @@
+"""Tunes, recordings and chart versions."""
+from __future__ import annotations
+
+from typing import Any
+
+from django.db import IntegrityError
+from django.shortcuts import get_object_or_404
+from drf_spectacular.utils import OpenApiParameter, extend_schema
+from rest_framework import status
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.errors import Conflict
+from api.paging import page_of
+from api.scopes import TUNES_READ, TUNES_WRITE
+from api.serializers.tunes import (
+    ByForm,
+    RecordingIn,
+    RecordingSerializer,
+    TuneIn,
+    TuneSerializer,
+)
+from api.views.base import Call
+from tunes import selectors
+from tunes.models import Recording, Tune
+from tunes.services.tunes import save_recording
+
+WORDS = OpenApiParameter("q", str, description="Words in title, composer, feel, form or leader")
+FILTERS = [WORDS, *(OpenApiParameter(name, str) for name in ("form", "key", "metre")),
+           OpenApiParameter("state", str, enum=["checked", "unchecked", "no-chart", "lyrics"])]
+
+
+def checked_object(serializer: type[Any], request: Request, instance: Any, partial: bool) -> Any:
+    """`instance` with the body's fields, checked by the serializer and then by the page's own form."""
+    form = serializer(instance, data=request.data, partial=partial)
+    form.is_valid(raise_exception=True)
+    assert isinstance(form, ByForm)
+    return form.checked(form.validated_data, instance)
+
+
+class Tunes(Call):
+    scopes = {"GET": TUNES_READ, "POST": TUNES_WRITE}
+
+    @extend_schema(tags=["tunes"], summary="The repertoire", parameters=FILTERS, responses=TuneSerializer(many=True))
+    def get(self, request: Request) -> Response:
+        asked = {name: request.query_params.get(name, "").replace("\x00", "") for name in ("form", "key", "metre", "state")}
+        words = request.query_params.get("q", "").replace("\x00", "")[:200]
+        return page_of(request, selectors.tunes(selectors.TuneFilter(words=words, **asked)), TuneSerializer, self)
+
+    @extend_schema(tags=["tunes"], summary="Add a tune", request=TuneIn, responses={201: TuneSerializer})
+    def post(self, request: Request) -> Response:
+        self.must_edit_repertoire(request)
+        tune = checked_object(TuneIn, request, Tune(created_by=request.user), partial=False)
+        tune.save()
+        return Response(TuneSerializer(tune).data, status=status.HTTP_201_CREATED)
+
+
+class OneTune(Call):
+    scopes = {"GET": TUNES_READ, "PATCH": TUNES_WRITE}
+
+    @extend_schema(tags=["tunes"], summary="One tune", responses=TuneSerializer)
+    def get(self, request: Request, pk: int) -> Response:
+        return Response(TuneSerializer(get_object_or_404(Tune, pk=pk)).data)
+
+    @extend_schema(tags=["tunes"], summary="Change a tune", request=TuneIn, responses=TuneSerializer)
+    def patch(self, request: Request, pk: int) -> Response:
+        self.must_edit_repertoire(request)
+        tune = checked_object(TuneIn, request, get_object_or_404(Tune, pk=pk), partial=True)
+        tune.save()
+        return Response(TuneSerializer(tune).data)
+
+
+class Recordings(Call):
+    scopes = {"GET": TUNES_READ, "POST": TUNES_WRITE}
+
+    @extend_schema(tags=["tunes"], summary="Recordings of a tune", responses=RecordingSerializer(many=True))
+    def get(self, request: Request, pk: int) -> Response:
+        return page_of(request, get_object_or_404(Tune, pk=pk).recordings.all(), RecordingSerializer, self)
+
+    @extend_schema(tags=["tunes"], summary="Add a recording", request=RecordingIn, responses={201: RecordingSerializer})
+    def post(self, request: Request, pk: int) -> Response:
+        self.must_edit_repertoire(request)
+        recording = checked_object(RecordingIn, request, Recording(tune=get_object_or_404(Tune, pk=pk)), partial=False)
+        return Response(_saved(recording, request), status=status.HTTP_201_CREATED)
+
+
+class OneRecording(Call):
+    scopes = {"PATCH": TUNES_WRITE}
+
+    @extend_schema(tags=["tunes"], summary="Change a recording, or make it the reference", request=RecordingIn,
+                   responses=RecordingSerializer)
+    def patch(self, request: Request, pk: int) -> Response:
+        self.must_edit_repertoire(request)
+        return Response(_saved(checked_object(RecordingIn, request, get_object_or_404(Recording, pk=pk), partial=True), request))
+
+
+def _saved(recording: Recording, request: Request) -> Any:
+    try:
+        save_recording(recording=recording, by=request.user)  # type: ignore[arg-type]
+    except IntegrityError as error:
+        raise Conflict("Another recording was made the reference at the same moment. Try again.") from error
+    return RecordingSerializer(recording).data

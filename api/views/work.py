@@ -1,0 +1,214 @@
+"""Assignments and a player's own attempts."""
+from __future__ import annotations
+
+from typing import Any
+
+from django.db.models import QuerySet
+from django.shortcuts import get_object_or_404
+from drf_spectacular.utils import OpenApiParameter, extend_schema
+from rest_framework import status
+from rest_framework.exceptions import NotFound
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.attempts import attempt_body, shown_ids
+from api.errors import Conflict, Unreadable
+from api.paging import page_of
+from api.scopes import TEACH, WORK_READ, WORK_WRITE
+from api.serializers import work as shapes
+from api.views.base import Call, number
+from assessments.access import (
+    assignments_led,
+    assignments_played,
+    attempts_led,
+    own_attempts,
+    steps_played,
+)
+from assessments.kinds import HAND_IN, LOG, QUIZ
+from assessments.models import Assignment, Attempt, Listening, Step
+from assessments.services import assign as assigning
+from assessments.services import hand_in as sending
+from assessments.services.answer import Save, save_answers
+from studio.access import leads
+
+ENSEMBLE = OpenApiParameter("ensemble", int, description="Only this ensemble")
+LATER_STEP = "This step asks for something else."
+
+
+def visible(request: Request) -> QuerySet[Assignment]:
+    """Assignments of the ensembles that the caller leads or plays in."""
+    user = request.user
+    rows = Assignment.objects.filter(pk__in=assignments_led(user).order_by().values("pk")) | Assignment.objects.filter(
+        pk__in=assignments_played(user).order_by().values("pk"))
+    return rows.select_related("ensemble__term", "tune").prefetch_related("steps")
+
+
+class Assignments(Call):
+    scopes = {"GET": WORK_READ, "POST": TEACH}
+
+    @extend_schema(tags=["work"], summary="Assignments of your ensembles, the newest first", parameters=[ENSEMBLE],
+                   responses=shapes.AssignmentSerializer(many=True))
+    def get(self, request: Request) -> Response:
+        rows = visible(request)
+        if (ensemble := number(request, "ensemble")) is not None:
+            rows = rows.filter(ensemble=ensemble)
+        return page_of(request, rows, shapes.AssignmentSerializer, self)
+
+    @extend_schema(tags=["work"], summary="Assign a tune to an ensemble you lead", request=shapes.AssignmentIn,
+                   responses={201: shapes.AssignmentSerializer})
+    def post(self, request: Request) -> Response:
+        body = self.valid(shapes.AssignmentIn, request)
+        if not leads(request.user, body["ensemble"]):
+            raise NotFound("No ensemble of yours has this id.")
+        steps = [assigning.StepPlan(**dict(step)) for step in body.pop("steps")]
+        try:
+            made = assigning.assign(by=request.user, steps=steps, **body)  # type: ignore[arg-type]
+        except assigning.CannotAsk as error:
+            raise Unreadable(str(error)) from error
+        if not leads(request.user, made.ensemble_id):
+            raise Conflict("This token of yours was used before.")
+        return Response(shapes.AssignmentSerializer(get_object_or_404(visible(request), pk=made.pk)).data,
+                        status=status.HTTP_201_CREATED)
+
+
+class OneAssignment(Call):
+    scopes = {"GET": WORK_READ, "PATCH": TEACH}
+
+    @extend_schema(tags=["work"], summary="One assignment", responses=shapes.AssignmentSerializer)
+    def get(self, request: Request, pk: int) -> Response:
+        return Response(shapes.AssignmentSerializer(get_object_or_404(visible(request), pk=pk)).data)
+
+    @extend_schema(tags=["work"], summary="Change texts, dates, attempts or release", request=shapes.AssignmentChange,
+                   responses=shapes.AssignmentSerializer, description="Questions already issued stay as they are.")
+    def patch(self, request: Request, pk: int) -> Response:
+        found = get_object_or_404(assignments_led(request.user), pk=pk)
+        fields = self.valid(shapes.AssignmentChange, request)
+        version, dues = fields.pop("version"), fields.pop("dues", {})
+        wanted = {int(k): v for k, v in dues.items() if k.isascii() and k.isdigit() and len(k) < 19}
+        try:
+            assigning.edit_assignment(assignment_id=found.pk, version=version, fields=fields, dues=wanted)
+        except assigning.Stale as error:
+            raise Conflict("Someone else changed this assignment. Read it again, then send your change.") from error
+        return Response(shapes.AssignmentSerializer(get_object_or_404(visible(request), pk=pk)).data)
+
+
+class Release(Call):
+    scopes = {"PUT": TEACH, "DELETE": TEACH}
+
+    @extend_schema(tags=["work"], summary="Show marks and answers to everyone who has handed in", request=None,
+                   responses={204: None})
+    def put(self, request: Request, pk: int) -> Response:
+        assigning.release_answers(assignment=get_object_or_404(assignments_led(request.user), pk=pk))
+        return Response(status=status.HTTP_204_NO_CONTENT)
+
+    @extend_schema(tags=["work"], summary="Withhold them again", responses={204: None})
+    def delete(self, request: Request, pk: int) -> Response:
+        assigning.withhold_answers(assignment=get_object_or_404(assignments_led(request.user), pk=pk))
+        return Response(status=status.HTTP_204_NO_CONTENT)
+
+
+class Attempts(Call):
+    scopes = {"GET": WORK_READ}
+
+    @extend_schema(tags=["work"], summary="Attempts: your own, and those of the ensembles you lead",
+                   parameters=[OpenApiParameter("assignment", int), OpenApiParameter("player", int),
+                               OpenApiParameter("status", str, enum=list(Attempt.Status.values))],
+                   responses=shapes.AttemptSerializer(many=True))
+    def get(self, request: Request) -> Response:
+        rows = own_attempts(request.user) | attempts_led(request.user)
+        rows = Attempt.objects.filter(pk__in=rows.order_by().values("pk")).select_related(
+            "step__assignment", "player").order_by("-pk")
+        for name, column in (("assignment", "step__assignment"), ("player", "player")):
+            if (value := number(request, name)) is not None:
+                rows = rows.filter(**{column: value})
+        if (state := request.query_params.get("status", "")) in Attempt.Status.values:
+            rows = rows.filter(status=state)
+        return page_of(request, rows, shapes.AttemptSerializer, self, shown=shown_ids(request.user))
+
+
+class StartAttempt(Call):
+    scopes = {"POST": WORK_WRITE}
+
+    @extend_schema(tags=["work"], summary="Begin a quiz, or go on with the attempt being written", request=None,
+                   responses=shapes.OneAttemptSerializer)
+    def post(self, request: Request, pk: int) -> Response:
+        step = _step(request, pk, QUIZ)
+        try:
+            attempt = sending.start_attempt(step=step, player=request.user)  # type: ignore[arg-type]
+        except sending.NoMoreGoes as error:
+            raise Conflict("All attempts are used up. Your instructor can return one for another go.") from error
+        return Response(attempt_body(request.user, attempt.pk))
+
+
+class OneAttempt(Call):
+    scopes = {"GET": WORK_READ}
+
+    @extend_schema(tags=["work"], summary="One attempt: questions, answers, and marks once they may be seen",
+                   responses=shapes.OneAttemptSerializer)
+    def get(self, request: Request, pk: int) -> Response:
+        return Response(attempt_body(request.user, pk))
+
+
+class Answers(Call):
+    scopes = {"PUT": WORK_WRITE}
+
+    @extend_schema(tags=["work"], summary="Save answers of your attempt", request=shapes.SavesIn, responses=shapes.SavesOut,
+                   description="Safe to send again: the same client and sequence is taken once.")
+    def put(self, request: Request, pk: int) -> Response:
+        get_object_or_404(own_attempts(request.user).filter(step__quiz__isnull=False), pk=pk)
+        body = self.valid(shapes.SavesIn, request)
+        saves = [Save(**{**dict(s), "text": s["text"].replace("\x00", "")}) for s in body["saves"]]
+        _, results = save_answers(attempt_id=pk, player_id=request.user.pk, client=body["client"], saves=saves)
+        return Response(shapes.SavesOut({"results": results}).data)
+
+
+class HandIn(Call):
+    scopes = {"POST": WORK_WRITE}
+
+    @extend_schema(tags=["work"], summary="Hand in your attempt; it is marked at once. Twice changes nothing.", request=None,
+                   responses=shapes.OneAttemptSerializer)
+    def post(self, request: Request, pk: int) -> Response:
+        get_object_or_404(own_attempts(request.user).filter(step__quiz__isnull=False), pk=pk)
+        sending.hand_in(attempt_id=pk, player_id=request.user.pk)
+        return Response(attempt_body(request.user, pk))
+
+
+class Send(Call):
+    scopes = {"POST": WORK_WRITE}
+
+    @extend_schema(tags=["work"], summary="Hand in a link or a note", request=shapes.SubmissionIn,
+                   responses={201: shapes.OneAttemptSerializer})
+    def post(self, request: Request, pk: int) -> Response:
+        step, body = _step(request, pk, HAND_IN), self.valid(shapes.SubmissionIn, request)
+        try:
+            attempt = sending.send(step=step, player=request.user, **body)  # type: ignore[arg-type]
+        except sending.NoMoreGoes as error:
+            raise Conflict("Everything that can be handed in here has been.") from error
+        return Response(attempt_body(request.user, attempt.pk), status=status.HTTP_201_CREATED)
+
+
+class Listenings(Call):
+    scopes = {"GET": WORK_READ, "POST": WORK_WRITE}
+
+    @extend_schema(tags=["work"], summary="What you logged as heard", responses=shapes.ListeningSerializer(many=True))
+    def get(self, request: Request, pk: int) -> Response:
+        rows = Listening.objects.filter(step=_step(request, pk, LOG), player=request.user)
+        return page_of(request, rows, shapes.ListeningSerializer, self)
+
+    @extend_schema(tags=["work"], summary="Log one hearing of a recording", request=shapes.ListeningIn,
+                   responses={201: shapes.ListeningSerializer})
+    def post(self, request: Request, pk: int) -> Response:
+        step, body = _step(request, pk, LOG), self.valid(shapes.ListeningIn, request)
+        recording = body["recording"]
+        if recording is not None and recording.tune_id != step.assignment.tune_id:
+            raise Unreadable("That recording is of another tune.")
+        heard = str(recording) if recording is not None else body["heard"]
+        row = sending.log_listening(step=step, player=request.user, **{**body, "heard": heard})  # type: ignore[arg-type]
+        return Response(shapes.ListeningSerializer(row).data, status=status.HTTP_201_CREATED)
+
+
+def _step(request: Request, pk: int, how: str) -> Step:
+    step: Any = get_object_or_404(steps_played(request.user), pk=pk)
+    if step.about.how != how:
+        raise Conflict(LATER_STEP)
+    return step
