@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
 from typing import Any
 
 from django.shortcuts import get_object_or_404
@@ -13,14 +14,15 @@ from assessments.models import Answer, Attempt, Comment, Mark, MarkOverride, Qui
 from assessments.selectors.desk import is_out
 
 
-def shown_ids(user: Any) -> set[int]:
-    """Ids of marked attempts whose marks `user` may see: released ones of their own, and all that they review."""
-    led = set(attempts_led(user).exclude(status=Attempt.Status.OPEN).values_list("pk", flat=True))
+def shown_ids(user: Any, attempts: Sequence[Attempt]) -> set[int]:
+    """Of these attempts, the ids whose marks `user` may see: one query. All that are not their own are led by them."""
+    own = {a.step_id for a in attempts if a.player_id == user.pk}
     groups: dict[int, list[Attempt]] = defaultdict(list)
-    for attempt in own_attempts(user):
+    for attempt in own_attempts(user).filter(step__in=own):
         groups[attempt.step_id].append(attempt)
     now = timezone.now()
-    return led | {a.pk for group in groups.values() for a in group if is_out(a.step, a, group, now)}
+    out = {a.pk for group in groups.values() for a in group if is_out(a.step, a, group, now)}
+    return out | {a.pk for a in attempts if a.player_id != user.pk and not a.is_open}
 
 
 def attempt_body(user: Any, pk: int) -> dict[str, Any]:

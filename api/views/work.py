@@ -13,7 +13,7 @@ from rest_framework.response import Response
 
 from api.attempts import attempt_body, shown_ids
 from api.errors import Conflict, Unreadable
-from api.paging import page_of
+from api.paging import Pages, page_of
 from api.scopes import TEACH, WORK_READ, WORK_WRITE
 from api.serializers import work as shapes
 from api.views.base import Call, number
@@ -123,7 +123,10 @@ class Attempts(Call):
                 rows = rows.filter(**{column: value})
         if (state := request.query_params.get("status", "")) in Attempt.Status.values:
             rows = rows.filter(status=state)
-        return page_of(request, rows, shapes.AttemptSerializer, self, shown=shown_ids(request.user))
+        pages = Pages()
+        page = pages.paginate_queryset(rows, request, view=self) or []
+        context = {"shown": shown_ids(request.user, page)}
+        return pages.get_paginated_response(shapes.AttemptSerializer(page, many=True, context=context).data)
 
 
 class StartAttempt(Call):
