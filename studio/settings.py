@@ -34,11 +34,11 @@ INSTALLED_APPS = [
     "django_tasks_db",
     "rest_framework",
     "drf_spectacular",
-    "drf_spectacular_sidecar",
     "studio",
     "tunes",
     "drills",
     "assessments",
+    "api",
 ]
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
@@ -151,15 +151,25 @@ DEFAULT_FROM_EMAIL = SERVER_EMAIL = env.text("TOPFORM_MAIL_FROM", "topform@local
 SITE_URL = env.text("TOPFORM_URL", "http://localhost:8000").rstrip("/")
 
 REST_FRAMEWORK = {
-    "DEFAULT_AUTHENTICATION_CLASSES": ["rest_framework.authentication.SessionAuthentication"],
-    "DEFAULT_PERMISSION_CLASSES": ["rest_framework.permissions.IsAuthenticated"],
+    "DEFAULT_AUTHENTICATION_CLASSES": ["api.security.TokenAuthentication"],
+    "DEFAULT_PERMISSION_CLASSES": ["api.security.HasScope"],
+    "DEFAULT_THROTTLE_RATES": {"token": "300/min", "heavy": "60/min"},
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
-    "DEFAULT_PAGINATION_CLASS": "rest_framework.pagination.PageNumberPagination",
-    "PAGE_SIZE": 50,
+    "DEFAULT_PAGINATION_CLASS": "api.paging.Pages",
+    "EXCEPTION_HANDLER": "api.errors.handle",
+    "NUM_PROXIES": ALLAUTH_TRUSTED_PROXY_COUNT,
+    "UNAUTHENTICATED_USER": "django.contrib.auth.models.AnonymousUser",
 }
-SPECTACULAR_SETTINGS = {"TITLE": "Topform", "VERSION": VERSION, "SERVE_INCLUDE_SCHEMA": False}
+SPECTACULAR_SETTINGS = {
+    "TITLE": "Topform",
+    "DESCRIPTION": "Tunes, charts, assignments, attempts and the ledger of one programme.",
+    "VERSION": VERSION,
+    "SERVE_INCLUDE_SCHEMA": False,
+    "PREPROCESSING_HOOKS": ["api.schema.only_api"],
+    "COMPONENT_SPLIT_REQUEST": True,
+}
 
 LOGGING = {
     "version": 1,

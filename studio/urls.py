@@ -13,6 +13,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("tunes/", include("tunes.urls")),
     path("drills/", include("drills.urls")),
     path("work/", include("assessments.urls")),
+    path("api/", include("api.urls")),
 ]
 handler403 = "studio.views.errors.forbidden"
 handler404 = "studio.views.errors.not_found"
