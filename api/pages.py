@@ -27,7 +27,7 @@ METHODS = ("get", "post", "put", "patch", "delete")
 @require_http_methods(["GET", "POST"])
 def tokens(request: HttpRequest) -> HttpResponse:
     """A person's own tokens. A new one is shown in the answer to the form and never again."""
-    form = TokenForm(request.POST or None)
+    form = TokenForm(request.POST if request.method == "POST" else None)
     key = ""
     if request.method == "POST" and form.is_valid():
         _, key = make_token(owner=request.user, **form.cleaned_data)  # type: ignore[misc]

@@ -105,6 +105,7 @@ class Access:
     content_type: str = ""  # for example application/json; empty: an ordinary form
     query: str = ""
     headers: Mapping[str, str] = field(default_factory=dict)
+    token: bool = False  # sent with a token of the role (every scope) instead of a session
 
     def methods(self) -> dict[str, Expected]:
         given = {name: getattr(self, name) for name in ("get", "post", "put", "patch", "delete")}

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 from django.db import transaction
 from django.http import HttpResponse
+from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from tests import access_rows
@@ -62,6 +63,8 @@ def ask(world: World, row: Access, role: str, method: str, address: str) -> Http
     """One request, undone afterwards."""
     client = world.clients[role]
     extra: dict[str, Any] = {"headers": dict(row.headers)}
+    if row.token:
+        client, extra["headers"] = Client(raise_request_exception=False), row.headers | world["tokens"].get(role, {})
     if method != "get":
         extra["data"] = row.data(world)
         if row.content_type:

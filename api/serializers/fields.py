@@ -11,15 +11,13 @@ MAX_TEXT = 20_000  # characters of one chart
 
 
 class KeyField(serializers.CharField):
-    """A concert key as text: "Eb major", "F minor". Empty when none is given."""
+    """A concert key as text: "Eb major", "F minor"."""
 
     def __init__(self, **kwargs: Any) -> None:
-        super().__init__(max_length=12, allow_blank=True, **kwargs)
+        super().__init__(max_length=12, **kwargs)
 
     def to_internal_value(self, data: Any) -> str:
         text: str = super().to_internal_value(data)
-        if not text:
-            return ""
         try:
             return Key.parse(text).text
         except SpellingError as error:

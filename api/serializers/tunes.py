@@ -9,7 +9,7 @@ from rest_framework import serializers
 from api.serializers.fields import MAX_TEXT, KeyField
 from tunes.forms import RecordingForm, TuneForm
 from tunes.harmony.functions import KINDS, ROLES
-from tunes.models import ChartRevision, ChartVersion, Recording, Tune
+from tunes.models import AreaOverride, ChartRevision, ChartVersion, LabelOverride, Recording, Tune
 
 
 class ByForm:
@@ -165,9 +165,22 @@ class OverruleIn(serializers.Serializer):
     why = serializers.CharField(max_length=400, allow_blank=True, default="")
 
 
-class OverruleOut(serializers.Serializer):
-    id = serializers.IntegerField()
-    event = serializers.IntegerField()
-    key = serializers.CharField()
+class OverruleOut(serializers.ModelSerializer[LabelOverride]):
     function = FunctionSerializer()
-    why = serializers.CharField()
+
+    class Meta:
+        model = LabelOverride
+        fields = ("id", "event", "key", "function", "why", "created")
+
+
+class AreaOverruleIn(serializers.Serializer):
+    first = serializers.IntegerField(min_value=0, max_value=10**6)
+    last = serializers.IntegerField(min_value=0, max_value=10**6)
+    key = KeyField()
+    why = serializers.CharField(max_length=400, allow_blank=True, default="")
+
+
+class AreaOverruleOut(serializers.ModelSerializer[AreaOverride]):
+    class Meta:
+        model = AreaOverride
+        fields = ("id", "first", "last", "key", "why", "created")

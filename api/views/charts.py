@@ -19,6 +19,10 @@ from api.scopes import TUNES_READ, TUNES_WRITE
 from api.serializers.tunes import (
     AnalyseOut,
     AnalysisSerializer,
+    AreaOverruleIn,
+    AreaOverruleOut,
+    OverruleIn,
+    OverruleOut,
     RevisionIn,
     RevisionRowSerializer,
     RevisionSerializer,
@@ -32,7 +36,10 @@ from tunes import selectors
 from tunes.access import held_back
 from tunes.harmony.chart import parse_chart
 from tunes.harmony.problems import Problem
-from tunes.models import ChartRevision, ChartVersion, Tune
+from tunes.harmony.spelling import Key
+from tunes.heard import NotThisChord, read_function
+from tunes.models import AreaOverride, ChartRevision, ChartVersion, LabelOverride, Tune
+from tunes.services import charts as services
 from tunes.services.charts import ChartHasProblems, RevisionConflict, save_revision
 from tunes.services.tunes import create_version
 from tunes.study import study_chart, study_of_text
@@ -146,3 +153,78 @@ def _for(study: Any, request: Request) -> Any:
     if name not in INSTRUMENTS:
         raise Unreadable(f"There is no instrument “{name[:40]}”. Known: {', '.join(INSTRUMENTS)}.")
     return study.for_instrument(INSTRUMENTS[name])
+
+
+class Overrules(Call):
+    scopes = {"GET": TUNES_READ, "POST": TUNES_WRITE}
+
+    @extend_schema(tags=["charts"], summary="Labels that an instructor hears otherwise", responses=OverruleOut(many=True))
+    def get(self, request: Request, pk: int) -> Response:
+        self.must_edit_repertoire(request)
+        rows = get_object_or_404(ChartRevision, pk=pk).label_overrides.filter(withdrawn=None)
+        return page_of(request, rows, OverruleOut, self)
+
+    @extend_schema(tags=["charts"], summary="Overrule the label of one chord", request=OverruleIn, responses={201: OverruleOut},
+                   description="The computed reading stays beside it; quizzes issued from now on use yours.")
+    def post(self, request: Request, pk: int) -> Response:
+        self.must_edit_repertoire(request)
+        study = study_chart(revision := get_object_or_404(selectors.revisions_for_study(), pk=pk))
+        body = self.valid(OverruleIn, request)
+        event = _event(study, body["event"])
+        try:
+            key, function = read_function(body["answer"], Key.parse(body["key"]), study.events[event].symbol,
+                                          study.computed.readings[event])
+        except NotThisChord as error:
+            raise Unreadable(str(error)) from error
+        row = services.overrule(revision=revision, event=event, key=key, function=function, why=body["why"], by=request.user)
+        return Response(OverruleOut(row).data, status=status.HTTP_201_CREATED)
+
+
+class OneOverrule(Call):
+    scopes = {"DELETE": TUNES_WRITE}
+
+    @extend_schema(tags=["charts"], summary="Withdraw an overrule; it stays on record", responses={204: None})
+    def delete(self, request: Request, pk: int) -> Response:
+        self.must_edit_repertoire(request)
+        services.withdraw_overrule(row=get_object_or_404(LabelOverride, pk=pk), by=request.user)
+        return Response(status=status.HTTP_204_NO_CONTENT)
+
+
+class AreaOverrules(Call):
+    scopes = {"GET": TUNES_READ, "POST": TUNES_WRITE}
+
+    @extend_schema(tags=["charts"], summary="Key areas that an instructor hears otherwise",
+                   responses=AreaOverruleOut(many=True))
+    def get(self, request: Request, pk: int) -> Response:
+        self.must_edit_repertoire(request)
+        rows = get_object_or_404(ChartRevision, pk=pk).area_overrides.filter(withdrawn=None)
+        return page_of(request, rows, AreaOverruleOut, self)
+
+    @extend_schema(tags=["charts"], summary="Set the key of a run of chords", request=AreaOverruleIn,
+                   responses={201: AreaOverruleOut})
+    def post(self, request: Request, pk: int) -> Response:
+        self.must_edit_repertoire(request)
+        study = study_chart(revision := get_object_or_404(selectors.revisions_for_study(), pk=pk))
+        body = self.valid(AreaOverruleIn, request)
+        first, last = _event(study, body["first"]), _event(study, body["last"])
+        if first > last:
+            raise Unreadable("A key area ends where it starts or later.")
+        row = services.overrule_area(revision=revision, first=first, last=last, key=Key.parse(body["key"]), why=body["why"],
+                                     by=request.user)
+        return Response(AreaOverruleOut(row).data, status=status.HTTP_201_CREATED)
+
+
+class OneAreaOverrule(Call):
+    scopes = {"DELETE": TUNES_WRITE}
+
+    @extend_schema(tags=["charts"], summary="Withdraw a key area; it stays on record", responses={204: None})
+    def delete(self, request: Request, pk: int) -> Response:
+        self.must_edit_repertoire(request)
+        services.withdraw_overrule(row=get_object_or_404(AreaOverride, pk=pk), by=request.user)
+        return Response(status=status.HTTP_204_NO_CONTENT)
+
+
+def _event(study: Any, event: int) -> int:
+    if event >= len(study.events):
+        raise Unreadable(f"This chart has {len(study.events)} chords, numbered from 0.")
+    return event

@@ -1,0 +1,134 @@
+"""Who gets what over the REST interface, each role with a token that has every scope.
+
+Objects are those of the pages' tables (`tests.access_rows.assessments`) and a chart of its own.
+"""
+from __future__ import annotations
+
+import uuid
+from typing import Any
+
+from api.scopes import SCOPE_IDS
+from api.tokens import make_token
+from tests import factories
+from tests.access import MEMBERS, SIGN_IN, Access, World, roles
+from tunes.harmony.spelling import Key
+from tunes.models import LabelOverride
+from tunes.services.charts import overrule_area
+
+JSON = "application/json"
+
+
+def build(world: World) -> None:
+    world["tokens"] = {}
+    for role, person in world.people.items():
+        token, key = make_token(owner=person, name="all", scopes=sorted(SCOPE_IDS), days=1)
+        world["tokens"][role] = {"Authorization": f"Bearer {key}"}
+        world["api_token"] = token if role == "player" else world.get("api_token")
+    revision = factories.make_version()
+    world["api_revision"], world["api_version"], world["api_tune"] = revision, revision.version, revision.version.tune
+    world["api_recording"] = factories.make_recording(revision.version.tune)
+    director = world.people["director"]
+    world["api_overrule"] = LabelOverride.objects.create(
+        revision=revision, event=0, key="Bb major", by=director, function=revision.analysis["readings"][0]["function"])
+    world["api_area"] = overrule_area(revision=revision, first=0, last=1, key=Key.parse("F major"), why="", by=director)
+
+
+def of(name: str) -> Any:
+    return lambda w: {"pk": w[name].pk}
+
+
+def step(kind: str) -> Any:
+    return lambda w: {"pk": w["steps"][kind].pk}
+
+
+def call(route: str, kwargs: Any = None, *, data: Any = None, query: str = "", **methods: Any) -> Access:
+    """A row for one call: JSON body, the role's own token."""
+    more = {"kwargs": kwargs} if kwargs else {}
+    return Access(f"api:{route}", data=data or (lambda w: {}), content_type=JSON, query=query, token=True, **more, **methods)
+
+
+ALL = roles(401, others=200)
+MINE = roles(401, others=404, player=200)
+SEATED = roles(401, others=404, player=200, classmate=200)
+MEMBERS_OF = roles(401, others=404, player=200, classmate=200, instructor=200, director=200)
+LEADS = roles(401, others=404, instructor=200, director=200)
+LEADS_MADE = roles(401, others=404, instructor=201, director=201)
+LEADS_GONE = roles(401, others=404, instructor=204, director=204)
+REVIEWS = roles(401, others=404, player=200, instructor=200, director=200)
+EDITS = roles(401, players=403, instructors=200)
+ADDS = roles(401, players=403, instructors=201)
+REMOVES = roles(401, players=403, instructors=204)
+TEXT = {"text": factories.TWO_FIVE_ONE}
+
+
+def decision(w: World) -> dict[str, Any]:
+    w["done"].refresh_from_db()
+    return {"version": w["done"].version, "decision": "accept"}
+
+
+def override(w: World) -> dict[str, Any]:
+    w["done"].refresh_from_db()
+    return {"version": w["done"].version, "question": "function:0", "points": 0.5, "reason": "Sound enough"}
+
+
+def assignment(w: World) -> dict[str, Any]:
+    return {"ensemble": w.ensemble.pk, "revision": w["api_revision"].pk, "title": "By API", "steps": [{"kind": "form"}]}
+
+
+def change(w: World) -> dict[str, Any]:
+    w["assignment"].refresh_from_db()
+    return {"version": w["assignment"].version, "title": "Renamed"}
+
+
+def answers(w: World) -> dict[str, Any]:
+    return {"client": str(uuid.uuid4()), "saves": [{"question": "function:0", "text": "1", "sequence": 1}]}
+
+
+ROWS = [
+    Access("api:docs", get=MEMBERS),
+    Access("api:schema", get=roles(200, others=200)),
+    Access("api:tokens", get=MEMBERS, post=roles(SIGN_IN, others=422)),
+    Access("api:revoke", of("api_token"), post=roles(SIGN_IN, others=404, player=302)),
+    call("me", get=ALL),
+    call("ensembles", get=ALL),
+    call("chairs", lambda w: {"pk": w.ensemble.pk}, get=LEADS),
+    call("ledger", lambda w: {"pk": w.ensemble.pk}, get=LEADS),
+    call("ledger-csv", lambda w: {"pk": w.ensemble.pk}, get=LEADS),
+    call("known", lambda w: {"pk": w.ensemble.pk}, get=LEADS),
+    call("my-ledger", get=ALL),
+    call("evidence", lambda w: {"pk": w.people["player"].pk}, get=roles(401, others=404)),
+    call("analyse", post=EDITS, data=lambda w: TEXT),
+    call("tunes", get=ALL, post=ADDS, data=lambda w: {"title": "Made by a program"}),
+    call("tune", of("api_tune"), get=ALL, patch=EDITS, data=lambda w: {"feel": "slow"}),
+    call("recordings", of("api_tune"), get=ALL, post=ADDS, data=lambda w: {"leader": "Somebody Invented"}),
+    call("recording", of("api_recording"), patch=EDITS, data=lambda w: {"album": "Another"}),
+    call("versions", of("api_tune"), get=ALL, post=ADDS, data=lambda w: TEXT | {"name": "third"}),
+    call("revisions", of("api_version"), get=ALL, post=ADDS, data=lambda w: {"text": "key: C major\n| C |"}),
+    call("revision", of("api_revision"), get=ALL),
+    call("analysis", of("api_revision"), get=ALL),
+    call("overrules", of("api_revision"), get=EDITS, post=ADDS,
+         data=lambda w: {"event": 0, "key": "Bb major", "answer": "2"}),
+    call("overrule", of("api_overrule"), delete=REMOVES),
+    call("area-overrules", of("api_revision"), get=EDITS, post=ADDS,
+         data=lambda w: {"first": 0, "last": 1, "key": "F major"}),
+    call("area-overrule", of("api_area"), delete=REMOVES),
+    call("assignments", get=ALL, post=LEADS_MADE, data=assignment),
+    call("assignment", of("assignment"), get=MEMBERS_OF, patch=LEADS, data=change),
+    call("release", of("assignment"), put=LEADS_GONE, delete=LEADS_GONE),
+    call("start", step("form"), post=SEATED),
+    call("send", step("hand-in"), post=roles(401, others=404, player=201, classmate=201),
+         data=lambda w: {"token": str(uuid.uuid4()), "note": "Heard it"}),
+    call("listening", step("listening"), get=SEATED, post=roles(401, others=404, player=201, classmate=201),
+         data=lambda w: {"token": str(uuid.uuid4()), "heard": "The reference", "on": "2020-01-01"}),
+    call("sign-offs", step("sign-off"), get=LEADS, post=LEADS_MADE,
+         data=lambda w: {"players": [w.people["classmate"].pk], "evidence": "Played it"}),
+    call("sign-off", of("signed"), delete=LEADS_GONE),
+    call("attempts", get=ALL),
+    call("attempt", of("done"), get=REVIEWS),
+    call("attempt", of("open"), get=MINE),
+    call("answers", of("open"), put=MINE, data=answers),
+    call("hand-in", of("open"), post=MINE),
+    call("comments", of("done"), post=LEADS_MADE, data=lambda w: {"token": str(uuid.uuid4()), "text": "Good"}),
+    call("overrides", of("done"), post=LEADS_MADE, data=override),
+    call("decision", of("done"), post=LEADS, data=decision),
+]

@@ -1,0 +1,49 @@
+"""Queries of every list: at most 15, and the same number with 10 players as with 60."""
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from studio.models import Membership
+from tests import factories
+from tests.api.test_calls import Caller
+
+pytestmark = pytest.mark.django_db
+MOST = 15
+
+
+def grow(ensemble: Any, step: Any, players: int) -> None:
+    for _ in range(players):
+        player = factories.make_player(ensemble)
+        factories.make_attempt(step, player, answers={"function:0": "1"}, hand_in=True)
+        factories.make_recording(factories.make_tune())
+
+
+@pytest.mark.parametrize("path", [
+    "me", "tunes", "tunes/{tune}/recordings", "tunes/{tune}/versions", "assignments", "attempts", "ensembles",
+    "ensembles/{ensemble}/chairs", "ensembles/{ensemble}/ledger", "ensembles/{ensemble}/known", "ledger",
+    "revisions/{revision}/analysis", "attempts/{attempt}",
+])
+def test_queries_do_not_grow(path: str) -> None:
+    ensemble = factories.make_ensemble()
+    instructor = factories.make_instructor(ensemble)
+    made = factories.make_assignment(ensemble, by=instructor)
+    step = made.steps.get()
+    grow(ensemble, step, 10)
+    caller = Caller(instructor)
+    address = path.format(tune=made.tune_id, ensemble=ensemble.pk, revision=made.revision_id,
+                          attempt=step.attempts.first().pk)
+    caller("get", address)  # the token's last use is written now, and charts are read
+    few = count(caller, address)
+    grow(ensemble, step, 50)
+    assert Membership.objects.filter(ensemble=ensemble).count() == 61
+    assert count(caller, address) == few <= MOST
+
+
+def count(caller: Caller, address: str) -> int:
+    with CaptureQueriesContext(connection, ) as caught:
+        caller("get", address)
+    return len(caught)
