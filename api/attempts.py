@@ -5,6 +5,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from typing import Any
 
+from django.db.models import Q
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
@@ -27,10 +28,11 @@ def shown_ids(user: Any, attempts: Sequence[Attempt]) -> set[int]:
 
 def attempt_body(user: Any, pk: int) -> dict[str, Any]:
     """`OneAttemptSerializer`'s shape; 404 for an attempt that is neither one's own nor to be reviewed."""
-    mine = own_attempts(user).filter(pk=pk).exists()
-    readable = own_attempts(user) if mine else attempts_led(user).exclude(status=Attempt.Status.OPEN)
-    attempt = get_object_or_404(readable.select_related("step__assignment", "player"), pk=pk)
-    shown = not mine or _is_out(attempt)
+    mine = Q(player=user)
+    led = Q(pk__in=attempts_led(user).exclude(status=Attempt.Status.OPEN).order_by().values("pk"))
+    rows = Attempt.objects.filter(mine | led).select_related("step__assignment", "player")
+    attempt = get_object_or_404(rows, pk=pk)
+    shown = attempt.player_id != user.pk or _is_out(attempt)
     quiz = Quiz.objects.filter(step=attempt.step_id).defer("questions").first()
     whole = _Whole(attempt, quiz.asked if quiz else [], _marks(attempt) if shown else [])
     return dict(OneAttemptSerializer(whole, context={"shown": {attempt.pk} if shown else set()}).data)

@@ -6,6 +6,7 @@ from typing import Any, ClassVar
 from rest_framework.exceptions import NotFound, PermissionDenied
 from rest_framework.request import Request
 from rest_framework.serializers import BaseSerializer
+from rest_framework.throttling import BaseThrottle
 from rest_framework.views import APIView
 
 from api.security import HasScope, PerToken, PerTokenHeavy, TokenAuthentication
@@ -19,8 +20,11 @@ class Call(APIView):
 
     authentication_classes = (TokenAuthentication,)
     permission_classes = (HasScope,)
-    throttle_classes = (PerToken, PerTokenHeavy)
     scopes: ClassVar[dict[str, str]] = {}
+
+    def get_throttles(self) -> list[BaseThrottle]:
+        """One count per call: the smaller share for calls that compute (those with a `throttle_scope`)."""
+        return [PerTokenHeavy()] if hasattr(self, "throttle_scope") else [PerToken()]
 
     @staticmethod
     def valid(serializer: type[BaseSerializer[Any]], request: Request, **kwargs: Any) -> dict[str, Any]:

@@ -2,11 +2,15 @@
 from __future__ import annotations
 
 import os
+from collections.abc import Iterator
 from typing import Any
 
 import pytest
 import schemathesis
+from django.core.signals import request_finished, request_started
 from django.core.wsgi import get_wsgi_application
+from django.db import close_old_connections
+from django.test import Client
 from drf_spectacular.generators import SchemaGenerator
 from hypothesis import HealthCheck, settings
 
@@ -21,6 +25,16 @@ from tests.access_rows import assessments
 CASES = 200 if os.environ.get("TOPFORM_HYPOTHESIS") == "long" else 12
 schema = schemathesis.openapi.from_dict(SchemaGenerator().get_schema(request=None, public=True))
 EXPECTED = {400, 401, 403, 404, 405, 409, 415, 422, 429}
+
+
+@pytest.fixture(autouse=True)
+def connection_kept() -> Iterator[None]:
+    """As Django's own test client does: a finished request must not close the test's connection."""
+    for signal in (request_started, request_finished):
+        signal.disconnect(close_old_connections)
+    yield
+    for signal in (request_started, request_finished):
+        signal.connect(close_old_connections)
 
 
 @pytest.fixture
@@ -55,8 +69,6 @@ def test_every_call_says_what_it_does() -> None:
 def test_a_nul_is_refused_in_words() -> None:
     ensemble = factories.make_ensemble()
     _, key = make_token(owner=factories.make_instructor(ensemble), name="x", scopes=sorted(SCOPE_IDS), days=1)
-    from django.test import Client
-
     for body in ({"title": "a\x00b"}, {"title": 5 * "x" * 100}, {"title": None}, [], {"title": "x", "tempo_low": 10**12}):
         answer = Client().post("/api/v1/tunes", body, content_type="application/json",
                                headers={"Authorization": f"Bearer {key}"})

@@ -1,0 +1,70 @@
+"""The analysis of a tune is its answer key: when a player may see it (our own rule, common practice in class)."""
+from __future__ import annotations
+
+from datetime import timedelta
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+
+from assessments.services.assign import release_answers
+from tests import factories
+from tunes.access import held_back
+
+pytestmark = pytest.mark.django_db
+
+
+@pytest.fixture
+def cast() -> dict[str, Any]:
+    ensemble = factories.make_ensemble()
+    return {"ensemble": ensemble, "player": factories.make_player(ensemble), "instructor": factories.make_instructor(ensemble),
+            "stranger": factories.make_player(factories.make_ensemble())}
+
+
+def make(cast: dict[str, Any], **fields: Any) -> Any:
+    return factories.make_assignment(cast["ensemble"], by=cast["instructor"], **fields)
+
+
+@pytest.mark.parametrize(("kinds", "held"), [
+    (("function",), True), (("key-areas",), True), (("form",), False), (("listening", "sign-off"), False),
+])
+def test_which_steps_hold_the_analysis_back(cast: dict[str, Any], kinds: tuple[str, ...], held: bool) -> None:
+    made = make(cast, kinds=kinds)
+    assert bool(held_back(cast["player"], [made.tune_id])) is held
+    assert held_back(cast["stranger"], [made.tune_id]) == {}
+    assert held_back(cast["instructor"], [made.tune_id]) == {}
+
+
+def test_it_opens_with_the_answers(cast: dict[str, Any]) -> None:
+    made = make(cast, release="by-hand")
+    step = made.steps.get()
+    factories.make_attempt(step, cast["player"], hand_in=True)
+    assert held_back(cast["player"], [made.tune_id])
+    release_answers(assignment=made)
+    assert held_back(cast["player"], [made.tune_id]) == {}
+    factories.make_attempt(step, cast["player"])  # a second attempt is being written
+    assert held_back(cast["player"], [made.tune_id])
+
+
+def test_an_ended_term_holds_nothing(cast: dict[str, Any]) -> None:
+    made = make(cast)
+    term = made.ensemble.term
+    term.ends = timezone.localdate() - timedelta(days=1)
+    term.save()
+    assert held_back(cast["player"], [made.tune_id]) == {}
+
+
+def test_the_page_shows_the_chart_without_its_functions(cast: dict[str, Any]) -> None:
+    made = make(cast)
+    pages = {}
+    for role in ("player", "instructor"):
+        client = Client()
+        client.force_login(cast[role])
+        address = reverse("tunes:version", args=[made.tune_id, made.revision.version_id])
+        pages[role] = client.get(address).content.decode()
+    assert "it opens when your answers are out" in pages["player"]
+    for label in ("5 of 6", "V7/vi"):
+        assert label not in pages["player"]
+    assert "V7/vi" in pages["instructor"] or "5 of 6" in pages["instructor"]
