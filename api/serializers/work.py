@@ -1,13 +1,15 @@
 """Assignments, attempts, reviews, sign-offs and the ledger. Times are ISO 8601 with offset."""
 from __future__ import annotations
 
+from datetime import date
 from typing import Any
 
+from django.utils import timezone
 from rest_framework import serializers
 
 from api.serializers.people import EnsembleSerializer, PersonSerializer
 from assessments.kinds import KIND_CHOICES
-from assessments.models import Assignment, Attempt, Comment, Evidence, Listening, SignOff, Step
+from assessments.models import Assignment, Attempt, Comment, Evidence, SignOff, Step
 from assessments.services.answer import MAX_TEXT
 from studio.models import Ensemble, User
 from tunes.models import ChartRevision, Recording
@@ -167,10 +169,10 @@ class SubmissionIn(serializers.Serializer):
         return data
 
 
-class ListeningSerializer(serializers.ModelSerializer[Listening]):
-    class Meta:
-        model = Listening
-        fields = ("id", "heard", "on", "noticed", "recording")
+class HearingSerializer(serializers.Serializer):
+    on = serializers.DateField()
+    heard = serializers.CharField()
+    noticed = serializers.CharField()
 
 
 class ListeningIn(serializers.Serializer):
@@ -179,6 +181,13 @@ class ListeningIn(serializers.Serializer):
     heard = serializers.CharField(max_length=200, allow_blank=True, default="")
     on = serializers.DateField()
     noticed = serializers.CharField(max_length=2000, allow_blank=True, default="")
+
+    def validate_on(self, day: date) -> date:
+        if day > timezone.localdate():
+            raise serializers.ValidationError("That day has not come yet: log it when you have heard it.")
+        if day.year < 1900:
+            raise serializers.ValidationError("Write the day you heard it, as 2030-05-31.")
+        return day
 
     def validate(self, data: dict[str, Any]) -> dict[str, Any]:
         if not data["recording"] and not data["heard"]:

@@ -25,7 +25,8 @@ from assessments.access import (
     steps_played,
 )
 from assessments.kinds import HAND_IN, LOG, QUIZ
-from assessments.models import Assignment, Attempt, Listening, Step
+from assessments.models import Assignment, Attempt, Step
+from assessments.selectors.desk import hearings
 from assessments.services import assign as assigning
 from assessments.services import hand_in as sending
 from assessments.services.answer import Save, save_answers
@@ -193,21 +194,21 @@ class Send(Call):
 class Listenings(Call):
     scopes = {"GET": WORK_READ, "POST": WORK_WRITE}
 
-    @extend_schema(tags=["work"], summary="What you logged as heard", responses=shapes.ListeningSerializer(many=True))
+    @extend_schema(tags=["work"], summary="What you have heard of the step's tune", responses=shapes.HearingSerializer(many=True))
     def get(self, request: Request, pk: int) -> Response:
-        rows = Listening.objects.filter(step=_step(request, pk, LOG), player=request.user)
-        return page_of(request, rows, shapes.ListeningSerializer, self)
+        step = _step(request, pk, LOG)
+        return page_of(request, hearings(request.user, step), shapes.HearingSerializer, self)  # type: ignore[arg-type]
 
     @extend_schema(tags=["work"], summary="Log one hearing of a recording", request=shapes.ListeningIn,
-                   responses={201: shapes.ListeningSerializer})
+                   responses={201: shapes.HearingSerializer})
     def post(self, request: Request, pk: int) -> Response:
         step, body = _step(request, pk, LOG), self.valid(shapes.ListeningIn, request)
         recording = body["recording"]
         if recording is not None and recording.tune_id != step.assignment.tune_id:
             raise Unreadable("That recording is of another tune.")
         heard = str(recording) if recording is not None else body["heard"]
-        row = sending.log_listening(step=step, player=request.user, **{**body, "heard": heard})  # type: ignore[arg-type]
-        return Response(shapes.ListeningSerializer(row).data, status=status.HTTP_201_CREATED)
+        row = sending.log_hearing(step=step, player=request.user, **{**body, "heard": heard})  # type: ignore[arg-type]
+        return Response(shapes.HearingSerializer(row).data, status=status.HTTP_201_CREATED)
 
 
 def _step(request: Request, pk: int, how: str) -> Step:
