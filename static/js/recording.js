@@ -61,7 +61,9 @@ function start(box, data) {
   }
   playButton.addEventListener("click", toggle);
   audio?.addEventListener("ended", () => { playButton.textContent = words[0]; });
-  audio?.addEventListener("loadedmetadata", () => { find("length").textContent = clock(audio.duration); find("seek").max = audio.duration; if (!data.times.length) recount(); });
+  function measured() { find("length").textContent = clock(audio.duration); find("seek").max = audio.duration; if (!data.times.length) recount(); }
+  audio?.addEventListener("loadedmetadata", measured);
+  if (audio?.readyState >= 1) measured(); // it may be there before this script is
   find("back").addEventListener("click", () => { player.time = Math.max(0, player.time - 5); tick(); });
   find("speed")?.addEventListener("change", (event) => { audio.playbackRate = Number(event.target.value); audio.preservesPitch = true; });
   find("seek")?.addEventListener("input", (event) => { player.time = Number(event.target.value); tick(); });

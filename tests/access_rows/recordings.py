@@ -38,6 +38,8 @@ def tiny_wav(seconds: float = 1.0, rate: int = 8000) -> bytes:
 def build(world: World) -> None:
     tune = world["heard_tune"] = factories.make_tune()
     revision = world["heard_revision"] = factories.make_version(tune, name="heard version")
+    factories.make_version(tune, "key: G major\n\nA:\n| Am7 Ab7 | Gmaj7 | Am7 D7 | Bm7 E7 |", name="another version")
+    factories.make_version(tune, "key: Bb major\n\nA:\n| F7 | Bbmaj7 | Cm7 F7 | Bbmaj7 | Bbmaj7 |", name="a third version")
     recording = world["heard_recording"] = factories.make_recording(tune)
     player = world.people["player"]
     data = tiny_wav()
@@ -127,4 +129,9 @@ ROWS = [
     Access("tunes:top-of-form", tune, get=MEMBERS),
     Access("tunes:top-of-form-finish", tune, post=MEMBERS, data=lambda w: {"taps": "[0, 16.2]", "choruses": 1}),
     Access("tunes:top-of-form-finish", tune, post=roles(SIGN_IN, others=422)),
+    Access("tunes:compare", tune, get=MEMBERS),
+    Access("tunes:compare", lambda w: {"tune": 987654}, get=roles(SIGN_IN, others=404)),
+    Access("tunes:variants-quiz", tune, get=MEMBERS, post=roles(SIGN_IN, others=422)),
+    Access("tunes:jam-card", tune, get=MEMBERS),
+    Access("tunes:memory-sheet", tune, get=MEMBERS),
 ]

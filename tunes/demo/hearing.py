@@ -15,6 +15,8 @@ from tunes.by_ear.compare import compare_sheet
 from tunes.by_ear.selectors import readings
 from tunes.checks import services as checks
 from tunes.demo.sound import LEAD_IN, render
+from tunes.harmony.chart import Chart
+from tunes.harmony.spelling import NoteName
 from tunes.models import (
     BarCheck,
     ByEarBar,
@@ -145,8 +147,18 @@ def _checks(
     if not revision.checked and len(bars) > 6 and number % 2:
         BarCheck.objects.create(
             revision=revision, bar=bars[-3], by=players[(number + 1) % len(players)], recording=recording, state="disputed",
-            created=now - dt.timedelta(days=3), heard="Dm7b5 G7b9", note="The bass plays the flat five in both choruses.",
+            created=now - dt.timedelta(days=3), heard=_otherwise(chart_of(revision.text), bars[-3]), note="The bass comes down by a semitone in both choruses.",
         )  # fmt: skip
+
+
+def _otherwise(chart: Chart, index: int) -> str:
+    """The bar with the substitute a tritone away instead of its last chord."""
+    symbols = [slot.symbol for slot in chart.bars[index].slots if slot.symbol]
+    if not symbols:
+        return "N.C."
+    fifths = symbols[-1].root.fifths
+    root = NoteName.from_fifths(fifths - 6 if fifths > -2 else fifths + 6)
+    return " ".join([*(symbol.text for symbol in symbols[:-1]), f"{root.text}7"])
 
 
 def _by_ear(revision: ChartRevision, recording: Recording, player: User, number: int) -> None:

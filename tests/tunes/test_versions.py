@@ -1,0 +1,251 @@
+"""Versions side by side: the table, what a player changes, the quiz, the card, the memory sheet.
+
+How well the alignment recovers edits is measured in tests/harmony; here it is asked through the page's own table.
+"""
+from __future__ import annotations
+
+import re
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+from hypothesis import given
+from hypothesis import strategies as st
+
+from studio.instruments import CONCERT
+from tests import factories
+from tunes.access import _HOLDS, hold_analysis
+from tunes.harmony.chart import parse_chart, transpose_chart
+from tunes.harmony.spelling import Interval
+from tunes.models import EarResult
+from tunes.study import study_of_text
+from tunes.versions.memory import memory_of
+from tunes.versions.quiz import build_quiz
+from tunes.versions.sides import fold, side_by_side, what_changes
+
+ONE = "key: C major\n\nA:\n| Cmaj7 | Am7 | Dm7 | G7 |\n| Cmaj7 | A7 | Dm7 G7 | C6 |"
+TWO = "key: C major\n\nA:\n| Cmaj7 | Am7 | Dm7 | Db7 |\n| Cmaj7 | Em7b5 A7 | Dm7 G7 | C6 |"
+
+
+def chart(text: str):  # type: ignore[no-untyped-def]
+    found = parse_chart(text).chart
+    assert found is not None
+    return found
+
+
+def test_differences_are_named_and_the_rest_is_folded() -> None:
+    table = side_by_side(chart(ONE), [chart(TWO)])
+    differing = {line.number: [d.kind for d in line.cells[0].differences] for line in table.lines if not line.same}
+    assert differing == {4: ["tritone-substitute"], 6: ["added-related-ii"]}
+    assert [(s.first, s.last, s.folded) for s in table.stretches] == [
+        (1, 3, True), (4, 4, False), (5, 5, False), (6, 6, False), (7, 8, True),
+    ]  # fmt: skip
+
+
+def test_what_changes_for_a_player() -> None:
+    """D flat 7 for G7: the same 3rd and 7th, respelled (Pease, Jazz Composition, 2003, p. 53), but another scale."""
+    table = side_by_side(chart(ONE), [chart(TWO)])
+    line = table.lines[3]
+    changes = what_changes(line.played, line.cells[0].played)
+    assert [p.symbol.text for p in changes] == ["Db7"]
+    assert [note.text for note in changes[0].guide] == ["F", "Cb"]
+    assert {note.pc for note in changes[0].guide} == {note.pc for note in line.played[0].guide}
+    assert changes[0].scale.root.text == "Db"
+    assert what_changes(line.played, line.played) == ()
+
+
+def test_another_key_is_brought_to_the_first() -> None:
+    moved = transpose_chart(chart(TWO), Interval.parse("m3"))
+    table = side_by_side(chart(ONE), [moved])
+    assert table.alignments[0].transposed
+    assert [symbol.text for symbol in table.lines[3].cells[0].chords if symbol] == ["Db7"]
+
+
+def test_bars_that_only_one_version_has() -> None:
+    longer = ONE.replace("| G7 |\n", "| G7 | G7 | Gm7 C7 |\n")
+    table = side_by_side(chart(ONE), [chart(longer)])
+    between = [line for line in table.lines if line.number is None]
+    assert len(between) == 2
+    back = side_by_side(chart(longer), [chart(ONE)])
+    assert sum(line.cells[0].missing for line in back.lines) == 2
+
+
+def test_three_versions_in_one_table() -> None:
+    table = side_by_side(chart(ONE), [chart(TWO), chart(ONE)])
+    assert all(len(line.cells) == 2 for line in table.lines)
+    assert all(line.cells[1].same for line in table.lines)
+
+
+def test_a_pickup_is_bar_nought() -> None:
+    text = ONE.replace("| Cmaj7 |", "| <pickup 1> G7 | Cmaj7 |", 1)
+    table = side_by_side(chart(text), [chart(text)])
+    assert [line.number for line in table.lines] == list(range(9))
+
+
+@given(st.lists(st.booleans(), max_size=30))
+def test_folding_loses_nothing(same: list[bool]) -> None:
+    table = side_by_side(chart(ONE), [chart(TWO)])
+    like, unlike = table.lines[0], table.lines[3]
+    lines = [like if flag else unlike for flag in same]
+    stretches = fold(lines)
+    assert [line for stretch in stretches for line in stretch.lines] == lines
+    assert all(stretch.folded == (len(stretch.lines) > 1) for stretch in stretches)
+    assert all(line.same for stretch in stretches if stretch.folded for line in stretch.lines)
+
+
+@given(st.integers(0, 10**6))
+def test_every_question_has_one_right_answer(seed: int) -> None:
+    named = [("other", chart(TWO))]
+    questions = build_quiz(chart(ONE), named, seed)
+    assert questions == build_quiz(chart(ONE), named, seed)
+    assert [q.bar for q in questions] == [4, 6]
+    for question in questions:
+        assert len(question.options) == len(set(question.options)) == 4
+        assert question.options[question.answer]
+        assert question.because
+
+
+def test_questions_about_a_bar_ask_for_what_is_played() -> None:
+    for seed in range(40):
+        for question in build_quiz(chart(ONE), [("other", chart(TWO))], seed):
+            right = question.options[question.answer]
+            if question.id.startswith("played"):
+                assert right == {4: "D♭7", 6: "Eø7 A7"}[question.bar]
+            else:
+                assert right.startswith({4: "A dominant replaced by the one a tritone away", 6: "The related ii put before"}[question.bar])
+
+
+def test_no_difference_no_question() -> None:
+    assert build_quiz(chart(ONE), [("other", chart(ONE))], 1) == ()
+    assert build_quiz(chart(ONE), [], 1) == ()
+
+
+# --- the memory sheet
+
+AABA = (
+    "key: C major\n\nA:\n|: Cmaj7 Am7 | Dm7 G7 | Em7 A7 | Dm7 G7 :|\n"
+    "B:\n| Gm7 C7 | Fmaj7 | Fm7 Bb7 | Dm7 G7 |\nA:\n| Cmaj7 Am7 | Dm7 G7 | Em7 A7 | Dm7 C6 |"
+)
+
+
+class Named:
+    """An idiom of a class, as the database gives it."""
+
+    pk = 1
+    name = "the plain way home"
+    pattern = "2min 5dom 1maj"
+
+
+def test_a_memory_sheet() -> None:
+    sheet = memory_of(study_of_text(AABA), [Named()], [("other", chart(AABA.replace("Fm7 Bb7", "Fm7 E7")))])
+    assert sheet.bars == 16
+    assert sheet.form == "AABA"
+    assert [(s.label, s.first, s.bars) for s in sheet.sections] == [("A", 1, 4), ("A", 5, 4), ("B", 9, 4), ("A", 13, 4)]
+    assert sheet.sections[1].same_as == "A"
+    assert sheet.sections[0].spoken[:3] == ("1", "6", "2")
+    assert "bar 9" not in sheet.sections[0].lands
+    assert sheet.areas[0].key.text == "C major"
+    assert sheet.areas[0].first == 1
+    assert [row.name for row in sheet.idioms] == ["the plain way home"]
+    assert [(v.bar, v.name) for v in sheet.variants] == [(11, "other")]
+
+
+def test_a_pattern_that_cannot_be_read_does_no_harm() -> None:
+    class Broken(Named):
+        pattern = "((("
+
+    assert memory_of(study_of_text(AABA), [Broken()]).idioms
+
+
+# --- the pages
+
+
+@pytest.fixture
+def tune(db: None):  # type: ignore[no-untyped-def]
+    tune = factories.make_tune(key="C major")
+    factories.make_version(tune, ONE, name="agreed one")
+    factories.make_version(tune, TWO, name="harbour version")
+    return tune
+
+
+@pytest.fixture
+def player(db: None) -> Client:
+    client = Client()
+    client.force_login(factories.make_player(factories.make_ensemble(), instrument="alto-sax"))
+    return client
+
+
+def test_the_page_is_in_the_players_own_key(tune: Any, player: Client) -> None:
+    page = player.get(reverse("tunes:compare", args=[tune.pk]))
+    assert "Written for alto saxophone in A major" in page.content.decode()
+    assert "A dominant replaced by the one a tritone away." in page.content.decode()
+    concert = player.get(reverse("tunes:compare", args=[tune.pk]), {"for": CONCERT.key}).content.decode()
+    assert "guide tones F, C♭" in concert
+    for junk in ({"v": "x"}, {"v": ["1", "2", "999999"]}, {"key": "H", "for": "nose flute"}, {"all": "yes"}):
+        assert player.get(reverse("tunes:compare", args=[tune.pk]), junk).status_code == 200
+
+
+def test_how_many_play_what(tune: Any, player: Client) -> None:
+    factories.make_version(tune, TWO, name="third")
+    page = player.get(reverse("tunes:compare", args=[tune.pk])).content.decode()
+    assert "How many play what" in page
+    assert re.search(r"<strong>2</strong> <span class=\"quiet small\">harbour version, third", page)
+
+
+def test_the_quiz_is_marked_and_kept(tune: Any, player: Client) -> None:
+    address = reverse("tunes:variants-quiz", args=[tune.pk])
+    page = player.get(address)
+    questions = page.context["questions"]
+    right = {question.id: question.answer for question in questions}
+    done = player.post(address, {"sheet": page.context["sheet"]} | right)
+    assert done.context["right"] == len(questions) == 2
+    assert EarResult.objects.get().score == 1
+    assert player.post(address, {"sheet": page.context["sheet"]}).context["right"] == 0
+    for junk in ("", "x", page.context["sheet"][:-2]):
+        assert player.post(address, {"sheet": junk}).status_code == 422
+    assert EarResult.objects.count() == 2
+
+
+def test_a_quiz_on_charts_that_changed_is_drawn_anew(tune: Any, player: Client) -> None:
+    address = reverse("tunes:variants-quiz", args=[tune.pk])
+    sheet = player.get(address).context["sheet"]
+    factories.make_version(tune, TWO.replace("C6", "Cmaj9"), name="newer")
+    answer = player.post(address, {"sheet": sheet})
+    assert answer.status_code == 422
+    assert b"charts have changed" in answer.content
+
+
+def test_the_memory_sheet_is_held_back_while_a_quiz_is_open(tune: Any, player: Client) -> None:
+    address = reverse("tunes:memory-sheet", args=[tune.pk])
+    assert b"Where it lives" in player.get(address).content
+    test = hold_analysis(lambda user, ids: {tune.pk: "Held back until your quiz is in."})
+    try:
+        page = player.get(address).content
+    finally:
+        _HOLDS.remove(test)
+    assert b"Held back until your quiz is in." in page
+    assert b"Where it lives" not in page
+
+
+def test_a_tune_without_charts(db: None, player: Client) -> None:
+    tune = factories.make_tune()
+    for name in ("compare", "variants-quiz", "jam-card", "memory-sheet"):
+        assert player.get(reverse(f"tunes:{name}", args=[tune.pk])).status_code == 200
+
+
+@pytest.mark.parametrize("name", ["compare", "jam-card", "memory-sheet", "variants-quiz"])
+def test_queries_do_not_grow(db: None, player: Client, name: str) -> None:
+    from django.db import connection
+    from django.test.utils import CaptureQueriesContext
+
+    counts = []
+    for many in (2, 12):
+        tune = factories.make_tune()
+        for number in range(many):
+            factories.make_version(tune, TWO if number % 2 else ONE)
+        with CaptureQueriesContext(connection) as caught:
+            assert player.get(reverse(f"tunes:{name}", args=[tune.pk])).status_code == 200
+        counts.append(len(caught))
+    assert counts[0] == counts[1]
+    assert counts[1] <= 15

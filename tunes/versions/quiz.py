@@ -1,0 +1,105 @@
+"""A short quiz on the known variants of a tune. Pure: the same charts and seed give the same questions."""
+from __future__ import annotations
+
+import random
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from tunes.harmony.chart import Chart
+from tunes.harmony.spelling import Interval
+from tunes.harmony.symbols import ChordSymbol
+from tunes.harmony.variant_names import KINDS
+from tunes.versions.sides import Chords, Line, side_by_side
+
+MOST = 8
+OPTIONS = 4
+
+
+@dataclass(frozen=True)
+class Question:
+    """One question. `answer` is the index of the right option; `because` is shown afterwards."""
+
+    id: str
+    bar: int
+    prompt: str
+    options: tuple[str, ...]
+    answer: int
+    because: str
+
+
+def build_quiz(first: Chart, others: Sequence[tuple[str, Chart]], seed: int) -> tuple[Question, ...]:
+    """Up to `MOST` questions about bars where one of the named versions differs from the first."""
+    table = side_by_side(first, [chart for _name, chart in others])
+    dice = random.Random(seed)
+    places = [
+        (line, number)
+        for line in table.lines
+        for number, cell in enumerate(line.cells)
+        if line.number is not None and line.number > 0 and not cell.missing and not cell.same
+    ]
+    chosen = sorted(dice.sample(places, min(MOST, len(places))), key=lambda place: place[0].number or 0)
+    questions = []
+    for line, number in chosen:
+        make = dice.choice((_what_is_played, _what_it_does))
+        questions.append(make(line, number, others[number][0], dice))
+    return tuple(questions)
+
+
+def chords_text(chords: Chords) -> str:
+    return " ".join(symbol.display if symbol else "N.C." for symbol in chords)
+
+
+def _what_is_played(line: Line, number: int, name: str, dice: random.Random) -> Question:
+    cell = line.cells[number]
+    right = chords_text(cell.chords)
+    wrong = [text for text in _near(cell.chords, line.first) if text != right]
+    dice.shuffle(wrong)
+    because = " ".join(difference.sentence for difference in cell.differences)
+    prompt = f"Bar {line.number}: the agreed chart has {chords_text(line.first)}. What does “{name}” play there?"
+    return _question(line, f"played-{number}-{line.number}", prompt, right, wrong, because, dice)
+
+
+def _near(chords: Chords, agreed: Chords) -> list[str]:
+    """Plausible wrong answers: the agreed bar, and each chord of the right one moved a little."""
+    found = [chords_text(agreed)]
+    for interval in (Interval(4, 6), Interval(1, 2), Interval(-1, -2), Interval(3, 5), Interval(1, 1)):
+        moved = tuple(_moved(symbol, interval) if place == len(chords) - 1 else symbol for place, symbol in enumerate(chords))
+        found.append(chords_text(moved))
+    return list(dict.fromkeys(found))
+
+
+def _moved(symbol: ChordSymbol | None, interval: Interval) -> ChordSymbol | None:
+    if symbol is None:
+        return None
+    moved = symbol.transposed(interval)
+    if abs(moved.root.alter) <= 1:
+        return moved
+    other = Interval(interval.steps - 1 if moved.root.alter < 0 else interval.steps + 1, interval.semitones)
+    return symbol.transposed(other)
+
+
+def _what_it_does(line: Line, number: int, name: str, dice: random.Random) -> Question:
+    cell = line.cells[number]
+    difference = next(d for d in cell.differences if d.kind != "colour")
+    wrong = [sentence for kind, sentence in KINDS.items() if kind in _ASKED and kind not in {d.kind for d in cell.differences}]
+    dice.shuffle(wrong)
+    prompt = (
+        f"Bar {line.number}: “{name}” plays {chords_text(cell.chords)} instead of {chords_text(line.first)}. "
+        "What is the difference?"
+    )
+    because = f"{chords_text(difference.old) or 'Nothing'} became {chords_text(difference.new) or 'nothing'}."
+    return _question(line, f"does-{number}-{line.number}", prompt, difference.sentence, wrong, because, dice)
+
+
+_ASKED = (
+    "tritone-substitute", "backdoor", "diminished-for-dominant", "shared-tones", "added-related-ii", "added-dominant",
+    "passing-diminished", "interchange", "quality", "left-out-related-ii", "chromatic-approach", "added-two-five",
+)  # fmt: skip
+
+
+def _question(
+    line: Line, name: str, prompt: str, right: str, wrong: Sequence[str], because: str, dice: random.Random
+) -> Question:
+    options = [right, *wrong[: OPTIONS - 1]]
+    dice.shuffle(options)
+    return Question(name, line.number or 0, prompt, tuple(options), options.index(right), because)

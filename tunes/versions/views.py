@@ -1,0 +1,181 @@
+"""Pages of versions: side by side, how many play what, the quiz, the card for the jam session, the memory sheet."""
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib.auth.decorators import login_required
+from django.core import signing
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, render
+from django.utils.crypto import get_random_string
+from django.views.decorators.http import require_http_methods, require_safe
+
+from studio.instruments import instrument_choices
+from tunes.access import held_back
+from tunes.harmony.variants import consensus
+from tunes.models import ChartRevision, EarResult, Tune
+from tunes.pitch import Sight, key_choices, pitch_label, read_sight, seen
+from tunes.recordings.charts import form_bars
+from tunes.selectors import idioms
+from tunes.study import StudyChart, chart_of, study_chart
+from tunes.versions import selectors
+from tunes.versions.memory import memory_of
+from tunes.versions.quiz import Question, build_quiz
+from tunes.versions.sides import side_by_side, what_changes
+
+SALT = "tunes.versions.quiz"
+
+
+def _seen(request: HttpRequest, revision: ChartRevision) -> tuple[StudyChart, Sight, str]:
+    """The first version as this person sees it, the sight, and the label of its pitch."""
+    sight = read_sight(request.GET, request.user)
+    concert = study_chart(revision)
+    in_key = concert.transposed(sight.key) if sight.key else concert
+    shown = seen(concert, sight)
+    return shown, sight, pitch_label(shown, sight, in_key.key)
+
+
+@require_safe
+@login_required
+def compare(request: HttpRequest, tune: int) -> HttpResponse:
+    """Two or more versions in one key: what differs named, what is the same folded."""
+    found = get_object_or_404(Tune, pk=tune)
+    rows = selectors.newest_revisions(found)
+    context: dict[str, Any] = {"tune": found, "versions": rows}
+    if len(rows) < 2:
+        return render(request, "tunes/versions/compare.html", context)
+    chosen = selectors.chosen_revisions(rows, request.GET.getlist("v"))
+    shown, sight, label = _seen(request, chosen[0])
+    table = side_by_side(shown.chart, [chart_of(row.text) for row in chosen[1:]])
+    stretches = [
+        {"stretch": stretch, "lines": [_line(line) for line in stretch.lines]} for stretch in table.stretches
+    ]
+    context |= {
+        "chosen": chosen, "chosen_ids": {row.version_id for row in chosen}, "table": table, "stretches": stretches,
+        "pitch": label, "sight": sight, "instruments": instrument_choices(), "keys": key_choices(study_chart(chosen[0])),
+        "show_all": request.GET.get("all") == "yes",
+        "others": [
+            {"row": row, "alignment": alignment, "moved": chart_of(row.text).key != chart_of(chosen[0].text).key}
+            for row, alignment in zip(chosen[1:], table.alignments, strict=True)
+        ],
+    }  # fmt: skip
+    if len(rows) > 2:
+        charts = [shown.chart, *(chart_of(row.text) for row in rows if row != chosen[0])]
+        names = [chosen[0].version.name, *(row.version.name for row in rows if row != chosen[0])]
+        context["consensus"] = [_consensus(bar, names) for bar in consensus(charts)]
+    return render(request, "tunes/versions/compare.html", context)
+
+
+def _line(line: Any) -> dict[str, Any]:
+    """A line with, per version, what a player changes when that version is called."""
+    cells = [{"cell": cell, "changes": what_changes(line.played, cell.played) if not cell.same else ()} for cell in line.cells]
+    return {"line": line, "cells": cells}
+
+
+def _consensus(bar: Any, names: list[str]) -> dict[str, Any]:
+    return {
+        "number": bar.bar + 1,
+        "agreed": bar.agreed,
+        "choices": [{"chords": c.chords, "count": c.count, "names": [names[v] for v in c.versions]} for c in bar.choices],
+        "missing": [names[v] for v in bar.missing],
+    }
+
+
+# --- the quiz
+
+
+def _questions(rows: list[ChartRevision], seed: int) -> tuple[Question, ...]:
+    named = [(row.version.name, chart_of(row.text)) for row in rows[1:5]]
+    return build_quiz(chart_of(rows[0].text), named, seed)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@login_required
+def quiz(request: HttpRequest, tune: int) -> HttpResponse:
+    """A few questions on what other bands play; the seed travels signed, so the key stays here."""
+    found = get_object_or_404(Tune, pk=tune)
+    rows = selectors.newest_revisions(found)
+    context: dict[str, Any] = {"tune": found}
+    if request.method == "POST":
+        seed = _seed(request.POST.get("sheet", ""), found, rows)
+        if seed is None:
+            context["problem"] = "The charts have changed since this quiz was drawn. Here is a fresh one."
+        else:
+            return render(request, "tunes/versions/quiz.html", context | _marked(request, found, _questions(rows, seed)))
+    seed = int(get_random_string(8, "123456789"))
+    questions = _questions(rows, seed) if len(rows) > 1 else ()
+    sheet = signing.dumps([found.pk, [row.pk for row in rows], seed], salt=SALT)
+    status = 422 if request.method == "POST" else 200
+    return render(request, "tunes/versions/quiz.html", context | {"questions": questions, "sheet": sheet}, status=status)
+
+
+def _seed(sheet: str, tune: Tune, rows: list[ChartRevision]) -> int | None:
+    """The seed of a sheet that was drawn from exactly these charts."""
+    try:
+        pk, revisions, seed = signing.loads(sheet, salt=SALT, max_age=86_400)
+    except (signing.BadSignature, ValueError, TypeError):
+        return None
+    return int(seed) if pk == tune.pk and revisions == [row.pk for row in rows] else None
+
+
+def _marked(request: HttpRequest, tune: Tune, questions: tuple[Question, ...]) -> dict[str, Any]:
+    results = []
+    for question in questions:
+        given = request.POST.get(question.id, "")
+        place = int(given) if given in map(str, range(len(question.options))) else None
+        results.append(
+            {"question": question, "given": question.options[place] if place is not None else "",
+             "right": place == question.answer, "answer": question.options[question.answer]}
+        )  # fmt: skip
+    right = sum(1 for result in results if result["right"])
+    if questions:
+        EarResult.objects.create(
+            player=request.user, tune=tune, kind=EarResult.Kind.VARIANTS, score=right / len(questions),
+            detail={"right": right, "asked": len(questions)},
+        )  # fmt: skip
+    return {"results": results, "right": right}
+
+
+# --- on paper
+
+
+@require_safe
+@login_required
+def card(request: HttpRequest, tune: int) -> HttpResponse:
+    """The agreed chart with every known variant at its bar, on one small sheet, in the player's key."""
+    found = get_object_or_404(Tune, pk=tune)
+    rows = selectors.newest_revisions(found)
+    context: dict[str, Any] = {"tune": found, "rows": rows}
+    if rows:
+        shown, sight, label = _seen(request, rows[0])
+        table = side_by_side(shown.chart, [chart_of(row.text) for row in rows[1:7]])
+        variants = []
+        for line in table.lines:
+            options = [
+                {"name": row.version.name, "cell": cell}
+                for row, cell in zip(rows[1:7], line.cells, strict=True)
+                if not cell.same and not (cell.missing and line.number is None)
+            ]
+            if options:
+                variants.append({"line": line, "options": options})
+        context |= {"bars": form_bars(shown.chart), "variants": variants, "pitch": label, "sight": sight,
+                    "instruments": instrument_choices()}  # fmt: skip
+    return render(request, "tunes/versions/card.html", context)
+
+
+@require_safe
+@login_required
+def memory_sheet(request: HttpRequest, tune: int) -> HttpResponse:
+    """What a player can hold in the head: form, key areas, where each section is heading, idioms, variants."""
+    found = get_object_or_404(Tune, pk=tune)
+    rows = selectors.newest_revisions(found)
+    held = held_back(request.user, [found]).get(found.pk, "")
+    context: dict[str, Any] = {"tune": found, "rows": rows, "held": held}
+    if rows and not held:
+        shown, sight, label = _seen(request, rows[0])
+        others = [(row.version.name, chart_of(row.text)) for row in rows[1:5]]
+        context |= {
+            "memory": memory_of(shown, list(idioms()), others), "pitch": label, "sight": sight,
+            "instruments": instrument_choices(), "phrases": list(found.phrases.all()),
+        }  # fmt: skip
+    return render(request, "tunes/versions/memory.html", context)
