@@ -11,6 +11,7 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from drills.questions import KINDS as ASKABLE
+from studio.form_fields import ManyChoiceField
 from studio.models import Ensemble
 from tunes.models import ChartRevision, Recording
 
@@ -233,7 +234,7 @@ class OverrideForm(forms.Form):
 class SignOffForm(forms.Form):
     evidence = forms.CharField(max_length=400, label="On what evidence", error_messages={
         "required": "Say on what evidence: it goes into the ledger."})
-    players = forms.ModelMultipleChoiceField(None, error_messages={"required": "Tick at least one player."})
+    players = ManyChoiceField(None, error_messages={"required": "Tick at least one player."})
 
     def __init__(self, *args: Any, players: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

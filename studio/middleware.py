@@ -1,15 +1,38 @@
-"""Each request runs in the programme's own time zone."""
+"""What happens to every request: strange addresses are turned away, the programme's time zone is set."""
 from __future__ import annotations
 
 import zoneinfo
 from collections.abc import Callable
+from typing import Any
+from urllib.parse import unquote_to_bytes
 
-from django.http import HttpRequest, HttpResponse
+from django.core.exceptions import BadRequest
+from django.http import Http404, HttpRequest, HttpResponse
 from django.utils import timezone
 
+from studio.form_fields import LARGEST_ID
 from studio.models import Programme
 
 WITHOUT_DATABASE = ("/livez", "/static/")
+
+
+class OrdinaryAddressMiddleware:
+    """Addresses that no page of ours has: a NUL character (400), a number that no row can have (404).
+
+    PostgreSQL refuses both with an error, SQLite only the second; views need not think of either.
+    """
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        if "\x00" in request.path or b"\x00" in unquote_to_bytes(request.META.get("QUERY_STRING", "")):
+            raise BadRequest("The address holds a character that no text has.")
+        return self.get_response(request)
+
+    def process_view(self, request: HttpRequest, view: Any, args: Any, kwargs: dict[str, Any]) -> None:
+        if any(isinstance(value, int) and value > LARGEST_ID for value in kwargs.values()):
+            raise Http404
 
 
 def programme_zone(name: str) -> zoneinfo.ZoneInfo:

@@ -44,6 +44,7 @@ MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     "csp.middleware.CSPMiddleware",
+    "studio.middleware.OrdinaryAddressMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
@@ -126,6 +127,7 @@ ACCOUNT_RATE_LIMITS = security.RATE_LIMITS
 ALLAUTH_TRUSTED_PROXY_COUNT = env.number("TOPFORM_PROXIES", 0)
 
 SESSION_COOKIE_AGE = 60 * 60 * 24 * 30
+CSRF_FAILURE_VIEW = "studio.views.errors.stale_form"
 SESSION_COOKIE_SAMESITE = CSRF_COOKIE_SAMESITE = "Lax"
 if HTTPS:
     SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-session", "__Host-csrf"

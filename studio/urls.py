@@ -15,6 +15,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("work/", include("assessments.urls")),
     path("api/", include("api.urls")),
 ]
+handler400 = "studio.views.errors.bad_request"
 handler403 = "studio.views.errors.forbidden"
 handler404 = "studio.views.errors.not_found"
 handler500 = "studio.views.errors.server_error"

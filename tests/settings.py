@@ -3,7 +3,6 @@ from __future__ import annotations
 
 import os
 import tempfile
-from pathlib import Path
 
 os.environ.setdefault("TOPFORM_SECRET_KEY", "only-for-tests-0123456789-0123456789-0123456789")
 os.environ.setdefault("TOPFORM_DATA", tempfile.mkdtemp(prefix="topform-tests-"))
@@ -19,7 +18,7 @@ STORAGES = STORAGES | {"staticfiles": {"BACKEND": "django.contrib.staticfiles.st
 WHITENOISE_USE_FINDERS = True
 WHITENOISE_AUTOREFRESH = True
 EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
-MEDIA_ROOT = Path(tempfile.mkdtemp(prefix="topform-media-"))
+MEDIA_ROOT = DATA_DIR / "media"
 TASKS = {"default": {"BACKEND": "django_tasks.backends.immediate.ImmediateBackend", "QUEUES": ["default"]}}
 if DATABASES["default"]["ENGINE"].endswith("sqlite3"):
     # A file, not memory: threads and the live server must meet the same locks as in production.

@@ -122,7 +122,7 @@ def _read_saves(request: HttpRequest) -> tuple[uuid.UUID, list[Save]]:
         rows = body["saves"]
         saves = [Save(question=_text(r["q"], 40), text=_text(r["text"], 400), sequence=_count(r["seq"]),
                       base=_count(r.get("base", 0))) for r in rows]
-    except (KeyError, TypeError, AttributeError, UnicodeDecodeError, json.JSONDecodeError) as error:
+    except (KeyError, TypeError, AttributeError, UnicodeDecodeError, json.JSONDecodeError, RecursionError) as error:
         raise ValueError("Send client and saves, each with q, text and seq.") from error
     if not saves or len(saves) > MOST_SAVES:
         raise ValueError(f"Send between 1 and {MOST_SAVES} fields.")

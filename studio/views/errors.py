@@ -5,6 +5,22 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
 
 
+def bad_request(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
+    return render(request, "studio/error_plain.html", {
+        "heading": "That could not be read",
+        "advice": "The address or the form holds something that no page of ours sends, or it was too large. "
+                  "Go back: what you typed is still there.",
+    }, status=400)
+
+
+def stale_form(request: HttpRequest, reason: str = "") -> HttpResponse:
+    return render(request, "studio/error_plain.html", {
+        "heading": "The page was too old to send",
+        "advice": "You have signed in or out since it was opened, or your browser keeps no cookies for this site. "
+                  "Go back: what you typed is still there. Copy it, load the page again, and send it from there.",
+    }, status=403)
+
+
 def forbidden(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
     return render(request, "studio/error.html", {
         "heading": "This page is for another role",

@@ -25,3 +25,19 @@ def test_nothing_inline_is_allowed(client: Client) -> None:
     policy = client.get("/account/login/").headers["Content-Security-Policy"]
     assert "unsafe" not in policy
     assert "default-src 'self'" in policy
+
+
+@pytest.mark.parametrize(("address", "status"), [
+    ("/people/?q=%00", 400), ("/invitation/a%00b/", 400), (f"/people/{2**63}/", 404), (f"/people/{2**63 - 1}/", 404),
+])
+def test_addresses_that_no_page_has(client: Client, address: str, status: int) -> None:
+    client.force_login(factories.make_director())
+    assert client.get(address).status_code == status
+
+
+def test_a_form_from_before_signing_in_is_explained() -> None:
+    client = Client(enforce_csrf_checks=True)
+    client.force_login(factories.make_user())
+    response = client.post("/me/", {"name": "Ada"})
+    assert response.status_code == 403
+    assert "what you typed is still there" in response.content.decode()
