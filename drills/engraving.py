@@ -163,16 +163,14 @@ def _set_texts(svg: str, line: Line, per_system: int) -> str:
 def _function_rows(places: dict[str, tuple[int, int]], line: Line, per_system: int) -> dict[int, int]:
     """Index of chord → height of its function name: one row for each system, under its lowest name."""
     system_of = systems(line, per_system)
-    named = {place: system_of[_bar_of(line, place)] for place in range(len(line.chords)) if f"f{place}" in places}
+    named = {
+        place: system_of[index]
+        for index, row in enumerate(line.chords_by_bar()) for place, _ in row if f"f{place}" in places
+    }  # fmt: skip
     rows: dict[int, int] = {}
     for place, system in named.items():
         rows[system] = max(rows.get(system, 0), places[f"f{place}"][1])
     return {place: rows[system] for place, system in named.items()}
-
-
-def _bar_of(line: Line, place: int) -> int:
-    start = line.chords[place].start
-    return next(index for index, bar in enumerate(line.bars) if bar.start <= start < bar.end)
 
 
 def _first_chords(line: Line) -> dict[int, int]:

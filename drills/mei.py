@@ -5,7 +5,7 @@ them; `drills.engraving` sets them properly afterwards. Pure: no engraver is nee
 """
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from fractions import Fraction
 from xml.sax.saxutils import escape, quoteattr
 
@@ -26,13 +26,14 @@ def to_mei(line: Line, *, per_system: int = 4, functions: bool = False) -> str:
     parts = [HEAD, _score_definition(line), "<section>"]
     metre = line.bars[0].metre if line.bars else None
     system_of = systems(line, per_system)
+    chords = line.chords_by_bar()
     for index, written in enumerate(notate(line)):
         if index and system_of[index] != system_of[index - 1]:
             parts.append("<sb/>")
         if written.bar.metre != metre:
             metre = written.bar.metre
             parts.append(f'<scoreDef meter.count="{metre.beats}" meter.unit="{metre.unit}"/>')
-        parts.append(_measure(line, index, written, functions))
+        parts.append(_measure(line, index, written, chords[index], functions))
     parts += ["</section>", TAIL]
     return "".join(parts)
 
@@ -58,7 +59,9 @@ def _score_definition(line: Line) -> str:
     )
 
 
-def _measure(line: Line, index: int, written: WrittenBar, functions: bool) -> str:
+def _measure(
+    line: Line, index: int, written: WrittenBar, chords: Sequence[tuple[int, LineChord]], functions: bool
+) -> str:
     bar = written.bar
     last = index == len(line.bars) - 1
     following = None if last else line.bars[index + 1]
@@ -71,7 +74,7 @@ def _measure(line: Line, index: int, written: WrittenBar, functions: bool) -> st
     number = f' n="{bar.number}"' if bar.number else ""
     return (
         f'<measure xml:id="m{index}"{number}{right}{odd}><staff n="1">{layers}</staff>'
-        f"{''.join(_above_and_below(line, index, functions))}{_breaths(written)}</measure>"
+        f"{''.join(_above_and_below(line, index, chords, functions))}{_breaths(written)}</measure>"
     )
 
 
@@ -117,13 +120,13 @@ def _accidental(sign: Sign) -> str:
     return f'<accid accid="{_ACCIDENTALS[sign.alter]}"{brackets}/>'
 
 
-def _above_and_below(line: Line, index: int, functions: bool) -> Iterable[str]:
+def _above_and_below(
+    line: Line, index: int, chords: Sequence[tuple[int, LineChord]], functions: bool
+) -> Iterable[str]:
     bar = line.bars[index]
     if bar.label:
         yield _text("reh", f"r{index}", "1", "above", bar.label)
-    for place, chord in enumerate(line.chords):
-        if not bar.start <= chord.start < bar.end:
-            continue
+    for place, chord in chords:
         stamp = _stamp(chord, bar.start, bar.metre.unit)
         yield _text("harm", f"c{place}", stamp, "above", chord.text)
         if functions and chord.numeral:

@@ -49,8 +49,9 @@ def to_musicxml(line: Line, *, title: str = "", part_name: str = "Drill", per_sy
     part = ET.SubElement(root, "part", id="P1")
     bars = notate(line)
     divisions = _divisions(bars)
+    chords = [[chord for _, chord in row] for row in line.chords_by_bar()]
     for index, written in enumerate(bars):
-        _measure(part, line, index, written, divisions, per_system)
+        _measure(part, line, index, written, chords[index], divisions, per_system)
     ET.indent(root, " ")
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{DOCTYPE}\n{ET.tostring(root, encoding="unicode")}\n'
 
@@ -60,7 +61,10 @@ def _divisions(bars: Iterable[WrittenBar]) -> int:
     return lcm(*(note.duration.denominator for bar in bars for voice in bar.voices for note in voice), 2)
 
 
-def _measure(part: ET.Element, line: Line, index: int, written: WrittenBar, divisions: int, per_system: int) -> None:
+def _measure(
+    part: ET.Element, line: Line, index: int, written: WrittenBar, chords: list[LineChord], divisions: int,
+    per_system: int,
+) -> None:
     bar = written.bar
     measure = ET.SubElement(part, "measure", number=str(bar.number))
     if bar.number == 0:
@@ -72,7 +76,7 @@ def _measure(part: ET.Element, line: Line, index: int, written: WrittenBar, divi
     if bar.label:
         direction = ET.SubElement(measure, "direction", placement="above")
         ET.SubElement(ET.SubElement(direction, "direction-type"), "rehearsal").text = bar.label
-    _music(measure, line, written, divisions)
+    _music(measure, chords, written, divisions)
     _barline(measure, line, index)
 
 
@@ -110,9 +114,8 @@ def _transpose(attributes: ET.Element, shift: Interval) -> None:
         ET.SubElement(element, "octave-change").text = str(-octaves)
 
 
-def _music(measure: ET.Element, line: Line, written: WrittenBar, divisions: int) -> None:
-    bar = written.bar
-    waiting = [chord for chord in line.chords if bar.start <= chord.start < bar.end]
+def _music(measure: ET.Element, chords: list[LineChord], written: WrittenBar, divisions: int) -> None:
+    bar, waiting = written.bar, chords
     for number, voice in enumerate(written.voices, start=1):
         if number > 1:
             backup = ET.SubElement(measure, "backup")

@@ -164,7 +164,7 @@ def in_words(line: Line) -> list[dict[str, Any]]:
     for note in line.notes:
         if note.pitch:
             spoken.setdefault(note.event, []).append(note.pitch.name.spoken)
-    for bar in line.bars:
+    for bar, here in zip(line.bars, line.chords_by_bar(), strict=True):
         chords = [
             {
                 "name": chord.symbol.display if chord.symbol else chord.text,
@@ -172,8 +172,7 @@ def in_words(line: Line) -> list[dict[str, Any]]:
                 "function": chord.spoken,
                 "notes": ", ".join(spoken.get(chord.event, ())),
             }
-            for chord in line.chords
-            if bar.start <= chord.start < bar.end
+            for _, chord in here
         ]
         rows.append(
             {"number": bar.number, "label": bar.label, "area": bar.area.display if bar.area else "", "chords": chords}

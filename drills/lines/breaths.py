@@ -7,6 +7,7 @@ lasts about eight seconds of playing. This is a suggestion on paper, not a rule 
 from __future__ import annotations
 
 import itertools
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
@@ -33,9 +34,10 @@ def with_breaths(notes: Sequence[LineNote], bars: Sequence[LineBar], tempo: int)
     """The same notes, the last one before each breathing place marked."""
     times = breath_times(bars, tempo)
     marked = list(notes)
+    first = [i for i, note in enumerate(marked) if note.voice == 1 and note.pitch]
+    ends = [marked[i].end for i in first]
     for time in times:
-        last = max((i for i, note in enumerate(marked) if note.end <= time and note.pitch), default=None,
-                   key=lambda i: (marked[i].end, -marked[i].voice))  # fmt: skip
-        if last is not None and time - marked[last].end < 1:
-            marked[last] = replace(marked[last], breath=True)
+        at = bisect_right(ends, time) - 1
+        if at >= 0 and time - ends[at] < 1:
+            marked[first[at]] = replace(marked[first[at]], breath=True)
     return marked

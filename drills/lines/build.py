@@ -128,8 +128,7 @@ def build_line(
     notes, remarks, movement = make(part, recipe, compass, scale_of(study))
     if compass.blown:
         notes = with_breaths(notes, part.bars, recipe.tempo)
-    numbers = {note: part.bar_number(note.start) for note in notes}
-    remarks = [*remarks, *range_remarks(notes, compass, numbers)]
+    remarks = [*remarks, *range_remarks(notes, compass, lambda note: part.bar_number(note.start))]
     return Line(
         kind=recipe.kind, title=title_of(recipe), key=part.key, bars=part.bars, chords=part.chords,
         notes=tuple(_with_rests(notes, part)), clef=compass.clef, written_for=written_for, shift=compass.shift,

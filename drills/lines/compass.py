@@ -8,8 +8,9 @@ E3 to G4 sounding, is that of the handbook's table of guide tones (common practi
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Protocol
 
 from tunes.harmony.spelling import UNISON, Interval, NoteName, Pitch
@@ -89,9 +90,14 @@ class Compass:
 
     def all_of(self, name: NoteName) -> tuple[Pitch, ...]:
         """Every pitch of that name in the easy range, low to high."""
-        first = self.place(name, self.easy_low)
-        found = [Pitch(name, first.octave + octave) for octave in range(-1, 9)]
-        return tuple(pitch for pitch in found if self.fits(pitch))
+        return _all_of(self, name)
+
+
+@lru_cache(maxsize=4096)
+def _all_of(compass: Compass, name: NoteName) -> tuple[Pitch, ...]:
+    first = compass.place(name, compass.easy_low)
+    found = [Pitch(name, first.octave + octave) for octave in range(-1, 9)]
+    return tuple(pitch for pitch in found if compass.fits(pitch))
 
 
 def compass_of(instrument: Ranged, *, written: bool = True) -> Compass:
@@ -122,13 +128,15 @@ def _readable(low: int, high: int, clef: str) -> tuple[int, int]:
     return (cut_low, cut_high) if cut_high - cut_low >= ENOUGH else (low, high)
 
 
-def range_remarks(notes: Iterable[LineNote], compass: Compass, bar_number: dict[LineNote, int]) -> tuple[Remark, ...]:
+def range_remarks(
+    notes: Iterable[LineNote], compass: Compass, bar_number: Callable[[LineNote], int]
+) -> tuple[Remark, ...]:
     """A warning for the notes that the instrument does not have, naming bars."""
     outside = [note for note in notes if note.pitch and not compass.low <= note.pitch.midi <= compass.high]
     if not outside:
         return ()
     names = sorted({note.pitch.display for note in outside if note.pitch})
-    first = bar_number[outside[0]]
+    first = bar_number(outside[0])
     count = len(outside)
     what = "1 note lies" if count == 1 else f"{count} notes lie"
     return (Remark(f"{what} outside the usual range ({', '.join(names)}): play them an octave away.", first),)

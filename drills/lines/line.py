@@ -8,6 +8,7 @@ lie above the sounding ones.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -133,9 +134,10 @@ class Line:
     def voices(self) -> int:
         return max((note.voice for note in self.notes), default=1)
 
-    def bar_at(self, time: Fraction) -> LineBar:
-        """The bar that holds a moment of the line; raises IndexError outside it."""
-        for bar in self.bars:
-            if bar.start <= time < bar.end:
-                return bar
-        raise IndexError(time)
+    def chords_by_bar(self) -> list[list[tuple[int, LineChord]]]:
+        """For every bar the chords that begin in it, each with its index in `chords`."""
+        starts = [bar.start for bar in self.bars]
+        found: list[list[tuple[int, LineChord]]] = [[] for _ in self.bars]
+        for place, chord in enumerate(self.chords):
+            found[bisect_right(starts, chord.start) - 1].append((place, chord))
+        return found

@@ -12,9 +12,10 @@ another octave of the same bar, gets a courtesy accidental in brackets.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from functools import lru_cache
 
 from tunes.harmony.bars import Metre
 from tunes.harmony.spelling import Key, Pitch
@@ -89,11 +90,11 @@ def notate(line: Line) -> tuple[WrittenBar, ...]:
     memory = _Memory(line.key)
     result = []
     pieces = _pieces(line)
+    count = line.voices
     for bar in line.bars:
         memory.barline()
         voices = tuple(
-            _beamed(pieces.get((bar.start, voice), []), bar.metre, line.voices)
-            for voice in range(1, line.voices + 1)
+            _beamed(pieces.get((bar.start, voice), []), bar.metre) for voice in range(1, count + 1)
         )
         result.append(WrittenBar(bar, _with_signs(voices, memory)))
     return tuple(result)
@@ -102,35 +103,29 @@ def notate(line: Line) -> tuple[WrittenBar, ...]:
 def _pieces(line: Line) -> dict[tuple[Fraction, int], list[Written]]:
     """Every note cut at barlines and into note values, by start of bar and voice."""
     pieces: dict[tuple[Fraction, int], list[Written]] = {}
-    bars = iter(line.bars)
+    edges = [(bar, bar.start, bar.end) for bar in line.bars]
     for voice in range(1, line.voices + 1):
-        bars = iter(line.bars)
-        bar = next(bars)
+        at = 0
         for index, note in enumerate(line.notes):
             if note.voice != voice:
                 continue
-            while note.start >= bar.end:
-                bar = next(bars)
-            for piece_bar, start, end in _over_bars(note, bar, line.bars):
-                cut = _cut(note, index, piece_bar, start, end)
-                pieces.setdefault((piece_bar.start, voice), []).extend(cut)
+            start, end = note.start, note.end
+            while start >= edges[at][2]:
+                at += 1
+            place = at
+            while start < end and place < len(edges):
+                bar, bar_start, bar_end = edges[place]
+                stop = min(end, bar_end)
+                pieces.setdefault((bar_start, voice), []).extend(_cut(note, index, bar, start, stop))
+                start, place = stop, place + 1
     return pieces
-
-
-def _over_bars(note: LineNote, bar: LineBar, bars: Sequence[LineBar]) -> Iterable[tuple[LineBar, Fraction, Fraction]]:
-    at = bars.index(bar)
-    start = note.start
-    while start < note.end and at < len(bars):
-        end = min(note.end, bars[at].end)
-        yield bars[at], start, end
-        start, at = end, at + 1
 
 
 def _cut(note: LineNote, index: int, bar: LineBar, start: Fraction, end: Fraction) -> list[Written]:
     """The note values of one note inside one bar, tied together."""
-    if note.pitch is None and start == bar.start and end == bar.end:
+    if note.pitch is None and end - start == bar.length:
         return [Written(None, 1, 0, Fraction(0), bar.length, index, note.voice, whole_bar=True)]
-    spans = split(start - bar.start, end - bar.start, bar.metre, bar.length)
+    spans = _split(start - bar.start, end - bar.start, bar.metre, bar.length)
     pieces = []
     for place, (here, length) in enumerate(spans):
         value, dots = VALUES[length]
@@ -162,6 +157,9 @@ def split(start: Fraction, end: Fraction, metre: Metre, length: Fraction) -> lis
     return _by_beats(start, end)
 
 
+_split = lru_cache(maxsize=4096)(split)  # the same few places of a bar come again and again
+
+
 def _by_beats(start: Fraction, end: Fraction) -> list[tuple[Fraction, Fraction]]:
     """Off a beat: first to the beat; then the longest values that fit."""
     pieces: list[tuple[Fraction, Fraction]] = []
@@ -179,7 +177,7 @@ def _by_beats(start: Fraction, end: Fraction) -> list[tuple[Fraction, Fraction]]
     return pieces
 
 
-def _beamed(notes: Sequence[Written], metre: Metre, voices: int) -> tuple[Written, ...]:
+def _beamed(notes: Sequence[Written], metre: Metre) -> tuple[Written, ...]:
     """Beam groups: neighbouring quavers or shorter inside one beat group; a group of one keeps its flag."""
     groups = GROUPS.get(metre.text) or tuple(range(int(metre.quarters)))
     keyed = []
@@ -193,7 +191,8 @@ def _beamed(notes: Sequence[Written], metre: Metre, voices: int) -> tuple[Writte
         starts = i == 0 or keyed[i - 1] != keyed[i]
         run += starts
         alone = starts and (i + 1 == len(notes) or keyed[i + 1] != keyed[i])
-        result[i] = replace(notes[i], beam=None if alone else run)
+        if not alone:
+            result[i] = replace(notes[i], beam=run)
     return tuple(result)
 
 

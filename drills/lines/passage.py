@@ -6,6 +6,7 @@ that is typed twice in a row, stays two `LineChord`s and is one `Span`: the harm
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -37,7 +38,7 @@ class Passage:
 
     def bar_number(self, time: Fraction) -> int:
         """Printed number of the bar at a time; the last bar for a time past the end."""
-        return next((bar.number for bar in self.bars if bar.start <= time < bar.end), self.bars[-1].number)
+        return self.bars[max(bisect_right(self.bars, time, key=lambda bar: bar.start) - 1, 0)].number
 
     def key_at(self, event: int) -> Key:
         """The key area of an event."""

@@ -1,0 +1,232 @@
+"""What drills cost and how smooth their lines are. Prints ratios measured in one run; asserts nothing about time.
+
+    python -m tests.bench.drills                      # cost, packs, exchange
+    python -m tests.bench.drills --charts FILE.json   # also guide tones over a file of charts
+
+A file of charts is a list of {"chords": ["Dm7", "G7", …]}; "%7" in it stands for a half-diminished seventh.
+"""
+from __future__ import annotations
+
+import argparse
+import gc
+import json
+import os
+import resource
+import statistics
+import sys
+import tempfile
+import time
+from collections import Counter
+from collections.abc import Callable, Iterator
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "tests.settings")
+sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
+
+import django
+
+django.setup()
+
+# ruff: noqa: E402
+from drills import sheets
+from drills.engraving import engrave, render
+from drills.lines import guide_tones
+from drills.lines.build import Recipe
+from drills.lines.line import Line
+from drills.musicxml import to_musicxml
+from drills.wishes import Wish
+from studio.instruments import INSTRUMENTS
+from tests.drills.studies import FORM
+from tunes.harmony.symbols import ChordSymbol, parse_symbol
+from tunes.study import StudyChart, study_of_text
+
+ROUNDS = 15
+DRILLS = (Recipe("arpeggios", "nearest"), Recipe("guide-tones", "3"), Recipe("scales", "nearest"),
+          Recipe("arpeggios", "third", ninth=True, direction="alternating"), Recipe("guide-tones", "7", ornament="enclosure"))  # fmt: skip
+
+
+def median_ms(work: Callable[[], Any], rounds: int = ROUNDS) -> float:
+    """Median of several runs in milliseconds of processor time (a busy machine changes it little), after one uncounted."""
+    work()
+    times = []
+    for _ in range(rounds):
+        start = time.process_time()
+        work()
+        times.append((time.process_time() - start) * 1000)
+    return statistics.median(times)
+
+
+class FakeMaterial:
+    """A chart that is in no database: only what `sheets.sheet` reads."""
+
+    def __init__(self, study: StudyChart) -> None:
+        self.study, self.mark, self.melody = study, "bench", None
+
+
+def cost(study: StudyChart) -> None:
+    """A 32-bar drill of quavers, chart to SVG, beside the engraver alone on the same music; and from the kept file."""
+    wish = Wish(recipe=DRILLS[0], instrument="alto-sax")
+    line, _ = sheets.line_shown(study, wish)
+    score = to_musicxml(line)
+    ours = median_ms(lambda: sheets.make_sheet(study, wish))
+    alone = median_ms(lambda: render(score))
+    drawn = median_ms(lambda: engrave(line))
+    from django.test.utils import override_settings
+
+    with tempfile.TemporaryDirectory() as folder, override_settings(MEDIA_ROOT=Path(folder)):
+        material = FakeMaterial(study)
+        kept = median_ms(lambda: sheets.sheet(material, wish))  # type: ignore[arg-type]
+    print(f"32-bar drill, chart to sheet   {ours:7.1f} ms   ratio to verovio alone {ours / alone:.2f} (aim 1.3)")
+    print(f"  of that, line to SVG         {drawn:7.1f} ms   ratio {drawn / alone:.2f}")
+    print(f"verovio alone on our MusicXML  {alone:7.1f} ms")
+    print(f"the same sheet, kept           {kept:7.2f} ms   ratio to making it {kept / ours:.3f} (aim 0.05)")
+
+
+def pack(study: StudyChart) -> None:
+    """20 chairs of 6 pages: the chart and five drills. Memory must not grow with the number of chairs."""
+    from drills.printing import Booklet, PrintedSheet, sheet_of_line, to_pdf
+
+    def part(instrument: str) -> int:
+        player = INSTRUMENTS[instrument]
+        pages = [PrintedSheet("Bench", player.pitch_label, chart=study.for_instrument(player).chart)]
+        for recipe in DRILLS:
+            for line in sheets.lines(study, Wish(recipe=recipe, instrument=instrument)):
+                pages.append(sheet_of_line(line, tune="Bench", credit="", pitch=player.pitch_label))
+        return len(to_pdf(Booklet("Bench", tuple(pages))))
+
+    chairs = [key for key in INSTRUMENTS if key != "drums"]
+    chairs += chairs[: 20 - len(chairs)]
+    start = time.perf_counter()
+    peaks = []
+    for chair in chairs:
+        part(chair)
+        gc.collect()
+        peaks.append(_memory())
+    seconds = time.perf_counter() - start
+    print(f"pack of {len(chairs)} chairs x 6 pages    {seconds:.1f} s, {6 * len(chairs) / seconds:.1f} pages a second")
+    print(f"  memory after 1, 5, 10, 20 chairs: {', '.join(f'{peaks[n - 1]:.0f} MB' for n in (1, 5, 10, 20))}; "
+          f"peak {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:.0f} MB")  # fmt: skip
+
+
+def _memory() -> float:
+    """Resident megabytes now (Linux)."""
+    pages = int(Path("/proc/self/statm").read_text().split()[1])
+    return pages * os.sysconf("SC_PAGE_SIZE") / 1024 / 1024
+
+
+def _hundred(study: StudyChart) -> Iterator[tuple[str, Line]]:
+    players = [key for key in INSTRUMENTS if key != "drums"]
+    for number in range(100):
+        instrument = players[number % len(players)]
+        wish = Wish(recipe=DRILLS[number % len(DRILLS)], instrument=instrument, order="fourths", at=number % 12)
+        yield instrument, sheets.line_shown(study, wish)[0]
+
+
+def exchange(study: StudyChart) -> None:
+    """100 drills in many keys: valid, the same through music21, read by the engraver without a word."""
+    import music21
+    from lxml import etree
+
+    from tests.tunes.musicxml_schema import schema
+
+    invalid = different = 0
+    quiet = _Stderr()
+    for _, line in _hundred(study):
+        score = to_musicxml(line)
+        invalid += not schema().validate(etree.fromstring(score.encode()))
+        part = music21.converter.parseData(score, format="musicxml").parts[0].stripTies()
+        theirs = sorted(
+            (float(n.getOffsetInHierarchy(part)), float(n.quarterLength), n.pitch.nameWithOctave.replace("-", "b"))
+            for n in part.recurse().getElementsByClass(music21.note.Note)
+        )
+        ours = sorted((float(n.start), float(n.duration), n.pitch.text) for n in line.notes if n.pitch)
+        symbols = [
+            (h.root().name.replace("-", "b"), h.bass().name.replace("-", "b"))
+            for h in part.recurse().getElementsByClass(music21.harmony.ChordSymbol) if h.chordKind != "none"
+        ]  # fmt: skip
+        named = [(c.symbol.root.text, (c.symbol.bass or c.symbol.root).text) for c in line.chords if c.symbol]
+        different += theirs != ours or symbols != named
+        with quiet:
+            render(score)
+    print(f"100 drills as MusicXML: {invalid} invalid, {different} different through music21, "
+          f"{len(quiet.text)} characters of warnings from the engraver")  # fmt: skip
+
+
+class _Stderr:
+    """Catches what C++ writes to standard error."""
+
+    text = ""
+
+    def __enter__(self) -> None:
+        self.file = tempfile.TemporaryFile()
+        self.kept = os.dup(2)
+        os.dup2(self.file.fileno(), 2)
+
+    def __exit__(self, *_: object) -> None:
+        os.dup2(self.kept, 2)
+        os.close(self.kept)
+        self.file.seek(0)
+        self.text += self.file.read().decode()
+        self.file.close()
+
+
+def smoothness(path: Path) -> None:
+    """Guide tones over a file of charts: total movement beside a greedy line's, and the bounds of falling fifths."""
+    totals, unread = Counter[str](), 0
+    outside = Counter[tuple[str, str, str, int]]()
+    for chart in json.loads(path.read_text()):
+        symbols: list[ChordSymbol | None] = []
+        for text in chart["chords"]:
+            read = parse_symbol(text.replace("%7", "m7b5"))
+            unread += not read.ok
+            if not symbols or read.symbol != symbols[-1]:
+                symbols.append(read.symbol)
+        for start in ("3", "7"):
+            line = guide_tones.smoothest(symbols, start)
+            totals["ours"] += line.movement
+            totals["greedy"] += guide_tones.greedy_movement(symbols, start)
+            totals["lines"] += 1
+            totals["worse"] += line.movement > guide_tones.greedy_movement(symbols, start)
+            for step in _falling(symbols, line):
+                totals["falling"] += 1
+                if step is not None:
+                    outside[step] += 1
+    print(f"guide tones, {totals['lines']} lines ({unread} chords unread): {totals['ours']} semitones in all, "
+          f"greedy {totals['greedy']} ({totals['ours'] / totals['greedy']:.3f}); worse than greedy: {totals['worse']}")  # fmt: skip
+    print(f"  falling fifths between seventh chords: {totals['falling']}, outside the exact bounds: {sum(outside.values())} {dict(outside)}")
+
+
+def _falling(
+    symbols: list[ChordSymbol | None], line: guide_tones.GuideLine
+) -> Iterator[tuple[str, str, str, int] | None]:
+    """Each move from a 3rd or a 7th over a falling fifth: None when it is in bounds, else what it is."""
+    heard = [(symbol, tones[0]) for symbol, tones in zip(symbols, line.tones, strict=True) if symbol and tones]
+    for (one, tone), (other, to) in pairwise(heard):
+        if not guide_tones.falls_a_fifth(one, other) or not (_plain(one) and _plain(other)) or tone.degree == "5":
+            continue
+        step = guide_tones.move(tone.name, to.name)
+        allowed = (-1, 0, 1) if tone == guide_tones.third_of(one) else (-1, -2, -3)
+        yield None if step in allowed else (one.text, other.text, tone.degree, step)
+
+
+def _plain(symbol: ChordSymbol) -> bool:
+    """A 3rd and a minor or major 7th: the chords that the bounds speak of."""
+    return bool({"3", "b3"} & set(symbol.degrees)) and bool({"7", "b7"} & set(symbol.degrees))
+
+
+def main() -> None:
+    parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
+    parser.add_argument("--charts", type=Path, help="a file of charts for the guide tones")
+    options = parser.parse_args()
+    study = study_of_text(FORM)
+    cost(study)
+    exchange(study)
+    pack(study)
+    if options.charts:
+        smoothness(options.charts)
+
+
+if __name__ == "__main__":
+    main()
