@@ -241,7 +241,8 @@ def _with_rests(notes: Sequence[LineNote], part: Passage) -> list[LineNote]:
         end = part.bars[-1].end
         if time < end:
             result.append(LineNote(None, time, end - time, part.chords[-1].event, voice=voice))
-    return sorted(result, key=lambda note: (note.start, note.voice))
+    one_voice = all(note.voice == 1 for note in result)
+    return result if one_voice else sorted(result, key=lambda note: (note.start, note.voice))
 
 
 _START_WORDS = {"3": "starting on the 3rd", "7": "starting on the 7th", "": "the smoothest start",

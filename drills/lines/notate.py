@@ -12,6 +12,7 @@ another octave of the same bar, gets a courtesy accidental in brackets.
 
 from __future__ import annotations
 
+from bisect import bisect_right
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
@@ -20,7 +21,7 @@ from functools import lru_cache
 from tunes.harmony.bars import Metre
 from tunes.harmony.spelling import Key, Pitch
 
-from .line import Line, LineBar, LineNote
+from .line import QUAVER, Line, LineBar, LineNote
 
 # Crotchets to (note value as the reciprocal of a whole note, dots); what one note head can say.
 VALUES: dict[Fraction, tuple[int, int]] = {
@@ -123,16 +124,19 @@ def _pieces(line: Line) -> dict[tuple[Fraction, int], list[Written]]:
 
 def _cut(note: LineNote, index: int, bar: LineBar, start: Fraction, end: Fraction) -> list[Written]:
     """The note values of one note inside one bar, tied together."""
-    if note.pitch is None and end - start == bar.length:
+    length, here = end - start, start - bar.start
+    if length == QUAVER and note.pitch is not None and 2 % here.denominator == 0:  # most notes of most drills
+        return [Written(note.pitch, 8, 0, here, length, index, note.voice, breath=note.breath)]
+    if note.pitch is None and length == bar.length:
         return [Written(None, 1, 0, Fraction(0), bar.length, index, note.voice, whole_bar=True)]
-    spans = _split(start - bar.start, end - bar.start, bar.metre, bar.length)
+    spans = _split(here, here + length, bar.metre, bar.length)
     pieces = []
-    for place, (here, length) in enumerate(spans):
-        value, dots = VALUES[length]
+    for place, (begin, piece) in enumerate(spans):
+        value, dots = VALUES[piece]
         last = place == len(spans) - 1 and end == note.end
         pieces.append(
             Written(
-                note.pitch, value, dots, here, length, index, note.voice,
+                note.pitch, value, dots, begin, piece, index, note.voice,
                 tied_from=note.pitch is not None and (place > 0 or start > note.start),
                 tied_to=note.pitch is not None and not last, breath=note.breath and last,
             )
@@ -180,20 +184,30 @@ def _by_beats(start: Fraction, end: Fraction) -> list[tuple[Fraction, Fraction]]
 def _beamed(notes: Sequence[Written], metre: Metre) -> tuple[Written, ...]:
     """Beam groups: neighbouring quavers or shorter inside one beat group; a group of one keeps its flag."""
     groups = GROUPS.get(metre.text) or tuple(range(int(metre.quarters)))
-    keyed = []
-    for note in notes:
-        group = max((i for i, g in enumerate(groups) if g <= note.start), default=0)
-        keyed.append(group if note.pitch is not None and note.value >= 8 else None)
+    keyed = [_group(groups, note.start) if note.pitch is not None and note.value >= 8 else None for note in notes]
     result, run = list(notes), 0
-    for i in range(len(notes)):
-        if keyed[i] is None:
+    for i, key in enumerate(keyed):
+        if key is None:
             continue
-        starts = i == 0 or keyed[i - 1] != keyed[i]
+        starts = i == 0 or keyed[i - 1] != key
         run += starts
-        alone = starts and (i + 1 == len(notes) or keyed[i + 1] != keyed[i])
+        alone = starts and (i + 1 == len(notes) or keyed[i + 1] != key)
         if not alone:
-            result[i] = replace(notes[i], beam=run)
+            result[i] = _with_beam(notes[i], run)
     return tuple(result)
+
+
+@lru_cache(maxsize=2048)
+def _group(groups: tuple[int | Fraction, ...], start: Fraction) -> int:
+    return bisect_right(groups, start) - 1
+
+
+def _with_beam(note: Written, beam: int) -> Written:
+    """`dataclasses.replace` in a quarter of its time: this runs once for every quaver."""
+    return Written(
+        note.pitch, note.value, note.dots, note.start, note.duration, note.index, note.voice, note.tied_from,
+        note.tied_to, beam, note.sign, note.breath, note.whole_bar,
+    )  # fmt: skip
 
 
 class _Memory:
@@ -213,16 +227,23 @@ class _Memory:
         place = (letter, pitch.octave)
         first = place not in self.here
         holds = self.here.get(place, self.signature.get(letter, 0))
-        others = [kept for (name, octave), kept in self.here.items() if name == letter and octave != pitch.octave]
-        past = [kept for (name, _), kept in self.before.items() if name == letter]
         self.here[place] = alter
         if holds != alter:
             self.forget(letter)
             return Sign(alter)
-        if first and any(kept != alter for kept in (*others, *past)):
+        if first and self._elsewhere(letter, pitch.octave, alter):
             self.forget(letter)
             return Sign(alter, courtesy=True)
         return None
+
+    def _elsewhere(self, letter: str, octave: int, alter: int) -> bool:
+        """Whether the letter sounded otherwise in another octave of this bar, or in the bar before."""
+        return any(
+            name == letter and kept != alter
+            for held, skip in ((self.here, octave), (self.before, None))
+            for (name, at), kept in held.items()
+            if at != skip
+        )
 
     def forget(self, letter: str) -> None:
         """One reminder is enough: the bar before is forgotten for that letter."""
@@ -241,10 +262,15 @@ def signature(fifths: int) -> dict[str, int]:
 
 def _with_signs(voices: tuple[tuple[Written, ...], ...], memory: _Memory) -> tuple[tuple[Written, ...], ...]:
     """Accidentals in order of time over all voices; none on a note that a tie arrives at."""
-    flat = sorted(((note, v, i) for v, voice in enumerate(voices) for i, note in enumerate(voice)),
-                  key=lambda item: (item[0].start, item[1]))  # fmt: skip
     result = [list(voice) for voice in voices]
-    for note, v, i in flat:
-        if note.pitch is not None and not note.tied_from:
-            result[v][i] = replace(note, sign=memory.sign(note.pitch))
+    places = [(v, i) for v, voice in enumerate(voices) for i in range(len(voice))]
+    if len(voices) > 1:
+        places.sort(key=lambda at: (voices[at[0]][at[1]].start, at[0]))
+    for v, i in places:
+        note = voices[v][i]
+        if note.pitch is None or note.tied_from:
+            continue
+        sign = memory.sign(note.pitch)
+        if sign is not None:
+            result[v][i] = replace(note, sign=sign)
     return tuple(tuple(voice) for voice in result)
