@@ -141,7 +141,7 @@ class RevisionForm(forms.Form):
     source_note = forms.CharField(
         max_length=300, required=False, label="Source note", help_text="Chorus, page, who wrote it out, what is doubtful."
     )
-    checked = forms.BooleanField(required=False, label="Checked against what is played")
+    checked = forms.BooleanField(required=False, label="I have checked every bar against what is played")
 
     def __init__(self, *args: Any, tune: Tune, version: ChartVersion | None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -26,7 +26,6 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("<int:pk>/charts/<int:version>/discard/", editor.discard, name="discard"),
     path("<int:pk>/charts/<int:version>/take-back/", editor.take_back, name="take_back"),
     path("<int:pk>/charts/<int:version>/agree/", charts.agree, name="agree"),
-    path("revisions/<int:revision>/checked/", charts.checked, name="checked"),
     path("revisions/<int:revision>/chords/<int:event>/", charts.event_panel, name="event"),
     path("revisions/<int:revision>/chords/<int:event>/overrule/", charts.overrule, name="overrule"),
     path("revisions/<int:revision>/chords/<int:event>/key/", charts.area_panel, name="area"),

@@ -73,7 +73,6 @@ ROWS = [
     Access("tunes:discard", version, post=EDITORS_POST),
     Access("tunes:take_back", version, post=roles(SIGN_IN, players=403, instructors=404)),
     Access("tunes:agree", version, post=EDITORS_POST),
-    Access("tunes:checked", lambda w: {"revision": w["revision"].pk}, post=EDITORS_POST),
     Access("tunes:event", chord, get=MEMBERS),
     Access("tunes:event", lambda w: chord(w) | {"event": 99}, get=roles(SIGN_IN, others=404)),
     Access("tunes:overrule", chord, post=EDITORS_FORM),

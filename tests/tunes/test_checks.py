@@ -81,6 +81,19 @@ def test_a_settlement_makes_a_revision_and_carries_the_rest(revision: ChartRevis
     assert "settled. agreed in class" in made.source_note
 
 
+def test_an_edit_keeps_the_words_on_bars_that_stay(revision: ChartRevision, player: User, leader: User) -> None:
+    from tunes.services.charts import save_revision
+
+    services.agree_to_rest(revision=revision, by=player, recording=None)
+    edited = save_revision(version=revision.version, text=CHART.replace("C6", "Am7"), by=leader)
+    assert services.carry_words(revision=edited, by=leader) == 3
+    assert services.carry_words(revision=edited, by=leader) == 0
+    edited.refresh_from_db()
+    assert not edited.checked
+    longer = save_revision(version=revision.version, text=CHART.replace("| C6 |", "| C6 | F |"), by=leader)
+    assert services.carry_words(revision=longer, by=leader) == 0
+
+
 def test_the_chart_may_stand(revision: ChartRevision, player: User, leader: User) -> None:
     services.agree_to_rest(revision=revision, by=player, recording=None)
     dispute = say(revision, 2, leader, "disputed", note="doubtful")

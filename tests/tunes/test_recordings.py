@@ -291,7 +291,8 @@ def test_head_has_the_headers_and_no_body(kept: RecordingFile, listener: Client)
 
 
 def test_the_file_lies_outside_everything_served(kept: RecordingFile, settings: Any) -> None:
-    assert str(kept.file.path).startswith(str(settings.DATA_DIR))
+    assert str(kept.file.path).startswith(str(settings.MEDIA_ROOT))
+    assert not str(kept.file.path).startswith(str(settings.STATIC_ROOT))
     assert "take" not in kept.file.name
     with pytest.raises(ValueError, match="no address"):
         _ = kept.file.url

@@ -109,7 +109,10 @@ def settle(*, check: BarCheck, by: User, chords: str, note: str) -> ChartRevisio
             based_on=revision.number,
         )
         if made.pk != revision.pk:
-            carry_over(old=revision, new=made, changed=check.bar, by=by, recording=check.recording)
+            carry_words(revision=made, by=by)
+            BarCheck.objects.create(
+                revision=made, bar=check.bar, by=by, recording=check.recording, state="agreed", created=now
+            )
         refresh_checked(revision=made, by=by)
     return made
 
@@ -136,21 +139,32 @@ def _uncopied(bars: list[Bar], index: int) -> list[Bar]:
     return bars
 
 
-def carry_over(
-    *, old: ChartRevision, new: ChartRevision, changed: int, by: User, recording: Recording | None
-) -> None:
-    """Copy the words on every other bar, and the settler's own agreement to the changed one."""
-    if len(chart_of(old.text).bars) != len(chart_of(new.text).bars):
-        return
+def carry_words(*, revision: ChartRevision, by: User) -> int:
+    """Words on the revision before that still fit: those on bars that are as they were. Returns how many.
+
+    Nothing is carried when bars came or went, nor twice.
+    """
+    old = revision.version.revisions.filter(number__lt=revision.number).order_by("-number").first()
+    if old is None or revision.bar_checks.exists():
+        return 0
+    before, after = chart_of(old.text), chart_of(revision.text)
+    if len(before.bars) != len(after.bars):
+        return 0
     rows = [
         BarCheck(
-            revision=new, bar=row.bar, by_id=row.by_id, recording_id=row.recording_id, state=row.state,
+            revision=revision, bar=row.bar, by_id=row.by_id, recording_id=row.recording_id, state=row.state,
             heard=row.heard, note=row.note, created=row.created, carried=True, settled=row.settled,
             settled_by_id=row.settled_by_id, settled_note=row.settled_note,
         )
-        for row in BarCheck.objects.filter(revision=old).exclude(bar=changed)
+        for row in old.bar_checks.all()
+        if _sounds(before, row.bar) == _sounds(after, row.bar)
     ]  # fmt: skip
-    rows.append(
-        BarCheck(revision=new, bar=changed, by=by, recording=recording, state="agreed", created=timezone.now())
-    )
-    BarCheck.objects.bulk_create(rows)
+    with transaction.atomic():
+        BarCheck.objects.bulk_create(rows)
+        refresh_checked(revision=revision, by=by)
+    return len(rows)
+
+
+def _sounds(chart: Chart, index: int) -> object:
+    bar = chart.bars[index]
+    return bar.metre, tuple((slot.symbol, slot.text if slot.symbol is None else "", slot.start, slot.duration) for slot in bar.slots)

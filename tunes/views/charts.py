@@ -212,15 +212,6 @@ def withdraw_area(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @editor_required
-def checked(request: HttpRequest, revision: int) -> HttpResponse:
-    """State that a revision was, or was not, checked against what is played."""
-    found = get_object_or_404(ChartRevision.objects.select_related("version"), pk=revision)
-    services.set_checked(revision=found, by=request.user, checked=request.POST.get("checked") == "yes")
-    return redirect("tunes:revision", found.version.tune_id, found.version_id, found.number)
-
-
-@require_POST
-@editor_required
 def agree(request: HttpRequest, pk: int, version: int) -> HttpResponse:
     """Make a version the one that the class agrees on."""
     found = get_object_or_404(ChartVersion, pk=version, tune=pk)

@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from tunes import selectors
 from tunes.access import editor_required
+from tunes.checks import services as checks
 from tunes.drawing import draw_chart
 from tunes.engine import name_form
 from tunes.forms import RevisionForm
@@ -122,9 +123,12 @@ def _saved(
     revision = services.save_chart(
         tune=tune, version=version, name=data["name"], text=text, by=request.user,
         source_kind=data["source_kind"], source_recording=data["source_recording"],
-        source_note=data["source_note"], checked=data["checked"],
+        source_note=data["source_note"],
         based_on=_number(request.POST.get("based_on")) if version else None,
     )
+    checks.carry_words(revision=revision, by=request.user)
+    if data["checked"]:
+        checks.agree_to_rest(revision=revision, by=request.user, recording=data["source_recording"])
     messages.success(request, f"Saved as revision {revision.number}.")
     return redirect("tunes:version", tune.pk, revision.version_id)
 
