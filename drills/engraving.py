@@ -25,7 +25,7 @@ _OPTIONS: dict[str, Any] = {
     "adjustPageHeight": True, "breaks": "encoded", "header": "none", "footer": "none", "pageHeight": 60000,
     "pageMarginTop": 20, "pageMarginBottom": 20, "pageMarginLeft": 20, "pageMarginRight": 20,
     "svgViewBox": True, "svgRemoveXlink": True, "svgFormatRaw": True, "smuflTextFont": "none",
-    "spacingSystem": 11, "spacingLinear": 0.22, "minLastJustification": 0, "harmDist": 1.6,
+    "spacingSystem": 11, "spacingLinear": 0.22, "minLastJustification": 0.6, "harmDist": 1.6,
     "bottomMarginHarm": 1.6, "topMarginHarm": 1.2, "lyricSize": 4.0,
 }  # fmt: skip
 _lock = threading.Lock()

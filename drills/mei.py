@@ -13,6 +13,7 @@ from drills.lines.line import Line, LineChord
 from drills.lines.notate import Sign, Written, WrittenBar, notate
 
 _ACCIDENTALS = {-2: "ff", -1: "f", 0: "n", 1: "s", 2: "x"}
+_SOUNDING = {-2: "ff", -1: "f", 1: "s", 2: "ss"}  # MEI has other words for what sounds than for what is printed
 _CLEFS = {"treble": 'shape="G" line="2"', "bass": 'shape="F" line="4"'}
 HEAD = (
     '<?xml version="1.0" encoding="UTF-8"?><mei xmlns="http://www.music-encoding.org/ns/mei" meiversion="5.1">'
@@ -107,7 +108,7 @@ def _note(note: Written, stem: str) -> str:
         f'dur="{note.value}"{dots}{direction}'
     )
     if note.sign is None:
-        return head + (f' accid.ges="{_ACCIDENTALS[name.alter]}"/>' if name.alter else "/>")
+        return head + (f' accid.ges="{_SOUNDING[name.alter]}"/>' if name.alter else "/>")
     return f"{head}>{_accidental(note.sign)}</note>"
 
 

@@ -40,7 +40,8 @@ class Wish:
         """How the page is labelled."""
         if not self.written or self.player.transposition == "P1":
             return "concert pitch"
-        return f"written for {self.player.name.lower()}"
+        name = self.player.name
+        return f"written for {name[0].lower()}{name[1:]}"
 
     def query(self, **changes: Any) -> str:
         """The wish as the query of an address."""

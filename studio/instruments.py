@@ -64,7 +64,7 @@ class Instrument:
     @property
     def pitch_label(self) -> str:
         """How a page of this instrument is labelled."""
-        return "concert pitch" if self.transposition == "P1" else f"written for {self.name.lower()}"
+        return "concert pitch" if self.transposition == "P1" else f"written for {self.name[0].lower()}{self.name[1:]}"
 
 
 def _pitch(text: str) -> Pitch:

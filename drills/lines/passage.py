@@ -15,7 +15,7 @@ from itertools import groupby, pairwise
 from tunes.harmony.analysis import Analysis, Reading
 from tunes.harmony.bars import BLANK, HELD, Bar, ChorusBar, Event
 from tunes.harmony.chart_model import Chart
-from tunes.harmony.spelling import Key
+from tunes.harmony.spelling import Interval, Key
 from tunes.harmony.symbols import ChordSymbol
 
 from .line import LineBar, LineChord
@@ -232,5 +232,24 @@ def _chord(
     chord = LineChord(event.index, symbol, *place, blank=event.text == BLANK)
     if analysis is None or event.index >= len(analysis.readings) or event.symbol is None:
         return chord
-    function = analysis.readings[event.index].function
-    return replace(chord, numeral=function.numeral, spoken=function.spoken)
+    reading = analysis.readings[event.index]
+    function = reading.function
+    symbol = readable(chord.symbol, reading.key, function.degree) if chord.symbol else None
+    return replace(chord, symbol=symbol, numeral=function.numeral, spoken=function.spoken)
+
+
+def readable(symbol: ChordSymbol, key: Key, degree: str) -> ChordSymbol:
+    """The chord on the root that its function names, when as typed it would be written with more double signs.
+
+    B major 7 typed for the flat seventh of D flat turns into G sharp major 7 for an alto; A flat is meant.
+    """
+    meant = key.note_at(degree)
+    if meant == symbol.root or meant.pc != symbol.root.pc:
+        return symbol
+    steps = (meant.step - symbol.root.step + 3) % 7 - 3
+    other = symbol.transposed(Interval(steps, 0))
+    return other if _double_signs(other) < _double_signs(symbol) else symbol
+
+
+def _double_signs(symbol: ChordSymbol) -> int:
+    return sum(abs(tone.alter) > 1 for tone in symbol.tones)

@@ -30,7 +30,7 @@ from studio.notices import notify_many
 from tunes.models import ChartRevision
 
 KIND = "drills-pack"
-FORMAT = 2
+FORMAT = 3
 """Raised whenever a finished part would come out differently."""
 
 
