@@ -1,7 +1,10 @@
 """What reads the practice log and the packs."""
 from __future__ import annotations
 
+import datetime as dt
+
 from django.db.models import Count, Max, OuterRef, QuerySet, Subquery
+from django.utils import timezone
 
 from drills.models import Pack, Practice, PracticeCue, PracticeHabit, PracticeItem
 from drills.sheets import Material
@@ -23,9 +26,10 @@ def charts_to_practise() -> QuerySet[ChartVersion]:
     )
 
 
-def open_cues(user: User) -> QuerySet[PracticeCue]:
-    """Bars to come back to, oldest first."""
-    return PracticeCue.objects.filter(user=user, settled=None).select_related("revision__version__tune")
+def open_cues(user: User, now: dt.datetime | None = None) -> QuerySet[PracticeCue]:
+    """Bars to come back to, oldest first; not those that are still silent."""
+    cues = PracticeCue.objects.filter(user=user, settled=None, created__lte=now or timezone.now())
+    return cues.select_related("revision__version__tune")
 
 
 def items(user: User) -> QuerySet[PracticeItem]:

@@ -21,6 +21,7 @@ from tunes.study import StudyChart, study_chart
 
 from ..kinds import QUIZ
 from ..models import Assignment, Quiz, Step
+from .cues import cue_released
 
 
 class CannotAsk(ValueError):
@@ -115,6 +116,8 @@ def release_answers(*, assignment: Assignment) -> None:
     changed = Assignment.objects.filter(pk=assignment.pk, released_at__isnull=True).update(
         released_at=timezone.now(), version=F("version") + 1)
     if changed:
+        assignment.refresh_from_db(fields=["released_at"])
+        cue_released(assignment)
         notify_many(_players(assignment), "released", f"Answers are out: {assignment.title}", _url(assignment))
 
 

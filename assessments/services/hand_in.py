@@ -20,6 +20,7 @@ from tunes.recordings.services import log_listening
 from ..marks import Marked, mark_answers
 from ..models import Answer, Assignment, Attempt, Listening, Mark, Quiz, Step, Submission
 from ..selectors.desk import goes_left
+from .cues import cue_missed
 from .evidence import add_evidence
 
 
@@ -90,6 +91,7 @@ def hand_in(*, attempt_id: int, player_id: int) -> Attempt:
     add_evidence(step=attempt.step, player_id=player_id, attempt=attempt, percent=attempt.percent or 0,
                  what=f"{attempt.step.name}: {attempt.percent}% (attempt {attempt.number})",
                  on=attempt.handed_in)
+    cue_missed(attempt)
     return attempt
 
 

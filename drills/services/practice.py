@@ -81,27 +81,39 @@ def _settle(user: User, revision: ChartRevision, wish: Wish, now: dt.datetime) -
     cues.update(settled=now)
 
 
-def cue_bars(*, user: User, revision: ChartRevision, bars: Iterable[int], why: str, source: str) -> int:
+def cue_bars(
+    *, user: User | int, revision: ChartRevision | int, bars: Iterable[int], why: str, source: str, when: dt.datetime | None = None
+) -> int:
     """Ask a player to come back to some bars, once for each `source`; returns how many are new.
 
-    Other parts of the site call this (a marked quiz, a review); drills never look at where a cue came from.
+    Other parts of the site call this (a marked quiz, a review); drills never look at where a cue came from. With
+    `when` the cue is silent until then: a plan must not tell what was missed before the answers are out.
     """
+    wanted = sorted(set(bars))
+    if not wanted:
+        return 0
+    key = {"user_id": _pk(user), "revision_id": _pk(revision), "source": source[:80]}
+    known = set(PracticeCue.objects.filter(**key).values_list("bar", flat=True))
     rows = [
-        PracticeCue(user=user, revision=revision, bar=bar, why=why[:200], source=source[:80]) for bar in sorted(set(bars))
+        PracticeCue(**key, bar=bar, why=why[:200], created=when or timezone.now()) for bar in wanted if bar not in known
     ]
-    before = PracticeCue.objects.filter(user=user, revision=revision, source=source[:80]).count()
     PracticeCue.objects.bulk_create(rows, ignore_conflicts=True)
-    return PracticeCue.objects.filter(user=user, revision=revision, source=source[:80]).count() - before
+    return len(rows)
+
+
+def _pk(row: Any) -> int:
+    return row if isinstance(row, int) else int(row.pk)
 
 
 def plan_for(user: User, *, size: int, now: dt.datetime | None = None) -> list[planning.Planned]:
     """The next session of a player. Two queries."""
+    now = now or timezone.now()
     missed = [
         planning.Missed(cue.revision_id, cue.revision.version.tune_id, cue.revision.version.tune.title, cue.bar, cue.why)
-        for cue in selectors.open_cues(user)[:60]
+        for cue in selectors.open_cues(user, now)[:60]
     ]
     known = [_known(item) for item in selectors.items(user)[:200]]
-    return planning.plan(missed, known, now or timezone.now(), size)
+    return planning.plan(missed, known, now, size)
 
 
 def _known(item: PracticeItem) -> planning.Known:

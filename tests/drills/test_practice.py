@@ -83,7 +83,7 @@ def test_log_plan_and_cues_together() -> None:
     revision = factories.make_version(factories.make_tune("Slow Weir"))
     assert practice.cue_bars(user=player, revision=revision, bars=[2, 3, 3], why="Missed", source="attempt:1") == 2
     assert practice.cue_bars(user=player, revision=revision, bars=[2, 3], why="Missed", source="attempt:1") == 0
-    plan = practice.plan_for(player, size=5, now=NOW)
+    plan = practice.plan_for(player, size=5)
     assert (plan[0].wish["first_bar"], plan[0].wish["last_bar"]) == (1, 4)
     wish = Wish.from_query({key: str(value) for key, value in plan[0].wish.items()})
     practice.record(user=player, revision=revision, wish=wish, tempo=70, went="hard", token=str(uuid.uuid4()))
