@@ -4,6 +4,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Any
 
+import pypdfium2
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
@@ -189,3 +190,22 @@ def test_a_dispute_is_raised_and_settled(desk: Page, sign_in: SignIn, stage: dic
     newest = stage["revision"].version.revisions.order_by("-number").first()
     assert "Cm7 F7" in newest.text
     assert newest.checked
+
+
+@pytest.mark.parametrize("route", ["tunes:memory-sheet", "tunes:jam-card"])
+def test_sheets_print_on_one_page(desk: Page, sign_in: SignIn, stage: dict[str, Any], route: str) -> None:
+    """A 32-bar tune with two other versions, on one A4 sheet."""
+    aaba = (
+        "key: Eb major\n\nA:\n|: Ebmaj7 | Cm7 F7 | Fm7 Bb7 | Gm7 C7b9 |\n| Fm7 | Abm7 Db7 |1. Gm7 C7 | Fm7 Bb7 :|2. Fm7 Bb7 | Eb6 |\n"
+        "B:\n| Cm7 F7 | Bbmaj7 | Bbm7 Eb7 | Abmaj7 |\n| Abm7 Db7 | Gbmaj7 | Fm7 C7 | Fm7 Bb7 |\n"
+        "A:\n| Ebmaj7 | Cm7 F7 | Fm7 Bb7 | Gm7 C7b9 |\n| Fm7 | Abm7 Db7 | Fm7 Bb7 | Eb6 |"
+    )
+    tune = factories.make_tune("A tune of thirty-two bars", key="Eb major")
+    factories.make_version(tune, aaba)
+    factories.make_version(tune, aaba.replace("Fm7 Bb7", "Fm7 E7"), name="with substitutes")
+    factories.make_version(tune, aaba.replace("Gm7 C7b9", "Gm7 Gb7"), name="late take")
+    sign_in(desk, stage["player"])
+    desk.goto(reverse(route, args=[tune.pk]))
+    pages = pypdfium2.PdfDocument(desk.pdf(format="A4", prefer_css_page_size=True))
+    assert len(pages) == 1
+    assert "A tune of thirty-two bars" in pages[0].get_textpage().get_text_bounded()

@@ -20,12 +20,12 @@ from hypothesis import strategies as st
 
 from tests import factories
 from tunes.audio import MAX_SECONDS, SoundRefused, inspect
-from tunes.models import FormMark, Listening, RecordingFile
+from tunes.models import EarResult, FormMark, Listening, RecordingFile
 from tunes.recordings.charts import form_bars, form_chart
 from tunes.recordings.form_map import FormMapProblem, Moment, bar_times, checked, place_at
 from tunes.recordings.forms import LyricForm
 from tunes.recordings.ranges import Span, Unsatisfiable, if_range_holds, wanted
-from tunes.recordings.selectors import caution_due, listening_evidence
+from tunes.recordings.selectors import caution_due, ear_evidence, listening_evidence
 from tunes.recordings.services import caution_seen, keep_sound, remove_sound
 
 
@@ -418,6 +418,17 @@ def test_the_log_is_evidence(db: None, django_assert_num_queries: Any) -> None:
     assert set(evidence) == {(player.pk, tune.pk)}
     heard = evidence[player.pk, tune.pk]
     assert (heard.times, heard.recordings, heard.reference, heard.seconds) == (3, 2, True, 90)
+
+
+def test_ear_exercises_are_evidence(db: None, django_assert_num_queries: Any) -> None:
+    tune = factories.make_tune()
+    player = factories.make_player(factories.make_ensemble())
+    for score in (0.5, 0.9, 0.7):
+        EarResult.objects.create(player=player, tune=tune, kind=EarResult.Kind.TOP_OF_FORM, score=score)
+    with django_assert_num_queries(1):
+        standing = ear_evidence([player], [tune])[player.pk, tune.pk]
+    assert (standing["top-of-form"].times, standing["top-of-form"].best) == (3, 0.9)
+    assert set(standing) == {"top-of-form"}
 
 
 def test_an_entry_from_the_future_is_refused(kept: RecordingFile, listener: Client) -> None:

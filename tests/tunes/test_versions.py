@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 
 from studio.instruments import CONCERT
 from tests import factories
+from tests.bench import alignment
 from tunes.access import _HOLDS, hold_analysis
 from tunes.harmony.chart import parse_chart, transpose_chart
 from tunes.harmony.spelling import Interval
@@ -119,6 +120,14 @@ def test_questions_about_a_bar_ask_for_what_is_played() -> None:
 def test_no_difference_no_question() -> None:
     assert build_quiz(chart(ONE), [("other", chart(ONE))], 1) == ()
     assert build_quiz(chart(ONE), [], 1) == ()
+
+
+def test_known_edits_are_recovered() -> None:
+    """At least 98 of 100 bars lie beside the bar they came from, and substitutions are named as such."""
+    tally = alignment.measure(64)
+    assert tally.right.total() >= 0.98 * tally.total.total()
+    assert tally.named.total() >= 0.98 * tally.asked.total()
+    assert tally.asked.total() > 50
 
 
 # --- the memory sheet

@@ -9,7 +9,7 @@ from typing import Any
 from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet, Sum
 
 from studio.models import User
-from tunes.models import CautionSeen, FormMark, Listening, Recording, Tune
+from tunes.models import CautionSeen, EarResult, FormMark, Listening, Recording, Tune
 from tunes.recordings.form_map import Moment
 
 
@@ -85,3 +85,30 @@ def heard_in(tune: Tune, ensembles: QuerySet[Any]) -> list[dict[str, Any]]:
         .annotate(listeners=Count("listenings__player", filter=Q(listenings__player__in=players), distinct=True))
         .values("pk", "listeners")
     )
+
+
+@dataclass(frozen=True)
+class EarStanding:
+    """What a player's ear exercises on one tune say: how many, the best, the latest (scores from 0 to 1)."""
+
+    kind: str
+    times: int
+    best: float
+    last: datetime
+
+
+def ear_evidence(
+    players: Collection[int | User], tunes: Collection[int | Tune]
+) -> dict[tuple[int, int], dict[str, EarStanding]]:
+    """(player id, tune id) → standing by kind of exercise; pairs with nothing are absent. One query."""
+    rows = (
+        EarResult.objects.filter(player__in=players, tune__in=tunes)
+        .order_by()
+        .values("player_id", "tune_id", "kind")
+        .annotate(times=Count("pk"), best=Max("score"), last=Max("created"))
+    )
+    found: dict[tuple[int, int], dict[str, EarStanding]] = {}
+    for row in rows:
+        standing = EarStanding(row["kind"], row["times"], row["best"], row["last"])
+        found.setdefault((row["player_id"], row["tune_id"]), {})[row["kind"]] = standing
+    return found
