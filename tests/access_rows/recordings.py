@@ -87,6 +87,7 @@ MISSING = {"pk": 987654}
 ROWS = [
     Access("tunes:recordings", tune, get=MEMBERS),
     Access("tunes:recordings", lambda w: {"tune": 987654}, get=roles(SIGN_IN, others=404)),
+    Access("tunes:heard-by", tune, get=INSTRUCTORS),
     Access("tunes:recording", recording, get=MEMBERS),
     Access("tunes:recording", lambda w: MISSING, get=roles(SIGN_IN, others=404)),
     Access("tunes:recording-sound", recording, get=MEMBERS),

@@ -431,6 +431,21 @@ def test_ear_exercises_are_evidence(db: None, django_assert_num_queries: Any) ->
     assert set(standing) == {"top-of-form"}
 
 
+def test_an_instructor_sees_the_players_they_lead_and_nobody_else(db: None) -> None:
+    tune = factories.make_tune()
+    recording = factories.make_recording(tune)
+    ensemble = factories.make_ensemble()
+    mine = factories.make_player(ensemble, "Mine Own")
+    foreign = factories.make_player(factories.make_ensemble(), "Foreign Player")
+    for player in (mine, foreign):
+        Listening.objects.create(player=player, recording=recording, heard_on=timezone.now(), noticed=f"by {player}")
+    client = Client()
+    client.force_login(factories.make_instructor(ensemble))
+    page = client.get(reverse("tunes:heard-by", args=[tune.pk])).content
+    assert b"by Mine Own" in page
+    assert b"Foreign Player" not in page
+
+
 def test_an_entry_from_the_future_is_refused(kept: RecordingFile, listener: Client) -> None:
     address = reverse("tunes:recording-heard", args=[kept.recording_id])
     later = (timezone.localtime() + timezone.timedelta(days=1)).strftime("%Y-%m-%dT%H:%M")
@@ -462,7 +477,7 @@ def test_only_the_first_line_of_the_words_is_kept() -> None:
     assert "at most sixteen words" in str(form.errors)
 
 
-@pytest.mark.parametrize("route", ["tunes:recordings", "tunes:melody-map"])
+@pytest.mark.parametrize("route", ["tunes:recordings", "tunes:melody-map", "tunes:heard-by"])
 def test_queries_do_not_grow(db: None, route: str) -> None:
     from django.db import connection
     from django.test.utils import CaptureQueriesContext

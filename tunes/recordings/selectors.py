@@ -6,9 +6,9 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet, Sum
+from django.db.models import Count, Exists, Max, OuterRef, Q, QuerySet, Subquery, Sum
 
-from studio.models import User
+from studio.models import Membership, User
 from tunes.models import CautionSeen, EarResult, FormMark, Listening, Recording, Tune
 from tunes.recordings.form_map import Moment
 
@@ -95,6 +95,25 @@ class EarStanding:
     times: int
     best: float
     last: datetime
+
+    @property
+    def name(self) -> str:
+        return str(EarResult.Kind(self.kind).label)
+
+
+def players_led(ensembles: QuerySet[Any]) -> QuerySet[User]:
+    """Everybody who plays in one of these ensembles, by name. One query."""
+    chairs = Membership.objects.filter(ensemble__in=ensembles, role=Membership.Role.PLAYER)
+    return User.objects.filter(pk__in=chairs.values("user_id")).order_by("name", "pk")
+
+
+def last_noticed(players: Collection[User], tune: Tune) -> dict[int, Listening]:
+    """Per player, the newest entry of the log on a tune. One query."""
+    newest = Listening.objects.filter(player=OuterRef("player"), recording__tune=tune).order_by("-heard_on", "-pk")
+    rows = Listening.objects.filter(
+        player__in=players, recording__tune=tune, pk=Subquery(newest.values("pk")[:1])
+    ).select_related("recording")
+    return {row.player_id: row for row in rows}
 
 
 def ear_evidence(

@@ -7,6 +7,7 @@ from tunes.recordings import views
 
 urlpatterns = [
     path("<int:tune>/recordings/", views.recordings, name="recordings"),
+    path("<int:tune>/recordings/heard/", views.heard_by, name="heard-by"),
     path("<int:tune>/melody-map/", views.melody_map, name="melody-map"),
     path("<int:tune>/melody-map/add", views.add_phrase, name="phrase-add"),
     path("<int:tune>/melody-map/words", views.save_words, name="words"),

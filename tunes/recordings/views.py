@@ -49,6 +49,24 @@ def recordings(request: HttpRequest, tune: int) -> HttpResponse:
 
 
 @require_safe
+@instructor_required
+def heard_by(request: HttpRequest, tune: int) -> HttpResponse:
+    """What the players one leads have heard of a tune, what they noticed, how their ear exercises went."""
+    found = get_object_or_404(Tune, pk=tune)
+    page = paginate(request, selectors.players_led(ensembles_led(request.user)))
+    players = list(page.object_list)
+    heard = selectors.listening_evidence(players, [found])
+    ear = selectors.ear_evidence(players, [found])
+    noticed = selectors.last_noticed(players, found)
+    rows = [
+        {"player": player, "heard": heard.get((player.pk, tune)), "noticed": noticed.get(player.pk),
+         "ear": list(ear.get((player.pk, tune), {}).values())}
+        for player in players
+    ]  # fmt: skip
+    return render(request, "tunes/recordings/heard_by.html", {"tune": found, "page": page, "rows": rows})
+
+
+@require_safe
 @login_required
 def recording(request: HttpRequest, pk: int) -> HttpResponse:
     """One recording: the player with slower playback, the form map, the loop, the log."""
