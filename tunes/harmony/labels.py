@@ -49,6 +49,7 @@ class Place(NamedTuple):
     ahead_back: bool  # the goal goes home by the back door
     blues: bool
     has_ii: bool
+    sure: float  # of its goal, as the grammar sees it
 
 
 def spell(degree: int, cls: str, rising: bool) -> str:
@@ -76,6 +77,7 @@ def place(bones: Skeleton, index: int, chord: Stretch, key: KeyPc, blues: bool) 
         bones.chords[index + 1] if index + 1 < len(bones.chords) else None,
         tonic, _arrived(bones, index), ahead, minor, back, blues,
         index > 0 and bones.goals[index - 1] == index and bones.moves[index - 1] in (SUPERTONIC, CHROMATIC_II),
+        bones.sure[index],
     )  # fmt: skip
 
 
@@ -95,17 +97,49 @@ def _ahead(bones: Skeleton, goal: int | None, tonic: int) -> tuple[int | None, b
     return (chord.root + 5 - tonic) % 12, False, move == BACKDOOR and further is not None and further.root == tonic
 
 
+SETTLED = frozenset({"rest", "tonic-family", "diatonic", "plagal", "minor-plagal", "common-tone", "blues-rest"})
+"""Rules by which a chord is where it is, not on its way: no resolution is drawn."""
+SURE_ENOUGH = 0.6
+"""A major chord that a dominant has just led to counts as on its way again only when the grammar is this sure."""
+
+
 def label(p: Place) -> Label:
-    """The function of a chord where it stands."""
+    """The function of a chord where it stands, and whether it is on its way."""
+    found = _label(p)
+    if found.resolution in ("direct", "delayed") and _settled(p, found):
+        return found._replace(resolution="none")
+    return found
+
+
+def _settled(p: Place, found: Label) -> bool:
+    if found.rule in SETTLED and p.cls not in DOMINANTS:
+        return True
+    if found.rule == "passing-step" or (found.rule in ("plagal", "blues-four") and p.goal_degree == 0):
+        return True
+    lands = p.arrived and p.cls == MAJ and found.rule in ("local-rest", "predominant")
+    return lands and (p.sure < SURE_ENOUGH or (p.direct and found.rule == "local-rest"))
+
+
+def _label(p: Place) -> Label:
     if p.goal is None:
         return _at_rest(p)
     if p.cls == DIM:
         return _diminished(p)
     if p.cls in DOMINANTS:
         return _dominant(p)
+    if _steps(p):
+        return _plain(p, "passing", _member(p), "passing-step")
     if p.move in (SUPERTONIC, CHROMATIC_II):
         return _supertonic(p)
     return _other(p)
+
+
+def _steps(p: Place) -> bool:
+    """2 between 1 and 3, in either direction: a chord of the key stepped through, all three at rest."""
+    if p.before is None or p.after is None or p.degree != 2 or p.direct or p.cls != MIN:
+        return False
+    ends = {(p.before.root - p.tonic) % 12, (p.after.root - p.tonic) % 12}
+    return ends in ({0, 4}, {0, 3}) and p.before.cls in STABLE and p.after.cls in STABLE
 
 
 def _plain(p: Place, role: str, kind: str, rule: str, resolution: str | None = None, rising: bool = False) -> Label:
@@ -143,7 +177,7 @@ def _target(p: Place) -> tuple[str, bool]:
 def _dominant(p: Place) -> Label:
     if p.blues and p.degree == 5 and p.move != TRITONE:
         return _plain(p, "colour", "blues", "blues-four")
-    if p.blues and p.degree == 0 and p.goal_degree == 5 and not p.has_ii:
+    if p.blues and p.degree == 0 and p.goal_degree == 5 and not p.has_ii and p.goal is not None and p.goal.cls == DOM:
         return _plain(p, "tonic", "blues", "blues-rest", "none")
     if p.move in (FIFTH, TRITONE):
         return _resolving(p)

@@ -51,6 +51,7 @@ _ROWS = (
     Rule("predominant", "Before the dominant", "{chord} prepares the dominant {target}.", _ROHRMEIER),
     Rule("fifths", "Falling fifths", "{chord} moves down a fifth to {target} in the circle of the key.", _COMMON),
     Rule("tonic-family", "In place of the tonic", "{chord} shares its sound with 1 and takes its place for a while.", _NETTLES),
+    Rule("passing-step", "Stepping through", "{chord} is passed through by step, between two chords at rest.", _STEEDMAN),
     Rule("interchange", "Modal interchange", "{chord} is borrowed from the parallel key.", _BERKLEE + ", ch. 5"),
     Rule("diatonic", "Chord of the key", "{chord} belongs to {key} and moves on to {target}.", _NETTLES),
     Rule("deceptive", "Deceptive dominant", "{chord} promises {aim} and goes to {target} instead.", _NETTLES),
