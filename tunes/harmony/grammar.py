@@ -53,6 +53,7 @@ def facts(s: Situation) -> list[Fact]:
     kind = relation(s.move, s.cls, s.goal_cls)
     where = "near" if s.near else "far"
     found: list[Fact] = [
+        ("kind", kind, where),
         ("move", s.move, s.cls, s.goal_cls, where),
         ("goal", goal_degree, s.goal_cls, where),
         ("source", s.degree, s.cls, where),

@@ -31,7 +31,6 @@ class _Survey(NamedTuple):
     share: dict[tuple[int, str], float]
     lines: dict[tuple[int, str], int]
     moves: list[tuple[Stretch, Stretch]]
-    last_rest: Stretch | None
     beats: float
 
 
@@ -45,8 +44,7 @@ def _survey(chords: Sequence[Stretch], beats: float) -> _Survey:
         if chord.onset / beats % 8 < 0.01:
             lines[sound] = lines.get(sound, 0) + 1
     moves = list(zip(chords, [*chords[1:], chords[0]], strict=True))
-    rest = next((c for c in reversed(chords) if c.cls in STABLE and c.duration >= beats), None)
-    return _Survey(chords, total, 1 + total / beats / 8, share, lines, moves, rest, beats)
+    return _Survey(chords, total, 1 + total / beats / 8, share, lines, moves, beats)
 
 
 def home_facts(chords: Sequence[Stretch], beats: float) -> list[dict[Fact, float]]:
@@ -90,8 +88,6 @@ def _place_facts(survey: _Survey, tonic: int, mode: str) -> Iterator[tuple[Fact,
     if _rests(chords[0], tonic, mode) and _rests(chords[-1], tonic, mode):
         yield ("tonic at both ends",), 1.0
     yield _ends(chords, tonic, mode), 1.0
-    if survey.last_rest is not None:
-        yield ("last rest", (survey.last_rest.root - tonic) % 12, survey.last_rest.cls), 1.0
     cls = MIN if mode == MINOR else MAJ
     yield ("tonic share",), _SHARE * survey.share.get((tonic, cls), 0.0) / survey.total
 
