@@ -47,6 +47,18 @@ def cadence_cells(bones: Skeleton) -> dict[int, KeyPc]:
     return found
 
 
+def insisted(bones: Skeleton, cells: Mapping[int, KeyPc]) -> frozenset[int]:
+    """The ii and V of cadences said twice running to one goal, nothing but the goal between them: two whole
+    cadences establish a key where one only touches it."""
+    found: set[int] = set()
+    roots = [chord.root for chord in bones.chords]
+    for index in range(len(roots) - 5):
+        pair = cells.get(index), cells.get(index + 3)
+        if pair[0] and pair[1] and index + 1 in cells and index + 4 in cells and roots[index + 2] == roots[index + 5]:
+            found |= {index, index + 1, index + 3, index + 4}
+    return frozenset(found)
+
+
 def served_key(bones: Skeleton, index: int) -> KeyPc | None:
     """The key of the chord at rest that a dominant, or a ii through its dominant, leads to; else None."""
     if bones.moves[index] in SUPERTONIC_MOVES:
@@ -81,13 +93,14 @@ def candidates(bones: Skeleton) -> list[KeyPc]:
 def costs(bones: Skeleton, keys: Sequence[KeyPc]) -> list[list[float]]:
     """What each stretch costs in each key."""
     rests, cells = tonicised(bones), cadence_cells(bones)
+    twice = insisted(bones, cells)
     table: list[list[float]] = []
     for index, chord in enumerate(bones.chords):
         served = cells.get(index) or served_key(bones, index)
         bars = min(chord.duration / bones.beats, MOST_BARS)
         table.append([
             bars * chord_cost((chord.root - key[0]) % 12, chord.cls, key[1])
-            + _serving_cost(served, key, bones.home, index in cells)
+            + _serving_cost(served, key, bones.home, index in cells, index in twice)
             + (_rest_cost(chord, key) if index in rests else 0.0)
             + (COST_HOME_LEFT if bones.goals[index] is None and key[0] != chord.root else 0.0)
             + (0.0 if key == bones.home else COST_AWAY * bars)
@@ -96,11 +109,13 @@ def costs(bones: Skeleton, keys: Sequence[KeyPc]) -> list[list[float]]:
     return table
 
 
-def _serving_cost(served: KeyPc | None, key: KeyPc, home: KeyPc, whole: bool) -> float:
+def _serving_cost(served: KeyPc | None, key: KeyPc, home: KeyPc, whole: bool, twice: bool) -> float:
     """A goal that belongs to the home key, or to home and the key asked about, is applied; any other is foreign.
-    A whole ii–V–I to one of the looser members of the key costs more than a lone dominant."""
+    A whole ii–V–I to one of the looser members of the key, or one said twice, costs more than a lone dominant."""
     if served is None or served == key:
         return 0.0
+    if twice and served[0] != key[0]:
+        return COST_LOOSE_CADENCE
     if whole and ((served[0] - key[0]) % 12, MIN if served[1] == MINOR else MAJ) in LOOSE_REST[key[1]]:
         return COST_LOOSE_CADENCE
     return COST_APPLIED if _holds(home, served) and _holds(key, served) else COST_FOREIGN

@@ -6,6 +6,7 @@ diminished chord, ``b5`` for a falling substitute), not by how the chart spells 
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import NamedTuple
 
 from .areas import KeyPc
@@ -50,6 +51,9 @@ class Place(NamedTuple):
     blues: bool
     has_ii: bool
     sure: float  # of its goal, as the grammar sees it
+    bars: float  # how long it lasts
+    sliding: bool  # the first of three chords on 3, flat 3, 2
+    neighbour: bool  # between two chords of the same root at rest on the tonic
 
 
 def spell(degree: int, cls: str, rising: bool) -> str:
@@ -77,8 +81,23 @@ def place(bones: Skeleton, index: int, chord: Stretch, key: KeyPc, blues: bool) 
         bones.chords[index + 1] if index + 1 < len(bones.chords) else None,
         tonic, _arrived(bones, index), ahead, minor, back, blues,
         index > 0 and bones.goals[index - 1] == index and bones.moves[index - 1] in (SUPERTONIC, CHROMATIC_II),
-        bones.sure[index],
+        bones.sure[index], chord.duration / bones.beats, _sliding(bones, index, tonic), _neighbour(bones, index, tonic),
     )  # fmt: skip
+
+
+def _sliding(bones: Skeleton, index: int, tonic: int) -> bool:
+    """Whether 3, flat 3 (minor or diminished) and 2 follow each other from here, all minor in sound."""
+    run = bones.chords[index : index + 3]
+    degrees = [(chord.root - tonic) % 12 for chord in run]
+    return degrees == [4, 3, 2] and run[0].cls == run[2].cls == MIN and run[1].cls in (MIN, DIM)
+
+
+def _neighbour(bones: Skeleton, index: int, tonic: int) -> bool:
+    """Whether the chord stands between two chords on the tonic that are at rest."""
+    if not 0 < index < len(bones.chords) - 1:
+        return False
+    before, after = bones.chords[index - 1], bones.chords[index + 1]
+    return before.root == after.root == tonic and before.cls == after.cls and before.cls in STABLE
 
 
 def _arrived(bones: Skeleton, index: int) -> bool:
@@ -99,14 +118,20 @@ def _ahead(bones: Skeleton, goal: int | None, tonic: int) -> tuple[int | None, b
 
 SETTLED = frozenset({"rest", "tonic-family", "diatonic", "plagal", "minor-plagal", "common-tone", "blues-rest"})
 """Rules by which a chord is where it is, not on its way: no resolution is drawn."""
-SURE_ENOUGH = 0.6
-"""A major chord that a dominant has just led to counts as on its way again only when the grammar is this sure."""
+SURE_ENOUGH = 0.75
+"""Only when the grammar is this sure does such a chord count as on its way to a goal further off."""
+LONG_REST = 2.0
+"""Bars for which a minor chord must last to count as landed: shorter, it is heard as the next ii."""
+LANDING = frozenset({"local-rest", "predominant", "interchange", "chromatic", "fifths", "diatonic"})
+"""Rules of chords that count as landed when a dominant has just led to them."""
 
 
 def label(p: Place) -> Label:
     """The function of a chord where it stands, and whether it is on its way."""
     found = _label(p)
     if found.resolution in ("direct", "delayed") and _settled(p, found):
+        if _lands(p, found) and found.function.role != "tonic":
+            found = found._replace(function=replace(found.function, role="tonic"), rule="landed")
         return found._replace(resolution="none")
     return found
 
@@ -114,10 +139,27 @@ def label(p: Place) -> Label:
 def _settled(p: Place, found: Label) -> bool:
     if found.rule in SETTLED and p.cls not in DOMINANTS:
         return True
+    if found.rule == "predominant" and not p.direct and not p.arrived and (p.goal_degree != 7 or _falls_to_three(p)):
+        return True
     if found.rule == "passing-step" or (found.rule in ("plagal", "blues-four") and p.goal_degree == 0):
         return True
-    lands = p.arrived and p.cls == MAJ and found.rule in ("local-rest", "predominant")
-    return lands and (p.sure < SURE_ENOUGH or (p.direct and found.rule == "local-rest"))
+    return _lands(p, found)
+
+
+def _falls_to_three(p: Place) -> bool:
+    """4 that steps back to 3 before anything else: it belongs to the tonic, not to the dominant far ahead."""
+    return p.degree == 5 and p.after is not None and (p.after.root - p.tonic) % 12 == 4 and p.after.cls == MIN
+
+
+def _lands(p: Place, found: Label) -> bool:
+    """A chord at rest that a dominant has just led to: the run has landed, whatever comes next."""
+    if not p.arrived or found.rule not in LANDING:
+        return False
+    if found.rule == "diatonic":
+        return p.cls in STABLE
+    if p.cls == MIN:
+        return p.bars >= LONG_REST
+    return p.cls == MAJ and (p.direct or p.sure < SURE_ENOUGH)
 
 
 def _label(p: Place) -> Label:
@@ -127,6 +169,10 @@ def _label(p: Place) -> Label:
         return _diminished(p)
     if p.cls in DOMINANTS:
         return _dominant(p)
+    if p.sliding:
+        return _plain(p, "passing", _member(p), "slide")
+    if p.neighbour and p.degree in (1, 8, 11):
+        return _plain(p, "tonic", _member(p), "neighbour", "none")
     if _steps(p):
         return _plain(p, "passing", _member(p), "passing-step")
     if p.move in (SUPERTONIC, CHROMATIC_II):

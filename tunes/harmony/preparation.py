@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from .grammar import Node, Parse, nodes_of, parse
 from .home import MINOR, weigh_keys
-from .relations import HOLD, RECOLOUR, relation
+from .relations import FIFTH, HOLD, RECOLOUR, relation
 from .sounds import DOM, MAJ, MIN, Sound, Stretch, stretches
 
 _LONGEST_TAIL_BARS = 4.0
@@ -57,6 +57,8 @@ def skeleton(sounds: Sequence[Sound], beats: float, home: tuple[int, str] | None
     last = last_tonic(chords, tonic, mode, beats)
     heads, sure, rival = _parse_form(chords, tonic, mode, last, beats)
     goals, moves = _goals(chords, heads)
+    if mode == MINOR:
+        _sharpened_tonics(chords, tonic, goals, moves)
     return Skeleton(
         tuple(chords), beats, (tonic, mode), tuple(keys), last,
         tuple(heads), tuple(goals), tuple(moves), tuple(sure), tuple(rival),
@@ -137,3 +139,14 @@ def _goals(chords: Sequence[Stretch], heads: Sequence[int | None]) -> tuple[list
         else:
             goals[index], moves[index] = head, kind
     return goals, moves
+
+
+def _sharpened_tonics(
+    chords: Sequence[Stretch], tonic: int, goals: list[int | None], moves: list[str]
+) -> None:
+    """In minor, the tonic turned into a dominant seventh before iv has become its dominant (V7/iv)."""
+    for index in range(len(chords) - 1):
+        chord, after = chords[index], chords[index + 1]
+        rests = goals[index] is None and chord.root == tonic and chord.cls == DOM
+        if rests and after.cls == MIN and (after.root - chord.root) % 12 == 5:
+            goals[index], moves[index] = index + 1, FIFTH

@@ -29,6 +29,7 @@ class Rule:
 _ROWS = (
     Rule("rest", "At rest", "{chord} is home: {key} rests here.", _STEEDMAN),
     Rule("local-rest", "A new key at rest", "{chord} is at rest: a dominant has led here, and {key} is home for now.", _ROHRMEIER),
+    Rule("landed", "Landed", "A dominant has just led here: {chord} is where the run comes to rest before the next one starts.", _STEEDMAN),
     Rule("blues-rest", "Blues seventh at home", "{chord} is home with a flat 7: in the blues it asks for no resolution.", _BERKLEE + ", ch. 6"),
     Rule("blues-four", "Blues 4", "{chord} is the 4 of the blues: its flat 7 is colour, and it falls back to 1.", _BERKLEE + ", ch. 6"),
     Rule("dominant", "Dominant to tonic", "{chord} falls a fifth to {target}.", _STEEDMAN),
@@ -52,6 +53,8 @@ _ROWS = (
     Rule("fifths", "Falling fifths", "{chord} moves down a fifth to {target} in the circle of the key.", _COMMON),
     Rule("tonic-family", "In place of the tonic", "{chord} shares its sound with 1 and takes its place for a while.", _NETTLES),
     Rule("passing-step", "Stepping through", "{chord} is passed through by step, between two chords at rest.", _STEEDMAN),
+    Rule("slide", "Sliding down to 2", "{chord} starts the slide 3, flat 3, 2, down to the chord before the dominant.", _COMMON),
+    Rule("neighbour", "Neighbour of the tonic", "{chord} stands between two tonics and only decorates them.", _ROHRMEIER),
     Rule("interchange", "Modal interchange", "{chord} is borrowed from the parallel key.", _BERKLEE + ", ch. 5"),
     Rule("diatonic", "Chord of the key", "{chord} belongs to {key} and moves on to {target}.", _NETTLES),
     Rule("deceptive", "Deceptive dominant", "{chord} promises {aim} and goes to {target} instead.", _NETTLES),
