@@ -51,7 +51,6 @@ class Place(NamedTuple):
     blues: bool
     has_ii: bool
     sure: float  # of its goal, as the grammar sees it
-    bars: float  # how long it lasts
     sliding: bool  # the first of three chords on 3, flat 3, 2
     neighbour: bool  # between two chords of the same root at rest on the tonic
 
@@ -81,7 +80,7 @@ def place(bones: Skeleton, index: int, chord: Stretch, key: KeyPc, blues: bool) 
         bones.chords[index + 1] if index + 1 < len(bones.chords) else None,
         tonic, _arrived(bones, index), ahead, minor, back, blues,
         index > 0 and bones.goals[index - 1] == index and bones.moves[index - 1] in (SUPERTONIC, CHROMATIC_II),
-        bones.sure[index], chord.duration / bones.beats, _sliding(bones, index, tonic), _neighbour(bones, index, tonic),
+        bones.sure[index], _sliding(bones, index, tonic), _neighbour(bones, index, tonic),
     )  # fmt: skip
 
 
@@ -120,8 +119,6 @@ SETTLED = frozenset({"rest", "tonic-family", "diatonic", "plagal", "minor-plagal
 """Rules by which a chord is where it is, not on its way: no resolution is drawn."""
 SURE_ENOUGH = 0.75
 """Only when the grammar is this sure does such a chord count as on its way to a goal further off."""
-LONG_REST = 2.0
-"""Bars for which a minor chord must last to count as landed: shorter, it is heard as the next ii."""
 LANDING = frozenset({"local-rest", "predominant", "interchange", "chromatic", "fifths", "diatonic"})
 """Rules of chords that count as landed when a dominant has just led to them."""
 
@@ -157,8 +154,6 @@ def _lands(p: Place, found: Label) -> bool:
         return False
     if found.rule == "diatonic":
         return p.cls in STABLE
-    if p.cls == MIN:
-        return p.bars >= LONG_REST
     return p.cls == MAJ and (p.direct or p.sure < SURE_ENOUGH)
 
 
