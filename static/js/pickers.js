@@ -83,6 +83,8 @@ function build(target, about, label) {
     button.addEventListener("click", () => {
       panel.hidden = !panel.hidden;
       button.setAttribute("aria-expanded", String(!panel.hidden));
+      // An open panel may cover the field that it fills.
+      if (!panel.hidden) requestAnimationFrame(() => target()?.scrollIntoView({ block: "start" }));
     });
     row.append(button);
   }

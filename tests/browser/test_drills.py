@@ -123,3 +123,27 @@ def test_pickers_fill_the_field_with_spelled_names(desk: Page, sign_in: Any, pla
     desk.keyboard.press("Enter")
     expect(field).to_have_value("Eb Eb")  # D3 is the middle line; one up is E, flat in the signature
     assert_accessible(desk)
+
+
+def test_a_quiz_of_notes_is_answered_with_the_keyboard_on_the_page(phone: Page, sign_in: Any) -> None:
+    from django.urls import reverse
+
+    from assessments.models import Answer
+    from assessments.services.hand_in import start_attempt
+
+    ensemble = factories.make_ensemble()
+    player = factories.make_player(ensemble, "Pia", instrument="trombone")
+    chart = factories.make_chart_revision("Weir Song", text="key: Eb major\n| Ebmaj7 | Bb7 |")
+    made = factories.make_assignment(ensemble, kinds=("guide-tones",), revision=chart)
+    attempt = start_attempt(step=made.steps.get(), player=player)
+    sign_in(phone, player)
+    phone.goto(reverse("work:attempt", args=[attempt.pk]))
+    expect(phone.locator("#quiz[data-ready]")).to_be_attached()
+    phone.locator("[data-field]").nth(1).click()
+    phone.get_by_role("button", name="Keyboard for the field you are in").click()
+    phone.get_by_role("button", name="D", exact=True).last.click()
+    phone.get_by_role("button", name="A flat", exact=True).click()
+    expect(phone.locator("[data-field]").nth(1)).to_have_value("D Ab")
+    expect(phone.locator("[data-status]")).to_contain_text("Saved")
+    assert set(Answer.objects.filter(attempt=attempt).values_list("text", flat=True)) == {"D Ab"}
+    assert_accessible(phone)
