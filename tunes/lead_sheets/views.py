@@ -14,11 +14,11 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from studio.access import can_edit_repertoire, instructor_required
 from tunes.access import held_back
+from tunes.drawing import draw_chart
 from tunes.interchange import Extras, ImportReading, write_musicxml, write_plain
 from tunes.lead_sheets import selectors, services
 from tunes.lead_sheets.forms import LeadSheetForm, MelodyForm, PreviewForm
 from tunes.models import ChartRevision, Melody, Tune
-from tunes.recordings.charts import form_bars
 from tunes.selectors import revisions_for_study
 from tunes.study import StudyChart, study_chart
 
@@ -46,7 +46,7 @@ def _number(text: str | None) -> int:
 
 def _preview(reading: ImportReading, form: PreviewForm) -> dict[str, Any]:
     return {
-        "reading": reading, "form": form, "bars": form_bars(reading.chart), "written": len(reading.chart.bars),
+        "reading": reading, "form": form, "chart": draw_chart(reading.chart), "written": len(reading.chart.bars),
         "notes": len(reading.melody.notes),
     }  # fmt: skip
 
