@@ -158,7 +158,7 @@ REST_FRAMEWORK = {
     "DEFAULT_THROTTLE_RATES": {"token": "300/min", "heavy": "60/min"},
     "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
-    "DEFAULT_PARSER_CLASSES": ["rest_framework.parsers.JSONParser"],
+    "DEFAULT_PARSER_CLASSES": ["api.parsers.BoundedJSONParser"],
     "DEFAULT_PAGINATION_CLASS": "api.paging.Pages",
     "EXCEPTION_HANDLER": "api.errors.handle",
     "NUM_PROXIES": ALLAUTH_TRUSTED_PROXY_COUNT,
@@ -171,6 +171,7 @@ SPECTACULAR_SETTINGS = {
     "SERVE_INCLUDE_SCHEMA": False,
     "PREPROCESSING_HOOKS": ["api.schema.only_api"],
     "COMPONENT_SPLIT_REQUEST": True,
+    "ENUM_NAME_OVERRIDES": {"StepKindEnum": "assessments.kinds.KIND_CHOICES"},
 }
 
 LOGGING = {
