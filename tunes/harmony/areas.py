@@ -19,6 +19,7 @@ from .key_tables import (
     COST_FOREIGN_REST,
     COST_HOME_LEFT,
     COST_LOOSE_CADENCE,
+    COST_OPENING,
     LOOSE_REST,
     MOST_BARS,
     REST_DEGREES,
@@ -103,6 +104,7 @@ def costs(bones: Skeleton, keys: Sequence[KeyPc]) -> list[list[float]]:
             + _serving_cost(served, key, bones.home, index in cells, index in twice)
             + (_rest_cost(chord, key) if index in rests else 0.0)
             + (COST_HOME_LEFT if bones.goals[index] is None and key[0] != chord.root else 0.0)
+            + (COST_OPENING if not index and key_of(chord) == bones.home != key and chord.cls in STABLE else 0.0)
             + (0.0 if key == bones.home else COST_AWAY * bars)
             for key in keys
         ])  # fmt: skip

@@ -55,6 +55,7 @@ COST_LOOSE_CADENCE = 2.5
 COST_FOREIGN = 6.0  # the same, pointing at a chord at rest outside the key
 COST_FOREIGN_REST = 3.0  # that chord itself
 COST_HOME_LEFT = 1.0  # the home tonic at rest, read in another key
+COST_OPENING = 4.0  # the home tonic that opens the chorus, read in another key
 COST_CHANGE = 2.0  # entering another key
 COST_AWAY = 0.05  # per bar outside the home key
 MOST_BARS = 2.0  # a longer chord does not count for more

@@ -53,6 +53,7 @@ class Place(NamedTuple):
     sure: float  # of its goal, as the grammar sees it
     sliding: bool  # the first of three chords on 3, flat 3, 2
     neighbour: bool  # between two chords of the same root at rest on the tonic
+    vamp: bool  # one of two chords that go back and forth, the other or itself being the tonic of the key
 
 
 def spell(degree: int, cls: str, rising: bool) -> str:
@@ -81,6 +82,7 @@ def place(bones: Skeleton, index: int, chord: Stretch, key: KeyPc, blues: bool) 
         tonic, _arrived(bones, index), ahead, minor, back, blues,
         index > 0 and bones.goals[index - 1] == index and bones.moves[index - 1] in (SUPERTONIC, CHROMATIC_II),
         bones.sure[index], _sliding(bones, index, tonic), _neighbour(bones, index, tonic),
+        _vamps(bones, index, key),
     )  # fmt: skip
 
 
@@ -97,6 +99,21 @@ def _neighbour(bones: Skeleton, index: int, tonic: int) -> bool:
         return False
     before, after = bones.chords[index - 1], bones.chords[index + 1]
     return before.root == after.root == tonic and before.cls == after.cls and before.cls in STABLE
+
+
+def _vamps(bones: Skeleton, index: int, key: KeyPc) -> bool:
+    """Whether two chords alternate here at least twice each, one of them the tonic in its own mode."""
+    for start in range(max(0, index - 3), index + 1):
+        run = bones.chords[start : start + 4]
+        if len(run) < 4 or any((a.root, a.cls) != (b.root, b.cls) for a, b in zip(run, run[2:], strict=False)):
+            continue
+        if run[0].root != run[1].root and any(_is_tonic(chord, key) for chord in run[:2]):
+            return True
+    return False
+
+
+def _is_tonic(chord: Stretch, key: KeyPc) -> bool:
+    return chord.root == key[0] and chord.cls == (MIN if key[1] == MINOR else MAJ)
 
 
 def _arrived(bones: Skeleton, index: int) -> bool:
@@ -158,6 +175,8 @@ def _lands(p: Place, found: Label) -> bool:
 
 
 def _label(p: Place) -> Label:
+    if p.vamp and not _cadential(p):
+        return _vamp(p)
     if p.goal is None:
         return _at_rest(p)
     if p.cls == DIM:
@@ -173,6 +192,17 @@ def _label(p: Place) -> Label:
     if p.move in (SUPERTONIC, CHROMATIC_II):
         return _supertonic(p)
     return _other(p)
+
+
+def _cadential(p: Place) -> bool:
+    """The dominant of the key and the ii before it go round as a cadence, not as a vamp."""
+    return p.cls == DIM or (p.cls in DOMINANTS and p.degree in (1, 7, 10)) or (p.cls in (MIN, HALF) and p.degree == 2)
+
+
+def _vamp(p: Place) -> Label:
+    if p.degree == 0:
+        return _plain(p, "tonic", "diatonic" if (p.cls == MIN) == (p.mode == MINOR) else _member(p), "rest", "none")
+    return _plain(p, "colour", "vamp", "vamp", "none")
 
 
 def _steps(p: Place) -> bool:
