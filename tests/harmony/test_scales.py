@@ -110,7 +110,7 @@ MINOR = [
     ("b7", "major-seventh", "interchange", None, "lydian", "9 #11 13", ""),
     ("b7", "dominant", "backdoor", "1", "lydian-b7", "9 #11 13", ""),
     ("b2", "dominant", "tritone-substitute", "1", "lydian-b7", "9 #11 13", ""),
-    ("5", "suspended-seventh", "suspended-dominant", None, "mixolydian", "9 13", ""),
+    ("5", "suspended-seventh", "diatonic", None, "mixolydian", "9 13", ""),
     ("6", "half-diminished", "diatonic", None, "locrian-9", "9 11 b13", "locrian"),
     ("#1", "diminished-seventh", "passing-diminished", None, "whole-half", "7 9 11 b13", ""),
 ]

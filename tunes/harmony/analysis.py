@@ -5,9 +5,9 @@
     >>> [(r.function.numeral, r.resolves_to) for r in analyse(chart).readings][:3]
     [('ii7', 1), ('V7', 2), ('Imaj7', None)]
 
-Four steps, each a module of its own: the home key (`home`), the grammar of preparation over the whole cyclic
-form (`grammar`, `preparation`), key areas by dynamic programming (`areas`), and the naming of functions by
-rules (`labels`, `rules`).  The result types live in `reading` and are exported here.
+Five steps, each a module of its own: the home key (`home`), the grammar of preparation over the whole cyclic
+form (`grammar`, `preparation`), key areas by dynamic programming (`areas`), the naming of functions by rules
+(`labels`, `rules`), and what shows only over several chords (`patterns`).  The result types live in `reading` and are exported here.
 """
 
 from __future__ import annotations
@@ -23,6 +23,7 @@ from .functions import Function, say_degree
 from .labels import Label, is_blues, label, place, spell
 from .landing import landing
 from .naming import KeyNames
+from .patterns import with_patterns
 from .preparation import TOP, Skeleton, skeleton
 from .reading import Alternative, Analysis, KeyArea, Reading
 from .rules import RULES, Rule
@@ -50,7 +51,8 @@ def analyse_events(
 ) -> Analysis:
     """The same for a bare sequence of events. `given` is the key a chart states: it settles the spelling only."""
     sounds, beats = sounds_of(events)
-    return analyse_sounds([event.symbol for event in events], sounds, beats, given, held)
+    found = analyse_sounds([event.symbol for event in events], sounds, beats, given, held)
+    return with_patterns(found, [None if sound.cls == NONE else sound.bass for sound in sounds])
 
 
 def analyse_sounds(

@@ -32,12 +32,9 @@ KINDS: dict[str, str] = {
     "line-cliche": "one chord held while an inner voice moves by semitones",
     "major-third-cycle": "a tonic a major third from the last, in a cycle of thirds",
     "pedal": "a chord over a bass note that stays",
-    "slash": "an upper structure over another bass",
     "vamp": "part of a repeating pair of chords that needs no resolution",
-    "turnaround": "part of a run that leads back to the top of the form or to the tonic",
     "plagal": "a subdominant sound that falls back to the chord it came from or to the tonic",
     "chromatic-approach": "the same kind of chord a semitone from its goal",
-    "suspended-dominant": "a dominant with its third held back",
     "deceptive": "a dominant that goes elsewhere than it promises",
     "unresolved": "a dominant that is left standing",
     "chromatic": "a chord from outside the key, for its colour",
@@ -166,7 +163,7 @@ class Function:
                 return text
             return f"{text} of {say_degree(self.target)}"
         word = _SPOKEN_QUALITY.get(self.quality, "")
-        if word == "minor" and self.degree in ("2", "3", "6") and self.kind in ("diatonic", "turnaround", "related-ii"):
+        if word == "minor" and self.degree in ("2", "3", "6") and self.kind in ("diatonic", "related-ii"):
             word = ""
         if self.quality == "7" and self.kind == "blues":
             word = "7"

@@ -64,7 +64,6 @@ _ROWS = (
     Rule("line-cliche", "Line cliché", "{chord} is the same chord held while an inner voice moves by semitones.", _COMMON),
     Rule("vamp", "Vamp", "{chord} belongs to a pair of chords that goes round without a cadence.", _COMMON),
     Rule("third-cycle", "Major-third cycle", "{chord} belongs to a cycle of keys a major third apart.", _COMMON),
-    Rule("turnaround", "Turnaround", "{chord} belongs to the run that leads back to {target}.", _COMMON),
     Rule("pedal", "Pedal", "{chord} is heard over a bass that stays.", _COMMON),
     Rule("silence", "No chord", "No chord sounds here.", "MusicXML 4.0, kind none"),
     Rule("area-home", "Home key", "The chords, both ends and the cadences speak for {key}.", "after Temperley (2001) and Choi, CMJ 35/2 (2011)"),
