@@ -5,6 +5,7 @@ Read off a finished analysis; functions stay as they are, a few reasons become m
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 
@@ -50,7 +51,7 @@ def _third_cycles(analysis: Analysis) -> Iterator[list[tuple[int, int]]]:
     """Runs of three neighbouring key areas whose tonics lie a major third apart, in one direction."""
     areas = analysis.areas
     for run in zip(areas, areas[1:], areas[2:], strict=False):
-        steps = {(b.key.tonic.pc - a.key.tonic.pc) % 12 for a, b in zip(run, run[1:], strict=False)}
+        steps = {(b.key.tonic.pc - a.key.tonic.pc) % 12 for a, b in itertools.pairwise(run)}
         if steps in ({4}, {8}):
             yield [(area.first, area.last) for area in run]
 

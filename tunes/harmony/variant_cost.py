@@ -6,6 +6,7 @@ Weights are ours; only their order matters: the same chord, the same root, chord
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
@@ -102,7 +103,7 @@ def bar_distance(a: BarSound, b: BarSound) -> float:
     cuts = sorted({s.start for s in a} | {s.start for s in b} | {Fraction(1)})
     total = 0.0
     at_a = at_b = 0
-    for start, end in zip(cuts, cuts[1:], strict=False):
+    for start, end in itertools.pairwise(cuts):
         at_a = _advance(a, at_a, start)
         at_b = _advance(b, at_b, start)
         total += float(end - start) * chord_distance(a[at_a].symbol, b[at_b].symbol)

@@ -177,13 +177,12 @@ def _added(
                 return "tritone-substitute-with-ii"
         if same_chord(first, one):
             return _approach(last, following)
-    if len(several) == 3 and same_chord(first, one) and several[1] is not None and last is not None:
-        if (
-            is_two(several[1], last)
-            and following is not None
-            and (last.root.pc - following.root.pc) % 12 in (7, 1)
-        ):
-            return "added-two-five"
+    if len(several) == 3 and same_chord(first, one) and several[1] is not None and last is not None and (
+        is_two(several[1], last)
+        and following is not None
+        and (last.root.pc - following.root.pc) % 12 in (7, 1)
+    ):
+        return "added-two-five"
     if any(same_chord(chord, one) for chord in several):
         return "added-chord"
     return "reharmonised"
