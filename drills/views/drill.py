@@ -86,6 +86,7 @@ def _drawn(material: Material, wish: Wish, is_open: bool) -> dict[str, Any]:
     ]
     return {
         "sheet": sheet, "keys": keys if len(keys) > 1 else [], "query": wish.query(),
+        "reordered": wish.query(seed=wish.seed % 9999 + 1, at=0) if wish.order == "random" else "",
         "practised_form": PractisedForm(
             initial={"tempo": wish.recipe.tempo, "token": uuid.uuid4()}, auto_id="practised-%s"
         ),

@@ -147,3 +147,23 @@ def test_a_quiz_of_notes_is_answered_with_the_keyboard_on_the_page(phone: Page, 
     expect(phone.locator("[data-status]")).to_contain_text("Saved")
     assert set(Answer.objects.filter(attempt=attempt).values_list("text", flat=True)) == {"D Ab"}
     assert_accessible(phone)
+
+
+LOUDNESS = """async (voice) => {
+  const { voices } = await import('/static/js/synth.js');
+  const context = new OfflineAudioContext(1, 44100, 44100);
+  voices[voice](context, context.destination, voice === 'click' ? true : 60, 0.05, 0.5);
+  const data = (await context.startRendering()).getChannelData(0);
+  const loud = (from, to) => data.slice(from * 44100, to * 44100).reduce((top, x) => Math.max(top, Math.abs(x)), 0);
+  return [loud(0, 0.04), loud(0.05, 0.5), loud(0, 1)];
+}"""
+
+
+@pytest.mark.parametrize("voice", ["line", "bass", "shells", "click"])
+def test_every_voice_sounds_and_none_clips(desk: Page, sign_in: Any, player: Any, voice: str) -> None:
+    sign_in(desk, player)
+    desk.goto("/drills/")
+    before, during, peak = desk.evaluate(LOUDNESS, voice)
+    assert before == 0
+    assert during > 0.02
+    assert peak < 1

@@ -4,11 +4,14 @@ from __future__ import annotations
 import uuid
 from io import BytesIO
 from typing import Any
+from urllib.parse import parse_qsl
 
 import pypdfium2
 import pytest
 from django.test import Client
 from django.urls import reverse
+from hypothesis import given
+from hypothesis import strategies as st
 from lxml import etree
 
 from drills.forms import DrillForm
@@ -176,8 +179,6 @@ def test_every_wish_goes_through_its_address() -> None:
 
     for recipe in RECIPES:
         wish = Wish(recipe=recipe, instrument="trombone", written=False, order="random", seed=4, at=3, functions=True)
-        from urllib.parse import parse_qsl
-
         assert Wish.from_query(dict(parse_qsl(wish.query()))) == wish
 
 
@@ -200,3 +201,22 @@ def test_a_named_progression_is_a_part_to_practise(client_of: Client, revision: 
     text = client_of.get(page(revision)).content.decode()
     assert "Home run, bars 3 to" not in text
     assert "Home run, bars 14 to 15" in text
+
+
+FIELDS = ("kind", "start", "voices", "ornament", "direction", "value", "ninth", "first_bar", "last_bar", "events", "tempo",
+          "instrument", "written", "order", "seed", "at", "functions", "per_system")  # fmt: skip
+
+
+@given(st.dictionaries(st.sampled_from(FIELDS), st.text(max_size=12) | st.integers().map(str)))
+def test_any_query_is_some_wish(query: dict[str, str]) -> None:
+    wish = Wish.from_query(query)
+    assert Wish.from_query(dict(parse_qsl(wish.query()))) == wish
+
+
+def test_another_order_of_the_twelve_keys(client_of: Client, revision: Any) -> None:
+    first = client_of.get(page(revision, order="random", seed="1")).content.decode()
+    assert "Another order" in first
+    second = client_of.get(page(revision, order="random", seed="2")).content.decode()
+    keys = [text.split('aria-label="Keys of the drill"')[1].split("</nav>")[0] for text in (first, second)]
+    assert keys[0].count("<li>") == 13
+    assert [part.split("<")[0] for part in keys[0].split(">")] != [part.split("<")[0] for part in keys[1].split(">")]
