@@ -1,10 +1,12 @@
 """Changes by ear: how a bar is read, how a sheet is marked, that nothing typed is ever lost."""
 from __future__ import annotations
 
+import threading
 from fractions import Fraction
 from typing import Any
 
 import pytest
+from django.db import connection
 from django.test import Client
 from django.urls import reverse
 from hypothesis import given
@@ -206,3 +208,37 @@ def test_rows_beyond_the_chart_do_no_harm(kept: ByEarSheet) -> None:
     assert chart is not None
     assert readings(chart, list(kept.bars.all())) == {}
     assert client_of(kept).get(reverse("tunes:by-ear", args=[kept.pk])).status_code == 200
+
+
+@pytest.mark.concurrency
+@pytest.mark.django_db(transaction=True)
+def test_two_windows_at_once_lose_nothing() -> None:
+    """Two windows fill one sheet at the same time; every field is there, and undo takes back exactly that many steps."""
+    revision = factories.make_version(factories.make_tune(), "key: C major\n| " + " | ".join(["C"] * 24) + " |")
+    player = factories.make_player(factories.make_ensemble())
+    kept = services.start_sheet(user=player, revision=revision, recording=None, way="bass")
+
+    def window(number: int) -> None:
+        try:
+            for bar in range(24):
+                if bar % 2 == number:
+                    services.save_field(sheet=kept, bar=bar, field="chords", text=f"C{bar}")
+                services.save_field(sheet=kept, bar=bar, field="bass" if number else "chords", text=f"{number} {bar}")
+        finally:
+            connection.close()
+
+    threads = [threading.Thread(target=window, args=(number,)) for number in (0, 1)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    rows = {row.bar: row for row in kept.bars.all()}
+    assert len(rows) == 24
+    assert all(row.bass == f"1 {bar}" for bar, row in rows.items())
+    assert all(rows[bar].chords == f"0 {bar}" for bar in range(0, 24, 2))
+    steps = kept.edits.count()
+    taken = 0
+    while services.undo(sheet=kept):
+        taken += 1
+    assert taken == steps
+    assert all(not row.bass and not row.chords for row in kept.bars.all())

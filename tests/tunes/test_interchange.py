@@ -10,7 +10,7 @@ from pathlib import Path
 
 import music21
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.tunes import musicxml_schema, real_scores
@@ -395,7 +395,6 @@ def chart_texts(draw: st.DrawFn) -> str:
     return "\n".join(parts)
 
 
-@settings(max_examples=150, deadline=None)
 @given(chart_texts())
 def test_any_chart_comes_back(text: str) -> None:
     found = parse_chart(text)

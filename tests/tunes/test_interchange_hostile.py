@@ -15,7 +15,7 @@ from collections.abc import Callable
 from dataclasses import replace
 
 import pytest
-from hypothesis import given, settings
+from hypothesis import given
 from hypothesis import strategies as st
 
 from tunes.interchange import Refused, import_lead_sheet
@@ -256,14 +256,12 @@ def test_strange_music_does_no_harm(inside: str) -> None:
     assert reading.chart.bars
 
 
-@settings(max_examples=300, deadline=None)
 @given(st.binary(max_size=400))
 def test_any_bytes_are_refused_or_read(data: bytes) -> None:
     with pytest.raises(Refused):
         import_lead_sheet(data)
 
 
-@settings(max_examples=300, deadline=None)
 @given(st.integers(0, len(GOOD) - 1), st.binary(min_size=1, max_size=6), st.booleans())
 def test_a_damaged_score_is_refused_or_read(at: int, junk: bytes, packed: bool) -> None:
     data = good_archive() if packed else GOOD.encode()
