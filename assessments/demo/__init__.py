@@ -126,7 +126,7 @@ class _Stage:
         attempt = start_attempt(step=step, player=player)
         questions = step.quiz.questions
         found = answers_for(questions[:max(1, round(share * len(questions)))], skill, self.rng,
-                            name_keys=self.assignment.key_prefix)
+                            name_keys=self.assignment.key_prefix, written=attempt.written)
         saves = [Save(question, text, n) for n, (question, text) in enumerate(found.items(), 1)]
         if saves:
             save_answers(attempt_id=attempt.pk, player_id=player.pk, client=_uuid(self.rng), saves=saves)
@@ -190,7 +190,7 @@ class _Stage:
         attempt.started = back + dt.timedelta(days=span * (0.2 + 0.4 * self.rng.random()))
         if attempt.handed_in:
             slow = attempt.player_id % 5 == 0
-            days = span * (0.7 + 0.25 * self.rng.random()) + (2.5 if slow and self.plan.due < -2 else 0)
+            days = span * (0.7 + 0.25 * self.rng.random()) + (2.5 if slow and self.plan.due < -1 else 0)
             attempt.handed_in = min(self.now, back + dt.timedelta(days=days, minutes=self.rng.randrange(600)))
             attempt.late = bool(attempt.step.due and attempt.handed_in > attempt.step.due)
         if attempt.reviewed_at and attempt.handed_in:

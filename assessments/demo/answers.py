@@ -6,25 +6,29 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from tunes.harmony.functions import Function
+from tunes.harmony.spelling import Interval, Key
 
 
 def answers_for(questions: Sequence[Mapping[str, Any]], skill: float, rng: random.Random, *,
-                name_keys: bool = False) -> dict[str, str]:
-    """An answer for every question that this player answers; `skill` is the share that is right."""
+                name_keys: bool = False, written: str = "P1") -> dict[str, str]:
+    """An answer for every question that this player answers; `skill` is the share that is right.
+
+    Keys are typed as the player reads them: `written` is the interval from concert pitch.
+    """
     writers = {"function": _function, "form": _form, "key-areas": _key_areas}
     found = {}
     for question in questions:
-        text = writers.get(question["kind"], _nothing)(question["key"], rng.random() < skill, rng, name_keys)
+        text = writers.get(question["kind"], _nothing)(question["key"], rng.random() < skill, rng, name_keys, written)
         if text:
             found[question["id"]] = text
     return found
 
 
-def _function(key: Mapping[str, Any], right: bool, rng: random.Random, name_keys: bool) -> str:
+def _function(key: Mapping[str, Any], right: bool, rng: random.Random, name_keys: bool, written: str) -> str:
     function = Function.from_json(key["expected"])
     text = rng.choice((function.numeral, function.numeral, function.spoken)) if right else _wrong(key, rng)
     if name_keys and key.get("new_area") and text:
-        text = f"{key['key'].split()[0]}: {text}"
+        text = f"{_short(key['key'], written)}: {text}"
     return text
 
 
@@ -35,22 +39,22 @@ def _wrong(key: Mapping[str, Any], rng: random.Random) -> str:
     return rng.choice((function.degree, *beside, "V7" if function.role == "dominant" else "ii7", ""))
 
 
-def _form(key: Mapping[str, Any], right: bool, rng: random.Random, _name_keys: bool) -> str:
+def _form(key: Mapping[str, Any], right: bool, rng: random.Random, _name_keys: bool, _written: str) -> str:
     letters, lengths = "".join(key["letters"]), [str(n) for n in key["lengths"]]
     said = {"letters": letters, "lengths": " ".join(lengths), "bars": str(key["bars"]), "bridge": str(key["bridge"])}
     slips = {"letters": "AABA", "lengths": "8 8 8 8", "bars": "32", "bridge": "16"}
     return (said if right else slips).get(key["part"], "")
 
 
-def _key_areas(key: Mapping[str, Any], right: bool, rng: random.Random, _name_keys: bool) -> str:
+def _key_areas(key: Mapping[str, Any], right: bool, rng: random.Random, _name_keys: bool, written: str) -> str:
     areas = key["areas"] if right or len(key["areas"]) < 2 else key["areas"][:-1]
-    return ", ".join(f"{area['bar']} {_short(area['key'])}" for area in areas)
+    return ", ".join(f"{area['bar']} {_short(area['key'], written)}" for area in areas)
 
 
-def _short(key: str) -> str:
-    tonic, mode = key.split()
-    return tonic if mode == "major" else f"{tonic} minor"
+def _short(key: str, written: str) -> str:
+    read = Key.parse(key).transposed(Interval.parse(written))
+    return read.tonic.text if read.mode == "major" else f"{read.tonic.text} minor"
 
 
-def _nothing(key: Mapping[str, Any], right: bool, rng: random.Random, name_keys: bool) -> str:
+def _nothing(key: Mapping[str, Any], right: bool, rng: random.Random, name_keys: bool, written: str) -> str:
     return ""

@@ -172,6 +172,7 @@ def test_whatever_is_sent_to_save_is_answered_below_500(body: Any) -> None:
 def test_whatever_is_typed_is_echoed(text: str, named: str, written: str) -> None:
     client = Client()
     client.force_login(factories.make_user())
+    text, named = text.replace("\x00", ""), named.replace("\x00", "")  # refused for every address by the middleware
     for kind in ("function", "form", "key-areas"):
         response = client.get(reverse("work:echo"), {"kind": kind, "q": text, "home": "F major", "named": named, "written": written})
         assert response.status_code == 200
@@ -407,14 +408,14 @@ def test_a_name_that_is_a_formula_is_harmless_in_the_csv(cast: Cast) -> None:
 ])
 def test_any_query_of_the_queue_is_answered(cast: Cast, query: str) -> None:
     cast.assigned("function")
-    assert cast.lead.get(reverse("work:queue") + query).status_code == 200
+    assert cast.lead.get(reverse("work:queue") + query).status_code == (400 if "%00" in query else 200)
 
 
 @pytest.mark.parametrize("query", ["?ensemble=x", "?ensemble=0", "?tunes=x&page=x", "?q=%00%ff", "?q=" + "a+" * 200])
 def test_any_query_of_the_ledger_is_answered(cast: Cast, query: str) -> None:
     cast.assigned("function")
     for route in ("work:ledger", "work:known", "work:ledger-csv"):
-        assert cast.lead.get(reverse(route) + query).status_code in (200, 404)
+        assert cast.lead.get(reverse(route) + query).status_code in ((400,) if "%00" in query else (200, 404))
 
 
 def test_the_listening_log_of_the_repertoire_counts_in_step_and_ledger(cast: Cast) -> None:
