@@ -41,8 +41,9 @@ def _wrong(key: Mapping[str, Any], rng: random.Random) -> str:
 
 def _form(key: Mapping[str, Any], right: bool, rng: random.Random, _name_keys: bool, _written: str) -> str:
     letters, lengths = "".join(key["letters"]), [str(n) for n in key["lengths"]]
-    said = {"letters": letters, "lengths": " ".join(lengths), "bars": str(key["bars"]), "bridge": str(key["bridge"])}
-    slips = {"letters": "AABA", "lengths": "8 8 8 8", "bars": "32", "bridge": "16"}
+    said = {"letters": letters, "lengths": " ".join(lengths), "bars": str(key["bars"]), "bridge": str(key["bridge"]),
+            "name": str(key.get("name", ""))}
+    slips = {"letters": "AABA", "lengths": "8 8 8 8", "bars": "32", "bridge": "16", "name": "AABA"}
     return (said if right else slips).get(key["part"], "")
 
 
