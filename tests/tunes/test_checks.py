@@ -9,7 +9,7 @@ from django.urls import reverse
 from hypothesis import given
 from hypothesis import strategies as st
 
-from studio.models import User
+from studio.models import Notice, User
 from tests import factories
 from tunes.checks import services
 from tunes.checks.state import all_agreed, bar_states
@@ -92,6 +92,14 @@ def test_an_edit_keeps_the_words_on_bars_that_stay(revision: ChartRevision, play
     assert not edited.checked
     longer = save_revision(version=revision.version, text=CHART.replace("| C6 |", "| C6 | F |"), by=leader)
     assert services.carry_words(revision=longer, by=leader) == 0
+
+
+def test_whoever_disputed_is_told(revision: ChartRevision, player: User, leader: User) -> None:
+    dispute = say(revision, 2, player, "disputed", heard="Dm7 Db7")
+    services.settle(check=dispute, by=leader, chords="Dm7 Db7", note="")
+    notice = Notice.objects.get()
+    assert notice.user == player
+    assert "bar 2, which you disputed, is settled: the bar is Dm7 Db7 now" in notice.text
 
 
 def test_the_chart_may_stand(revision: ChartRevision, player: User, leader: User) -> None:

@@ -4,9 +4,11 @@ from __future__ import annotations
 from dataclasses import replace
 
 from django.db import transaction
+from django.urls import reverse
 from django.utils import timezone
 
 from studio.models import User
+from studio.notices import notify_many
 from tunes.by_ear.reading import read_chords
 from tunes.checks.state import all_agreed, bar_states
 from tunes.harmony.chart import Bar, Chart, Slot, write_chart
@@ -89,13 +91,13 @@ def settle(*, check: BarCheck, by: User, chords: str, note: str) -> ChartRevisio
     revision. Raises `CannotSettle`.
     """
     with transaction.atomic():
-        revision = ChartRevision.objects.select_for_update().select_related("version").get(pk=check.revision_id)
+        revision = ChartRevision.objects.select_for_update().select_related("version__tune").get(pk=check.revision_id)
         if revision.version.revisions.filter(number__gt=revision.number).exists():
             raise CannotSettle("A newer revision exists already: settle the dispute there.")
         now = timezone.now()
-        BarCheck.objects.filter(revision=revision, bar=check.bar, state="disputed", settled=None).update(
-            settled=now, settled_by=by, settled_note=note
-        )
+        standing = BarCheck.objects.filter(revision=revision, bar=check.bar, state="disputed", settled=None)
+        _tell([row.by for row in standing.select_related("by") if row.by_id != by.pk], revision, check.bar, chords)
+        standing.update(settled=now, settled_by=by, settled_note=note)
         if not chords.strip():
             refresh_checked(revision=revision, by=by)
             return revision
@@ -115,6 +117,15 @@ def settle(*, check: BarCheck, by: User, chords: str, note: str) -> ChartRevisio
             )
         refresh_checked(revision=made, by=by)
     return made
+
+
+def _tell(people: list[User], revision: ChartRevision, index: int, chords: str) -> None:
+    """Tell those who disputed a bar what became of it."""
+    number = chart_of(revision.text).bars[index].number
+    tune = revision.version.tune
+    decided = f"the bar is {chords.strip()} now" if chords.strip() else "the chart stands"
+    text = f"{tune.title}, bar {number}, which you disputed, is settled: {decided}."
+    notify_many(people, "settled", text, reverse("tunes:version", args=[tune.pk, revision.version_id]))
 
 
 def with_bar(text: str, index: int, chords: str) -> str:
