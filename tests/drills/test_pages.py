@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import uuid
+from fractions import Fraction
 from io import BytesIO
 from typing import Any
 from urllib.parse import parse_qsl
@@ -220,3 +221,20 @@ def test_another_order_of_the_twelve_keys(client_of: Client, revision: Any) -> N
     keys = [text.split('aria-label="Keys of the drill"')[1].split("</nav>")[0] for text in (first, second)]
     assert keys[0].count("<li>") == 13
     assert [part.split("<")[0] for part in keys[0].split(">")] != [part.split("<")[0] for part in keys[1].split(">")]
+
+
+def test_a_melody_note_overrules_a_scale_and_says_why(client_of: Client) -> None:
+    """Common practice: the melody of the reference decides over the usual scale."""
+    from tunes.harmony.spelling import Pitch
+    from tunes.interchange.melody import Melody, MelodyNote
+    from tunes.models_recordings import Melody as KeptMelody
+
+    revision = factories.make_version(factories.make_tune("Sharp Four"), "key: C major\n| Cmaj7 | Dm7 G7 | Cmaj7 |")
+    plain = client_of.get(page(revision, kind="scales", start="root", written="0")).content.decode()
+    assert "The melody has" not in plain
+    note = MelodyNote(0, Fraction(0), Fraction(4), Pitch.parse("F#5"))
+    KeptMelody.objects.create(version=revision.version, notes=Melody((note,)).to_json(), rights="invented for a test")
+    told = client_of.get(page(revision, kind="scales", start="root", written="0")).content.decode()
+    assert "The melody has F♯, which is not in C Ionian: Lydian." in told
+    written = client_of.get(page(revision, kind="scales", start="root", instrument="alto-sax")).content.decode()
+    assert "The melody has D♯, which is not in A Ionian: Lydian." in written
