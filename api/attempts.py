@@ -13,6 +13,7 @@ from api.serializers.work import OneAttemptSerializer
 from assessments.access import attempts_led, own_attempts
 from assessments.models import Answer, Attempt, Comment, Mark, MarkOverride, Quiz
 from assessments.selectors.desk import is_out
+from drills.questions import prompt_for
 
 
 def shown_ids(user: Any, attempts: Sequence[Attempt]) -> set[int]:
@@ -34,7 +35,7 @@ def attempt_body(user: Any, pk: int) -> dict[str, Any]:
     attempt = get_object_or_404(rows, pk=pk)
     shown = attempt.player_id != user.pk or _is_out(attempt)
     quiz = Quiz.objects.filter(step=attempt.step_id).defer("questions").first()
-    whole = _Whole(attempt, quiz.asked if quiz else [], _marks(attempt) if shown else [])
+    whole = _Whole(attempt, [{**q, "prompt": prompt_for(q, attempt.written)} for q in quiz.asked] if quiz else [], _marks(attempt) if shown else [])
     return dict(OneAttemptSerializer(whole, context={"shown": {attempt.pk} if shown else set()}).data)
 
 

@@ -10,7 +10,6 @@ HEADINGS: tuple[tuple[tuple[str, ...], str], ...] = (
     (("key-areas",), "Key areas"),
     (("chord-tones", "nearest", "guide-line", "scale"), "Chord tones, 3rds and 7ths, nearest note, guide-tone line, scale"),
     (("changes",), "Changes by ear"),
-    (("variants",), "Variants"),
     (("all",), "Any question"),
 )
 

@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
+from drills.questions import prompt_for
 from studio.instruments import INSTRUMENTS
 from tunes.drawing import ChartView, draw_study
 from tunes.harmony.symbols import ChordSymbol
@@ -61,7 +62,7 @@ def quiz_page(attempt: Attempt, asked: Sequence[Mapping[str, Any]], home: str) -
     kind = attempt.step.kind
     study = study_for(attempt)
     symbols = symbols_of(study)
-    fields = tuple(_field(n, q, saved.get(q["id"]), symbols) for n, q in enumerate(asked, 1))
+    fields = tuple(_field(n, q, saved.get(q["id"]), symbols, attempt.written) for n, q in enumerate(asked, 1))
     on_chart = kind not in HIDES_CHART and all(f.event is not None for f in fields)
     extras = {**_copies(asked), **{f.event: f for f in fields if f.event is not None}} if on_chart else {}
     view = None
@@ -92,9 +93,9 @@ def pitch_of(attempt: Attempt) -> str:
 
 
 def _field(number: int, q: Mapping[str, Any], saved: Answer | None,
-           symbols: Mapping[int, ChordSymbol | None]) -> Field:
+           symbols: Mapping[int, ChordSymbol | None], written: str) -> Field:
     return Field(
-        id=q["id"], kind=q["kind"], prompt=q["prompt"], number=number, bar=q.get("bar"), event=q.get("event"),
+        id=q["id"], kind=q["kind"], prompt=prompt_for(q, written), number=number, bar=q.get("bar"), event=q.get("event"),
         answer_form=q.get("answer_form", "text"), text=saved.text if saved else "",
         version=saved.version if saved else 0, context=q.get("context") or {},
         symbol=symbols.get(q["event"]) if q.get("event") is not None else None)

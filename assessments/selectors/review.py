@@ -9,6 +9,7 @@ from typing import Any
 from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Subquery
 from django.utils import timezone
 
+from drills.questions import prompt_for
 from studio.access import ensembles_led
 from studio.models import Membership
 from tunes.harmony.symbols import ChordSymbol
@@ -144,7 +145,7 @@ def sheet_of(attempt: Attempt, questions: Sequence[Mapping[str, Any]],
              symbols: Mapping[int, ChordSymbol | None] | None = None) -> Sheet:
     """The sheet of one attempt: four queries. `questions` are the stored ones, keys included; `symbols` are
     the chords by event, in the pitch that the reader sees."""
-    by_id = {q["id"]: q for q in questions}
+    by_id = {q["id"]: {**q, "prompt": prompt_for(q, attempt.written)} for q in questions}
     overrides: dict[str, list[MarkOverride]] = defaultdict(list)
     for row in MarkOverride.objects.filter(attempt=attempt).select_related("by").order_by("id"):
         overrides[row.question].append(row)
@@ -216,7 +217,7 @@ def ensemble_sheet(step: Step, questions: Sequence[Mapping[str, Any]]) -> list[M
     for question, answer, rule, n in rows:
         found[question].append((answer, n, rule))
     return [
-        MissedQuestion(q, sum(n for _, n, _ in found[q["id"]]), total,
+        MissedQuestion({**q, "prompt": prompt_for(q)}, sum(n for _, n, _ in found[q["id"]]), total,
                        tuple(sorted(found[q["id"]], key=lambda a: (-a[1], a[0]))))
         for q in questions]
 

@@ -112,7 +112,7 @@ def prompt_for(question: Mapping[str, Any], written: str = "P1") -> str:
         "from": note_text(context["from"], move) if context.get("from") else "",
         "degree": degree_name(str(context.get("degree") or "")),
     }
-    return _PLACE.sub(lambda match: values.get(match[1], match[0]), str(question["prompt"]))
+    return _PLACE.sub(lambda match: values.get(match[1], match[0]), str(question.get("prompt") or ""))
 
 
 _PLACE = re.compile(r"\{(chord|chords|next|from|degree)\}")
