@@ -8,6 +8,10 @@ os.environ.setdefault("TOPFORM_SECRET_KEY", "only-for-tests-0123456789-012345678
 os.environ.setdefault("TOPFORM_DATA", tempfile.mkdtemp(prefix="topform-tests-"))
 # Playwright drives its browser from an event loop; Django would refuse every query beside it.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
+if os.environ.get("TOPFORM_TEST_DB") == "postgres":
+    from tests import postgres
+
+    os.environ["TOPFORM_DB_HOST"] = postgres.start()
 
 from studio.settings import *  # noqa: F403
 from studio.settings import DATA_DIR, DATABASES, STORAGES
