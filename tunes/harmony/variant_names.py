@@ -27,6 +27,7 @@ KINDS: dict[str, str] = {
     "tritone-substitute-ii": "A ii replaced by the ii of the substitute dominant.",
     "tritone-substitute-with-ii": "A dominant replaced by the one a tritone away, with its own ii.",
     "backdoor": "The flat-seven dominant instead of the dominant, or the other way round.",
+    "backdoor-ii": "The minor iv that goes with the flat-seven dominant instead of the ii, or the other way round.",
     "diminished-for-dominant": "A diminished seventh instead of the dominant whose upper notes it has, or the reverse.",
     "shared-tones": "A chord that shares most notes and so the same function.",
     "ii-for-v": "The related ii instead of the dominant, or the other way round.",
@@ -36,6 +37,7 @@ KINDS: dict[str, str] = {
     "added-two-five": "A ii and a dominant put before the next chord.",
     "passing-diminished": "A diminished chord put between two chords.",
     "chromatic-approach": "A chord of the next one's kind, a semitone away, put before it.",
+    "turned-minor": "A major chord that turns minor before it moves on.",
     "added-chord": "Another chord put beside the one that was there.",
     "left-out-related-ii": "The related ii before a dominant left out.",
     "left-out-dominant": "The dominant before the next chord left out.",
@@ -43,6 +45,7 @@ KINDS: dict[str, str] = {
     "left-out-two-five": "A ii and a dominant before the next chord left out.",
     "left-out-passing-diminished": "A diminished chord between two chords left out.",
     "left-out-chromatic-approach": "A chord of approach left out.",
+    "left-out-turned-minor": "A major chord that stays major.",
     "left-out-chord": "One chord of a pair left out.",
     "no-chord": "A chord where the other version has none.",
     "reharmonised": "Other harmony.",
@@ -93,7 +96,7 @@ def _detail(a: Chords, b: Chords) -> str:
 def _taken_away(kind: str) -> str:
     if kind.startswith("added-"):
         return "left-out-" + kind.removeprefix("added-")
-    if kind in ("passing-diminished", "chromatic-approach"):
+    if kind in ("passing-diminished", "chromatic-approach", "turned-minor"):
         return f"left-out-{kind}"
     return kind
 
@@ -152,6 +155,12 @@ def _two_of_substitute(a: ChordSymbol, b: ChordSymbol, context: Context) -> str:
         five_a, five_b = context.next_a, context.next_b
         if (five_b and is_two(b, five_b)) or (five_a and is_two(a, five_a)):
             return "tritone-substitute-ii"
+    for two, other, five in ((a, b, context.next_b), (b, a, context.next_a)):
+        flat_side = (
+            (other.root.pc - two.root.pc) % 12 == 3 and two.family in minor and other.family == "minor"
+        )
+        if flat_side and five and is_two(other, five):
+            return "backdoor-ii"
     return ""
 
 
@@ -176,11 +185,18 @@ def _added(
             if is_dominant(one) and (last.root.pc - one.root.pc) % 12 == 6:
                 return "tritone-substitute-with-ii"
         if same_chord(first, one):
-            return _approach(last, following)
-    if len(several) == 3 and same_chord(first, one) and several[1] is not None and last is not None and (
-        is_two(several[1], last)
-        and following is not None
-        and (last.root.pc - following.root.pc) % 12 in (7, 1)
+            turned = first.root.pc == last.root.pc and (first.family, last.family) == ("major", "minor")
+            return "turned-minor" if turned else _approach(last, following)
+    if (
+        len(several) == 3
+        and same_chord(first, one)
+        and several[1] is not None
+        and last is not None
+        and (
+            is_two(several[1], last)
+            and following is not None
+            and (last.root.pc - following.root.pc) % 12 in (7, 1)
+        )
     ):
         return "added-two-five"
     if any(same_chord(chord, one) for chord in several):
