@@ -5,7 +5,7 @@ from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.db.models import F
+from django.db.models import F, Max
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
@@ -111,8 +111,6 @@ def disputes(request: HttpRequest) -> HttpResponse:
 
 
 def _disputes(request: HttpRequest, status: int = 200, **extra: Any) -> HttpResponse:
-    from django.db.models import Max
-
     rows = (
         BarCheck.objects.filter(state="disputed", settled=None)
         .annotate(newest=Max("revision__version__revisions__number"))
