@@ -29,7 +29,7 @@ from tunes.harmony import grammar, home
 from tunes.harmony.sounds import Stretch, stretches
 
 SMALL = 0.03
-GRAMMAR_L2, HOME_L2, MINOR_WEIGHT, LOOSE_WEIGHT = 3.0, 2.0, 2.5, 0.3
+GRAMMAR_L2, HOME_L2, MINOR_WEIGHT, LOOSE_WEIGHT = 2.0, 1.5, 3.0, 0.1
 HARMONY = Path(__file__).resolve().parents[2] / "tunes" / "harmony"
 
 

@@ -36,6 +36,7 @@ class Situation(NamedTuple):
     degree: int
     near: bool  # the goal is the next chord
     arrived: bool  # the chord itself has just been prepared by a dominant
+    from_four: bool  # it is the dominant on flat seven, straight after 4 or minor 4
     length: int  # bucket of its duration
     metre: int  # 3 on an eight-bar line, 2 on a four-bar line, 1 on a bar line
     onward: str  # what the goal goes on to do
@@ -63,6 +64,8 @@ def facts(s: Situation) -> list[Fact]:
         ("metre", s.metre, where, s.goal_cls),
         ("onward", kind, s.onward),
     ]
+    if s.from_four:
+        found.append(("back door", kind, where))
     if not s.near:
         found += _far_facts(s, kind, goal_degree)
     return found
@@ -103,6 +106,7 @@ class Node(NamedTuple):
     cls: str
     degree: int
     arrived: bool
+    from_four: bool
     length: int
     metre: int
 
@@ -121,9 +125,10 @@ def nodes_of(chords: Sequence[Stretch], home: int, beats: float) -> list[Node]:
             and relation((chord.root - before.root) % 12, before.cls, chord.cls) in DOMINANT_MOVES
         )
         length = sum(chord.duration > edge for edge in _LENGTHS)
-        nodes.append(
-            Node(chord.root, chord.cls, (chord.root - home) % 12, arrived, length, metre(chord.onset / beats))
-        )
+        degree = (chord.root - home) % 12
+        by_four = before is not None and before.cls in STABLE and (before.root - home) % 12 == 5
+        from_four = by_four and chord.cls == DOM and degree == 10
+        nodes.append(Node(chord.root, chord.cls, degree, arrived, from_four, length, metre(chord.onset / beats)))
     return nodes
 
 
@@ -137,7 +142,7 @@ def metre(bars: float) -> int:
 def situation(nodes: Sequence[Node], chain: Sequence[int], k: int, onward: str, index: int) -> Situation:
     """Chord `index` with the goal chain[k]."""
     a, b = nodes[index], nodes[chain[k]]
-    head = ((b.root - a.root) % 12, a.cls, b.cls, a.degree, k == 0, a.arrived, a.length, b.metre, onward)
+    head = ((b.root - a.root) % 12, a.cls, b.cls, a.degree, k == 0, a.arrived, a.from_four, a.length, b.metre, onward)
     if k == 0:
         return Situation(*head, 0, "", 0, "", 0, False)
     follow, below = nodes[chain[0]], nodes[chain[k - 1]]

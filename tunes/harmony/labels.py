@@ -134,7 +134,7 @@ def _ahead(bones: Skeleton, goal: int | None, tonic: int) -> tuple[int | None, b
 
 SETTLED = frozenset({"rest", "tonic-family", "diatonic", "plagal", "minor-plagal", "common-tone", "blues-rest"})
 """Rules by which a chord is where it is, not on its way: no resolution is drawn."""
-SURE_ENOUGH = 0.75
+SURE_ENOUGH = 0.6
 """Only when the grammar is this sure does such a chord count as on its way to a goal further off."""
 LANDING = frozenset({"local-rest", "predominant", "interchange", "chromatic", "fifths", "diatonic"})
 """Rules of chords that count as landed when a dominant has just led to them."""
