@@ -176,6 +176,30 @@ def test_the_index_finds_what_a_walk_finds(charts, idiom_id, fold):
     assert set(index.charts(idiom)) == {n for n, _ in walked}
 
 
+CLOSE_CHORDS = st.builds(
+    lambda d, q, t: f"{d} {q}" + (" >1 5" if t else ""),
+    st.sampled_from(["2", "5", "1", "b2"]),
+    st.sampled_from(["maj7", "6", "m7", "m6", "7", "7sus", "m7b5"]),
+    st.booleans(),
+)
+CLOSE_CHARTS = st.lists(
+    st.lists(CLOSE_CHORDS, min_size=1, max_size=10).map(lambda c: analysis(Key.parse("C"), *c)), max_size=3
+)
+LOOSE = ["2min 5 1", "2 5 1", "2 * 1", "2min|2half 5dom 1maj", "2m7 2m6 5", "(2min) 5 5sus 1", "2 b2 1 5"]
+
+
+@given(CLOSE_CHARTS, st.sampled_from(LOOSE), st.booleans())
+def test_the_index_finds_terms_that_last_over_several_chords(charts, pattern, early):
+    index = IdiomIndex()
+    idiom = make_idiom("x", "x", pattern)
+    if early:
+        list(index.find(idiom))  # asked before the charts came: the answer is kept up
+    for number, chart in enumerate(charts):
+        index.add(number, chart)
+    walked = {(n, o) for n, chart in enumerate(charts) for o in find_idioms(chart, [idiom])}
+    assert set(index.find(idiom)) == walked
+
+
 @given(st.sampled_from(sorted(BUILT_IN)), st.sampled_from(MAJOR_KEYS))
 def test_the_index_finds_every_built_in_idiom(idiom_id, key):
     index = IdiomIndex()

@@ -1,14 +1,15 @@
 """An index over a whole repertoire: where an idiom occurs in thousands of charts, without walking through them.
 
-Every run of two and of three different roots is filed under its degrees and qualities, counted from each tonic that
-counts there (the key, and the goals of its chords). A search looks up the rarest run that a pattern contains and checks
-only those places, so it grows with the hits and not with the charts.
+Every run of two and of three chords is filed under its degrees and qualities, counted from each tonic that counts there
+(the key, and the goals of its chords). The first search for an idiom looks up the rarest run that its pattern contains and
+checks only those places, so it grows with the hits and not with the charts; what it finds is kept, and kept up as
+charts come and go, so that asking again only reads it out.
 """
 
 from __future__ import annotations
 
 from array import array
-from collections.abc import Hashable, Iterator, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Sequence
 from itertools import product
 from typing import Generic, TypeVar
 
@@ -21,6 +22,7 @@ Name = TypeVar("Name", bound=Hashable)
 _NEAR = 3
 _MOST_ENTRIES = 4096
 _MOST_LOOKUPS = 4000
+_MOST_OF_A_ROOT = 6
 
 Key = tuple[tuple[int, str], ...]
 
@@ -34,6 +36,7 @@ class IdiomIndex(Generic[Name]):
         self._names: list[Name] = []
         self._entries: list[tuple[Entry, ...]] = []
         self._places: dict[Key, array[int]] = {}
+        self._found: dict[Idiom, list[tuple[int, Occurrence]]] = {}
 
     def __len__(self) -> int:
         return len(self._numbers)
@@ -48,6 +51,8 @@ class IdiomIndex(Generic[Name]):
         self._entries.append(entries)
         for key, place in _filed(entries):
             self._places.setdefault(key, array("Q")).append(number * _MOST_ENTRIES + place)
+        for idiom, found in self._found.items():
+            found.extend(self._matches(idiom, ((number, start) for start in range(len(entries)))))
 
     def discard(self, name: Name) -> None:
         """Forget a chart; its places are skipped from then on."""
@@ -57,18 +62,24 @@ class IdiomIndex(Generic[Name]):
 
     def find(self, idiom: Idiom) -> Iterator[tuple[Name, Occurrence]]:
         """Every occurrence, chart by chart in the order in which they were added."""
+        if idiom not in self._found:
+            self._found[idiom] = list(self._matches(idiom, self._candidates(idiom)))
+        for number, occurrence in self._found[idiom]:
+            if self._entries[number]:
+                yield self._names[number], occurrence
+
+    def _matches(self, idiom: Idiom, starts: Iterable[tuple[int, int]]) -> Iterator[tuple[int, Occurrence]]:
+        """What begins at these places, each occurrence once."""
         seen: set[tuple[int, Occurrence]] = set()
-        for number, start in self._candidates(idiom):
+        for number, start in starts:
             entries = self._entries[number]
-            if start >= len(entries):
-                continue
-            hit = match_at(entries, start, idiom)
+            hit = match_at(entries, start, idiom) if start < len(entries) else None
             if hit is None:
                 continue
             occurrence = as_occurrence(entries, idiom, hit)
             if (number, occurrence) not in seen:
                 seen.add((number, occurrence))
-                yield self._names[number], occurrence
+                yield number, occurrence
 
     def count(self, idiom: Idiom) -> int:
         """How many places."""
@@ -90,12 +101,18 @@ class IdiomIndex(Generic[Name]):
 
     def _starts(self, number: int, at: int, before: int) -> list[int]:
         """Where a pattern can begin whose run is at a place, `before` terms into it (a term may last longer)."""
-        size = len(self._entries[number])
+        entries = self._entries[number]
+        size = len(entries)
         if not size:
             return []
-        if not before:
-            return [at % size]
-        return [(at - back) % size for back in range(before, min(before * 2, size) + 1)]
+        starts: list[int] = []
+        back, roots = 0, 0
+        while back <= size and roots <= before:
+            if back >= before:
+                starts.append((at - back) % size)
+            back += 1
+            roots += entries[(at - back) % size].root != entries[(at - back + 1) % size].root
+        return starts
 
     def _rarest_run(self, terms: tuple[Term, ...]) -> tuple[int, list[int]]:
         """(terms before the run, places of the run): the run of the pattern that is found least often."""
@@ -116,17 +133,47 @@ class IdiomIndex(Generic[Name]):
 
 
 def _filed(entries: Sequence[Entry]) -> Iterator[tuple[Key, int]]:
-    """Each run with the place of its first chord."""
+    """Each run with the place of its first chord: chords that follow each other, and chords of roots that do."""
     size = len(entries)
     for place in range(size):
         near = [entries[(place + shift) % size] for shift in range(-_NEAR, _NEAR + 4)]
         tonics = {entry.key for entry in near} | {entry.goal for entry in near if entry.goal is not None}
-        for length in (2, 3):
-            run = [entries[(place + shift) % size] for shift in range(length)]
-            if size < length or not all(entry.quality_class for entry in run):
+        for run in _runs(entries, place):
+            if not all(entry.quality_class for entry in run):
                 continue
             for tonic in tonics:
                 yield tuple(((entry.root - tonic) % 12, entry.quality_class) for entry in run), place
+
+
+def _runs(entries: Sequence[Entry], place: int) -> list[tuple[Entry, ...]]:
+    """Runs of two and three from a place: the next chords, and any chord of the next roots (a term may last)."""
+    size = len(entries)
+    runs: dict[tuple[Entry, ...], None] = {}
+    for second in _next_places(entries, place):
+        if size >= 2:
+            runs[entries[place], entries[second]] = None
+        if size >= 3:
+            for third in _next_places(entries, second):
+                runs[entries[place], entries[second], entries[third]] = None
+    return list(runs)
+
+
+def _next_places(entries: Sequence[Entry], place: int) -> list[int]:
+    """The place after this one, and every place of the next root."""
+    size = len(entries)
+    found = [(place + 1) % size]
+    at = place + 1
+    while at < place + size and entries[at % size].root == entries[place].root:
+        at += 1
+    first = at
+    while (
+        at < place + size
+        and at - first < _MOST_OF_A_ROOT
+        and entries[at % size].root == entries[first % size].root
+    ):
+        found.append(at % size)
+        at += 1
+    return list(dict.fromkeys(found))
 
 
 def _keys(terms: tuple[Term, ...]) -> list[Key] | None:
