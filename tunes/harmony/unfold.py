@@ -18,8 +18,8 @@ MOST_PASSES = 16
 
 
 def unfold_bars(bars: Sequence[Bar], sections: Sequence[Section] = ()) -> list[tuple[int, int]]:
-    """(index of bar, pass) in playing order; always ends, whatever the signs say."""
-    return _Walk(bars, sections).run()
+    """(index of bar, pass) in playing order; always ends, and is never empty, whatever the signs say."""
+    return _Walk(bars, sections).run() or [(index, 1) for index in range(len(bars))]
 
 
 class _Walk:
@@ -37,8 +37,10 @@ class _Walk:
 
     def _stop(self) -> int:
         """Where a chorus ends: before the coda when only the last chorus of all goes there."""
-        waits = any(bar.to_coda for bar in self.bars) and not self.jumps
-        return self.coda if waits and self.coda is not None else len(self.bars)
+        leaves = next((index for index, bar in enumerate(self.bars) if bar.to_coda), None)
+        if leaves is None or self.jumps or self.coda is None or self.coda <= leaves:
+            return len(self.bars)
+        return self.coda
 
     def run(self) -> list[tuple[int, int]]:
         while 0 <= self.at < self.stop and len(self.order) < MOST_PLAYED_BARS:
