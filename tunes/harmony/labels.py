@@ -225,6 +225,8 @@ def _way(p: Place) -> str:
 
 
 def _at_rest(p: Place) -> Label:
+    if p.cls == DIM:
+        return _plain(p, "passing", "auxiliary-diminished", "auxiliary", "none")
     if p.degree != 0:
         return _plain(p, "colour", _member(p), "interchange" if _member(p) == "interchange" else "diatonic", "none")
     if p.cls == DOM:

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 from .grammar import Node, Parse, nodes_of, parse
 from .home import MINOR, weigh_keys
-from .relations import FIFTH, HOLD, RECOLOUR, relation
-from .sounds import DOM, MAJ, MIN, Sound, Stretch, stretches
+from .relations import FIFTH, HOLD, OTHER, RECOLOUR, relation
+from .sounds import DIM, DOM, MAJ, MIN, Sound, Stretch, stretches
 
 _LONGEST_TAIL_BARS = 4.0
 TOP = -1
@@ -57,6 +57,7 @@ def skeleton(sounds: Sequence[Sound], beats: float, home: tuple[int, str] | None
     last = last_tonic(chords, tonic, mode, beats)
     heads, sure, rival = _parse_form(chords, tonic, mode, last, beats)
     goals, moves = _goals(chords, heads)
+    _sliding_diminished(chords, goals, moves)
     if mode == MINOR:
         _sharpened_tonics(chords, tonic, goals, moves)
     return Skeleton(
@@ -150,3 +151,12 @@ def _sharpened_tonics(
         rests = goals[index] is None and chord.root == tonic and chord.cls == DOM
         if rests and after.cls == MIN and (after.root - chord.root) % 12 == 5:
             goals[index], moves[index] = index + 1, FIFTH
+
+
+def _sliding_diminished(chords: Sequence[Stretch], goals: list[int | None], moves: list[str]) -> None:
+    """A diminished chord between two roots a semitone above and below it slides on; it is no dominant."""
+    for index in range(1, len(chords) - 1):
+        before, chord, after = chords[index - 1 : index + 2]
+        falls = (before.root - chord.root) % 12 == 1 and (chord.root - after.root) % 12 == 1
+        if chord.cls == DIM and falls:
+            goals[index], moves[index] = index + 1, OTHER
