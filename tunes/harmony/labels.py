@@ -53,6 +53,7 @@ class Place(NamedTuple):
     sure: float  # of its goal, as the grammar sees it
     sliding: bool  # the first of three chords on 3, flat 3, 2
     neighbour: bool  # between two chords of the same root at rest on the tonic
+    after_prepares: bool  # the next chord is the ii of a dominant
     vamp: bool  # one of two chords that go back and forth, the other or itself being the tonic of the key
 
 
@@ -82,6 +83,7 @@ def place(bones: Skeleton, index: int, chord: Stretch, key: KeyPc, blues: bool) 
         tonic, _arrived(bones, index), ahead, minor, back, blues,
         index > 0 and bones.goals[index - 1] == index and bones.moves[index - 1] in (SUPERTONIC, CHROMATIC_II),
         bones.sure[index], _sliding(bones, index, tonic), _neighbour(bones, index, tonic),
+        index + 1 < len(bones.chords) and bones.moves[index + 1] in (SUPERTONIC, CHROMATIC_II),
         _vamps(bones, index, key),
     )  # fmt: skip
 
@@ -177,6 +179,8 @@ def _lands(p: Place, found: Label) -> bool:
 def _label(p: Place) -> Label:
     if p.vamp and not _cadential(p):
         return _vamp(p)
+    if _steps(p):
+        return _plain(p, "passing", _member(p), "passing-step")
     if p.goal is None:
         return _at_rest(p)
     if p.cls == DIM:
@@ -187,8 +191,6 @@ def _label(p: Place) -> Label:
         return _plain(p, "passing", _member(p), "slide")
     if p.neighbour and p.degree in (1, 8, 11):
         return _plain(p, "tonic", _member(p), "neighbour", "none")
-    if _steps(p):
-        return _plain(p, "passing", _member(p), "passing-step")
     if p.move in (SUPERTONIC, CHROMATIC_II):
         return _supertonic(p)
     return _other(p)
@@ -207,7 +209,7 @@ def _vamp(p: Place) -> Label:
 
 def _steps(p: Place) -> bool:
     """2 between 1 and 3, in either direction: a chord of the key stepped through, all three at rest."""
-    if p.before is None or p.after is None or p.degree != 2 or p.direct or p.cls != MIN:
+    if p.before is None or p.after is None or p.degree != 2 or p.cls != MIN:
         return False
     ends = {(p.before.root - p.tonic) % 12, (p.after.root - p.tonic) % 12}
     return ends in ({0, 4}, {0, 3}) and p.before.cls in STABLE and p.after.cls in STABLE
@@ -252,6 +254,9 @@ def _dominant(p: Place) -> Label:
         return _plain(p, "colour", "blues", "blues-four")
     if p.blues and p.degree == 0 and p.goal_degree == 5 and not p.has_ii and p.goal is not None and p.goal.cls == DOM:
         return _plain(p, "tonic", "blues", "blues-rest", "none")
+    if _turns_away(p):
+        function = Function("5", p.quality, "dominant", "deceptive", "1", p.mode == MINOR, "5")
+        return Label(function, "deceptive", "deceptive", 0)
     if p.move in (FIFTH, TRITONE):
         return _resolving(p)
     if p.move == BACKDOOR and p.degree == 10 and p.goal_degree == 0:
@@ -260,6 +265,17 @@ def _dominant(p: Place) -> Label:
     if p.move == PLAGAL and p.goal_degree == 0:
         return _plain(p, "colour", "blues" if p.mode != MINOR else "diatonic", "plagal")
     return _astray(p)
+
+
+DECEPTIVE = frozenset({(9, MIN), (4, MIN), (5, MAJ), (5, MIN), (8, MAJ), (6, HALF)})
+"""What 5 goes to instead of 1 (Mulholland & Hojnacki 2013, appendix): 6, 3, 4, minor 4, flat 6, sharp 4."""
+
+
+def _turns_away(p: Place) -> bool:
+    """5 followed by a chord in place of 1, which is not itself the ii of a new cadence."""
+    if p.degree != 7 or p.direct or p.after is None or p.after_prepares:
+        return False
+    return ((p.after.root - p.tonic) % 12, p.after.cls) in DECEPTIVE
 
 
 def _resolving(p: Place) -> Label:

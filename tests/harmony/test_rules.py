@@ -1,0 +1,99 @@
+"""Every rule of the analysis has a name, a sentence, a source, and an example of its own where it is the one named."""
+
+from __future__ import annotations
+
+import pytest
+
+from tests.harmony.test_analysis import chart_of
+from tunes.harmony.analysis import analyse
+from tunes.harmony.functions import KINDS, ROLES
+from tunes.harmony.rules import RULES
+from tunes.harmony.spelling import Key
+
+# rule → (chart, bar, place in the bar) of a chord that the rule is named for. Charts are made up here.
+END = "| Dm7 | G7 | Cmaj7 | Cmaj7 |"
+C, CM = "key: C major\n", "key: C minor\n"
+EXAMPLES: dict[str, tuple[str, int]] = {
+    "rest": (C + "| Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 |", 0),
+    "local-rest": (C + "| Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 | F#m7 | B7 | Emaj7 | Emaj7 " + END, 7),
+    "landed": (C + "| Cmaj7 | Gm7 C7 | Fmaj7 | Bbmaj7 | Ebmaj7 " + END, 3),
+    "blues-rest": (C + "| C7 | F7 | C7 | C7 | F7 | F7 | C7 | C7 | G7 | F7 | C7 | C7 |", 0),
+    "blues-four": (C + "| C7 | F7 | C7 | C7 | F7 | F7 | C7 | C7 | G7 | F7 | C7 | C7 |", 9),
+    "dominant": (C + "| Cmaj7 " + END, 2),
+    "applied": (C + "| Cmaj7 | A7 " + END, 1),
+    "chain": (C + "| Cmaj7 | E7 | A7 | D7 | G7 | Cmaj7 | Cmaj7 | Cmaj7 |", 1),
+    "tritone": (C + "| Cmaj7 | Dm7 | Db7 | Cmaj7 | Cmaj7 |", 2),
+    "backdoor": (C + "| Cmaj7 | Fm7 | Bb7 | Cmaj7 | Cmaj7 |", 2),
+    "supertonic": (C + "| Cmaj7 " + END, 1),
+    "related-ii": (C + "| Cmaj7 | Gm7 C7 | Fmaj7 | Fmaj7 " + END, 1),
+    "chromatic-ii": (C + "| Cmaj7 | Dm7 | Db7 | Cmaj7 | Cmaj7 |", 1),
+    "backdoor-four": (C + "| Cmaj7 | Fm7 | Bb7 | Cmaj7 | Cmaj7 |", 1),
+    "leading": (C + "| Cmaj7 | Bdim7 | Cmaj7 " + END, 1),
+    "passing-up": (C + "| C6 | C#dim7 | Dm7 | G7 | C6 | C6 |", 1),
+    "passing-down": (C + "| C6 | Em7 | Ebdim7 | Dm7 | G7 | C6 | C6 |", 2),
+    "auxiliary": (C + "| C6 | Cdim7 | C6 | Dm7 G7 | C6 |", 1),
+    "common-tone": (C + "| Cmaj7 | F#dim7 | Cmaj7 | Cmaj7 " + END, 1),
+    "augmented": (C + "| Cmaj7 | Dm7 | Gaug | Cmaj7 | Cmaj7 |", 2),
+    "plagal": (C + "| C6 | F6 | C6 | Dm7 G7 | C6 | C6 |", 1),
+    "minor-plagal": (C + "| Cmaj7 | Fm6 | Cmaj7 | Cmaj7 " + END, 1),
+    "predominant": (C + "| Cmaj7 | Fmaj7 | G7 | Cmaj7 | Cmaj7 |", 1),
+    "fifths": (C + "| Cmaj7 | Em7 | Am7 | Dm7 | G7 | Cmaj7 | Cmaj7 |", 1),
+    "tonic-family": (C + "| Cmaj7 | Am7 | Cmaj7 | Em7 | Dm7 | G7 | Cmaj7 | Cmaj7 |", 1),
+    "passing-step": (C + "| Cmaj7 | Dm7 | Em7 | Dm7 | Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 |", 1),
+    "slide": (C + "| Cmaj7 | Em7 Ebm7 | Dm7 G7 | Cmaj7 | Cmaj7 |", 1),
+    "neighbour": (C + "| Cmaj7 | Dbmaj7 | Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 |", 1),
+    "interchange": (C + "| Cmaj7 | Bbmaj7 | Fmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 |", 1),
+    "diatonic": (C + "| Cmaj7 | Bm7b5 | Am7 | Dm7 | G7 | Cmaj7 | Cmaj7 |", 1),
+    "deceptive": (C + "| Cmaj7 | Dm7 | G7 | Abmaj7 | Abmaj7 | Dm7 | G7 | Cmaj7 |", 2),
+    "unresolved": (C + "| Cmaj7 | Bb7 | Abmaj7 | G7 | Cmaj7 | Cmaj7 |", 1),
+    "chromatic": (C + "| Cmaj7 | Emaj7 | Dm7 | G7 | Cmaj7 | Cmaj7 |", 1),
+    "approach": (C + "| Cmaj7 | Cmaj7 | Ebm7 | Dm7 | G7 | Cmaj7 | Cmaj7 |", 2),
+    "line-cliche": (CM + "| Cm Cm(maj7) | Cm7 Cm6 | Dm7b5 | G7 | Cm6 | Cm6 |", 1),
+    "vamp": (CM + "| Cm7 | F7 | Cm7 | F7 | Cm7 | F7 | Cm7 | F7 |", 1),
+    "third-cycle": (C + "| Cmaj7 Eb7 | Abmaj7 B7 | Emaj7 G7 | Cmaj7 | Dm7 G7 | Cmaj7 | Dm7 G7 | Cmaj7 |", 2),
+    "pedal": (C + "| Cmaj7 | D/C | Fm6/C | Cmaj7 | Dm7 | G7 | Cmaj7 | Cmaj7 |", 2),
+    "silence": (C + "| Cmaj7 | N.C. | Dm7 G7 | Cmaj7 |", 1),
+}
+AREAS = {
+    "area-home": (C + "| Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 |", 0),
+    "area-cadence": (C + "| Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 | F#m7 | B7 | Emaj7 | Emaj7 " + END, 1),
+    "area-return": (C + "| Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 | F#m7 | B7 | Emaj7 | Emaj7 " + END, 2),
+}
+
+
+def test_every_rule_has_an_example() -> None:
+    assert sorted(EXAMPLES.keys() | AREAS.keys() | {"area-held"}) == sorted(RULES)
+
+
+@pytest.mark.parametrize("rule", RULES.values(), ids=lambda rule: rule.id)
+def test_a_rule_says_what_and_from_where(rule: object) -> None:
+    found = RULES[rule.id]  # type: ignore[attr-defined]
+    assert found.name
+    assert found.source
+    assert found.sentence.endswith(".")
+
+
+@pytest.mark.parametrize("rule", EXAMPLES, ids=str)
+def test_the_example_of_a_rule(rule: str) -> None:
+    text, event = EXAMPLES[rule]
+    found = analyse(chart_of(text))
+    reading = found.readings[event]
+    assert reading.rule == rule, [(r.function.numeral, r.rule) for r in found.readings]
+    assert reading.function.kind in KINDS
+    assert reading.function.role in ROLES
+
+
+@pytest.mark.parametrize("rule", AREAS, ids=str)
+def test_the_example_of_an_area(rule: str) -> None:
+    text, area = AREAS[rule]
+    found = analyse(chart_of(text))
+    assert found.areas[area].reason.startswith(RULES[rule].sentence.split("{")[0])
+
+
+def test_a_key_held_by_hand() -> None:
+    chart = chart_of(C + "| Cmaj7 | Am7 | Dm7 | G7 | Cmaj7 | Cmaj7 |")
+    held = {1: Key.parse("A minor")}
+    found = analyse(chart, held=held)
+    assert found.readings[1].key == Key.parse("A minor")
+    assert found.readings[1].function.numeral == "i7"
+    assert "by a person" in found.areas[1].reason
