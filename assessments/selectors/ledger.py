@@ -12,9 +12,11 @@ from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
+from drills.selectors import practised
 from studio.models import Ensemble, Membership, User
 from tunes.models import Listening as LogEntry
 from tunes.models import Tune
+from tunes.recordings.selectors import ear_evidence
 
 from ..kinds import KINDS, QUIZ
 from ..learned import Fact, Requirement, Standing, StepStanding, standing, with_sign_off
@@ -148,6 +150,24 @@ def own_page(player: User, tunes: Sequence[Tune], *, for_player: bool) -> list[t
     facts, asked = facts_of(rows), requirements()
     add_heard(facts, [player.pk], [t.pk for t in tunes])
     return [(tune, standing(facts.get((player.pk, tune.pk), ()), asked)) for tune in tunes]
+
+
+def own_work(player: User, tunes: Sequence[Tune]) -> dict[int, tuple[str, ...]]:
+    """What the player did on their own, in words, by tune id: practice at the instrument and ear exercises. It stands
+    beside the steps of the programme and marks none of them as done. Two queries."""
+    ids = [tune.pk for tune in tunes]
+    found: dict[int, list[str]] = defaultdict(list)
+    for row in practised([player.pk], ids):
+        tempo = f", up to {row['tempo']} beats a minute" if row["tempo"] else ""
+        found[row["tune"]].append(f"Practised {_times(row['times'])}{tempo}, last on {_day(row['last'])}")
+    for (_, tune_id), kinds in ear_evidence([player.pk], ids).items():
+        for ear in kinds.values():
+            found[tune_id].append(f"{ear.name}: best {ear.best:.0%}, {_times(ear.times)}, last on {_day(ear.last)}")
+    return {tune_id: tuple(lines) for tune_id, lines in found.items()}
+
+
+def _times(count: int) -> str:
+    return "once" if count == 1 else f"{count} times"
 
 
 def _unreleased(player: User, rows: Sequence[Evidence]) -> set[int]:

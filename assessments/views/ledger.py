@@ -80,7 +80,7 @@ def mine(request: HttpRequest) -> HttpResponse:
     page = paginate(request, read.player_tunes(request.user), per_page=20)
     return render(request, "assessments/player.html", {
         "player": request.user, "own": True, "page": page, "asked": _asked(),
-        "rows": read.own_page(request.user, list(page), for_player=True)})
+        "rows": _with_work(request.user, read.own_page(request.user, list(page), for_player=True))})
 
 
 @instructor_required
@@ -91,7 +91,13 @@ def player(request: HttpRequest, pk: int) -> HttpResponse:
     page = paginate(request, read.player_tunes(found), per_page=20)
     return render(request, "assessments/player.html", {
         "player": found, "own": False, "page": page, "asked": _asked(),
-        "rows": read.own_page(found, list(page), for_player=False)})
+        "rows": _with_work(found, read.own_page(found, list(page), for_player=False))})
+
+
+def _with_work(player: Any, rows: list[Any]) -> list[Any]:
+    """Each tune and standing with what the player did on their own."""
+    work = read.own_work(player, [tune for tune, _ in rows])
+    return [(tune, found, work.get(tune.pk, ())) for tune, found in rows]
 
 
 @instructor_required
@@ -105,7 +111,8 @@ def evidence(request: HttpRequest, pk: int, tune: int) -> HttpResponse:
         pk__in=[row.attempt_id for row in page if row.attempt_id]).values_list("pk", flat=True))
     standing = read.own_page(found, [piece], for_player=False)[0][1]
     return render(request, "assessments/evidence.html", {
-        "player": found, "tune": piece, "page": page, "may_open": may_open, "standing": standing})
+        "player": found, "tune": piece, "page": page, "may_open": may_open, "standing": standing,
+        "work": read.own_work(found, [piece]).get(piece.pk, ())})
 
 
 @instructor_required
