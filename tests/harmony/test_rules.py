@@ -27,6 +27,7 @@ EXAMPLES: dict[str, tuple[str, int]] = {
     "supertonic": (C + "| Cmaj7 " + END, 1),
     "related-ii": (C + "| Cmaj7 | Gm7 C7 | Fmaj7 | Fmaj7 " + END, 1),
     "chromatic-ii": (C + "| Cmaj7 | Dm7 | Db7 | Cmaj7 | Cmaj7 |", 1),
+    "chromatic-approach": (C + "| Cmaj7 | Dm7 | Abm7 | G7 | Cmaj7 | Cmaj7 |", 2),
     "backdoor-four": (C + "| Cmaj7 | Fm7 | Bb7 | Cmaj7 | Cmaj7 |", 1),
     "leading": (C + "| Cmaj7 | Bdim7 | Cmaj7 " + END, 1),
     "passing-up": (C + "| C6 | C#dim7 | Dm7 | G7 | C6 | C6 |", 1),

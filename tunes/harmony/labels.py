@@ -331,6 +331,8 @@ def _supertonic(p: Place) -> Label:
     if own and not (p.degree == 5 and ahead != 0):
         kind = _member(p) if p.degree != 2 or (2, p.cls) in DIATONIC[p.mode] else "interchange"
         return _plain(p, "predominant", kind, rule)
+    if p.move == CHROMATIC_II and (p.degree - ahead) % 12 != 2:
+        return _plain(p, "predominant", "chromatic-approach", "chromatic-approach")
     target = spell(ahead, MIN if p.ahead_minor else MAJ, False)
     function = Function(spell(p.degree, p.cls, False), p.quality, "predominant", "related-ii", target, p.ahead_minor, "2")
     return Label(function, "related-ii", _way(p), ahead)

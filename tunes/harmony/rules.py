@@ -40,6 +40,7 @@ _ROWS = (
     Rule("supertonic", "ii before V", "{chord} prepares the dominant a fifth below it, {target}.", _STEEDMAN),
     Rule("related-ii", "Related ii", "{chord} goes with the dominant that follows: together they are the 2 and 5 of {aim}.", _PEASE),
     Rule("chromatic-ii", "ii before a substitute", "{chord} prepares {target}, the tritone substitute a semitone below.", _PEASE),
+    Rule("chromatic-approach", "Minor a semitone above", "{chord} slides down a semitone into {target}; it is nobody's 2.", _COMMON),
     Rule("backdoor-four", "Minor 4 by the back door", "{chord} is borrowed from minor and prepares flat 7, which leads home from below.", _COMMON),
     Rule("leading", "Leading diminished", "{chord} lies a semitone below {target}: it is that chord's 7(b9) without its root.", "logical identity; " + _PEASE),
     Rule("passing-up", "Rising passing diminished", "{chord} fills the whole step up to {target}, and leads there as a rootless 7(b9).", _PEASE),
