@@ -186,6 +186,16 @@ def test_blues_sevenths_are_at_home(tonic: str) -> None:
 
 
 @pytest.mark.parametrize("tonic", TONICS)
+def test_two_five_of_four_in_the_blues(tonic: str) -> None:
+    """Jazz blues, bar 4 (Jacobs, The Changes, 2011, p. 12, via an encyclopaedia): vm7 I7 is 2 5 of 4."""
+    bars = "| C7 | F7 | C7 | Gm7 C7 | F7 | F#dim7 | C7 | Em7b5 A7 | Dm7 | G7 | C7 A7 | Dm7 G7 |"
+    found = in_key(major(bars), tonic)
+    assert [r.function.spoken for r in found.readings[3:5]] == ["2 of 4", "5 of 4"]
+    assert found.readings[4].resolves_to == 5
+    assert found.readings[0].function.numeral == "I7"
+
+
+@pytest.mark.parametrize("tonic", TONICS)
 def test_minor_blues(tonic: str) -> None:
     """Minor blues, common practice: bar 5 iv, bar 9 bVI7 (or iiø), bar 10 V7."""
     found = in_key(minor("| Cm7 | Cm7 | Cm7 | Cm7 | Fm7 | Fm7 | Cm7 | Cm7 | Ab7 | G7 | Cm7 | Dm7b5 G7 |"), tonic)

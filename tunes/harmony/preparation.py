@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 from .grammar import Node, Parse, nodes_of, parse
 from .home import MINOR, weigh_keys
-from .relations import FIFTH, HOLD, OTHER, RECOLOUR, relation
-from .sounds import DIM, DOM, MAJ, MIN, Sound, Stretch, stretches
+from .relations import FIFTH, HOLD, OTHER, RECOLOUR, SUPERTONIC, relation
+from .sounds import DIM, DOM, HALF, MAJ, MIN, Sound, Stretch, stretches
 
 _LONGEST_TAIL_BARS = 4.0
 TOP = -1
@@ -58,8 +58,7 @@ def skeleton(sounds: Sequence[Sound], beats: float, home: tuple[int, str] | None
     heads, sure, rival = _parse_form(chords, tonic, mode, last, beats)
     goals, moves = _goals(chords, heads)
     _sliding_diminished(chords, goals, moves)
-    if mode == MINOR:
-        _sharpened_tonics(chords, tonic, goals, moves)
+    _tonics_turned_dominant(chords, (tonic, mode), goals, moves)
     return Skeleton(
         tuple(chords), beats, (tonic, mode), tuple(keys), last,
         tuple(heads), tuple(goals), tuple(moves), tuple(sure), tuple(rival),
@@ -142,15 +141,20 @@ def _goals(chords: Sequence[Stretch], heads: Sequence[int | None]) -> tuple[list
     return goals, moves
 
 
-def _sharpened_tonics(
-    chords: Sequence[Stretch], tonic: int, goals: list[int | None], moves: list[str]
+def _tonics_turned_dominant(
+    chords: Sequence[Stretch], home: tuple[int, str], goals: list[int | None], moves: list[str]
 ) -> None:
-    """In minor, the tonic turned into a dominant seventh before iv has become its dominant (V7/iv)."""
+    """The tonic as a dominant seventh that leads to 4: before iv in a minor key, or with its own ii before it."""
     for index in range(len(chords) - 1):
         chord, after = chords[index], chords[index + 1]
-        rests = goals[index] is None and chord.root == tonic and chord.cls == DOM
-        if rests and after.cls == MIN and (after.root - chord.root) % 12 == 5:
+        if chord.root != home[0] or chord.cls != DOM or (after.root - chord.root) % 12 != 5:
+            continue
+        before = chords[index - 1] if index else None
+        own_two = before is not None and before.cls in (MIN, HALF) and (chord.root - before.root) % 12 == 5
+        if own_two or (home[1] == MINOR and after.cls == MIN and goals[index] is None):
             goals[index], moves[index] = index + 1, FIFTH
+            if own_two:
+                goals[index - 1], moves[index - 1] = index, SUPERTONIC
 
 
 def _sliding_diminished(chords: Sequence[Stretch], goals: list[int | None], moves: list[str]) -> None:
