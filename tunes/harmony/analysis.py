@@ -20,6 +20,7 @@ from .chart_model import Chart
 from .chord_symbol import ChordSymbol
 from .explain import reason
 from .functions import Function, say_degree
+from .home import MAJOR
 from .labels import Label, is_blues, label, place, spell
 from .landing import landing
 from .naming import KeyNames
@@ -27,7 +28,7 @@ from .patterns import with_patterns
 from .preparation import TOP, Skeleton, skeleton
 from .reading import Alternative, Analysis, KeyArea, Reading
 from .rules import RULES, Rule
-from .sounds import NONE, STABLE, Sound, Stretch, sounds_of
+from .sounds import DOM, NONE, STABLE, Sound, Stretch, sounds_of
 from .spelling import Key
 
 __all__ = [
@@ -35,9 +36,10 @@ __all__ = [
     "analyse_events", "analyse_sounds", "landing",
 ]  # fmt: skip
 
-ENGINE = "2"
+ENGINE = "3"
 """Version of the analysis, stored with every revision: raise it when readings change."""
 _MOST_MARGIN = 6.0
+_BACK_DOOR_MARGIN = 1.0  # experts are divided over flat 7 before 3 and 6
 _SILENCE = Function("1", "", "none", "no-chord")
 
 
@@ -149,7 +151,7 @@ class _Work:
 
     def _alternatives(self, index: int, chord: Stretch, chosen: Label) -> tuple[Alternative, ...]:
         """The same chord in the next best keys, nearest first."""
-        out: list[Alternative] = []
+        out: list[Alternative] = self._back_door(index, chord, chosen)
         for margin, key in self.ranked[index][1:]:
             if margin > _MOST_MARGIN or len(out) == 3:
                 break
@@ -157,6 +159,16 @@ class _Work:
             text = self._reason(index, other, key)
             out.append(Alternative(self.names.key(key), other.function, round(margin, 2), text))
         return tuple(out)
+
+    def _back_door(self, index: int, chord: Stretch, chosen: Label) -> list[Alternative]:
+        """Flat 7 read as a substitute or a link of a chain can also be heard going home by the back door."""
+        key = self.keys[index]
+        by_root = (chord.root - key[0]) % 12 == 10 and chord.cls == DOM and key[1] == MAJOR
+        if not by_root or chosen.function.of not in ("sub5", "5"):
+            return []
+        function = Function("b7", chosen.function.quality, "dominant", "backdoor", "1", False, "b7")
+        name = self.names.key(key)
+        return [Alternative(name, function, _BACK_DOOR_MARGIN, reason("backdoor", function.spoken, name.text, "1"))]
 
     def _areas(self) -> tuple[KeyArea, ...]:
         areas: list[KeyArea] = []

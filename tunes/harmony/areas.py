@@ -20,14 +20,19 @@ from .key_tables import (
     COST_HOME_LEFT,
     COST_LOOSE_CADENCE,
     COST_OPENING,
+    COST_SPLIT,
+    COST_TONIC_SOUND,
     LOOSE_REST,
     MOST_BARS,
     REST_DEGREES,
+    TONIC_SOUNDS,
     chord_cost,
 )  # fmt: skip
 from .preparation import TOP, Skeleton
 from .relations import DOMINANT_MOVES, SUPERTONIC_MOVES
 from .sounds import DOM, DOMINANTS, HALF, MAJ, MIN, STABLE, Stretch
+
+SPLIT_MOVES = DOMINANT_MOVES | SUPERTONIC_MOVES
 
 KeyPc = tuple[int, str]
 """Tonic pitch class and mode."""
@@ -68,7 +73,15 @@ def served_key(bones: Skeleton, index: int) -> KeyPc | None:
     chord = bones.goal_chord(index)
     if chord is None or bones.moves[index] not in DOMINANT_MOVES or chord.cls not in STABLE:
         return None
-    return key_of(chord)
+    return None if _moves_on_as_two(bones, index) else key_of(chord)
+
+
+def _moves_on_as_two(bones: Skeleton, index: int) -> bool:
+    """Whether the goal is a minor chord that is at once somebody's ii: it is no place of rest."""
+    goal = bones.goals[index]
+    if goal is None or goal == TOP or bones.chords[goal].cls != MIN or bones.moves[goal] not in SUPERTONIC_MOVES:
+        return False
+    return bones.chords[goal].duration <= bones.beats
 
 
 def tonicised(bones: Skeleton) -> frozenset[int]:
@@ -84,8 +97,9 @@ def tonicised(bones: Skeleton) -> frozenset[int]:
 def candidates(bones: Skeleton) -> list[KeyPc]:
     """Home first, then every key that something leads to, in order of appearance."""
     found = [bones.home]
+    cells = cadence_cells(bones)
     for index in range(len(bones.chords)):
-        key = served_key(bones, index)
+        key = cells.get(index) or served_key(bones, index)
         if key is not None and key not in found:
             found.append(key)
     return found
@@ -104,7 +118,8 @@ def costs(bones: Skeleton, keys: Sequence[KeyPc]) -> list[list[float]]:
             + _serving_cost(served, key, bones.home, index in cells, index in twice)
             + (_rest_cost(chord, key) if index in rests else 0.0)
             + (COST_HOME_LEFT if bones.goals[index] is None and key[0] != chord.root else 0.0)
-            + (COST_OPENING if not index and key_of(chord) == bones.home != key and chord.cls in STABLE else 0.0)
+            + (COST_OPENING if not index and chord.root == bones.home[0] != key[0] and chord.cls in STABLE else 0.0)
+            + (COST_TONIC_SOUND if chord.quality in TONIC_SOUNDS and (chord.root - key[0]) % 12 not in (0, 5) else 0.0)
             + (0.0 if key == bones.home else COST_AWAY * bars)
             for key in keys
         ])  # fmt: skip
@@ -144,8 +159,9 @@ def segment(bones: Skeleton, held: Mapping[int, KeyPc] | None = None) -> tuple[l
     table = costs(bones, keys)
     for index, fixed in (held or {}).items():
         table[index] = [0.0 if key == fixed else 1000.0 for key in keys]
-    forward, choices = _sweep(table)
-    backward = _sweep(table[::-1])[0][::-1]
+    change = _change_costs(bones)
+    forward, choices = _sweep(table, change)
+    backward = _sweep(table[::-1], change[::-1])[0][::-1]
     best = min(range(len(keys)), key=lambda k: (forward[-1][k] + _closing(k), k))
     path = [best]
     for step in reversed(choices):
@@ -161,14 +177,22 @@ def _closing(k: int) -> float:
     return 0.0 if k == 0 else COST_CHANGE / 2
 
 
-def _sweep(table: list[list[float]]) -> tuple[list[list[float]], list[list[int]]]:
+def _change_costs(bones: Skeleton) -> list[float]:
+    """What a change of key costs before each stretch but the first: more between a dominant and its goal."""
+    return [
+        COST_CHANGE + (COST_SPLIT if bones.goals[index] == index + 1 and bones.moves[index] in SPLIT_MOVES else 0.0)
+        for index in range(len(bones.chords) - 1)
+    ]
+
+
+def _sweep(table: list[list[float]], change: Sequence[float]) -> tuple[list[list[float]], list[list[int]]]:
     """Cheapest cost of reaching each key at each stretch, and where it came from."""
     sums = [[cost + _closing(k) for k, cost in enumerate(table[0])]]
     choices: list[list[int]] = []
-    for row in table[1:]:
+    for row, cost_here in zip(table[1:], change, strict=True):
         before = sums[-1]
         low = min(range(len(before)), key=before.__getitem__)
-        enter = before[low] + COST_CHANGE
+        enter = before[low] + cost_here
         choices.append([k if before[k] <= enter else low for k in range(len(row))])
         sums.append([min(before[k], enter) + cost for k, cost in enumerate(row)])
     return sums, choices

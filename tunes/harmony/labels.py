@@ -254,6 +254,8 @@ def _dominant(p: Place) -> Label:
         return _plain(p, "colour", "blues", "blues-four")
     if p.blues and p.degree == 0 and p.goal_degree == 5 and not p.has_ii and p.goal is not None and p.goal.cls == DOM:
         return _plain(p, "tonic", "blues", "blues-rest", "none")
+    if p.degree == 5 and p.arrived and not p.direct and p.cls == DOM and p.mode != MINOR:
+        return _plain(p, "colour", "blues", "blues-four")
     if _turns_away(p):
         function = Function("5", p.quality, "dominant", "deceptive", "1", p.mode == MINOR, "5")
         return Label(function, "deceptive", "deceptive", 0)

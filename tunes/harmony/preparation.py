@@ -164,3 +164,4 @@ def _sliding_diminished(chords: Sequence[Stretch], goals: list[int | None], move
         falls = (before.root - chord.root) % 12 == 1 and (chord.root - after.root) % 12 == 1
         if chord.cls == DIM and falls:
             goals[index], moves[index] = index + 1, OTHER
+
