@@ -21,10 +21,11 @@ from .chord_symbol import ChordSymbol
 from .explain import reason
 from .functions import Function, say_degree
 from .home import MAJOR
-from .labels import Label, is_blues, label, place, spell
+from .labels import Label, is_blues, label, spell
 from .landing import landing
 from .naming import KeyNames
 from .patterns import with_patterns
+from .places import place
 from .preparation import TOP, Skeleton, skeleton
 from .reading import Alternative, Analysis, KeyArea, Reading
 from .rules import RULES, Rule
