@@ -1,7 +1,6 @@
 """Sound files that players handed in, with seeking (RFC 9110 section 14) and nothing a browser could run."""
 from __future__ import annotations
 
-import re
 from collections.abc import Iterator
 from typing import BinaryIO
 
@@ -17,9 +16,10 @@ from django.http import (
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_safe
 
+from tunes.recordings.ranges import Unsatisfiable, wanted
+
 from ..access import submission_for
 
-_RANGE = re.compile(r"bytes=(\d{0,15})-(\d{0,15})")
 CHUNK = 64 * 1024
 
 
@@ -46,20 +46,17 @@ def listen(request: HttpRequest, pk: int) -> HttpResponseBase:
 
 
 def _ranged(file: BinaryIO, size: int, asked: str, media_type: str) -> HttpResponseBase:
-    found = _RANGE.fullmatch(asked.strip()) if asked else None
-    if not found or (not found[1] and not found[2]):
-        return FileResponse(file, content_type=media_type)
-    if found[1]:
-        start, end = int(found[1]), min(int(found[2] or size - 1), size - 1)
-    else:
-        start, end = max(0, size - int(found[2])), size - 1
-    if start > end or start >= size:
+    try:
+        span = wanted(asked or None, size)
+    except Unsatisfiable:
         file.close()
         return HttpResponse(status=416, headers={"Content-Range": f"bytes */{size}"})
-    file.seek(start)
-    response = StreamingHttpResponse(_part(file, end - start + 1), status=206, content_type=media_type)
-    response["Content-Range"] = f"bytes {start}-{end}/{size}"
-    response["Content-Length"] = str(end - start + 1)
+    if span is None:
+        return FileResponse(file, content_type=media_type)
+    file.seek(span.first)
+    response = StreamingHttpResponse(_part(file, span.length), status=206, content_type=media_type)
+    response["Content-Range"] = span.content_range
+    response["Content-Length"] = str(span.length)
     return response
 
 

@@ -234,7 +234,7 @@ def test_a_sound_is_known_by_its_content(cast: Cast, content: bytes, media_type:
 
 RANGES = [
     ("bytes=0-3", 206, slice(0, 4)), ("bytes=10-", 206, slice(10, None)), ("bytes=-5", 206, slice(-5, None)),
-    ("bytes=0-999999", 206, slice(0, None)), ("bytes=5-2", 416, None), ("bytes=999999-", 416, None), ("bytes=-0", 416, None),
+    ("bytes=0-999999", 206, slice(0, None)), ("bytes=5-2", 200, slice(0, None)), ("bytes=999999-", 416, None), ("bytes=-0", 416, None),
     ("bytes=a-b", 200, slice(0, None)), ("bytes=-", 200, slice(0, None)), ("items=0-3", 200, slice(0, None)),
     ("bytes=0-1,4-5", 200, slice(0, None)),
 ]
