@@ -290,6 +290,15 @@ def test_minor_four_in_minor_turned_dominant_first(tonic: str) -> None:
     assert found.readings[1].resolves_to == 2
 
 
+@pytest.mark.parametrize("tonic", TONICS)
+def test_the_middle_of_a_slide_is_nobodys_goal(tonic: str) -> None:
+    """Common practice: 3, flat 3, 2 slide down; flat 7 before them goes home by the back door."""
+    found = in_key(major("| Cmaj7 | Fm7 Bb7 | Em7 Ebm7 | Dm7 G7 | Cmaj7 | Cmaj7 |"), tonic)
+    assert found.readings[2].function.numeral == "bVII7"
+    assert found.readings[2].resolves_to == 7
+    assert len(found.areas) == 1
+
+
 # --- properties
 
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")

@@ -12,8 +12,8 @@ from dataclasses import dataclass
 
 from .grammar import Node, Parse, nodes_of, parse
 from .home import MINOR, weigh_keys
-from .relations import FIFTH, HOLD, OTHER, RECOLOUR, SUPERTONIC, relation
-from .sounds import DIM, DOM, HALF, MAJ, MIN, Sound, Stretch, stretches
+from .relations import BACKDOOR, FIFTH, HOLD, OTHER, RECOLOUR, SUPERTONIC, relation
+from .sounds import DIM, DOM, HALF, MAJ, MIN, STABLE, Sound, Stretch, stretches
 
 _LONGEST_TAIL_BARS = 4.0
 TOP = -1
@@ -58,6 +58,7 @@ def skeleton(sounds: Sequence[Sound], beats: float, home: tuple[int, str] | None
     heads, sure, rival = _parse_form(chords, tonic, mode, last, beats)
     goals, moves = _goals(chords, heads)
     _sliding_diminished(chords, goals, moves)
+    _past_a_slide(chords, tonic, goals, moves)
     _tonics_turned_dominant(chords, (tonic, mode), goals, moves)
     return Skeleton(
         tuple(chords), beats, (tonic, mode), tuple(keys), last,
@@ -165,3 +166,18 @@ def _sliding_diminished(chords: Sequence[Stretch], goals: list[int | None], move
         if chord.cls == DIM and falls:
             goals[index], moves[index] = index + 1, OTHER
 
+
+def _past_a_slide(chords: Sequence[Stretch], tonic: int, goals: list[int | None], moves: list[str]) -> None:
+    """A minor chord in the middle of a slide by semitones is nobody's goal from further off: the dominant on flat
+    seven that seems to aim at it goes home by the back door."""
+    for index, goal in enumerate(goals):
+        if goal is None or goal == TOP or not index + 1 < goal < len(chords) - 1:
+            continue
+        run = chords[goal - 1 : goal + 2]
+        slides = all(x.cls == MIN for x in run) and run[0].root - run[1].root in (1, -11) and run[1].root - run[2].root in (1, -11)
+        if not slides or chords[index].cls != DOM or (chords[index].root - tonic) % 12 != 10:
+            continue
+        rests = (x for x in range(goal + 1, len(chords)) if chords[x].root == tonic and chords[x].cls in STABLE)
+        home = next(rests, None)
+        if home is not None:
+            goals[index], moves[index] = home, BACKDOOR
