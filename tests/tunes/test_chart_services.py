@@ -214,3 +214,11 @@ def test_overrules_follow_their_chords_into_the_next_revision(text: str, events:
     found = {int(row.why): row.event for row in new.label_overrides.filter(withdrawn=None)}
     assert found == events
     assert revision.label_overrides.count() == 2
+
+
+def test_a_nul_in_a_draft_is_dropped() -> None:
+    """PostgreSQL refuses NUL in text; a draft with one once answered 500 there."""
+    tune = factories.make_tune()
+    instructor = factories.make_instructor(factories.make_ensemble())
+    kept = services.keep_draft(user=instructor, tune=tune, version=None, text="| C\x00 | F |", serial=0)
+    assert kept.draft.text == "| C | F |"

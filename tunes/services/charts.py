@@ -68,7 +68,7 @@ def keep_draft(
     Writing the same text again changes nothing. A window that has not seen the newest draft is told so
     and overwrites nothing.
     """
-    text = text[:MAX_TEXT]
+    text = text.replace("\x00", "")[:MAX_TEXT]  # PostgreSQL keeps no NUL, and nobody types one
     try:
         with transaction.atomic():
             return _keep(user, tune, version, text, serial, based_on)
@@ -167,8 +167,8 @@ def save_chart(
 
 
 def normal_text(text: str) -> str:
-    """Line ends made one kind, blank space at the end dropped."""
-    return "\n".join(line.rstrip() for line in text.replace("\r\n", "\n").replace("\r", "\n").strip("\n").split("\n"))
+    """Line ends made one kind, blank space at the end and NUL dropped."""
+    return "\n".join(line.rstrip() for line in text.replace("\x00", "").replace("\r\n", "\n").replace("\r", "\n").strip("\n").split("\n"))
 
 
 def _analysis_or_problems(text: str) -> Analysis:
