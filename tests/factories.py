@@ -81,7 +81,7 @@ def make_version(tune: Tune | None = None, text: str = TWO_FIVE_ONE, *, name: st
     return save_revision(version=version, text=text, by=fields.pop("by", None), **fields)
 
 
-def make_idiom(name: str = "", pattern: str = "ii7 V7 I") -> Idiom:
+def make_idiom(name: str = "", pattern: str = "2min 5dom 1maj") -> Idiom:
     return Idiom.objects.create(name=name or f"idiom {next(_numbers)}", pattern=pattern)
 
 

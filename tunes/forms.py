@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
+from tunes.harmony.idioms import make_idiom
 from tunes.harmony.spelling import Key, SpellingError
 from tunes.models import ChartRevision, ChartVersion, Idiom, Recording, Tune
 
@@ -192,7 +193,11 @@ class IdiomForm(forms.ModelForm[Idiom]):
         model = Idiom
         fields = ("name", "pattern", "notes")
         labels = {"name": "What you call it", "pattern": "The progression, as functions"}
-        help_texts = {"name": "The class decides: any name that everybody will remember."}
+        help_texts = {
+            "name": "The class decides: any name that everybody will remember.",
+            "pattern": "Degrees with min, maj, dom, half or dim: “2min 5dom 1maj”. A choice: “2min|2half”. "
+            "May be left out: “(4min)”. Any chord: “*”. Only in the key itself: “home: 1maj 6dom 2min 5dom”.",
+        }
         widgets = {"notes": forms.Textarea(attrs={"rows": 3})}
 
     def clean_name(self) -> str:
@@ -200,3 +205,11 @@ class IdiomForm(forms.ModelForm[Idiom]):
         if Idiom.objects.filter(name__iexact=name).exclude(pk=self.instance.pk).exists():
             raise forms.ValidationError("Another idiom has this name already.")
         return name
+
+    def clean_pattern(self) -> str:
+        pattern = " ".join(self.cleaned_data["pattern"].split())
+        try:
+            make_idiom("new", "new", pattern)
+        except ValueError as problem:
+            raise forms.ValidationError(str(problem)) from problem
+        return pattern

@@ -1,17 +1,30 @@
-"""Idioms across the repertoire: how often each occurs, and where."""
+"""Idioms across the repertoire: how often each occurs, and where.
+
+One index per process holds the analyses of the agreed charts. Before each search it is brought up to date: charts
+whose newest revision, or whose overrules, have changed are read again, the others are left alone.
+"""
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
+from datetime import datetime
+from threading import Lock
 
+from tunes import selectors
+from tunes.harmony import idioms as engine
+from tunes.harmony.idiom_index import IdiomIndex
 from tunes.harmony.spelling import Key
 from tunes.harmony.symbols import ChordSymbol
-from tunes.models import ChartRevision, Idiom, Tune
+from tunes.models import Idiom, Tune
+from tunes.study import ChartUnreadable, StudyChart, study_chart
+
+Stamp = tuple[datetime, tuple[int, ...]]
+Place = tuple[int, engine.Occurrence]  # id of a revision, and where in its chart
 
 
 @dataclass(frozen=True)
 class Total:
-    """How often an idiom occurs. `problem` when its pattern cannot be read."""
+    """How often an idiom occurs. `problem` says why its pattern cannot be read."""
 
     idiom: Idiom
     places: int
@@ -21,7 +34,7 @@ class Total:
 
 @dataclass(frozen=True)
 class Occurrence:
-    """One place where an idiom occurs; bars as printed."""
+    """One place where an idiom occurs, for a page; bars as printed. `wraps`: it runs through the repeat of the form."""
 
     tune: Tune
     version_id: int
@@ -31,12 +44,101 @@ class Occurrence:
     last_bar: int
     bar_index: int
     key: Key
+    of: str
+    wraps: bool
     symbols: tuple[ChordSymbol | None, ...]
 
 
-def totals(idioms: Sequence[Idiom], revisions: Sequence[ChartRevision]) -> list[Total]:
-    return [Total(idiom, 0, 0) for idiom in idioms]
+class Shelf:
+    """The index of the agreed charts, kept up to date from the database."""
+
+    def __init__(self, *, fold: bool) -> None:
+        self._index: IdiomIndex[int] = IdiomIndex(fold=fold)
+        self._stamps: dict[int, Stamp] = {}
+        self._lock = Lock()
+
+    def find(self, idiom: engine.Idiom, stamps: dict[int, Stamp]) -> list[Place]:
+        with self._lock:
+            self._refresh(stamps)
+            return list(self._index.find(idiom))
+
+    def _refresh(self, stamps: dict[int, Stamp]) -> None:
+        for gone in set(self._stamps) - set(stamps):
+            self._index.discard(gone)
+            del self._stamps[gone]
+        stale = [pk for pk, stamp in stamps.items() if self._stamps.get(pk) != stamp]
+        for revision in selectors.revisions_for_study().filter(pk__in=stale) if stale else ():
+            self._index.discard(revision.pk)
+            self._stamps[revision.pk] = stamps[revision.pk]
+            try:
+                self._index.add(revision.pk, study_chart(revision).analysis)
+            except ChartUnreadable:
+                continue
 
 
-def occurrences(idiom: Idiom, revisions: Sequence[ChartRevision]) -> list[Occurrence]:
-    return []
+_SHELVES = {False: Shelf(fold=False), True: Shelf(fold=True)}
+
+
+def read_idiom(idiom: Idiom) -> engine.Idiom:
+    """The idiom as the engine takes it; raises ValueError with what is wrong with its pattern."""
+    return engine.make_idiom(f"own-{idiom.pk}", idiom.name, idiom.pattern)
+
+
+def totals(idioms: Sequence[Idiom], *, hidden: Collection[int] = (), fold: bool = False) -> list[Total]:
+    """How often each occurs in the agreed charts, those of the tunes in `hidden` left out."""
+    stamps, tunes = selectors.agreed_stamps()
+    found = []
+    for idiom in idioms:
+        try:
+            wanted = read_idiom(idiom)
+        except ValueError as problem:
+            found.append(Total(idiom, 0, 0, str(problem)))
+            continue
+        rows = [pk for pk, _ in _SHELVES[fold].find(wanted, stamps) if tunes[pk] not in hidden]
+        found.append(Total(idiom, len(rows), len(set(rows))))
+    return found
+
+
+def places(idiom: Idiom, *, hidden: Collection[int] = (), fold: bool = False) -> list[Place]:
+    """Where an idiom occurs, by revision id; raises ValueError when its pattern cannot be read."""
+    stamps, tunes = selectors.agreed_stamps()
+    rows = [place for place in _SHELVES[fold].find(read_idiom(idiom), stamps) if tunes[place[0]] not in hidden]
+    order = {pk: place for place, pk in enumerate(stamps)}
+    return sorted(rows, key=lambda place: (order[place[0]], place[1].first))
+
+
+def described(found: Sequence[Place]) -> list[Occurrence]:
+    """The places of one page with their tunes, bars and chords. Three queries."""
+    wanted = {pk for pk, _ in found}
+    revisions = {row.pk: row for row in selectors.revisions_for_study().filter(pk__in=wanted)}
+    studies = {pk: study_chart(row) for pk, row in revisions.items()}
+    rows = []
+    for pk, place in found:
+        if pk in revisions:
+            version = revisions[pk].version
+            rows.append(_described(version.tune, version.pk, revisions[pk].number, studies[pk], place))
+    return rows
+
+
+def _described(tune: Tune, version: int, number: int, study: StudyChart, place: engine.Occurrence) -> Occurrence:
+    first, last = study.events[place.first], study.events[place.last]
+    wraps = place.last < place.first
+    inside = (
+        [*study.events[place.first :], *study.events[: place.last + 1]]
+        if wraps
+        else study.events[place.first : place.last + 1]
+    )
+    chart = study.chart
+    return Occurrence(
+        tune=tune,
+        version_id=version,
+        number=number,
+        section=chart.sections[chart.bars[first.bar].section].label if chart.sections else "",
+        first_bar=chart.bars[first.bar].number,
+        last_bar=chart.bars[last.bar].number,
+        bar_index=first.bar,
+        key=study.reading(place.last).key,
+        of=place.of,
+        wraps=wraps,
+        symbols=tuple(event.symbol for event in inside),
+    )

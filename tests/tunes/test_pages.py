@@ -89,7 +89,7 @@ def many(count: int, by: User) -> Tune:
     for number in range(count - 1):
         factories.make_tune()
         factories.make_recording(tune)
-        Idiom.objects.create(name=f"idiom {number} of {count}", pattern="ii7 V7")
+        Idiom.objects.create(name=f"idiom {number} of {count}", pattern="2min 5dom")
     revision = factories.make_version(tune, AABA)
     for number in range(min(count, 12)):
         factories.make_version(tune, AABA, name=f"version {number} of {count}")

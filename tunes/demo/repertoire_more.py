@@ -126,7 +126,7 @@ REHEARSAL = DemoTune(
 TUNES = (COBALT, LOW_TIDE, PAPER, LETTER, DOORS, FERRY, RIVERS, AWNING, PARADE, ALMANAC, STAIRS, REHEARSAL)
 
 IDIOMS = (
-    DemoIdiom("homecoming", "ii7 V7 I", "The shortest way home. We sing it before every rehearsal."),
-    DemoIdiom("side door", "iv7 bVII7 I", "Comes in from the side, a tone below."),
-    DemoIdiom("half-step drop", "subV7 I", "The bass slides down one fret."),
+    DemoIdiom("homecoming", "2min|2half 5dom 1", "The shortest way home. We sing it before every rehearsal."),
+    DemoIdiom("side door", "(4min) b7dom 1", "Comes in from the side, a tone below."),
+    DemoIdiom("half-step drop", "b2dom 1", "The bass slides down one fret."),
 )

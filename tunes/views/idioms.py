@@ -8,11 +8,10 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from studio.access import can_edit_repertoire
 from studio.web import paginate
-from tunes import selectors
+from tunes import repertoire, selectors
 from tunes.access import editor_required, held_back, signed_in_required
 from tunes.forms import IdiomForm
 from tunes.models import Idiom
-from tunes.repertoire import occurrences, totals
 from tunes.services import tunes as services
 from tunes.views.posted import posted
 
@@ -22,14 +21,13 @@ from tunes.views.posted import posted
 def index(request: HttpRequest) -> HttpResponse:
     """All idioms with how often each occurs."""
     page = paginate(request, selectors.idioms())
-    revisions = list(selectors.latest_revisions())
-    held = held_back(request.user, [row.version.tune_id for row in revisions])
-    shown = [row for row in revisions if row.version.tune_id not in held]
+    held, fold = _held(request), request.GET.get("fold") == "yes"
     context = {
         "page": page,
-        "rows": totals(list(page), shown),
+        "rows": repertoire.totals(list(page), hidden=held, fold=fold),
         "may_edit": can_edit_repertoire(request.user),
         "held": len(held),
+        "fold": fold,
     }
     return render(request, "tunes/idioms.html", context)
 
@@ -39,16 +37,22 @@ def index(request: HttpRequest) -> HttpResponse:
 def page(request: HttpRequest, pk: int) -> HttpResponse:
     """One idiom: every place where it occurs, tune by tune."""
     idiom = get_object_or_404(selectors.idioms(), pk=pk)
-    revisions = list(selectors.latest_revisions())
-    held = held_back(request.user, [row.version.tune_id for row in revisions])
-    shown = [row for row in revisions if row.version.tune_id not in held]
-    context = {
-        "idiom": idiom,
-        "page": paginate(request, occurrences(idiom, shown)),
-        "may_edit": can_edit_repertoire(request.user),
-        "held": len(held),
-    }
+    held, fold = _held(request), request.GET.get("fold") == "yes"
+    context = {"idiom": idiom, "may_edit": can_edit_repertoire(request.user), "held": len(held), "fold": fold}
+    try:
+        found = repertoire.places(idiom, hidden=held, fold=fold)
+    except ValueError as problem:
+        return render(request, "tunes/idiom.html", context | {"problem": str(problem)})
+    shown = paginate(request, found)
+    context |= {"page": shown, "rows": repertoire.described(list(shown)), "places_found": len(found)}
+    context["tunes_found"] = len({place[0] for place in found})
     return render(request, "tunes/idiom.html", context)
+
+
+def _held(request: HttpRequest) -> set[int]:
+    """Tunes whose functions this person may not see yet."""
+    _, tunes = selectors.agreed_stamps()
+    return set(held_back(request.user, tunes.values()))
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
