@@ -299,6 +299,14 @@ def test_the_middle_of_a_slide_is_nobodys_goal(tonic: str) -> None:
     assert len(found.areas) == 1
 
 
+@pytest.mark.parametrize("tonic", TONICS)
+def test_a_dominant_that_turns_minor_still_reaches_its_goal(tonic: str) -> None:
+    """II7, ii, V: V7/V delayed by the related ii of its goal (Pease p. 53)."""
+    found = in_key(major("| Cmaj7 | D7 | Dm7 | G7 | Cmaj7 | Cmaj7 |"), tonic)
+    assert found.readings[1].function.numeral == "V7/V"
+    assert (found.readings[1].resolution, found.readings[1].resolves_to) == ("delayed", 3)
+
+
 # --- properties
 
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")

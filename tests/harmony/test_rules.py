@@ -26,6 +26,8 @@ EXAMPLES: dict[str, tuple[str, int]] = {
     "backdoor": (C + "| Cmaj7 | Fm7 | Bb7 | Cmaj7 | Cmaj7 |", 2),
     "supertonic": (C + "| Cmaj7 " + END, 1),
     "related-ii": (C + "| Cmaj7 | Gm7 C7 | Fmaj7 | Fmaj7 " + END, 1),
+    "substitute-ii": (C + "| Cmaj7 | Abm7 Db7 | Cmaj7 " + END, 1),
+    "beside-tonic": (C + "| Cmaj7 | Dm7 | Em7 | Fmaj7 | Em7 Am7 " + END, 3),
     "chromatic-ii": (C + "| Cmaj7 | Dm7 | Db7 | Cmaj7 | Cmaj7 |", 1),
     "chromatic-approach": (C + "| Cmaj7 | Dm7 | Abm7 | G7 | Cmaj7 | Cmaj7 |", 2),
     "backdoor-four": (C + "| Cmaj7 | Fm7 | Bb7 | Cmaj7 | Cmaj7 |", 1),

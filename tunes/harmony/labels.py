@@ -55,6 +55,8 @@ def label(p: Place) -> Label:
     if found.resolution in ("direct", "delayed") and _settled(p, found):
         if _lands(p, found) and found.function.role != "tonic":
             found = found._replace(function=replace(found.function, role="tonic"), rule="landed")
+        elif found.rule == "predominant":
+            found = found._replace(rule="interchange" if found.function.kind == "interchange" else "beside-tonic")
         return found._replace(resolution="none")
     return found
 
@@ -234,7 +236,10 @@ def _supertonic(p: Place) -> Label:
     """A minor or half-diminished chord before its dominant."""
     ahead = p.ahead if p.ahead is not None else (p.goal_degree + 5) % 12
     if p.ahead_back:
-        return _plain(p, "predominant", _member(p), "backdoor-four")
+        minor = p.mode == MINOR
+        return _plain(p, "predominant", _member(p), "predominant" if minor else "backdoor-four")
+    if p.ahead_sub and p.move == SUPERTONIC and p.degree != 2:
+        return _plain(p, "predominant", "related-ii", "substitute-ii")
     rule = "chromatic-ii" if p.move == CHROMATIC_II else "supertonic"
     own = p.degree == 2 or ((p.degree, p.cls) in DIATONIC[p.mode] and p.degree in (4, 9, 5))
     if own and not (p.degree == 5 and ahead != 0):

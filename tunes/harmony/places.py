@@ -31,6 +31,7 @@ class Place(NamedTuple):
     arrived: bool
     ahead: int | None  # what the goal promises, for a ii: semitones above the tonic
     ahead_minor: bool
+    ahead_sub: bool  # the goal is a tritone substitute
     ahead_back: bool  # the goal goes home by the back door
     blues: bool
     has_ii: bool
@@ -53,7 +54,8 @@ def place(bones: Skeleton, index: int, chord: Stretch, key: KeyPc, blues: bool) 
         at == index + 1 or (at == TOP and index == len(bones.chords) - 1),
         bones.chords[index - 1] if index else None,
         bones.chords[index + 1] if index + 1 < len(bones.chords) else None,
-        tonic, _arrived(bones, index), ahead, minor, back, blues,
+        tonic, _arrived(bones, index), ahead, minor,
+        at is not None and at != TOP and bones.moves[at] == TRITONE, back, blues,
         index > 0 and bones.goals[index - 1] == index and bones.moves[index - 1] in (SUPERTONIC, CHROMATIC_II),
         bones.sure[index], _sliding(bones, index, tonic), _neighbour(bones, index, tonic),
         index + 1 < len(bones.chords) and bones.moves[index + 1] in (SUPERTONIC, CHROMATIC_II),

@@ -136,10 +136,18 @@ def _goals(chords: Sequence[Stretch], heads: Sequence[int | None]) -> tuple[list
         kind = relation((goal.root - chord.root) % 12, chord.cls, goal.cls)
         if kind in (HOLD, RECOLOUR):
             if head != TOP:
-                goals[index], moves[index] = goals[head], moves[head]
+                goals[index], moves[index] = goals[head], _own_move(chords, chord, goals[head], moves[head])
         else:
             goals[index], moves[index] = head, kind
     return goals, moves
+
+
+def _own_move(chords: Sequence[Stretch], chord: Stretch, goal: int | None, move: str) -> str:
+    """How a chord that changes colour on its way reaches the goal of its later self: by its own class."""
+    if goal is None:
+        return move
+    target = chords[0 if goal == TOP else goal]
+    return relation((target.root - chord.root) % 12, chord.cls, target.cls)
 
 
 def _tonics_turned_dominant(

@@ -39,6 +39,8 @@ _ROWS = (
     Rule("backdoor", "Backdoor dominant", "{chord} comes to {target} from a tone below, with the sound of minor 4.", _COMMON),
     Rule("supertonic", "ii before V", "{chord} prepares the dominant a fifth below it, {target}.", _STEEDMAN),
     Rule("related-ii", "Related ii", "{chord} goes with the dominant that follows: together they are the 2 and 5 of {aim}.", _PEASE),
+    Rule("substitute-ii", "ii of a substitute", "{chord} is the 2 that belongs to the substitute dominant after it, {target}.", _PEASE),
+    Rule("beside-tonic", "Beside the tonic", "{chord} stands beside 1 as its colour; it is not yet on its way.", _STEEDMAN),
     Rule("chromatic-ii", "ii before a substitute", "{chord} prepares {target}, the tritone substitute a semitone below.", _PEASE),
     Rule("chromatic-approach", "Minor a semitone above", "{chord} slides down a semitone into {target}; it is nobody's 2.", _COMMON),
     Rule("backdoor-four", "Minor 4 by the back door", "{chord} is borrowed from minor and prepares flat 7, which leads home from below.", _COMMON),
