@@ -13,6 +13,7 @@ form (`grammar`, `preparation`), key areas by dynamic programming (`areas`), the
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from math import log
 
 from .areas import KeyPc, key_of, segment
 from .bars import Event
@@ -26,7 +27,7 @@ from .landing import landing
 from .naming import KeyNames
 from .patterns import with_patterns
 from .places import place
-from .preparation import TOP, Skeleton, skeleton
+from .preparation import TOP, Skeleton, by_rival, skeleton
 from .reading import Alternative, Analysis, KeyArea, Reading
 from .rules import RULES, Rule
 from .sounds import DOM, NONE, STABLE, Sound, Stretch, sounds_of
@@ -40,6 +41,8 @@ __all__ = [
 ENGINE = "4"
 """Version of the analysis, stored with every revision: raise it when readings change."""
 _MOST_MARGIN = 6.0
+_MOST_RIVAL = 3.0  # about twenty to one
+_MOST_OTHERS = 4
 _BACK_DOOR_MARGIN = 1.0  # experts are divided over flat 7 before 3 and 6
 _SILENCE = Function("1", "", "none", "no-chord")
 
@@ -128,8 +131,8 @@ class _Work:
         found = self.bones.chords[0 if goal == TOP else goal].first
         return None if found == event else found
 
-    def _reason(self, index: int, found: Label, key: KeyPc) -> str:
-        goal = self.bones.goals[index]
+    def _reason(self, index: int, found: Label, key: KeyPc, bones: Skeleton | None = None) -> str:
+        goal = (bones or self.bones).goals[index]
         target = ""
         if goal is not None:
             at = 0 if goal == TOP else goal
@@ -152,9 +155,9 @@ class _Work:
 
     def _alternatives(self, index: int, chord: Stretch, chosen: Label) -> tuple[Alternative, ...]:
         """The same chord in the next best keys, nearest first."""
-        out: list[Alternative] = self._back_door(index, chord, chosen)
+        out = [*self._back_door(index, chord, chosen), *self._other_goal(index, chord, chosen)]
         for margin, key in self.ranked[index][1:]:
-            if margin > _MOST_MARGIN or len(out) == 3:
+            if margin > _MOST_MARGIN or len(out) >= _MOST_OTHERS:
                 break
             other = label(place(self.bones, index, chord, key, self.blues and key == self.bones.home))
             text = self._reason(index, other, key)
@@ -170,6 +173,20 @@ class _Work:
         function = Function("b7", chosen.function.quality, "dominant", "backdoor", "1", False, "b7")
         name = self.names.key(key)
         return [Alternative(name, function, _BACK_DOOR_MARGIN, reason("backdoor", function.spoken, name.text, "1"))]
+
+    def _other_goal(self, index: int, chord: Stretch, chosen: Label) -> list[Alternative]:
+        """The same chord in the same key, heading where the grammar's second choice says."""
+        bones, sure = by_rival(self.bones, index), self.bones.sure[index]
+        margin = log(max(sure, 1e-9) / max(1 - sure, 1e-9))
+        if bones is None or margin > _MOST_RIVAL:
+            return []
+        key = self.keys[index]
+        other = label(place(bones, index, chord, key, self.blues))
+        back_door = other.function.of == "b7" and self._back_door(index, chord, chosen)
+        if other.function.numeral == chosen.function.numeral or back_door:
+            return []
+        text = self._reason(index, other, key, bones)
+        return [Alternative(self.names.key(key), other.function, round(max(0.0, margin), 2), text)]
 
     def _areas(self) -> tuple[KeyArea, ...]:
         areas: list[KeyArea] = []

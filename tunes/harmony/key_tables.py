@@ -56,7 +56,7 @@ COST_FOREIGN = 6.0  # the same, pointing at a chord at rest outside the key
 COST_FOREIGN_REST = 3.0  # that chord itself
 COST_HOME_LEFT = 1.0  # the home tonic at rest, read in another key
 COST_OPENING = 4.0  # the home tonic that opens the chorus, read in another key
-COST_SPLIT = 1.5  # a change of key between a dominant, or its ii, and the chord it leads to
+COST_SPLIT = 3.0  # a change of key between a dominant, or its ii, and the chord it leads to
 COST_TONIC_SOUND = 1.5  # a minor sixth or minor-major seventh chord read as neither 1 nor 4
 TONIC_SOUNDS = frozenset({"m6", "mmaj7"})
 """Sounds of a minor tonic or of minor 4 (melodic minor: Mulholland & Hojnacki 2013, ch. 3)."""

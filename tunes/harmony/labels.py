@@ -52,13 +52,20 @@ LANDING = frozenset({"local-rest", "predominant", "interchange", "chromatic", "f
 def label(p: Place) -> Label:
     """The function of a chord where it stands, and whether it is on its way."""
     found = _label(p)
+    if found.rule == "local-rest" and p.at_home:
+        found = found._replace(rule="rest")
     if found.resolution in ("direct", "delayed") and _settled(p, found):
-        if _lands(p, found) and found.function.role != "tonic":
-            found = found._replace(function=replace(found.function, role="tonic"), rule="landed")
-        elif found.rule == "predominant":
+        if found.rule == "predominant" and not _lands(p, found):
             found = found._replace(rule="interchange" if found.function.kind == "interchange" else "beside-tonic")
-        return found._replace(resolution="none")
+        found = found._replace(resolution="none")
+    if found.resolution == "none" and found.function.role in ("colour", "predominant") and _arrival(p, found):
+        return found._replace(function=replace(found.function, role="tonic"), rule="landed")
     return found
+
+
+def _arrival(p: Place, found: Label) -> bool:
+    """A chord at rest to which a dominant has just led counts as landed, whatever else it is."""
+    return p.arrived and p.cls in STABLE and found.rule not in ("blues-four", "vamp")
 
 
 def _settled(p: Place, found: Label) -> bool:

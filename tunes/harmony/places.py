@@ -39,6 +39,7 @@ class Place(NamedTuple):
     sliding: bool  # the first of three chords on 3, flat 3, 2
     neighbour: bool  # between two chords of the same root at rest on the tonic
     after_prepares: bool  # the next chord is the ii of a dominant
+    at_home: bool  # the key is that of the tune
     vamp: bool  # one of two chords that go back and forth, the other or itself being the tonic of the key
 
 
@@ -59,7 +60,7 @@ def place(bones: Skeleton, index: int, chord: Stretch, key: KeyPc, blues: bool) 
         index > 0 and bones.goals[index - 1] == index and bones.moves[index - 1] in (SUPERTONIC, CHROMATIC_II),
         bones.sure[index], _sliding(bones, index, tonic), _neighbour(bones, index, tonic),
         index + 1 < len(bones.chords) and bones.moves[index + 1] in (SUPERTONIC, CHROMATIC_II),
-        _vamps(bones, index, key),
+        key == bones.home, _vamps(bones, index, key),
     )  # fmt: skip
 
 

@@ -8,7 +8,7 @@ those after it as another that ends on the first chord of the next chorus.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from .grammar import Node, Parse, nodes_of, parse
 from .home import MINOR, weigh_keys
@@ -140,6 +140,24 @@ def _goals(chords: Sequence[Stretch], heads: Sequence[int | None]) -> tuple[list
         else:
             goals[index], moves[index] = head, kind
     return goals, moves
+
+
+def by_rival(bones: Skeleton, index: int) -> Skeleton | None:
+    """The skeleton with the second most probable goal of one stretch; None when there is none that differs."""
+    rival = bones.rival[index]
+    if rival is None:
+        return None
+    chord, target = bones.chords[index], bones.chords[0 if rival == TOP else rival]
+    goal: int | None = rival
+    move = relation((target.root - chord.root) % 12, chord.cls, target.cls)
+    if move in (HOLD, RECOLOUR):
+        goal = None if rival == TOP else bones.goals[rival]
+        move = "" if goal is None else _own_move(bones.chords, chord, goal, move)
+    if goal == bones.goals[index]:
+        return None
+    goals, moves = list(bones.goals), list(bones.moves)
+    goals[index], moves[index] = goal, move
+    return replace(bones, goals=tuple(goals), moves=tuple(moves))
 
 
 def _own_move(chords: Sequence[Stretch], chord: Stretch, goal: int | None, move: str) -> str:

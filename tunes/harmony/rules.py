@@ -58,7 +58,7 @@ _ROWS = (
     Rule("passing-step", "Stepping through", "{chord} is passed through by step, between two chords at rest.", _STEEDMAN),
     Rule("slide", "Sliding down to 2", "{chord} starts the slide 3, flat 3, 2, down to the chord before the dominant.", _COMMON),
     Rule("neighbour", "Neighbour of the tonic", "{chord} stands between two tonics and only decorates them.", _ROHRMEIER),
-    Rule("interchange", "Modal interchange", "{chord} is borrowed from the parallel key.", _BERKLEE + ", ch. 5"),
+    Rule("interchange", "Modal interchange", "{chord} is borrowed from a parallel mode of the key.", _BERKLEE + ", ch. 5"),
     Rule("diatonic", "Chord of the key", "{chord} belongs to {key} and moves on to {target}.", _NETTLES),
     Rule("deceptive", "Deceptive dominant", "{chord} promises {aim} and goes to {target} instead.", _NETTLES),
     Rule("unresolved", "Unresolved dominant", "{chord} would lead to {aim}, but it is left standing.", _BERKLEE + ", appendix"),
