@@ -19,6 +19,7 @@ from tunes.models import Idiom, Tune
 from tunes.study import ChartUnreadable, StudyChart, study_chart
 
 Stamp = tuple[datetime, tuple[int, ...]]
+Agreed = tuple[dict[int, Stamp], dict[int, int]]  # what `selectors.agreed_stamps` gives
 Place = tuple[int, engine.Occurrence]  # id of a revision, and where in its chart
 
 
@@ -84,9 +85,11 @@ def read_idiom(idiom: Idiom) -> engine.Idiom:
     return engine.make_idiom(f"own-{idiom.pk}", idiom.name, idiom.pattern)
 
 
-def totals(idioms: Sequence[Idiom], *, hidden: Collection[int] = (), fold: bool = False) -> list[Total]:
-    """How often each occurs in the agreed charts, those of the tunes in `hidden` left out."""
-    stamps, tunes = selectors.agreed_stamps()
+def totals(
+    idioms: Sequence[Idiom], *, hidden: Collection[int] = (), fold: bool = False, agreed: Agreed | None = None
+) -> list[Total]:
+    """How often each occurs in the agreed charts, those of the tunes in `hidden` left out. `agreed`: read before."""
+    stamps, tunes = agreed or selectors.agreed_stamps()
     found = []
     for idiom in idioms:
         try:
@@ -99,9 +102,11 @@ def totals(idioms: Sequence[Idiom], *, hidden: Collection[int] = (), fold: bool 
     return found
 
 
-def places(idiom: Idiom, *, hidden: Collection[int] = (), fold: bool = False) -> list[Place]:
+def places(
+    idiom: Idiom, *, hidden: Collection[int] = (), fold: bool = False, agreed: Agreed | None = None
+) -> list[Place]:
     """Where an idiom occurs, by revision id; raises ValueError when its pattern cannot be read."""
-    stamps, tunes = selectors.agreed_stamps()
+    stamps, tunes = agreed or selectors.agreed_stamps()
     rows = [place for place in _SHELVES[fold].find(read_idiom(idiom), stamps) if tunes[place[0]] not in hidden]
     order = {pk: place for place, pk in enumerate(stamps)}
     return sorted(rows, key=lambda place: (order[place[0]], place[1].first))

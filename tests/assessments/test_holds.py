@@ -68,3 +68,45 @@ def test_the_page_shows_the_chart_without_its_functions(cast: dict[str, Any]) ->
     for label in ("5 of 6", "V7/vi"):
         assert label not in pages["player"]
     assert "V7/vi" in pages["instructor"] or "5 of 6" in pages["instructor"]
+
+
+PAGES = [
+    ("tunes:tune", "tune", ""), ("tunes:version", "version", ""), ("tunes:version", "version", "?functions=spoken"),
+    ("tunes:event", "event", ""), ("tunes:area", "event", ""), ("tunes:compare", "only-tune", ""),
+    ("tunes:jam-card", "only-tune", ""), ("tunes:memory-sheet", "only-tune", ""),
+    ("tunes:export-musicxml", "revision", "?analysis=yes"), ("tunes:export-text", "revision", "?analysis=yes"),
+    ("drills:drill", "revision", ""), ("drills:drill", "revision", "?functions=on&function=on"),
+    ("tunes:idioms", "", ""),
+]
+KEYS = ("V7/vi", "iiø7/vi", "5 of 6", "2 of 6", "V7/IV", "5 of 4", "bVII7", "♭VII7")
+
+
+def address(made: Any, route: str, kind: str) -> str:
+    given = {
+        "tune": {"pk": made.tune_id}, "version": {"pk": made.tune_id, "version": made.revision.version_id},
+        "event": {"revision": made.revision_id, "event": 2}, "only-tune": {"tune": made.tune_id},
+        "revision": {"revision": made.revision_id}, "": {},
+    }[kind]
+    return reverse(route, kwargs=given)
+
+
+@pytest.mark.parametrize(("route", "kind", "query"), PAGES, ids=lambda value: str(value))
+def test_no_page_tells_a_player_what_the_quiz_asks(cast: dict[str, Any], route: str, kind: str, query: str) -> None:
+    made = make(cast)
+    client = Client()
+    client.force_login(cast["player"])
+    response = client.get(address(made, route, kind) + query)
+    body = b"".join(response.streaming_content) if response.streaming else response.content
+    text = body.decode()
+    assert response.status_code in (200, 403)
+    assert [key for key in KEYS if key in text] == []
+
+
+def test_the_same_pages_tell_an_instructor(cast: dict[str, Any]) -> None:
+    """So that the test above can fail: what it looks for stands on these pages once nothing is held back."""
+    made = make(cast)
+    client = Client()
+    client.force_login(cast["instructor"])
+    for route, kind, query in PAGES[1:4]:
+        text = client.get(address(made, route, kind) + query).content.decode()
+        assert any(key in text for key in KEYS), route

@@ -21,10 +21,11 @@ from tunes.views.posted import posted
 def index(request: HttpRequest) -> HttpResponse:
     """All idioms with how often each occurs."""
     page = paginate(request, selectors.idioms())
-    held, fold = _held(request), request.GET.get("fold") == "yes"
+    agreed = selectors.agreed_stamps()
+    held, fold = set(held_back(request.user, agreed[1].values())), request.GET.get("fold") == "yes"
     context = {
         "page": page,
-        "rows": repertoire.totals(list(page), hidden=held, fold=fold),
+        "rows": repertoire.totals(list(page), hidden=held, fold=fold, agreed=agreed),
         "may_edit": can_edit_repertoire(request.user),
         "held": len(held),
         "fold": fold,
@@ -37,22 +38,17 @@ def index(request: HttpRequest) -> HttpResponse:
 def page(request: HttpRequest, pk: int) -> HttpResponse:
     """One idiom: every place where it occurs, tune by tune."""
     idiom = get_object_or_404(selectors.idioms(), pk=pk)
-    held, fold = _held(request), request.GET.get("fold") == "yes"
+    agreed = selectors.agreed_stamps()
+    held, fold = set(held_back(request.user, agreed[1].values())), request.GET.get("fold") == "yes"
     context = {"idiom": idiom, "may_edit": can_edit_repertoire(request.user), "held": len(held), "fold": fold}
     try:
-        found = repertoire.places(idiom, hidden=held, fold=fold)
+        found = repertoire.places(idiom, hidden=held, fold=fold, agreed=agreed)
     except ValueError as problem:
         return render(request, "tunes/idiom.html", context | {"problem": str(problem)})
     shown = paginate(request, found)
     context |= {"page": shown, "rows": repertoire.described(list(shown)), "places_found": len(found)}
     context["tunes_found"] = len({place[0] for place in found})
     return render(request, "tunes/idiom.html", context)
-
-
-def _held(request: HttpRequest) -> set[int]:
-    """Tunes whose functions this person may not see yet."""
-    _, tunes = selectors.agreed_stamps()
-    return set(held_back(request.user, tunes.values()))
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
