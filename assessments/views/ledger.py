@@ -111,8 +111,7 @@ def evidence(request: HttpRequest, pk: int, tune: int) -> HttpResponse:
         pk__in=[row.attempt_id for row in page if row.attempt_id]).values_list("pk", flat=True))
     standing = read.own_page(found, [piece], for_player=False)[0][1]
     return render(request, "assessments/evidence.html", {
-        "player": found, "tune": piece, "page": page, "may_open": may_open, "standing": standing,
-        "work": read.own_work(found, [piece]).get(piece.pk, ())})
+        "player": found, "tune": piece, "page": page, "may_open": may_open, "standing": standing})
 
 
 @instructor_required

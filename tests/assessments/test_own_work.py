@@ -29,4 +29,4 @@ def test_practice_and_ear_work_are_on_record() -> None:
     client.force_login(player)
     assert "Practised once" in client.get(reverse("work:my-tunes")).content.decode()
     client.force_login(instructor)
-    assert "Practised once" in client.get(reverse("work:evidence", args=[player.pk, tune.pk])).content.decode()
+    assert "Practised once" in client.get(reverse("work:player", args=[player.pk])).content.decode()
