@@ -37,3 +37,6 @@ document.addEventListener("keydown", (event) => {
   }[event.key];
   if (act) { event.preventDefault(); act(); }
 });
+
+// Until here a key does nothing; a test, or a hand that is faster than the page, can tell.
+sheet.dataset.ready = "";

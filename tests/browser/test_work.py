@@ -91,6 +91,7 @@ def test_assign_answer_hand_in_review_ledger(
     lead.get_by_role("link", name="Pia Player").focus()
     lead.keyboard.press("Enter")
     expect(lead.get_by_role("heading", name="Pia Player")).to_be_visible()
+    expect(lead.locator("[data-sheet][data-ready]")).to_be_attached()
     lead.locator("body").press("n")
     lead.keyboard.press("c")
     lead.keyboard.type("Hear how the bass comes home.")
@@ -98,6 +99,7 @@ def test_assign_answer_hand_in_review_ledger(
     lead.keyboard.press("Enter")
     expect(lead.get_by_text("Hear how the bass comes home.")).to_be_visible()
     assert_accessible(lead, widths=(width,))
+    expect(lead.locator("[data-sheet][data-ready]")).to_be_attached()
     lead.locator("body").press("a")
     expect(lead.get_by_text("Reviewed: Pia Player")).to_be_visible()
 
