@@ -280,7 +280,7 @@ class _Layout:
 
     def _goes_to(self, reading: Reading) -> str:
         target = reading.resolves_to
-        if target is None or not 0 <= target < len(self.events):
+        if target is None or reading.resolution == "onward" or not 0 <= target < len(self.events):
             return ""
         event = self.events[target]
         name = event.symbol.display if event.symbol else "no chord"

@@ -123,7 +123,7 @@ def _marks(analysis: Analysis, events: Sequence[Event], places: Mapping[int, Pla
     found = []
     for reading in analysis.readings:
         target = reading.resolves_to
-        if target is None or reading.event not in places or not 0 <= target < len(events):
+        if target is None or reading.resolution == "onward" or reading.event not in places or not 0 <= target < len(events):
             continue
         kind = _kind(reading, analysis.readings[target])
         motion = _motion(events[reading.event], events[target])

@@ -55,6 +55,7 @@ _HEADING = {
     "direct": "It goes straight to {goal}.",
     "delayed": "It is heading for {goal}, with other chords in between.",
     "deceptive": "It promises another chord and turns to {goal} instead.",
+    "onward": "It is at rest; from there the music goes on to {goal}.",
     "held": "It is held, then goes to {goal}.",
 }
 

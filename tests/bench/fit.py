@@ -29,7 +29,10 @@ from tunes.harmony import grammar, home
 from tunes.harmony.sounds import Stretch, stretches
 
 SMALL = 0.03
-GRAMMAR_L2, HOME_L2, MINOR_WEIGHT, LOOSE_WEIGHT = 2.0, 1.5, 3.0, 0.1
+GRAMMAR_L2, HOME_L2 = 2.0, 2.0
+EXPERT_WEIGHT, MINOR_WEIGHT, LOOSE_WEIGHT = 5.0, 3.0, 0.1
+"""How far a label of a home key is trusted: an expert's against a printed one, minor because it is rare, and a
+printed key whose tonic is nowhere near the ends."""
 HARMONY = Path(__file__).resolve().parents[2] / "tunes" / "harmony"
 
 
@@ -144,7 +147,8 @@ def key_groups(tunes, golds, reader):
         label = expert or tune.key
         near = [chords[0], *chords[-4:]]
         sure = expert is not None or any(home._rests(c, *tune.key) for c in near)
-        weights.append((1.0 if sure else LOOSE_WEIGHT) * (MINOR_WEIGHT if label[1] == "minor" else 1.0))
+        trust = EXPERT_WEIGHT if expert is not None else 1.0 if sure else LOOSE_WEIGHT
+        weights.append(trust * (MINOR_WEIGHT if label[1] == "minor" else 1.0))
         groups.append((home.home_facts(chords, beats), {home.CANDIDATES.index(label)}))
     return groups, weights
 

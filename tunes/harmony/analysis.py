@@ -38,7 +38,7 @@ __all__ = [
     "analyse_events", "analyse_sounds", "landing",
 ]  # fmt: skip
 
-ENGINE = "4"
+ENGINE = "5"
 """Version of the analysis, stored with every revision: raise it when readings change."""
 _MOST_MARGIN = 6.0
 _MOST_RIVAL = 3.0  # about twenty to one
@@ -83,6 +83,13 @@ def _no_chord(index: int, key: Key) -> Reading:
     return Reading(index, key, _SILENCE, None, "none", "silence", reason("silence", "no chord", key.text), key)
 
 
+def _way_on(found: Label, goal: int | None) -> str:
+    """How a chord goes to its goal. A tonic does not resolve later: it rests, and the music goes on from it."""
+    if goal is None:
+        return "none"
+    return "onward" if found.function.role == "tonic" and found.resolution == "delayed" else found.resolution
+
+
 class _Work:
     """One analysis in the making."""
 
@@ -111,10 +118,9 @@ class _Work:
         chord = self._chord(event, index)
         found = label(place(self.bones, index, chord, self.keys[index], self.blues))
         key = self.names.key(self.keys[index])
-        rests = found.resolution == "none"
-        goal = None if rests else self._goal_event(index, event)
+        goal = None if found.resolution == "none" else self._goal_event(index, event)
         return Reading(
-            event, key, found.function, goal, found.resolution if goal is not None or rests else "none",
+            event, key, found.function, goal, _way_on(found, goal),
             found.rule, self._reason(index, found, self.keys[index]), self._local(index, found, key),
             self._alternatives(index, chord, found), (),
         )  # fmt: skip

@@ -6,6 +6,9 @@ from collections.abc import Sequence
 
 from .reading import Reading
 
+_BROKEN = frozenset({"deceptive", "onward"})
+"""Resolutions that lead to no landing: what comes next is not what was promised, or nothing was."""
+
 
 def landing(readings: Sequence[Reading]) -> tuple[int | None, ...]:
     """0 at rest, 1 for a chord that resolves to one at rest, and so on; None where the chain breaks off.
@@ -19,9 +22,13 @@ def landing(readings: Sequence[Reading]) -> tuple[int | None, ...]:
         at: int | None = start
         while at is not None and at not in found and at not in path:
             path.append(at)
-            at = None if readings[at].function.role == "tonic" else readings[at].resolves_to
+            at = None if _stays(readings[at]) else readings[at].resolves_to
         _settle(readings, path, at, found)
     return tuple(found[index] for index in range(len(readings)))
+
+
+def _stays(reading: Reading) -> bool:
+    return reading.function.role == "tonic" or reading.resolution == "onward"
 
 
 def _settle(readings: Sequence[Reading], path: list[int], at: int | None, found: dict[int, int | None]) -> None:
@@ -31,7 +38,7 @@ def _settle(readings: Sequence[Reading], path: list[int], at: int | None, found:
         reading = readings[index]
         if reading.function.role == "tonic":
             count = 0
-        elif reading.resolves_to is None or reading.resolution == "deceptive" or count is None:
+        elif reading.resolves_to is None or reading.resolution in _BROKEN or count is None:
             count = None
         else:
             count += 1

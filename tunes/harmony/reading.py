@@ -13,8 +13,9 @@ from typing import Any
 from tunes.harmony.functions import Function
 from tunes.harmony.spelling import Key
 
-RESOLUTIONS = ("direct", "delayed", "deceptive", "none", "held")
+RESOLUTIONS = ("direct", "delayed", "deceptive", "onward", "none", "held")
 """direct: to the next chord · delayed: other chords stand between · deceptive: elsewhere than promised ·
+onward: a tonic at rest, `resolves_to` says where the music goes on to from there ·
 held: the chord repeats before it moves on · none: it asks for no resolution or finds none."""
 
 

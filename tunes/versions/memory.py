@@ -137,7 +137,8 @@ def _lands(study: StudyChart, events: Sequence[int], lead: int) -> str:
         return ""
     reading = study.reading(events[-1])
     symbol = study.events[events[-1]].symbol
-    if reading.resolves_to is not None and reading.resolves_to not in events:
+    on_its_way = reading.resolves_to is not None and reading.resolution != "onward"
+    if on_its_way and reading.resolves_to not in events:
         goal = study.events[reading.resolves_to]
         where = "the top" if reading.resolves_to <= events[-1] else f"bar {_bar(study, goal.index, lead)}"
         return f"heads for {goal.symbol.display} at {where}" if goal.symbol else ""
