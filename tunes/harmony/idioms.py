@@ -10,6 +10,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from functools import lru_cache
+from typing import NamedTuple
 
 from .idiom_pattern import CLASS_OF_QUALITY, Term
 from .idiom_table import BUILT_IN, Idiom, make_idiom
@@ -32,8 +34,7 @@ class Occurrence:
     of: str = "1"
 
 
-@dataclass(frozen=True, slots=True)
-class Entry:
+class Entry(NamedTuple):
     """A chord of the chorus, repetitions joined: events first..last, pitch classes of root, key and goal.
 
     quality_class is "" for no chord, which no term matches.
@@ -67,16 +68,10 @@ def entries_of(analysis: Analysis, *, fold: bool = False) -> tuple[Entry, ...]:
         entry = _entry(reading, fold)
         before = entries[-1] if entries else None
         if before and (before.root, before.quality, before.key) == (entry.root, entry.quality, entry.key):
-            entries[-1] = Entry(
-                before.first, entry.last, *_rest(before if before.goal is not None else entry)
-            )
+            entries[-1] = (before if before.goal is not None else entry)._replace(first=before.first, last=entry.last)
         else:
             entries.append(entry)
     return tuple(entries)
-
-
-def _rest(entry: Entry) -> tuple[int, str, str, int, int | None]:
-    return entry.root, entry.quality, entry.quality_class, entry.key, entry.goal
 
 
 def _entry(reading: Reading, fold: bool) -> Entry:
@@ -95,6 +90,7 @@ def _entry(reading: Reading, fold: bool) -> Entry:
     return Entry(reading.event, reading.event, root, quality, CLASS_OF_QUALITY.get(quality, ""), key, goal)
 
 
+@lru_cache(maxsize=256)
 def _semitones(degree: str) -> int:
     try:
         return degree_interval(degree).semitones % 12
@@ -102,14 +98,46 @@ def _semitones(degree: str) -> int:
         return 0
 
 
+class Openings:
+    """Which of some idioms can begin with two given sounds, a given way apart: worked out once for each such pair."""
+
+    def __init__(self, idioms: Iterable[Idiom]) -> None:
+        self._idioms = tuple(idioms)
+        self._known: dict[tuple[str, str, str, str, int], tuple[Idiom, ...]] = {}
+
+    def at(self, entry: Entry, following: Entry) -> tuple[Idiom, ...]:
+        """The idioms whose first two terms do not rule out these neighbours."""
+        rise = (following.root - entry.root) % 12
+        pair = (entry.quality_class, entry.quality, following.quality_class, following.quality, rise)
+        found = self._known.get(pair)
+        if found is None:
+            found = tuple(idiom for idiom in self._idioms if _may_begin(idiom, entry, following))
+            self._known[pair] = found
+        return found
+
+
+def _may_begin(idiom: Idiom, entry: Entry, following: Entry) -> bool:
+    """Whether the first term fits the one and the second the other (or the first lasts), from any tonic."""
+    lasts = entry.root == following.root
+    return any(
+        fits(terms[0], entry, tonic) and (fits(terms[1], following, tonic) or (lasts and fits(terms[0], following, tonic)))
+        for terms in idiom.pattern.readings
+        for tonic in range(12)
+    )
+
+
+_BUILT_IN_OPENINGS = Openings(BUILT_IN.values())
+
+
 def find_idioms(
     analysis: Analysis, idioms: Iterable[Idiom] | None = None, *, fold: bool = False, cyclic: bool = True
 ) -> tuple[Occurrence, ...]:
     """Every place where one of the idioms (the built-in ones when none are given) occurs, in order of place."""
     entries = entries_of(analysis, fold=fold)
+    openings = _BUILT_IN_OPENINGS if idioms is None else Openings(idioms)
     found: set[Occurrence] = set()
-    for idiom in BUILT_IN.values() if idioms is None else idioms:
-        for start in range(len(entries)):
+    for start, entry in enumerate(entries):
+        for idiom in openings.at(entry, entries[(start + 1) % len(entries)]):
             hit = match_at(entries, start, idiom, cyclic=cyclic)
             if hit is not None:
                 found.add(as_occurrence(entries, idiom, hit))

@@ -71,6 +71,8 @@ def _pedals(analysis: Analysis, basses: Sequence[int | None]) -> Iterator[tuple[
 
 def _told(reading: Reading, patterns: tuple[str, ...], basses: Sequence[int | None]) -> Reading:
     """The reading with its patterns, and with the reason that names one where the plain reason says less."""
+    if not patterns:
+        return reading
     reading = replace(reading, patterns=patterns)
     function = reading.function
     if any(name in LINES for name in patterns) and function.role == "tonic":
