@@ -6,7 +6,7 @@
     [('ii7', 1), ('V7', 2), ('Imaj7', None)]
 
 Five steps, each a module of its own: the home key (`home`), the grammar of preparation over the whole cyclic
-form (`grammar`, `preparation`), key areas by dynamic programming (`areas`), the naming of functions by rules
+form (`grammar`, `parser`, `preparation`), key areas by dynamic programming (`areas`), the naming of functions by rules
 (`labels`, `rules`), and what shows only over several chords (`patterns`).  The result types live in `reading` and are exported here.
 """
 

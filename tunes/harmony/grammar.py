@@ -4,22 +4,22 @@ Every chord either rests on the tonic, holds on to a later chord of its own root
 and nothing crosses: what stands between a chord and its goal belongs to one of the two (Steedman 1984;
 Granroth-Wilding & Steedman 2014; Rohrmeier 2020).  So a chord's possible goals are the next chord, that
 chord's goal, the goal's goal, and so on up to the last tonic; an unfinished cadence before another one shares
-its resolution.  The whole form is parsed from its end, keeping the best few readings; each choice is weighed
-by a sum of small musical facts (`facts`) with the weights in `grammar_weights`, fitted as `tests/bench/fit.py`
-says.  Nothing in it depends on absolute pitch.
+its resolution.  `parser` reads the whole form from its end, keeping the best few readings; each choice is
+weighed by a sum of small musical facts (`facts`) with the weights in `grammar_weights`, fitted as
+`tests/bench/fit.py` says.  Nothing in it depends on absolute pitch, so what one tune has asked is known for all:
+a situation packed into one number (`Codes`) finds its weight in a table that fills as it is used.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from math import exp, log
+from functools import lru_cache
 from typing import NamedTuple
 
 from .grammar_weights import WEIGHTS
-from .relations import DOMINANT_MOVES, relation
-from .sounds import DOM, STABLE, Stretch, same_function
+from .relations import DOMINANT_MOVES, RELATIONS, relation
+from .sounds import AUG, DIM, DOM, HALF, MAJ, MIN, STABLE, SUS, Stretch, same_function
 
-BEAM = 6
 MOST_GOALS = 10
 """How many steps up the chain of goals are considered."""
 
@@ -50,53 +50,84 @@ class Situation(NamedTuple):
 
 def facts(s: Situation) -> list[Fact]:
     """The facts that are weighed."""
-    goal_degree = (s.degree + s.move) % 12
     kind = relation(s.move, s.cls, s.goal_cls)
-    where = "near" if s.near else "far"
-    found: list[Fact] = [
-        ("kind", kind, where),
-        ("move", s.move, s.cls, s.goal_cls, where),
-        ("goal", goal_degree, s.goal_cls, where),
-        ("source", s.degree, s.cls, where),
-        ("arrived", s.arrived, kind, where),
-        ("arrived-goal", s.arrived, goal_degree, s.goal_cls),
-        ("length", s.cls, s.length, where, kind),
-        ("metre", s.metre, where, s.goal_cls),
-        ("onward", kind, s.onward),
-    ]
-    if s.from_four:
-        found.append(("back door", kind, where))
+    found = [*_pair_facts(*s[:9]), ("onward", kind, s.onward)]
     if not s.near:
-        found += _far_facts(s, kind, goal_degree)
+        found += _below_facts(*s[:4], s.below_cls, s.below_degree)
+        found += _between_facts(kind, s)
     return found
 
 
-def _far_facts(s: Situation, kind: str, goal_degree: int) -> list[Fact]:
-    below = relation((goal_degree - s.below_degree) % 12, s.below_cls, s.goal_cls)
-    between = (s.below_degree - s.degree) % 12
-    twin = between == 0 and same_function(s.cls, s.below_cls)
+def _pair_facts(
+    move: int, cls: str, goal_cls: str, degree: int, near: bool, arrived: bool, from_four: bool, length: int, metre: int
+) -> list[Fact]:
+    """What the chord and its goal say by themselves; the arguments are the first fields of a situation."""
+    goal_degree = (degree + move) % 12
+    kind = relation(move, cls, goal_cls)
+    where = "near" if near else "far"
+    found: list[Fact] = [
+        ("kind", kind, where),
+        ("move", move, cls, goal_cls, where),
+        ("goal", goal_degree, goal_cls, where),
+        ("source", degree, cls, where),
+        ("arrived", arrived, kind, where),
+        ("arrived-goal", arrived, goal_degree, goal_cls),
+        ("length", cls, length, where, kind),
+        ("metre", metre, where, goal_cls),
+    ]
+    if from_four:
+        found.append(("back door", kind, where))
+    return found
+
+
+def _below_facts(
+    move: int, cls: str, goal_cls: str, degree: int, below_cls: str, below_degree: int
+) -> list[Fact]:
+    """What the chord that already leads to the goal says."""
+    kind = relation(move, cls, goal_cls)
+    below = relation((degree + move - below_degree) % 12, below_cls, goal_cls)
+    between = (below_degree - degree) % 12
+    twin = between == 0 and same_function(cls, below_cls)
     return [
-        ("skipped", relation(s.next_move, s.cls, s.next_cls), kind),
         ("shares", below, kind),
         ("twin", twin, below),
-        ("below", s.below_cls, s.below_degree, kind),
-        ("between", s.cls, s.below_cls, between),
+        ("below", below_cls, below_degree, kind),
+        ("between", cls, below_cls, between),
+    ]
+
+
+def _between_facts(kind: str, s: Situation) -> list[Fact]:
+    """What stands between the chord and a goal further off."""
+    return [
+        ("skipped", relation(s.next_move, s.cls, s.next_cls), kind),
         ("next-metre", s.next_metre, kind),
         ("passed-tonic", s.passed_tonic, kind),
     ]
 
 
-_SCORES: dict[Situation, float] = {}
-
-
 def weigh(s: Situation) -> float:
-    """The summed weight of a situation."""
-    found = _SCORES.get(s)
-    if found is None:
-        if len(_SCORES) > 200_000:
-            _SCORES.clear()
-        found = _SCORES[s] = sum(WEIGHTS.get(fact, 0.0) for fact in facts(s))
-    return found
+    """The summed weight of a situation; sums over parts that many situations share are kept."""
+    kind = relation(s.move, s.cls, s.goal_cls)
+    total = _pair_weight(*s[:9]) + WEIGHTS.get(("onward", kind, s.onward), 0.0)
+    if s.near:
+        return total
+    return total + _below_weight(*s[:4], s.below_cls, s.below_degree) + _sum(_between_facts(kind, s))
+
+
+def _sum(found: Sequence[Fact]) -> float:
+    return sum(WEIGHTS.get(fact, 0.0) for fact in found)
+
+
+@lru_cache(maxsize=65_536)
+def _pair_weight(
+    move: int, cls: str, goal_cls: str, degree: int, near: bool, arrived: bool, from_four: bool, length: int, metre: int
+) -> float:
+    return _sum(_pair_facts(move, cls, goal_cls, degree, near, arrived, from_four, length, metre))
+
+
+@lru_cache(maxsize=65_536)
+def _below_weight(move: int, cls: str, goal_cls: str, degree: int, below_cls: str, below_degree: int) -> float:
+    return _sum(_below_facts(move, cls, goal_cls, degree, below_cls, below_degree))
 
 
 class Node(NamedTuple):
@@ -160,65 +191,6 @@ def onward_of(nodes: Sequence[Node], chain: Sequence[int], k: int) -> str:
     return relation((c.root - b.root) % 12, b.cls, c.cls)
 
 
-Heads = tuple[int, "Heads"] | None
-"""Goals already chosen, nearest chord first, as a linked list."""
-
-
-class _State(NamedTuple):
-    score: float
-    heads: Heads
-    chain: tuple[int, ...]
-
-
-class Parse(NamedTuple):
-    """`heads[i]` is the stretch that i holds on to or prepares (None for the last); `sure[i]` the probability
-    of that choice given what follows, `rival[i]` the next best goal."""
-
-    heads: list[int | None]
-    sure: list[float]
-    rival: list[int | None]
-
-
-def parse(nodes: Sequence[Node]) -> Parse:
-    """The best reading of a run of chords whose last one is the tonic everything leads to."""
-    count = len(nodes)
-    if count == 0:
-        return Parse([], [], [])
-    states = [_State(0.0, None, (count - 1,))]
-    for index in range(count - 2, -1, -1):
-        states = _step(nodes, states, index)
-    heads: list[int | None] = []
-    link = states[0].heads
-    while link is not None:
-        heads.append(link[0])
-        link = link[1]
-    heads.append(None)
-    return _with_margins(nodes, heads)
-
-
-def _options(nodes: Sequence[Node], chain: tuple[int, ...], index: int) -> list[float]:
-    """Log-probabilities of the goals along the chain."""
-    raw = [
-        weigh(situation(nodes, chain, k, onward_of(nodes, chain, k), index))
-        for k in range(min(len(chain), MOST_GOALS))
-    ]
-    top = max(raw)
-    total = top + log(sum(exp(x - top) for x in raw))
-    return [x - total for x in raw]
-
-
-def _step(nodes: Sequence[Node], states: list[_State], index: int) -> list[_State]:
-    grown: list[_State] = []
-    for state in states:
-        for k, chance in enumerate(_options(nodes, state.chain, index)):
-            goal = state.chain[k]
-            grown.append(
-                _State(state.score + chance, (goal, state.heads), (index, *state.chain[k : k + MOST_GOALS]))
-            )
-    grown.sort(key=lambda state: -state.score)
-    return grown[:BEAM]
-
-
 def chain_from(heads: Sequence[int | None], index: int) -> tuple[int, ...]:
     """`index`, its goal, the goal's goal, … as far as the parser looks."""
     chain = [index]
@@ -227,19 +199,70 @@ def chain_from(heads: Sequence[int | None], index: int) -> tuple[int, ...]:
     return tuple(chain)
 
 
-def _with_margins(nodes: Sequence[Node], heads: list[int | None]) -> Parse:
-    sure: list[float] = []
-    rival: list[int | None] = []
-    for index, goal in enumerate(heads):
-        if goal is None:
-            sure.append(1.0)
-            rival.append(None)
-            continue
-        chain = chain_from(heads, index + 1)
-        chances = _options(nodes, chain, index)
-        ranked = sorted(range(len(chances)), key=lambda k: (-chances[k], k))
-        chosen = chain.index(goal)
-        sure.append(exp(chances[chosen]))
-        other = next((k for k in ranked if k != chosen), None)
-        rival.append(None if other is None else chain[other])
-    return Parse(heads, sure, rival)
+_CLASSES = (MAJ, MIN, DOM, HALF, DIM, AUG, SUS)
+_CLASS_CODE = {cls: code for code, cls in enumerate(_CLASSES)}
+RELATION_CODE = {"": 0} | {name: code for code, name in enumerate(RELATIONS, start=1)}
+_RELATION_OF = ("", *RELATIONS)
+
+
+class Codes(NamedTuple):
+    """The nodes as numbers. The sum of `choice[i]` (chord i and the chord after it), `goal[j]`, twice the relation
+    of j to its own goal, and, when chords stand between, `below` of the last of them and one `tonic` packs the
+    situation of chord i with the goal j: from the low end 1 bit passed_tonic, 4 onward, 7 below, 9 goal, 9 next, 12 chord."""
+
+    choice: list[int]
+    goal: list[int]
+    below: list[int]
+    tonic: list[int]
+
+
+def codes(nodes: Sequence[Node]) -> Codes:
+    """The nodes as numbers; the last has no choice."""
+    sounds = [_CLASS_CODE[node.cls] * 12 + node.degree for node in nodes]
+    goals = [(sound << 2 | node.metre) << 12 for sound, node in zip(sounds, nodes, strict=True)]
+    choice = [
+        (((sound << 1 | node.arrived) << 1 | node.from_four) << 3 | node.length) << 30 | goal << 9
+        for sound, node, goal in zip(sounds, nodes, goals[1:], strict=False)
+    ]
+    tonic = [int(node.degree == 0 and node.cls != DOM) for node in nodes]
+    return Codes(choice, goals, [(sound + 1) << 5 for sound in sounds], tonic)
+
+
+def unpacked(code: int) -> Situation:
+    """The situation that a sum of codes stands for."""
+    length, by_four, arrived = code >> 30 & 7, bool(code >> 33 & 1), bool(code >> 34 & 1)
+    a, degree = divmod(code >> 35, 12)
+    b, goal_degree = divmod(code >> 14 & 127, 12)
+    onward = _RELATION_OF[code >> 1 & 15]
+    below = code >> 5 & 127
+    head = (
+        (goal_degree - degree) % 12, _CLASSES[a], _CLASSES[b], degree, below == 0, arrived, by_four, length,
+        code >> 12 & 3, onward,
+    )  # fmt: skip
+    if not below:
+        return Situation(*head, 0, "", 0, "", 0, False)
+    follow, next_degree = divmod(code >> 23 & 127, 12)
+    under, below_degree = divmod(below - 1, 12)
+    return Situation(
+        *head, (next_degree - degree) % 12, _CLASSES[follow], code >> 21 & 3, _CLASSES[under], below_degree, bool(code & 1)
+    )
+
+
+class _Scores(dict[int, float]):
+    """The weight of every packed situation that was ever asked for. Clear it when the weights change."""
+
+    def __missing__(self, code: int) -> float:
+        if len(self) > _MOST_SCORES:
+            self.clear()
+        found = self[code] = weigh(unpacked(code))
+        return found
+
+    def clear(self) -> None:
+        """Forget everything that depends on the weights."""
+        super().clear()
+        _pair_weight.cache_clear()
+        _below_weight.cache_clear()
+
+
+_MOST_SCORES = 500_000
+_SCORES = _Scores()

@@ -10,8 +10,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from .grammar import Node, Parse, nodes_of, parse
+from .grammar import Node, nodes_of
 from .home import MINOR, weigh_keys
+from .parser import Parse, parse
 from .relations import BACKDOOR, FIFTH, HOLD, OTHER, RECOLOUR, SUPERTONIC, relation
 from .sounds import DIM, DOM, HALF, MAJ, MIN, STABLE, Sound, Stretch, stretches
 

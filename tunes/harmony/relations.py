@@ -20,6 +20,7 @@ LEADING = "leading"  # a diminished chord rises a semitone
 PLAGAL = "plagal"  # the root rises a fifth: 4 to 1, or 1 to 5
 FALLING = "falling"  # any other fall of a fifth
 OTHER = "other"
+RELATIONS = (HOLD, RECOLOUR, FIFTH, TRITONE, BACKDOOR, SUPERTONIC, CHROMATIC_II, LEADING, PLAGAL, FALLING, OTHER)
 
 DOMINANT_MOVES = frozenset({FIFTH, TRITONE, BACKDOOR, LEADING})
 """Moves of a dominant to its goal."""
