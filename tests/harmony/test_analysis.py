@@ -205,7 +205,8 @@ def test_minor_blues(tonic: str) -> None:
 
 VAMPS = [("minor", "| Cm7 | F7 | Cm7 | F7 | Cm7 | F7 | Cm7 | F7 |", "i7", "IV7"),
          ("minor", "| Cm7 | Dbmaj7 | Cm7 | Dbmaj7 | Cm7 | Dbmaj7 | Cm7 | Dbmaj7 |", "i7", "bIImaj7"),
-         ("major", "| Cmaj7 | D | Cmaj7 | D | Cmaj7 | D | Cmaj7 | D |", "Imaj7", "II")]
+         ("major", "| Cmaj7 | D | Cmaj7 | D | Cmaj7 | D | Cmaj7 | D |", "Imaj7", "II"),
+         ("major", "| C7 | Bb | C7 | Bb | C7 | Bb | C7 | Bb |", "I7", "bVII")]
 
 
 @pytest.mark.parametrize("tonic", TONICS)

@@ -44,6 +44,7 @@ _MOST_MARGIN = 6.0
 _MOST_RIVAL = 3.0  # about twenty to one
 _MOST_OTHERS = 4
 _BACK_DOOR_MARGIN = 1.0  # experts are divided over flat 7 before 3 and 6
+_PREPARING = frozenset({"supertonic", "chromatic-ii", "predominant"})
 _SILENCE = Function("1", "", "none", "no-chord")
 
 
@@ -142,10 +143,16 @@ class _Work:
         target = ""
         if goal is not None:
             at = 0 if goal == TOP else goal
-            chord = self.bones.chords[at]
-            target = say_degree(spell((chord.root - key[0]) % 12, chord.cls, False))
+            target = self._target_name(at, found.rule, key)
         aim = "" if found.aim is None else say_degree(spell(found.aim, "maj", False))
         return reason(found.rule, found.function.spoken, self.names.key(key).text, target, aim)
+
+    def _target_name(self, at: int, rule: str, key: KeyPc) -> str:
+        """A goal as a reason names it: a dominant that is prepared by its function, anything else by its degree."""
+        chord = self.bones.chords[at]
+        if rule in _PREPARING and key == self.keys[at] and self.labels[at].function.role == "dominant":
+            return self.labels[at].function.spoken
+        return say_degree(spell((chord.root - key[0]) % 12, chord.cls, False))
 
     def _local(self, index: int, found: Label, key: Key) -> Key:
         """The key the chord directly serves."""

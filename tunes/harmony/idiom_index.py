@@ -1,20 +1,22 @@
 """An index over a whole repertoire: where an idiom occurs in thousands of charts, without walking through them.
 
 Every run of two and of three chords is filed under its degrees and qualities, counted from each tonic that counts there
-(the key, and the goals of its chords). The first search for an idiom looks up the rarest run that its pattern contains and
-checks only those places, so it grows with the hits and not with the charts; what it finds is kept, and kept up as
-charts come and go, so that asking again only reads it out.
+(the key, and the goals of its chords). A search looks up the rarest run that the pattern contains and checks only
+those places, so it grows with the hits and not with the charts; what it finds is kept, and kept up as charts come and
+go, so that asking again only reads it out. The built-in idioms are kept from the start: they are looked for in the few
+runs of each chart when it is filed.
 """
 
 from __future__ import annotations
 
 from array import array
-from collections.abc import Hashable, Iterable, Iterator, Sequence
+from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
+from functools import lru_cache
 from itertools import product
 from typing import Generic, TypeVar
 
 from .idiom_pattern import CLASSES, Term
-from .idiom_table import Idiom
+from .idiom_table import BUILT_IN, Idiom
 from .idioms import Entry, Occurrence, as_occurrence, entries_of, match_at
 from .reading import Analysis
 
@@ -28,15 +30,18 @@ Key = tuple[tuple[int, str], ...]
 
 
 class IdiomIndex(Generic[Name]):
-    """Charts by any hashable name (a revision's id). Adding a name again replaces what was filed under it."""
+    """Charts by any hashable name (a revision's id). Adding a name again replaces what was filed under it.
 
-    def __init__(self, *, fold: bool = False) -> None:
+    `known` are the idioms that are kept up from the start.
+    """
+
+    def __init__(self, *, fold: bool = False, known: Iterable[Idiom] = tuple(BUILT_IN.values())) -> None:
         self.fold = fold
         self._numbers: dict[Name, int] = {}
         self._names: list[Name] = []
         self._entries: list[tuple[Entry, ...]] = []
         self._places: dict[Key, array[int]] = {}
-        self._found: dict[Idiom, list[tuple[int, Occurrence]]] = {}
+        self._found: dict[Idiom, list[tuple[int, Occurrence]]] = {idiom: [] for idiom in known}
 
     def __len__(self) -> int:
         return len(self._numbers)
@@ -49,10 +54,13 @@ class IdiomIndex(Generic[Name]):
         self._numbers[name] = number
         self._names.append(name)
         self._entries.append(entries)
+        here: dict[Key, list[int]] = {}
         for key, place in _filed(entries):
-            self._places.setdefault(key, array("Q")).append(number * _MOST_ENTRIES + place)
+            here.setdefault(key, []).append(number * _MOST_ENTRIES + place)
+        for key, places in here.items():
+            self._places.setdefault(key, array("Q")).extend(places)
         for idiom, found in self._found.items():
-            found.extend(self._matches(idiom, ((number, start) for start in range(len(entries)))))
+            found.extend(self._matches(idiom, self._candidates(idiom, here, range(number, number + 1))))
 
     def discard(self, name: Name) -> None:
         """Forget a chart; its places are skipped from then on."""
@@ -63,7 +71,8 @@ class IdiomIndex(Generic[Name]):
     def find(self, idiom: Idiom) -> Iterator[tuple[Name, Occurrence]]:
         """Every occurrence, chart by chart in the order in which they were added."""
         if idiom not in self._found:
-            self._found[idiom] = list(self._matches(idiom, self._candidates(idiom)))
+            every = range(len(self._entries))
+            self._found[idiom] = list(self._matches(idiom, self._candidates(idiom, self._places, every)))
         for number, occurrence in self._found[idiom]:
             if self._entries[number]:
                 yield self._names[number], occurrence
@@ -89,10 +98,15 @@ class IdiomIndex(Generic[Name]):
         """Names of the charts that have it, each once."""
         return list(dict.fromkeys(name for name, _ in self.find(idiom)))
 
-    def _candidates(self, idiom: Idiom) -> list[tuple[int, int]]:
+    def _candidates(self, idiom: Idiom, filed: Mapping[Key, Sequence[int]], numbers: range) -> list[tuple[int, int]]:
+        """(chart, start) wherever the idiom might begin, by the runs `filed` of the charts with these numbers."""
         places: set[int] = set()
         for terms in idiom.pattern.readings:
-            before, run = self._rarest_run(terms)
+            rarest = _rarest_run(terms, filed)
+            if rarest is None:
+                places.update(n * _MOST_ENTRIES + i for n in numbers for i in range(len(self._entries[n])))
+                continue
+            before, run = rarest
             for place in run:
                 number, at = divmod(place, _MOST_ENTRIES)
                 for start in self._starts(number, at, before):
@@ -114,22 +128,30 @@ class IdiomIndex(Generic[Name]):
             roots += entries[(at - back) % size].root != entries[(at - back + 1) % size].root
         return starts
 
-    def _rarest_run(self, terms: tuple[Term, ...]) -> tuple[int, list[int]]:
-        """(terms before the run, places of the run): the run of the pattern that is found least often."""
-        best: tuple[int, int, list[Key]] | None = None
-        for length in (3, 2):
-            for first in range(len(terms) - length + 1):
-                keys = _keys(terms[first : first + length])
-                if keys is None:
-                    continue
-                size = sum(len(self._places[key]) for key in keys if key in self._places)
-                if best is None or size < best[0]:
-                    best = (size, first, keys)
-        if best is None:
-            return 0, [
-                n * _MOST_ENTRIES + i for n, entries in enumerate(self._entries) for i in range(len(entries))
-            ]
-        return best[1], [place for key in best[2] for place in self._places.get(key, ())]
+
+@lru_cache(maxsize=4096)
+def _lookups(terms: tuple[Term, ...]) -> tuple[tuple[int, tuple[Key, ...]], ...]:
+    """(terms before it, every filed run it could be) for each run of three and of two terms of a pattern."""
+    found: list[tuple[int, tuple[Key, ...]]] = []
+    for length in (3, 2):
+        for first in range(len(terms) - length + 1):
+            keys = _keys(terms[first : first + length])
+            if keys is not None:
+                found.append((first, keys))
+    return tuple(found)
+
+
+def _rarest_run(terms: tuple[Term, ...], filed: Mapping[Key, Sequence[int]]) -> tuple[int, list[int]] | None:
+    """(terms before the run, places of the run): the run of the pattern that is found least often; None when the
+    pattern has no run that can be looked up."""
+    best: tuple[int, int, tuple[Key, ...]] | None = None
+    for first, keys in _lookups(terms):
+        size = sum(len(filed[key]) for key in keys if key in filed)
+        if size == 0:
+            return first, []
+        if best is None or size < best[0]:
+            best = (size, first, keys)
+    return None if best is None else (best[1], [place for key in best[2] for place in filed.get(key, ())])
 
 
 def _filed(entries: Sequence[Entry]) -> Iterator[tuple[Key, int]]:
@@ -176,7 +198,7 @@ def _next_places(entries: Sequence[Entry], place: int) -> list[int]:
     return list(dict.fromkeys(found))
 
 
-def _keys(terms: tuple[Term, ...]) -> list[Key] | None:
+def _keys(terms: tuple[Term, ...]) -> tuple[Key, ...] | None:
     """Every filed run that could be these terms; None when there would be too many to look up."""
     options: list[list[tuple[int, str]]] = []
     total = 1
@@ -191,4 +213,4 @@ def _keys(terms: tuple[Term, ...]) -> list[Key] | None:
         ]
         options.append(list(dict.fromkeys(row)))
         total *= len(options[-1])
-    return [tuple(key) for key in product(*options)] if total <= _MOST_LOOKUPS else None
+    return tuple(tuple(key) for key in product(*options)) if total <= _MOST_LOOKUPS else None

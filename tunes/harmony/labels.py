@@ -259,24 +259,32 @@ def _supertonic(p: Place) -> Label:
     return Label(function, "related-ii", _way(p), ahead)
 
 
+def _slides_down(p: Place) -> bool:
+    """A diminished chord a semitone above what comes next: above its goal, or above a minor chord before it."""
+    if p.after is None or (p.degree + p.tonic - p.after.root) % 12 != 1:
+        return False
+    return p.direct or p.after.cls in (MIN, HALF)
+
+
 def _diminished(p: Place) -> Label:
     rise = (p.goal_degree - p.degree) % 12
     before = p.before
     stepped = before is not None and (p.degree + p.tonic - before.root) % 12 == 1
+    if _slides_down(p):
+        return _plain(p, "passing", "passing-diminished", "passing-down")._replace(aim=(p.degree - 1) % 12)
     if p.move == LEADING:
         if p.goal_degree == 0:
             return _plain(p, "dominant", "leading-diminished", "leading", rising=False)
         if stepped:
             return _plain(p, "dominant", "passing-diminished", "passing-up", rising=True)
         return _plain(p, "dominant", "leading-diminished", "leading", rising=True)
-    if rise == 11:
-        return _plain(p, "passing", "passing-diminished", "passing-down")
     if p.after is not None and p.after.root == (p.degree + p.tonic) % 12:
         return _plain(p, "passing", "auxiliary-diminished", "auxiliary")
     if before is not None and before.root == (p.degree + p.tonic) % 12:
         return _plain(p, "passing", "auxiliary-diminished", "auxiliary")
     if rise % 3 == 1:
-        return _plain(p, "dominant", "leading-diminished", "leading", rising=rise == 1)
+        rule = "leading" if rise == 1 else "leading-turned"
+        return _plain(p, "dominant", "leading-diminished", rule, rising=rise == 1)
     return _plain(p, "passing", "common-tone-diminished", "common-tone")
 
 

@@ -81,7 +81,14 @@ def _told(reading: Reading, patterns: tuple[str, ...], basses: Sequence[int | No
         return _retold(reading, "third-cycle", "major-third-cycle")
     if PEDAL in patterns and function.role in ("colour", "passing") and reading.resolves_to is None:
         return _retold(reading, "pedal", "pedal")
+    if "passing-4-5" in patterns and reading.rule == "common-tone" and _bass_on_five(reading, basses):
+        return _retold(reading, "passing-bass", "passing-diminished")
     return reading
+
+
+def _bass_on_five(reading: Reading, basses: Sequence[int | None]) -> bool:
+    """Whether the next chord has degree 5 in the bass."""
+    return basses[(reading.event + 1) % len(basses)] == (reading.key.tonic.pc + 7) % 12
 
 
 def _retold(reading: Reading, rule: str, kind: str) -> Reading:

@@ -5,13 +5,14 @@ All in semitones above the local tonic.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import NamedTuple
 
 from .areas import KeyPc
 from .home import MINOR
 from .preparation import TOP, Skeleton
 from .relations import BACKDOOR, CHROMATIC_II, FIFTH, LEADING, SUPERTONIC, TRITONE
-from .sounds import DIM, DOMINANTS, HALF, MAJ, MIN, STABLE, Stretch
+from .sounds import DIM, DOM, DOMINANTS, HALF, MAJ, MIN, STABLE, Stretch
 
 
 class Place(NamedTuple):
@@ -85,9 +86,15 @@ def _vamps(bones: Skeleton, index: int, key: KeyPc) -> bool:
         run = bones.chords[start : start + 4]
         if len(run) < 4 or any((a.root, a.cls) != (b.root, b.cls) for a, b in zip(run, run[2:], strict=False)):
             continue
-        if run[0].root != run[1].root and any(_is_tonic(chord, key) for chord in run[:2]):
+        if run[0].root != run[1].root and (any(_is_tonic(chord, key) for chord in run[:2]) or _mixolydian(run, key)):
             return True
     return False
+
+
+def _mixolydian(run: Sequence[Stretch], key: KeyPc) -> bool:
+    """Whether a pair is 1 with its flat 7 and the major chord a tone below."""
+    one, other = run[:2] if run[0].root == key[0] else (run[1], run[0])
+    return one.root == key[0] and one.cls == DOM and other.cls == MAJ and (other.root - one.root) % 12 == 10
 
 
 def _is_tonic(chord: Stretch, key: KeyPc) -> bool:

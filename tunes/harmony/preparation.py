@@ -11,10 +11,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from .grammar import Node, nodes_of
-from .home import MINOR, weigh_keys
+from .home import MAJOR, MINOR, weigh_keys
 from .parser import Parse, parse
 from .relations import BACKDOOR, FIFTH, HOLD, OTHER, RECOLOUR, SUPERTONIC, relation
-from .sounds import DIM, DOM, HALF, MAJ, MIN, STABLE, Sound, Stretch, stretches
+from .sounds import DIM, DOM, HALF, MAJ, MIN, STABLE, SUS, Sound, Stretch, stretches
 
 _LONGEST_TAIL_BARS = 4.0
 TOP = -1
@@ -54,10 +54,11 @@ def skeleton(sounds: Sequence[Sound], beats: float, home: tuple[int, str] | None
     if not chords:
         return None
     keys = weigh_keys(chords, beats)
-    tonic, mode = home or (keys[0][1], keys[0][2])
+    tonic, mode = home or vamp_home(chords) or (keys[0][1], keys[0][2])
     last = last_tonic(chords, tonic, mode, beats)
     heads, sure, rival = _parse_form(chords, tonic, mode, last, beats)
     goals, moves = _goals(chords, heads)
+    _falls_at_once(chords, goals, moves)
     _sliding_diminished(chords, goals, moves)
     _past_a_slide(chords, tonic, goals, moves)
     _tonics_turned_dominant(chords, (tonic, mode), goals, moves)
@@ -65,6 +66,23 @@ def skeleton(sounds: Sequence[Sound], beats: float, home: tuple[int, str] | None
         tuple(chords), beats, (tonic, mode), tuple(keys), last,
         tuple(heads), tuple(goals), tuple(moves), tuple(sure), tuple(rival),
     )  # fmt: skip
+
+
+_VAMPS = frozenset({(MIN, 5, DOM), (DOM, 10, MAJ), (MIN, 1, MAJ), (MAJ, 2, MAJ)})
+"""First chord, and second chord that many semitones above it: Dorian i-IV7, Mixolydian I7-bVII, Phrygian i-bII,
+Lydian I-II (common practice, no single source)."""
+
+
+def vamp_home(chords: Sequence[Stretch]) -> tuple[int, str] | None:
+    """The home key of a form that is one modal vamp from end to end: its first chord; None for any other form."""
+    if len(chords) < 4:
+        return None
+    first, second = chords[0], chords[1]
+    pair = (first.cls, (second.root - first.root) % 12, second.cls)
+    sounds = {(chord.root, chord.cls) for chord in chords}
+    if pair not in _VAMPS or sounds != {(first.root, first.cls), (second.root, second.cls)}:
+        return None
+    return first.root, MINOR if first.cls == MIN else MAJOR
 
 
 def rests_on(chord: Stretch, tonic: int, mode: str) -> int:
@@ -183,6 +201,18 @@ def _tonics_turned_dominant(
             goals[index], moves[index] = index + 1, FIFTH
             if own_two:
                 goals[index - 1], moves[index - 1] = index, SUPERTONIC
+
+
+def _falls_at_once(chords: Sequence[Stretch], goals: list[int | None], moves: list[str]) -> None:
+    """A dominant followed by the chord it promises, held as long as the dominant was and not on its way itself,
+    has resolved, whatever comes later."""
+    for index in range(len(chords) - 1):
+        chord, after = chords[index], chords[index + 1]
+        if chord.cls not in (DOM, SUS) or goals[index] in (None, index + 1) or (after.root - chord.root) % 12 != 5:
+            continue
+        own_five = index + 2 < len(chords) and (chords[index + 2].root - after.root) % 12 == 5
+        if after.cls in (MAJ, MIN) and not own_five and after.duration >= chord.duration:
+            goals[index], moves[index] = index + 1, FIFTH
 
 
 def _sliding_diminished(chords: Sequence[Stretch], goals: list[int | None], moves: list[str]) -> None:
