@@ -26,7 +26,7 @@ from .labels import Label, is_blues, label, spell
 from .landing import landing
 from .naming import KeyNames
 from .patterns import with_patterns
-from .places import place
+from .places import Spot, place, spot
 from .preparation import TOP, Skeleton, by_rival, skeleton
 from .reading import Alternative, Analysis, KeyArea, Reading
 from .rules import RULES, Rule
@@ -105,19 +105,24 @@ class _Work:
         self.held = held
         fixed = {self.stretch_of[e]: (k.tonic.pc, k.mode) for e, k in held.items() if e in self.stretch_of}
         self.keys, self.ranked = segment(bones, fixed)
-        self.labels = [label(place(bones, i, c, self.keys[i], self.blues)) for i, c in enumerate(bones.chords)]
+        self.spots = [spot(bones, index) for index in range(len(bones.chords))]
+        self.labels = [self._label(s, c, k) for s, c, k in zip(self.spots, bones.chords, self.keys, strict=True)]
 
     def analysis(self) -> Analysis:
         home = self.names.key(self.bones.home)
         readings = tuple(self._reading(index) for index in range(len(self.sounds)))
         return Analysis(home, self._areas(), readings, landing(readings), ENGINE)
 
+    def _label(self, spot: Spot, chord: Stretch, key: KeyPc) -> Label:
+        return label(place(spot, chord, key, self.bones.home, self.blues))
+
     def _reading(self, event: int) -> Reading:
         index = self.stretch_of.get(event)
         if index is None or self.sounds[event].cls == NONE:
             return _no_chord(event, self.names.key(self.keys[index or 0]))
         chord = self._chord(event, index)
-        found = label(place(self.bones, index, chord, self.keys[index], self.blues))
+        whole = chord is self.bones.chords[index]
+        found = self.labels[index] if whole else self._label(self.spots[index], chord, self.keys[index])
         key = self.names.key(self.keys[index])
         goal = None if found.resolution == "none" else self._goal_event(index, event)
         return Reading(
@@ -129,6 +134,8 @@ class _Work:
     def _chord(self, event: int, index: int) -> Stretch:
         """The stretch with this event's own class and quality."""
         sound, chord = self.sounds[event], self.bones.chords[index]
+        if (sound.cls, sound.quality) == (chord.cls, chord.quality):
+            return chord
         return chord._replace(cls=sound.cls, quality=sound.quality)
 
     def _goal_event(self, index: int, event: int) -> int | None:
@@ -172,7 +179,8 @@ class _Work:
         for margin, key in self.ranked[index][1:]:
             if margin > _MOST_MARGIN or len(out) >= _MOST_OTHERS:
                 break
-            other = label(place(self.bones, index, chord, key, self.blues and key == self.bones.home))
+            blues = self.blues and key == self.bones.home
+            other = label(place(self.spots[index], chord, key, self.bones.home, blues))
             text = self._reason(index, other, key)
             out.append(Alternative(self.names.key(key), other.function, round(margin, 2), text))
         return tuple(out)
@@ -194,7 +202,7 @@ class _Work:
         if bones is None or margin > _MOST_RIVAL:
             return []
         key = self.keys[index]
-        other = label(place(bones, index, chord, key, self.blues))
+        other = self._label(spot(bones, index), chord, key)
         back_door = other.function.of == "b7" and self._back_door(index, chord, chosen)
         if other.function.numeral == chosen.function.numeral or back_door:
             return []

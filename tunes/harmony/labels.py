@@ -7,6 +7,7 @@ diminished chord, ``b5`` for a falling substitute), not by how the chart spells 
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import lru_cache
 from typing import NamedTuple
 
 from .functions import Function
@@ -43,12 +44,11 @@ def spell(degree: int, cls: str, rising: bool) -> str:
 
 SETTLED = frozenset({"rest", "tonic-family", "diatonic", "plagal", "minor-plagal", "common-tone", "blues-rest"})
 """Rules by which a chord is where it is, not on its way: no resolution is drawn."""
-SURE_ENOUGH = 0.6
-"""Only when the grammar is this sure does such a chord count as on its way to a goal further off."""
 LANDING = frozenset({"local-rest", "predominant", "interchange", "chromatic", "fifths", "diatonic"})
 """Rules of chords that count as landed when a dominant has just led to them."""
 
 
+@lru_cache(maxsize=65_536)
 def label(p: Place) -> Label:
     """The function of a chord where it stands, and whether it is on its way."""
     found = _label(p)
@@ -89,7 +89,7 @@ def _lands(p: Place, found: Label) -> bool:
         return False
     if found.rule == "diatonic":
         return p.cls in STABLE
-    return p.cls == MAJ and (p.direct or p.sure < SURE_ENOUGH)
+    return p.cls == MAJ and (p.direct or not p.sure)
 
 
 def _label(p: Place) -> Label:

@@ -1,18 +1,28 @@
 """One chord where it stands: everything that the naming of functions looks at, worked out once.
 
-All in semitones above the local tonic.
+A `Spot` is what holds in every key, in pitch classes; a `Place` is the same seen from one key, all in semitones
+above the local tonic, so that the same place in another key, or in another tune, is the same `Place`.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from typing import NamedTuple
 
 from .areas import KeyPc
 from .home import MINOR
 from .preparation import TOP, Skeleton
-from .relations import BACKDOOR, CHROMATIC_II, FIFTH, LEADING, SUPERTONIC, TRITONE
+from .relations import BACKDOOR, FIFTH, LEADING, SUPERTONIC_MOVES, TRITONE
 from .sounds import DIM, DOM, DOMINANTS, HALF, MAJ, MIN, STABLE, Stretch
+
+SURE_ENOUGH = 0.6
+"""Only when the grammar is this sure does a chord at rest count as on its way to a goal further off."""
+
+
+class Neighbour(NamedTuple):
+    """A chord near by: its root, in semitones above the local tonic, and its class."""
+
+    root: int
+    cls: str
 
 
 class Place(NamedTuple):
@@ -23,12 +33,11 @@ class Place(NamedTuple):
     quality: str
     mode: str
     move: str
-    goal: Stretch | None
+    goal: Neighbour | None
     goal_degree: int
     direct: bool
-    before: Stretch | None
-    after: Stretch | None
-    tonic: int
+    before: Neighbour | None
+    after: Neighbour | None
     arrived: bool
     ahead: int | None  # what the goal promises, for a ii: semitones above the tonic
     ahead_minor: bool
@@ -36,64 +45,104 @@ class Place(NamedTuple):
     ahead_back: bool  # the goal goes home by the back door
     blues: bool
     has_ii: bool
-    sure: float  # of its goal, as the grammar sees it
+    sure: bool  # of its goal, as the grammar sees it
     sliding: bool  # the first of three chords on 3, flat 3, 2
     neighbour: bool  # between two chords of the same root at rest on the tonic
     after_prepares: bool  # the next chord is the ii of a dominant
     at_home: bool  # the key is that of the tune
     vamp: bool  # one of two chords that go back and forth, the other or itself being the tonic of the key
+    tonic: int = 0  # roots count from it
 
 
-def place(bones: Skeleton, index: int, chord: Stretch, key: KeyPc, blues: bool) -> Place:
-    """Everything the naming looks at. `chord` may be one event of the stretch, with its own quality."""
-    goal = bones.goal_chord(index)
+class Spot(NamedTuple):
+    """What `Place` says, as far as it is the same in every key; roots are pitch classes."""
+
+    move: str
+    goal: Stretch | None
+    direct: bool
+    before: Stretch | None
+    after: Stretch | None
+    arrived: bool
+    ahead: int | None
+    ahead_minor: bool
+    ahead_sub: bool
+    back_home: int | None  # where the goal leads by the back door
+    has_ii: bool
+    sure: bool
+    slides: bool  # the first of three minor sounds that fall by semitones
+    between: int | None  # the root of the chords at rest on both sides
+    after_prepares: bool
+    pairs: tuple[tuple[Stretch, Stretch], ...]  # chords that go back and forth here
+
+
+def spot(bones: Skeleton, index: int) -> Spot:
+    """A stretch where it stands."""
+    chords, moves = bones.chords, bones.moves
     at = bones.goals[index]
-    tonic = key[0]
-    ahead, minor, back = _ahead(bones, at, tonic)
-    return Place(
-        (chord.root - tonic) % 12, chord.cls, chord.quality, key[1], bones.moves[index], goal,
-        (goal.root - tonic) % 12 if goal else 0,
-        at == index + 1 or (at == TOP and index == len(bones.chords) - 1),
-        bones.chords[index - 1] if index else None,
-        bones.chords[index + 1] if index + 1 < len(bones.chords) else None,
-        tonic, _arrived(bones, index), ahead, minor,
-        at is not None and at != TOP and bones.moves[at] == TRITONE, back, blues,
-        index > 0 and bones.goals[index - 1] == index and bones.moves[index - 1] in (SUPERTONIC, CHROMATIC_II),
-        bones.sure[index], _sliding(bones, index, tonic), _neighbour(bones, index, tonic),
-        index + 1 < len(bones.chords) and bones.moves[index + 1] in (SUPERTONIC, CHROMATIC_II),
-        key == bones.home, _vamps(bones, index, key),
+    before = chords[index - 1] if index else None
+    after = chords[index + 1] if index + 1 < len(chords) else None
+    ahead, minor, back = _ahead(bones, at)
+    led = index > 0 and bones.goals[index - 1] == index
+    return Spot(
+        moves[index], bones.goal_chord(index), at == index + 1 or (at == TOP and after is None), before, after,
+        led and moves[index - 1] in (FIFTH, TRITONE, LEADING, BACKDOOR), ahead, minor,
+        at is not None and at != TOP and moves[at] == TRITONE, back, led and moves[index - 1] in SUPERTONIC_MOVES,
+        bones.sure[index] >= SURE_ENOUGH, _slides(bones, index), _between(before, after),
+        after is not None and moves[index + 1] in SUPERTONIC_MOVES, _pairs(bones, index),
     )  # fmt: skip
 
 
-def _sliding(bones: Skeleton, index: int, tonic: int) -> bool:
-    """Whether 3, flat 3 (minor or diminished) and 2 follow each other from here, all minor in sound."""
+def place(spot: Spot, chord: Stretch, key: KeyPc, home: KeyPc, blues: bool) -> Place:
+    """A spot seen from a key. `chord` may be one event of the stretch, with its own quality."""
+    tonic = key[0]
+    goal = _from(spot.goal, tonic)
+    degree = (chord.root - tonic) % 12
+    return Place(
+        degree, chord.cls, chord.quality, key[1], spot.move, goal, goal.root if goal else 0, spot.direct,
+        _from(spot.before, tonic), _from(spot.after, tonic), spot.arrived,
+        None if spot.ahead is None else (spot.ahead - tonic) % 12, spot.ahead_minor, spot.ahead_sub,
+        spot.back_home == tonic, blues, spot.has_ii, spot.sure, spot.slides and degree == 4,
+        spot.between == tonic, spot.after_prepares, key == home, any(_vamps(pair, key) for pair in spot.pairs),
+    )  # fmt: skip
+
+
+def _from(chord: Stretch | None, tonic: int) -> Neighbour | None:
+    return None if chord is None else Neighbour((chord.root - tonic) % 12, chord.cls)
+
+
+def _slides(bones: Skeleton, index: int) -> bool:
+    """Whether three chords, all minor in sound, fall by semitones from here."""
     run = bones.chords[index : index + 3]
-    degrees = [(chord.root - tonic) % 12 for chord in run]
-    return degrees == [4, 3, 2] and run[0].cls == run[2].cls == MIN and run[1].cls in (MIN, DIM)
-
-
-def _neighbour(bones: Skeleton, index: int, tonic: int) -> bool:
-    """Whether the chord stands between two chords on the tonic that are at rest."""
-    if not 0 < index < len(bones.chords) - 1:
+    if len(run) < 3 or not run[0].cls == run[2].cls == MIN or run[1].cls not in (MIN, DIM):
         return False
-    before, after = bones.chords[index - 1], bones.chords[index + 1]
-    return before.root == after.root == tonic and before.cls == after.cls and before.cls in STABLE
+    return (run[0].root - run[1].root) % 12 == (run[1].root - run[2].root) % 12 == 1
 
 
-def _vamps(bones: Skeleton, index: int, key: KeyPc) -> bool:
-    """Whether two chords alternate here at least twice each, one of them the tonic in its own mode."""
-    for start in range(max(0, index - 3), index + 1):
-        run = bones.chords[start : start + 4]
-        if len(run) < 4 or any((a.root, a.cls) != (b.root, b.cls) for a, b in zip(run, run[2:], strict=False)):
-            continue
-        if run[0].root != run[1].root and (any(_is_tonic(chord, key) for chord in run[:2]) or _mixolydian(run, key)):
-            return True
-    return False
+def _between(before: Stretch | None, after: Stretch | None) -> int | None:
+    """The root of the same chord at rest on both sides."""
+    if before is None or after is None or (before.root, before.cls) != (after.root, after.cls):
+        return None
+    return before.root if before.cls in STABLE else None
 
 
-def _mixolydian(run: Sequence[Stretch], key: KeyPc) -> bool:
+def _pairs(bones: Skeleton, index: int) -> tuple[tuple[Stretch, Stretch], ...]:
+    """Two chords that alternate here at least twice each, in the order of every run of four that shows them."""
+    found: list[tuple[Stretch, Stretch]] = []
+    for start in range(max(0, index - 3), min(index, len(bones.chords) - 4) + 1):
+        a, b, c, d = bones.chords[start : start + 4]
+        if a.root == c.root and b.root == d.root != a.root and a.cls == c.cls and b.cls == d.cls:
+            found.append((a, b))
+    return tuple(found)
+
+
+def _vamps(pair: tuple[Stretch, Stretch], key: KeyPc) -> bool:
+    """Whether one of the two is the tonic, in its own mode or as a seventh with the major chord a tone below."""
+    return any(_is_tonic(chord, key) for chord in pair) or _mixolydian(pair, key)
+
+
+def _mixolydian(pair: tuple[Stretch, Stretch], key: KeyPc) -> bool:
     """Whether a pair is 1 with its flat 7 and the major chord a tone below."""
-    one, other = run[:2] if run[0].root == key[0] else (run[1], run[0])
+    one, other = pair if pair[0].root == key[0] else (pair[1], pair[0])
     return one.root == key[0] and one.cls == DOM and other.cls == MAJ and (other.root - one.root) % 12 == 10
 
 
@@ -101,17 +150,13 @@ def _is_tonic(chord: Stretch, key: KeyPc) -> bool:
     return chord.root == key[0] and chord.cls == (MIN if key[1] == MINOR else MAJ)
 
 
-def _arrived(bones: Skeleton, index: int) -> bool:
-    """Whether the chord before leads here by a dominant move."""
-    return index > 0 and bones.goals[index - 1] == index and bones.moves[index - 1] in (FIFTH, TRITONE, LEADING, BACKDOOR)
-
-
-def _ahead(bones: Skeleton, goal: int | None, tonic: int) -> tuple[int | None, bool, bool]:
-    """Where the goal, a dominant, leads: its own goal, or the root a fifth below that it promises."""
+def _ahead(bones: Skeleton, goal: int | None) -> tuple[int | None, bool, int | None]:
+    """Where the goal, a dominant, leads: its own goal, or the root a fifth below that it promises; and where by the
+    back door."""
     if goal is None or goal == TOP or bones.chords[goal].cls not in DOMINANTS:
-        return None, False, False
+        return None, False, None
     chord, further = bones.chords[goal], bones.goal_chord(goal)
     move = bones.moves[goal]
     if further is not None and move in (FIFTH, TRITONE):
-        return (further.root - tonic) % 12, further.cls in (MIN, HALF), False
-    return (chord.root + 5 - tonic) % 12, False, move == BACKDOOR and further is not None and further.root == tonic
+        return further.root, further.cls in (MIN, HALF), None
+    return chord.root + 5, False, further.root if further is not None and move == BACKDOOR else None
