@@ -1,5 +1,7 @@
 // Keys of the review sheet: next and previous sheet, next missed bar, comment, accept.
 
+import { letters } from "./keys.js";
+
 const sheet = document.querySelector("[data-sheet]");
 const bars = [...document.querySelectorAll(".sheet__bar")];
 const missed = bars.filter((bar) => !bar.classList.contains("sheet__bar--full"));
@@ -26,16 +28,12 @@ function comment() {
   summary.parentElement.querySelector("textarea").focus();
 }
 
-document.addEventListener("keydown", (event) => {
-  if (event.ctrlKey || event.altKey || event.metaKey || event.target.matches("input, textarea, select")) return;
-  const act = {
-    j: () => { if (sheet.dataset.after) location.href = sheet.dataset.after; },
-    k: () => { if (sheet.dataset.before) location.href = sheet.dataset.before; },
-    n: nextMissed,
-    c: comment,
-    a: () => document.querySelector("[data-accept]")?.click(),
-  }[event.key];
-  if (act) { event.preventDefault(); act(); }
+letters({
+  j: () => { if (sheet.dataset.after) location.href = sheet.dataset.after; },
+  k: () => { if (sheet.dataset.before) location.href = sheet.dataset.before; },
+  n: nextMissed,
+  c: comment,
+  a: () => document.querySelector("[data-accept]")?.click(),
 });
 
 // Until here a key does nothing; a test, or a hand that is faster than the page, can tell.

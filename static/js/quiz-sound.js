@@ -1,5 +1,7 @@
 // Comments at a time: jump there, or take the time from where the recording stands.
 
+import { letters } from "./keys.js";
+
 const sound = () => document.querySelector("audio");
 
 document.addEventListener("click", (event) => {
@@ -11,11 +13,10 @@ document.addEventListener("click", (event) => {
   const now = event.target.closest("[data-now]");
   if (now && sound()) document.querySelector(now.dataset.now).value = sound().currentTime.toFixed(1);
 });
-document.addEventListener("keydown", (event) => {
-  if (event.key === "t" && !event.ctrlKey && !event.altKey && !event.metaKey && !event.target.matches("input, textarea, select")) {
+letters({
+  t: () => {
     document.querySelector("[data-now]")?.click();
     document.getElementById("general")?.focus();
-    event.preventDefault();
-  }
+  },
 });
 if (sound()) for (const button of document.querySelectorAll("[data-now]")) button.hidden = false;

@@ -3,6 +3,7 @@
 import { Store } from "./quiz-store.js";
 import { goTo, keyTarget } from "./quiz-move.js";
 import { Pad } from "./quiz-pad.js";
+import { letters } from "./keys.js";
 
 const form = document.getElementById("quiz");
 const data = JSON.parse(document.getElementById("quiz-data").textContent);
@@ -178,9 +179,7 @@ function openKeys() {
 }
 $("keys").hidden = false;
 $("keys").addEventListener("click", openKeys);
-document.addEventListener("keydown", (event) => {
-  if (event.key === "?" && !keys.open && !byId.has(event.target.dataset?.field)) { event.preventDefault(); openKeys(); }
-});
+letters({ "?": () => { if (!keys.open) openKeys(); } });
 
 // --- the buttons
 

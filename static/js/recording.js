@@ -1,5 +1,6 @@
 // One recording: play slower, jump to a bar of a chorus, loop bars, tap the form map.
 // Times are seconds; bars and choruses count from 1. Without a sound file a clock stands in for the player.
+import { letters } from "./keys.js";
 import { barTimes, nextMark, placeAt } from "./recording_map.js";
 
 const root = document.querySelector("[data-recording]");
@@ -174,11 +175,7 @@ function start(box, data) {
   function token() { return document.querySelector("[data-heard] [name=csrfmiddlewaretoken]").value; }
   if (body) draw();
 
-  document.addEventListener("keydown", (event) => {
-    if (event.ctrlKey || event.metaKey || event.altKey || event.target.closest("input, textarea, select")) return;
-    const act = { p: toggle, t: () => tap(true), s: () => tap(false), b: () => { player.time = Math.max(0, player.time - 5); } }[event.key.toLowerCase()];
-    if (act && !(event.repeat)) { event.preventDefault(); act(); }
-  });
+  letters({ p: toggle, t: () => tap(true), s: () => tap(false), b: () => { player.time = Math.max(0, player.time - 5); } });
 
   // What was really played here goes into the log entry.
   document.querySelector("[data-heard]")?.addEventListener("submit", (event) => { event.target.elements.seconds.value = Math.round(played); });

@@ -28,6 +28,7 @@ def test_a_drill_is_chosen_and_noted_by_keyboard(desk: Page, sign_in: Any, revis
     desk.get_by_role("link", name="Weir Song").first.focus()
     desk.keyboard.press("Enter")
     expect(desk.get_by_role("heading", name="Guide tones, the smoothest start")).to_be_visible()
+    desk.wait_for_load_state("load")  # keys work once the page's modules have run
     assert_accessible(desk)
     desk.get_by_role("radio", name="Guide tones").focus()
     desk.keyboard.press("ArrowRight")

@@ -53,6 +53,7 @@ def test_a_chart_is_typed_saved_moved_and_overruled_by_keyboard(desk: Page, sign
     desk.get_by_label("The chart").focus()
     desk.keyboard.press("Control+Enter")
     expect(desk.get_by_text("Saved as revision 1.")).to_be_visible()
+    desk.wait_for_load_state("load")  # keys work once the page's modules have run
     assert not ChartDraft.objects.exists()
     assert ChartRevision.objects.get().text.endswith("| Dm7 | G7 | Cmaj7 | A7 |")
 
