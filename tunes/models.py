@@ -115,6 +115,8 @@ class ChartRevision(models.Model):
         OTHER = "other", "Other"
 
     MUTABLE = frozenset({"checked", "checked_by", "checked_on"})
+    left_behind: tuple[str, ...] = ()
+    """Right after saving: overrules of the revision before that have no place in this one, in words."""
 
     version = models.ForeignKey(ChartVersion, on_delete=models.CASCADE, related_name="revisions")
     number = models.PositiveIntegerField()

@@ -214,6 +214,15 @@ def test_overrules_follow_their_chords_into_the_next_revision(text: str, events:
     found = {int(row.why): row.event for row in new.label_overrides.filter(withdrawn=None)}
     assert found == events
     assert revision.label_overrides.count() == 2
+    assert [row.split(" (")[1] for row in new.left_behind] == [f"{event})" for event in (1, 2) if event not in events]
+
+
+def test_overruled_areas_that_lost_a_chord_are_told() -> None:
+    revision, person = factories.make_version(text=BLUES), factories.make_user()
+    services.overrule_area(revision=revision, first=1, last=2, key=Key.parse("Bb"), why="a long visit", by=person)
+    kept = save(revision.version, "key: F major\n\nA:\n| F7 | Bb7 | F7 | C7 |")
+    assert kept.left_behind == ()
+    assert save(kept.version, "key: F major\n\nA:\n| F7 | Eb7 | Ab7 | Db7 |").left_behind == ("bars 2 to 3: Bb major (a long visit)",)
 
 
 def test_a_nul_in_a_draft_is_dropped() -> None:

@@ -13,6 +13,8 @@ from django.urls import reverse
 from studio.models import User
 from tests import factories
 from tunes import access
+from tunes.harmony.functions import Function
+from tunes.harmony.spelling import Key
 from tunes.models import ChartDraft, ChartRevision, Idiom, Recording, Tune
 from tunes.services import charts as services
 
@@ -362,3 +364,15 @@ def test_a_revision_saved_by_another_is_shown_and_the_text_kept(signed_in: Calla
     assert "| E7 |" in text_of(response)
     assert client.post(address, data | {"based_on": str(response.context["based_on"])}).status_code == 302
     assert version.revisions.count() == 3
+
+
+def test_overrules_that_do_not_come_along_are_told(signed_in: Callable[[User], Client], instructor: User) -> None:
+    """They used to be dropped in silence when their chord had changed."""
+    revision = factories.make_version(text="key: C\n| Dm7 | G7 | Cmaj7 | Cmaj7 |")
+    function = Function("2", "m7", "predominant", "diatonic")
+    services.overrule(revision=revision, event=1, key=Key.parse("C"), function=function, why="as we hear it", by=instructor)
+    tune = revision.version.tune
+    given = {"name": "as played", "source_kind": "other", "text": "key: C\n| Dm7 | Db7 | Cmaj7 | Cmaj7 |", "based_on": "1"}
+    client = signed_in(instructor)
+    page = client.post(reverse("tunes:chart_edit", args=[tune.pk, revision.version_id]), given, follow=True)
+    assert "bar 2: ii7 in C major (as we hear it)" in page.content.decode()

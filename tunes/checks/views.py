@@ -19,6 +19,7 @@ from tunes.checks.state import all_agreed, bar_states
 from tunes.harmony.chart import Chart
 from tunes.models import BarCheck, ChartRevision
 from tunes.selectors import newest_number
+from tunes.services.charts import what_stayed_behind
 from tunes.study import ChartUnreadable, chart_of
 
 
@@ -143,6 +144,8 @@ def settle(request: HttpRequest, pk: int) -> HttpResponse:
         else:
             said = f"Settled: revision {made.number} is the chart now." if chords else "Settled: the chart stands."
             messages.success(request, said)
+            if made.left_behind:
+                messages.warning(request, what_stayed_behind(made))
             return redirect("tunes:disputes")
     else:
         problem = " ".join(message for errors in form.errors.values() for message in errors)

@@ -141,7 +141,7 @@ def save_revision(
             **source,
         )
         if latest:
-            _carry_overrules(latest, revision)
+            revision.left_behind = _carry_overrules(latest, revision)
         if by is not None:
             ChartDraft.objects.filter(user=by, version=version).delete()
     return revision
@@ -194,21 +194,54 @@ def set_checked(*, revision: ChartRevision, by: User, checked: bool) -> ChartRev
     return revision
 
 
-def _carry_overrules(old: ChartRevision, new: ChartRevision) -> None:
-    """Copy the standing overrules whose chords are still there, at the place where they are now."""
+def _carry_overrules(old: ChartRevision, new: ChartRevision) -> tuple[str, ...]:
+    """Copy the standing overrules whose chords are still there, at the place where they are now.
+
+    Returned: one sentence for each that has no place in the new text (it stays on the old revision).
+    """
     moved = _same_events(old.text, new.text)
-    for label in old.label_overrides.filter(withdrawn=None):
-        if label.event in moved:
-            LabelOverride.objects.create(
-                revision=new, event=moved[label.event], key=label.key, function=label.function,
-                why=label.why, by_id=label.by_id,
-            )
-    for area in old.area_overrides.filter(withdrawn=None):
-        if area.first in moved and area.last in moved:
-            AreaOverride.objects.create(
-                revision=new, first=moved[area.first], last=moved[area.last], key=area.key,
-                why=area.why, by_id=area.by_id,
-            )
+    labels = list(old.label_overrides.filter(withdrawn=None).order_by("event"))
+    areas = list(old.area_overrides.filter(withdrawn=None).order_by("first"))
+    LabelOverride.objects.bulk_create(
+        LabelOverride(
+            revision=new, event=moved[row.event], key=row.key, function=row.function, why=row.why, by_id=row.by_id
+        )
+        for row in labels
+        if row.event in moved
+    )
+    AreaOverride.objects.bulk_create(
+        AreaOverride(
+            revision=new, first=moved[row.first], last=moved[row.last], key=row.key, why=row.why, by_id=row.by_id
+        )
+        for row in areas
+        if row.first in moved and row.last in moved
+    )
+    where = _bar_of_event(old.text)
+    lost = [
+        f"bar {where[row.event]}: {Function.from_json(row.function).numeral} in {row.key}" + (f" ({row.why})" if row.why else "")
+        for row in labels
+        if row.event not in moved
+    ]
+    lost += [
+        f"bars {where[row.first]} to {where[row.last]}: {row.key}" + (f" ({row.why})" if row.why else "")
+        for row in areas
+        if row.first not in moved or row.last not in moved
+    ]
+    return tuple(lost)
+
+
+def what_stayed_behind(revision: ChartRevision) -> str:
+    """What to tell about overrules that did not come along into a revision."""
+    return (
+        "Overrules whose chord has changed did not come along. They stay on the revision before; overrule again here "
+        f"what still holds: {'; '.join(revision.left_behind)}."
+    )
+
+
+def _bar_of_event(text: str) -> dict[int, str]:
+    """Event index → the number of its bar, as drawn."""
+    chart = chart_of(text)
+    return {event.index: str(chart.bars[event.bar].number) for event in chart.events()}
 
 
 def _same_events(old_text: str, new_text: str) -> dict[int, int]:

@@ -130,6 +130,8 @@ def _saved(
     if data["checked"]:
         checks.agree_to_rest(revision=revision, by=request.user, recording=data["source_recording"])
     messages.success(request, f"Saved as revision {revision.number}.")
+    if revision.left_behind:
+        messages.warning(request, services.what_stayed_behind(revision))
     return redirect("tunes:version", tune.pk, revision.version_id)
 
 
