@@ -77,5 +77,10 @@ def material(pk: int) -> Material | None:
     revision = revisions_for_study().filter(pk=pk).first()
     if revision is None:
         return None
+    return Material(revision, melody_of(revision))
+
+
+def melody_of(revision: ChartRevision) -> Melody | None:
+    """The melody kept for the version of a revision, concert pitch. One query."""
     kept = KeptMelody.objects.filter(version=revision.version_id).first()
-    return Material(revision, Melody.from_json(kept.notes) if kept else None)
+    return Melody.from_json(kept.notes) if kept else None

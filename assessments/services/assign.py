@@ -6,6 +6,7 @@ import uuid
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
+from functools import partial
 from typing import Any
 
 from django.db import IntegrityError, transaction
@@ -13,9 +14,12 @@ from django.db.models import F
 from django.urls import reverse
 from django.utils import timezone
 
+from drills.chord_scales import heard
 from drills.questions import build
+from drills.selectors import melody_of
 from studio.models import Ensemble, Membership, User
 from studio.notices import notify_many
+from tunes.interchange.melody import Melody
 from tunes.models import ChartRevision
 from tunes.study import StudyChart, study_chart
 
@@ -75,13 +79,14 @@ def add_steps(assignment: Assignment, steps: Sequence[StepPlan]) -> None:
     asked = [step for step in rows if step.about.how == QUIZ]
     if asked:
         study = study_chart(assignment.revision)
-        Quiz.objects.bulk_create([_issue(step, study) for step in asked])
+        melody = melody_of(assignment.revision) if any(step.kind == "scale" for step in asked) else None
+        Quiz.objects.bulk_create([_issue(step, study, melody) for step in asked])
 
 
-def _issue(step: Step, study: StudyChart) -> Quiz:
+def _issue(step: Step, study: StudyChart, melody: Melody | None) -> Quiz:
     seed = secrets.randbits(31)
     options = {"every_section": step.assignment.ask_repeats, **step.options}
-    questions = [q.to_json() for q in build(step.kind, study, options, seed)]
+    questions = [q.to_json() for q in build(step.kind, study, options, seed, partial(heard, study, melody))]
     if not questions:
         raise CannotAsk(f"{step.about.name}: this chart gives nothing to ask. Choose another step or chart.")
     return Quiz(

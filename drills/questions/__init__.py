@@ -6,7 +6,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
+from functools import partial
 from typing import Any
 
 from drills.questions.base import KeyJson, Options, Question, prompt_for
@@ -17,6 +18,7 @@ from drills.questions.guide_line import build_guide_line
 from drills.questions.key_areas import build_key_areas
 from drills.questions.scale import build_scale
 from drills.questions.tones import build_chord_tones, build_guide_tones, build_nearest
+from tunes.harmony.spelling import NoteName
 
 __all__ = ["KINDS", "KeyJson", "Options", "Question", "build", "prompt_for"]
 
@@ -36,12 +38,16 @@ KINDS: dict[str, Builder] = {
 
 
 def build(
-    kind: str, study: Any, options: Options | Mapping[str, Any] | None = None, seed: int = 0
+    kind: str, study: Any, options: Options | Mapping[str, Any] | None = None, seed: int = 0,
+    heard: Callable[[int], Sequence[NoteName]] | None = None,
 ) -> tuple[Question, ...]:
     """The questions of one kind on one study chart, in the order of the form.
 
     ``study`` has ``chart`` and ``analysis`` with the instructor's overrides already applied.  The same
-    chart, options and seed give the same questions.  Raises ``KeyError`` for an unknown kind.
+    chart, options and seed give the same questions.  ``heard`` gives the notes of the reference's melody that
+    count against an event (concert pitch): they overrule scales in the questions as in the lines.  Raises
+    ``KeyError`` for an unknown kind.
     """
     chosen = options if isinstance(options, Options) else Options.from_json(options)
-    return KINDS[kind](study, chosen, seed)
+    builder = partial(build_scale, heard=heard) if kind == "scale" else KINDS[kind]
+    return builder(study, chosen, seed)

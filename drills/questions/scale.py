@@ -1,12 +1,13 @@
 """Kind "scale": name one plain scale for each chord in its function, and the notes in which it differs from the key.
 
 The scale is chosen by `tunes.harmony.scales`; another that players use in that place is stored beside it and is as
-right.  A chord with the same function in the same key is asked once unless every section is wanted.
+right.  A note of the melody that contradicts the usual scale overrules it, with the reason.  A chord with the same
+function and the same scale in the same key is asked once unless every section is wanted.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any
 
 from drills.questions.base import KeyJson, Options, Question
@@ -22,8 +23,10 @@ KIND = "scale"
 _STEPS = {"major": (0, 2, 4, 5, 7, 9, 11), "minor": (0, 2, 3, 5, 7, 8, 10)}
 
 
-def build_scale(study: Any, options: Options, seed: int) -> tuple[Question, ...]:
-    """One question for every chord and function that differ."""
+def build_scale(
+    study: Any, options: Options, seed: int, heard: Callable[[int], Sequence[NoteName]] | None = None
+) -> tuple[Question, ...]:
+    """One question for every chord and function that differ. `heard` gives the melody's notes against an event."""
     chart: Chart = study.chart
     readings, where = study.analysis.readings, places(chart)
     first: dict[object, int] = {}
@@ -33,12 +36,13 @@ def build_scale(study: Any, options: Options, seed: int) -> tuple[Question, ...]
         if event.symbol is None or (options.bars and where[event.index].bar not in options.bars):
             continue
         reading = readings[event.index]
-        mark = (event.symbol, reading.key, reading.function.numeral)
+        key = scale_key(event, reading, study.analysis.home, heard(event.index) if heard else ())
+        mark = (event.symbol, reading.key, reading.function.numeral, key["scales"][0]["id"], key["reason"])
         if mark in first and not options.every_section:
             also.setdefault(first[mark], []).append(event.index)
             continue
         first[mark] = event.index
-        made.append((event, scale_key(event, reading, study.analysis.home)))
+        made.append((event, key))
     questions = []
     for event, key in made:
         place = where[event.index]
@@ -50,10 +54,10 @@ def build_scale(study: Any, options: Options, seed: int) -> tuple[Question, ...]
     return tuple(questions)
 
 
-def scale_key(event: Event, reading: Reading, home: Key) -> KeyJson:
+def scale_key(event: Event, reading: Reading, home: Key, melody: Sequence[NoteName] = ()) -> KeyJson:
     """The stored key: ``scales`` holds the choice first, then what players also use there."""
     assert event.symbol is not None
-    choice = scale_for(event.symbol, reading)
+    choice = scale_for(event.symbol, reading, melody=melody)
     scales = [_scale(choice.scale, choice.root, choice.notes, reading.key)]
     if choice.also:
         scales.append(_scale(choice.also, choice.root, scale_notes(choice.root, choice.also), reading.key))

@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import re
+from fractions import Fraction
 from typing import Any
 
 import pytest
@@ -9,7 +10,7 @@ from django.test import Client
 from django.urls import reverse
 
 from api.attempts import attempt_body
-from assessments.models import Attempt
+from assessments.models import Attempt, Quiz
 from tests.factories import (
     make_assignment,
     make_attempt,
@@ -17,7 +18,12 @@ from tests.factories import (
     make_ensemble,
     make_instructor,
     make_player,
+    make_tune,
+    make_version,
 )
+from tunes.harmony.spelling import Pitch
+from tunes.interchange.melody import Melody, MelodyNote
+from tunes.models_recordings import Melody as KeptMelody
 
 pytestmark = pytest.mark.django_db
 KINDS = ("chord-tones", "guide-tones", "guide-line", "scale", "nearest")
@@ -50,3 +56,13 @@ def test_every_page_writes_prompts_out(kind: str, client: Client) -> None:
     client.force_login(instructor)
     assert not PLACES.search(text_of(client, "work:sheet", attempt.pk))
     assert not PLACES.search(text_of(client, "work:ensemble-sheet", step.pk))
+
+
+def test_a_quiz_of_scales_hears_the_melody() -> None:
+    """Common practice, no source: the melody of the reference decides over the usual scale."""
+    revision = make_version(make_tune("Sharp Four"), "key: C major\n| Cmaj7 | Dm7 G7 | Cmaj7 |")
+    note = MelodyNote(0, Fraction(0), Fraction(4), Pitch.parse("F#5"))
+    KeptMelody.objects.create(version=revision.version, notes=Melody((note,)).to_json(), rights="invented for a test")
+    assignment = make_assignment(make_ensemble(), kinds=("scale",), revision=revision)
+    first = Quiz.objects.get(step__assignment=assignment).questions[0]
+    assert (first["key"]["scales"][0]["id"], first["key"]["overridden"]) == ("lydian", True)

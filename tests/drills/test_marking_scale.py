@@ -18,7 +18,7 @@ from drills.marking import MARKING_RULES, Context, Strictness, echo, mark
 from drills.questions import Question, build
 from tests.drills.quiz_cases import NAMES, study
 from tunes.harmony.scale_tables import SCALES, Scale
-from tunes.harmony.spelling import MAJOR_KEYS, Key, NoteName
+from tunes.harmony.spelling import MAJOR_KEYS, Interval, Key, NoteName
 
 EASY = Strictness()
 QUESTIONS = build("scale", study(), {"every_section": True})
@@ -99,3 +99,15 @@ def test_no_text_breaks_it(text: str) -> None:
     found = mark("scale", BY_NAME["V/ii"], text, EASY, Context("C major", "M6"))
     assert 0 <= found.points <= 1
     assert found.rule in MARKING_RULES
+
+
+def test_the_melody_overrules_the_scale_that_is_asked() -> None:
+    """Common practice, no source: the melody of the reference decides over the usual scale."""
+    first = QUESTIONS[0].key["event"]
+    root = NoteName.parse(QUESTIONS[0].key["root"])
+    sharp_four = root + Interval.parse("A4")
+    plain = build("scale", study())[0].key
+    told = build("scale", study(), heard=lambda event: [sharp_four] if event == first else [])[0].key
+    assert (plain["scales"][0]["id"], plain["overridden"]) == ("ionian", False)
+    assert (told["scales"][0]["id"], told["overridden"]) == ("lydian", True)
+    assert "melody" in told["reason"]
