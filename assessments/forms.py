@@ -13,9 +13,9 @@ from django.utils import timezone
 from drills.questions import KINDS as ASKABLE
 from studio.form_fields import ManyChoiceField
 from studio.models import Ensemble
+from tunes.audio import ACCEPTED, MAX_BYTES, SoundRefused, inspect
 from tunes.models import ChartRevision, Recording
 
-from .audio import ACCEPTED, MAX_BYTES, sniff, wav_seconds
 from .kinds import HAND_IN, KINDS, LOG, QUIZ
 from .models import Assignment, ProgrammeRequirement
 from .services.assign import StepPlan
@@ -175,7 +175,7 @@ class ListeningForm(forms.Form):
 class HandInForm(forms.Form):
     """A sound file, a link or a note; at least one of them."""
 
-    file = forms.FileField(required=False, label="Sound file", help_text=f"{ACCEPTED}, at most 60 MB.",
+    file = forms.FileField(required=False, label="Sound file", help_text=f"{ACCEPTED}, at most {MAX_BYTES // 2**20} MB.",
                            widget=forms.ClearableFileInput(attrs={"accept": "audio/*,video/webm"}))
     link = forms.URLField(required=False, max_length=500, label="Or a link", assume_scheme="https")
     note = forms.CharField(required=False, max_length=4000, label="A note for your instructor",
@@ -191,14 +191,11 @@ class HandInForm(forms.Form):
         file = self.cleaned_data.get("file")
         if not file:
             return None
-        if file.size > MAX_BYTES:
-            raise forms.ValidationError(f"This file has {file.size // 1024 // 1024} MB; at most 60 MB can be sent. "
-                                        "Save it as MP3 or M4A, or send a link.")
-        self.media_type = sniff(file.read(64)) or ""
-        file.seek(0)
-        if not self.media_type:
-            raise forms.ValidationError(f"This is not a sound file that can be played here. Send {ACCEPTED}.")
-        self.seconds = wav_seconds(file) if self.media_type == "audio/wav" else None
+        try:
+            sound = inspect(file, file.size)
+        except SoundRefused as refused:
+            raise forms.ValidationError(f"{refused} You can also send a link.") from refused
+        self.media_type, self.seconds = sound.media_type, round(sound.duration, 2)
         return file
 
     def clean_link(self) -> str:

@@ -31,7 +31,7 @@ ROOMS = {"models": 0, "access": 1, "selectors": 1, "services": 2, "forms": 3, "v
 DOORS = {
     "music21": ("tunes.interchange",),
     "verovio": ("drills.engraving",),
-    "av": ("tunes.audio", "drills.audio", "assessments.audio", "studio.audio"),
+    "av": ("tunes.audio", "drills.audio", "studio.audio"),
     "typst": ("drills.engraving", "drills.printing"),
 }
 

@@ -11,7 +11,8 @@ from django.urls import reverse
 from playwright.sync_api import Page, expect
 
 from tests import factories
-from tests.tunes.test_recordings import look, tone
+from tests.sounds import tone
+from tests.tunes.test_recordings import look
 from tunes.by_ear import services as by_ear
 from tunes.models import ByEarBar, EarResult, FormMark, Listening, Recording
 from tunes.recordings.services import keep_sound
