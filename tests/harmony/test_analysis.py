@@ -349,3 +349,11 @@ def test_any_chart_is_read_whole(text: str) -> None:
         assert reading.resolves_to != reading.event
     assert Analysis.from_json(found.to_json()) == found
     assert analyse(chart) == found
+
+
+@pytest.mark.parametrize("tonic", TONICS)
+def test_a_run_into_the_four_of_a_blues_lands_there(tonic: str) -> None:
+    """Jazz blues, bars 4 and 5 (Jacobs, The Changes, 2011, p. 12): the 2 5 of 4 lands on IV7, which is at home."""
+    bars = "| C7 | F7 | C7 | Gm7 C7 | F7 | F#dim7 | C7 | A7 | Dm7 | G7 | C7 A7 | Dm7 G7 |"
+    found = in_key(f"key: C major\n{bars}", tonic)
+    assert found.landing[:6] == (0, 0, 0, 2, 1, 0)

@@ -13,7 +13,7 @@ _BROKEN = frozenset({"deceptive", "onward"})
 def landing(readings: Sequence[Reading]) -> tuple[int | None, ...]:
     """0 at rest, 1 for a chord that resolves to one at rest, and so on; None where the chain breaks off.
 
-    A chord at rest counts 0 even when it later moves on.  A chord that leads to the next chorus counts the
+    A chord at rest counts 0 even when it later moves on, and so does the 4 of a blues, which is at home there.  A chord that leads to the next chorus counts the
     first chord as its goal.
     """
     found: dict[int, int | None] = {}
@@ -28,7 +28,11 @@ def landing(readings: Sequence[Reading]) -> tuple[int | None, ...]:
 
 
 def _stays(reading: Reading) -> bool:
-    return reading.function.role == "tonic" or reading.resolution == "onward"
+    return _rests(reading) or reading.resolution == "onward"
+
+
+def _rests(reading: Reading) -> bool:
+    return reading.function.role == "tonic" or reading.function.kind == "blues"
 
 
 def _settle(readings: Sequence[Reading], path: list[int], at: int | None, found: dict[int, int | None]) -> None:
@@ -36,7 +40,7 @@ def _settle(readings: Sequence[Reading], path: list[int], at: int | None, found:
     count = found.get(at) if at is not None else None
     for index in reversed(path):
         reading = readings[index]
-        if reading.function.role == "tonic":
+        if _rests(reading):
             count = 0
         elif reading.resolves_to is None or reading.resolution in _BROKEN or count is None:
             count = None
