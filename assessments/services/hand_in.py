@@ -85,7 +85,7 @@ def hand_in(*, attempt_id: int, player_id: int) -> Attempt:
     marked = mark_answers(quiz.questions, answers, strictness_of(attempt.step.assignment), home=quiz.home,
                           written=attempt.written)
     Mark.objects.bulk_create([_row(attempt, m) for m in marked])
-    attempt.points = sum(m.points for m in marked)
+    attempt.points = round(sum(m.points for m in marked), 4)
     attempt.out_of = len(marked)
     _close(attempt, timezone.now())
     add_evidence(step=attempt.step, player_id=player_id, attempt=attempt, percent=attempt.percent or 0,

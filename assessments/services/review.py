@@ -107,7 +107,7 @@ def _count(attempt: Attempt) -> float:
     points = dict(Mark.objects.filter(attempt=attempt).values_list("question", "points"))
     points.update(MarkOverride.objects.filter(attempt=attempt).order_by("id")
                   .values_list("question", "points"))
-    return sum(points.values())
+    return round(sum(points.values()), 4)
 
 
 def _quiz_evidence(attempt: Attempt, by: User) -> None:

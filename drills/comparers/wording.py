@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from drills.comparers.types import Context, StoredKey
-from tunes.harmony.spelling import UNISON, Interval, Key, NoteName, SpellingError, sensible
+from tunes.harmony.spelling import Interval, Key, NoteName, SpellingError, sensible
 from tunes.harmony.symbols import parse_symbol
 
 
@@ -44,13 +44,13 @@ def key_text(text: str, interval: Interval) -> str:
 
 
 def moved_text(text: str, interval: Interval) -> str:
-    """A sentence with the keys it names ("F major") moved to the pitch the player reads.
+    """A sentence with the keys it names ("F major") moved to the pitch the player reads, with proper signs.
 
     >>> moved_text("A cadence leads to A♭ major.", Interval.parse("M6"))
     'A cadence leads to F major.'
+    >>> moved_text("Eb major rests here.", UNISON)
+    'E♭ major rests here.'
     """
-    if interval == UNISON:
-        return text
     return _KEY_IN_TEXT.sub(lambda match: note_text(match[0], interval), text)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 import pytest
 
 from tunes.harmony.symbols import parse_symbol
-from tunes.templatetags.tunes import chord, key_display, signs, strength
+from tunes.templatetags.tunes import chord, key_display, key_signs, signs, strength
 
 
 @pytest.mark.parametrize(
@@ -29,6 +29,10 @@ def test_a_chord_is_text_with_a_spoken_name() -> None:
 @pytest.mark.parametrize(("value", "shown"), [("Eb major", "E♭ major"), ("", ""), ("nonsense", "nonsense")])
 def test_keys(value: str, shown: str) -> None:
     assert key_display(value) == shown
+
+
+def test_keys_in_a_sentence() -> None:
+    assert key_signs("1 is home: Eb major rests here, not F# minor; a Bb stays.") == "1 is home: E♭ major rests here, not F♯ minor; a Bb stays."
 
 
 def test_margins_are_words() -> None:

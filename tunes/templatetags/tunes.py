@@ -78,6 +78,15 @@ def signs(text: str) -> str:
     return _ACCIDENTAL.sub(lambda found: found[0].replace("b", "♭").replace("#", "♯"), text)
 
 
+_KEY_IN_TEXT = re.compile(r"(?<![A-Za-z])[A-G](?:bb|##|b|#)(?= (?:major|minor)(?![a-z]))")
+
+
+@register.filter
+def key_signs(text: str) -> str:
+    """A sentence with real signs in the keys it names: "Eb major rests here." → "E♭ major rests here.\""""
+    return _KEY_IN_TEXT.sub(lambda found: found[0].replace("b", "♭").replace("#", "♯"), text)
+
+
 @register.filter
 def function_text(function: Any, words: str = "numeral") -> str:
     """A function in the form asked for: "numeral" (♭VII7) or "spoken" (flat 7)."""
