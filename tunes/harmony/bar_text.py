@@ -12,6 +12,7 @@ from .bars import BLANK, HELD, Bar, Metre, Slot
 from .chart_tokens import Token, read_endings, read_fraction, read_metre, read_pickup, read_sign, settled
 from .chord_symbol import NO_CHORD, ChordSymbol
 from .problems import Problem
+from .slips import in_words, slip
 from .symbol_text import parse_symbol
 
 MOST_COPIED = 16
@@ -174,7 +175,16 @@ def _entries(tokens: list[Token], found: Found) -> tuple[list[_Entry], bool, int
     """Chords in order; whether slashes were used; slashes before the first chord."""
     entries: list[_Entry] = []
     slashes, leading = False, 0
-    for token in tokens:
+    alone = sum(token.kind != "beats" for token in tokens) == 1
+    place = 0
+    while place < len(tokens):
+        token = tokens[place]
+        spelled = in_words(tokens, place)
+        if spelled:
+            entries.append(_spelled_out(tokens[place : place + spelled[0]], spelled[1], found))
+            place += spelled[0]
+            continue
+        place += 1
         if token.kind == "beats":
             slashes = True
             if entries:
@@ -182,13 +192,20 @@ def _entries(tokens: list[Token], found: Found) -> tuple[list[_Entry], bool, int
             else:
                 leading += len(token.text)
             continue
-        entry = _entry(token, found)
+        entry = _entry(token, found, alone=alone)
         slashes = slashes or entry.beats > 1
         entries.append(entry)
     return entries, slashes, leading
 
 
-def _entry(token: Token, found: Found) -> _Entry:
+def _spelled_out(words: Sequence[Token], made: str, found: Found) -> _Entry:
+    """A chord typed in words keeps them; the problem says how it is typed."""
+    text = " ".join(word.text for word in words)
+    found.append(Problem("A chord is one word.", made, words[0].start, words[-1].end))
+    return _Entry(None, text, words[0])
+
+
+def _entry(token: Token, found: Found, *, alone: bool) -> _Entry:
     """One chord with its place or its beats; what cannot be read keeps its whole text."""
     text, at, beats = token.text, None, 1
     if token.kind == "copy":
@@ -207,7 +224,7 @@ def _entry(token: Token, found: Found) -> _Entry:
         return _Entry(None, NO_CHORD, token, beats, at)
     if text == BLANK:
         return _Entry(None, BLANK, token, beats, at)
-    return _Entry(_symbol(token, text, found), text, token, beats, at)
+    return _Entry(_symbol(token, text, found, alone=alone), text, token, beats, at)
 
 
 _NO_CHORD = re.compile(r"n\.?c\.?", re.IGNORECASE)
@@ -217,13 +234,14 @@ def _is_readable(text: str) -> bool:
     return text == BLANK or (text not in _REPEAT_LIKE and parse_symbol(text).ok)
 
 
-def _symbol(token: Token, text: str, found: Found) -> ChordSymbol | None:
-    if text in _REPEAT_LIKE:
+def _symbol(token: Token, text: str, found: Found, *, alone: bool) -> ChordSymbol | None:
+    """The chord of a word; `alone` when nothing else stands in the bar, so that it may be meant as a repeat."""
+    if text in _REPEAT_LIKE and alone:
         found.append(_problem(token, f"“{text}” is not a chord; a repeated bar is written %.", "%"))
         return None
     reading = parse_symbol(text)
     if reading.problem is not None:
-        problem = reading.problem.at(offset=token.start)
+        problem = (slip(text) or reading.problem).at(offset=token.start)
         found.append(replace(problem, start=min(problem.start, token.end), end=min(problem.end, token.end)))
     found.extend(f"{text}: {remark}" for remark in reading.remarks)
     return reading.symbol
@@ -233,6 +251,10 @@ def _empty(bar: Bar, cell: Cell, found: Found) -> Bar:
     if bar.is_pickup and bar.length is None:
         bar = replace(bar, length=Fraction(1))
     start = min(cell.start, cell.end)
+    lone = [token.text for token in cell.tokens if token.kind == "metre"]
+    if lone:
+        found.append(Problem("A metre before the first bar has a name in front.", f"metre: {lone[0]}", start, cell.end))
+        return replace(bar, slots=(Slot(None, Fraction(0), bar.beats, BLANK),))
     found.append(Problem("This bar is empty.", "% for the bar before, or N.C., or ?", start, cell.end))
     return replace(bar, slots=(Slot(None, Fraction(0), bar.beats, BLANK),))
 
@@ -366,6 +388,9 @@ def _tell_beats(
 def _evenly(bar: Bar, entries: list[_Entry], found: Found) -> tuple[Slot, ...]:
     count = len(entries)
     share = bar.beats / count
+    unread = any(entry.symbol is None and entry.text not in (NO_CHORD, BLANK) for entry in entries)
+    if unread:  # first things first: how many chords there are is not known before each is read
+        return _end_to_end([(entry.symbol, entry.text, share) for entry in entries])
     if count > 1 and share < 1 and not bar.is_pickup:
         found.append(
             _problem(entries[-1].token, f"{count} chords are too many for a bar of {bar.beats} beats.",

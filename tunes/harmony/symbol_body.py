@@ -194,7 +194,7 @@ def _small_number(state: BodyState, number: int, alone: bool) -> None:
 
 def _seventh_from_number(state: BodyState, number: int) -> None:
     if state.number and state.seventh:
-        raise Unreadable(0, "This chord has its seventh already.")
+        raise Unreadable(0, "This chord has its seventh already: leave this number out.")
     if state.major_sign:
         _set_seventh(state, "7")
         state.major_sign = ""
