@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 ROLES = ("tonic", "predominant", "dominant", "passing", "colour", "none")
 """tonic: at rest · predominant: prepares a dominant · dominant: demands a resolution ·
@@ -54,6 +55,7 @@ _WRITTEN_QUALITY = {
 }
 
 
+@lru_cache(maxsize=256)
 def split_degree(degree: str) -> tuple[str, int]:
     """Accidentals and number of a degree.
 
@@ -77,6 +79,7 @@ def roman(degree: str, minor: bool) -> str:
     return signs + (text.lower() if minor else text)
 
 
+@lru_cache(maxsize=256)
 def say_degree(degree: str) -> str:
     """A degree as players say it.
 

@@ -11,6 +11,7 @@ about, so every key is treated alike.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from itertools import chain
 from typing import NamedTuple
 
 from .home_weights import WEIGHTS
@@ -53,11 +54,16 @@ def home_facts(chords: Sequence[Stretch], beats: float) -> list[dict[Fact, float
     table: list[dict[Fact, float]] = []
     for tonic, mode in CANDIDATES:
         found: dict[Fact, float] = {}
-        for fact, amount in (*_place_facts(survey, tonic, mode), *_cadence_facts(survey, tonic, mode)):
-            key = (mode, *fact)
-            found[key] = found.get(key, 0.0) + amount
+        for fact, amount in _facts(survey, tonic, mode):
+            found[fact] = found.get(fact, 0.0) + amount
         table.append(found)
     return table
+
+
+def _facts(survey: _Survey, tonic: int, mode: str) -> Iterator[tuple[Fact, float]]:
+    """The facts that speak for one candidate, some of them more than once."""
+    for fact, amount in chain(_place_facts(survey, tonic, mode), _cadence_facts(survey, tonic, mode)):
+        yield (mode, *fact), amount
 
 
 def _rests(chord: Stretch, tonic: int, mode: str) -> bool:
@@ -145,10 +151,10 @@ def _when(goal: Stretch, survey: _Survey) -> Iterator[tuple[Fact, float]]:
 def weigh_keys(chords: Sequence[Stretch], beats: float) -> list[tuple[float, int, str]]:
     """The candidates as (weight, tonic, mode), heaviest first; equal weights keep the order of `CANDIDATES`
     counted from the root of the first chord, so that no key is preferred for its name."""
-    base = chords[0].root
+    base, survey, weight = chords[0].root, _survey(chords, beats), WEIGHTS.get
     scored = [
-        (sum(WEIGHTS.get(fact, 0.0) * amount for fact, amount in found.items()), tonic, mode)
-        for (tonic, mode), found in zip(CANDIDATES, home_facts(chords, beats), strict=True)
+        (sum([weight(fact, 0.0) * amount for fact, amount in _facts(survey, tonic, mode)]), tonic, mode)
+        for tonic, mode in CANDIDATES
     ]
     scored.sort(key=lambda row: (-row[0], (row[1] - base) % 12, row[2]))
     return scored
