@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from tests.harmony.test_analysis import chart_of
 from tunes.harmony.analysis import analyse
@@ -102,3 +104,23 @@ def test_a_key_held_by_hand() -> None:
     assert found.readings[1].key == Key.parse("A minor")
     assert found.readings[1].function.numeral == "i7"
     assert "by a person" in found.areas[1].reason
+
+
+# rule → semitones up from the chord to its goal, wherever the sentence says how far it goes (definitions: logical).
+MOTIONS = {
+    "dominant": {5}, "applied": {5}, "chain": {5}, "tritone": {11}, "leading": {1}, "supertonic": {5}, "chromatic-ii": {11},
+    "backdoor": {2}, "passing-up": {1}, "chromatic-approach": {11}, "approach": {1, 11},
+}  # fmt: skip
+ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
+QUALITIES = ("maj7", "m7", "7", "m7b5", "dim7", "6", "m6", "7sus", "")
+
+
+@settings(max_examples=150, deadline=None)
+@given(st.lists(st.tuples(st.sampled_from(ROOTS), st.sampled_from(QUALITIES)), min_size=4, max_size=16))
+def test_a_sentence_says_how_the_roots_really_move(chords: list[tuple[str, str]]) -> None:
+    chart = chart_of(" ".join(f"| {root}{quality}" for root, quality in chords) + " |")
+    roots = [event.symbol.root.pc for event in chart.events()]
+    for reading in analyse(chart).readings:
+        if reading.rule in MOTIONS and reading.resolves_to is not None:
+            move = (roots[reading.resolves_to] - roots[reading.event]) % 12
+            assert move in MOTIONS[reading.rule], (reading.event, reading.reason)

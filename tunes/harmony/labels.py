@@ -144,7 +144,7 @@ def _way(p: Place) -> str:
 
 def _at_rest(p: Place) -> Label:
     if p.cls == DIM:
-        return _plain(p, "passing", "auxiliary-diminished", "auxiliary", "none")
+        return _auxiliary(p, "none")
     if p.degree != 0:
         return _plain(p, "colour", _member(p), "interchange" if _member(p) == "interchange" else "diatonic", "none")
     if p.cls == DOM:
@@ -259,6 +259,11 @@ def _supertonic(p: Place) -> Label:
     return Label(function, "related-ii", _way(p), ahead)
 
 
+def _auxiliary(p: Place, resolution: str | None = None) -> Label:
+    """A diminished chord beside another chord on its own root."""
+    return _plain(p, "passing", "auxiliary-diminished", "auxiliary", resolution)._replace(aim=p.degree)
+
+
 def _slides_down(p: Place) -> bool:
     """A diminished chord a semitone above what comes next: above its goal, or above a minor chord before it."""
     if p.after is None or (p.degree + p.tonic - p.after.root) % 12 != 1:
@@ -279,9 +284,9 @@ def _diminished(p: Place) -> Label:
             return _plain(p, "dominant", "passing-diminished", "passing-up", rising=True)
         return _plain(p, "dominant", "leading-diminished", "leading", rising=True)
     if p.after is not None and p.after.root == (p.degree + p.tonic) % 12:
-        return _plain(p, "passing", "auxiliary-diminished", "auxiliary")
+        return _auxiliary(p)
     if before is not None and before.root == (p.degree + p.tonic) % 12:
-        return _plain(p, "passing", "auxiliary-diminished", "auxiliary")
+        return _auxiliary(p)
     if rise % 3 == 1:
         rule = "leading" if rise == 1 else "leading-turned"
         return _plain(p, "dominant", "leading-diminished", rule, rising=rise == 1)

@@ -48,7 +48,7 @@ _ROWS = (
     Rule("leading-turned", "Leading diminished, turned", "{chord} has the four notes of the diminished chord a semitone below {target}: that chord's 7(b9) without its root, over another of its notes.", "logical identity; " + _PEASE),
     Rule("passing-up", "Rising passing diminished", "{chord} fills the whole step up to {target}, and leads there as a rootless 7(b9).", _PEASE),
     Rule("passing-down", "Falling passing diminished", "{chord} slides down a semitone to {aim}; it is no dominant.", _COMMON),
-    Rule("auxiliary", "Auxiliary diminished", "{chord} decorates {target} on the same root and falls back into it.", _COMMON),
+    Rule("auxiliary", "Auxiliary diminished", "{chord} decorates {aim} on the same root; it is no dominant.", _COMMON),
     Rule("common-tone", "Common-tone diminished", "{chord} keeps notes in common with {target} and needs no resolution.", _COMMON),
     Rule("passing-bass", "Passing from 4 to 5 in the bass", "{chord} carries the bass from 4 up to 5, under a chord that comes to rest.", _PEASE),
     Rule("augmented", "Augmented dominant", "{chord} stands for a dominant with a raised fifth and leads to {target}.", _BERKLEE + ", p. 38"),
