@@ -11,122 +11,28 @@ arrives in the template as `slot.extra`, drawn by the template that the caller n
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
-from tunes.drawing_lanes import UNIT, Lanes, Place, Profile, make_lanes
+from tunes.drawing_lanes import UNIT, Place, make_lanes
+from tunes.drawing_views import (
+    COLUMNS,
+    DESK,
+    PHONE,
+    BandView,
+    BarView,
+    ChartView,
+    SectionView,
+    SlotView,
+    Spot,
+)
 from tunes.harmony.analysis import KeyArea, Reading
 from tunes.harmony.chart import Bar, Chart, Event
 from tunes.harmony.problems import Problem
-from tunes.harmony.spelling import Key
-from tunes.harmony.symbols import ChordSymbol
-from tunes.study import Overruled, StudyChart
+from tunes.study import StudyChart
 
-COLUMNS = 24
-DESK, PHONE = 4, 2  # bars in a system
-LONG = 36  # bars
-
-
-@dataclass(frozen=True)
-class SlotView:
-    """One chord where it stands. `column` counts from 1, `span` in columns; `beat` from 1 as players count."""
-
-    event: int | None  # None in a bar that the chorus does not play
-    symbol: ChordSymbol | None
-    column: int
-    span: int
-    beat: str
-    text: str = ""  # as typed: tells N.C., a blank, a held chord and unread text apart
-    reading: Reading | None = None
-    overruled: Overruled | None = None
-    landing: int | None = None
-    goes_to: str = ""  # "Gm7 in bar 5", "" when it goes nowhere
-    second: Reading | None = None  # another reading when the bar is played again
-    extra: Any = None
-
-
-@dataclass(frozen=True)
-class BandView:
-    """A piece of a key area inside one bar. `starts`/`ends` say whether the area itself does so here."""
-
-    key: Key
-    column: int
-    span: int
-    starts: bool
-    ends: bool
-    tint: int  # 0 or 1, alternating: tells neighbours apart, means nothing
-    first_event: int
-    overruled: bool
-
-
-@dataclass(frozen=True)
-class Spot:
-    """Where a bar stands in its system: column from 1, and whether it opens the system."""
-
-    column: int
-    opens: bool
-
-
-@dataclass(frozen=True)
-class BarView:
-    """One bar as drawn. `index` is its place in the drawing, `number` what is printed."""
-
-    index: int
-    number: int
-    bar: Bar
-    slots: tuple[SlotView, ...]
-    bands: tuple[BandView, ...] = ()
-    lanes: Lanes | None = None
-    desk: Spot = Spot(1, True)
-    phone: Spot = Spot(1, True)
-    shows_metre: bool = False
-    copied: bool = False
-    in_ending: bool = False
-    problems: tuple[Problem, ...] = ()
-
-    @property
-    def opens_ending(self) -> bool:
-        return bool(self.bar.endings)
-
-    @property
-    def crowded(self) -> bool:
-        """More than two chords: set smaller."""
-        return len(self.slots) > 2
-
-
-@dataclass(frozen=True)
-class SectionView:
-    """One block of the form with the letter that stands in the margin ("" for none)."""
-
-    label: str
-    bars: tuple[BarView, ...]
-    start_index: int
-
-
-@dataclass(frozen=True)
-class ChartView:
-    """Everything that `tunes/_chart.html` draws."""
-
-    sections: tuple[SectionView, ...]
-    key: Key | None
-    metre: str
-    written_out: bool
-    has_repeats: bool
-    analysed: bool
-    profile: Profile | None = None
-    rows: tuple[SlotView, ...] = ()
-    problems: tuple[Problem, ...] = ()
-    extras: Mapping[int, Any] = field(default_factory=dict)
-
-    @property
-    def is_long(self) -> bool:
-        """More bars than one printed sheet holds at full size."""
-        return sum(len(section.bars) for section in self.sections) > LONG
-
-    @property
-    def bars(self) -> tuple[BarView, ...]:
-        return tuple(bar for section in self.sections for bar in section.bars)
+__all__ = ["COLUMNS", "ChartView", "draw_chart", "draw_study"]
 
 
 def draw_study(

@@ -8,8 +8,9 @@ from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from itertools import pairwise
 
+from .bar_marks import Found, marked, problem_at
 from .bars import BLANK, HELD, Bar, Metre, Slot
-from .chart_tokens import Token, read_endings, read_fraction, read_metre, read_pickup, read_sign, settled
+from .chart_tokens import Token, read_fraction, settled
 from .chord_symbol import NO_CHORD, ChordSymbol
 from .problems import Problem
 from .slips import in_words, slip
@@ -18,8 +19,6 @@ from .symbol_text import parse_symbol
 MOST_COPIED = 16
 _REPEAT_LIKE = frozenset({"-", "--", "''", "./.", "x", "X", "*", "=", "~", "."})
 _MUSIC = frozenset({"chord", "beats", "copy", "none", "stray"})
-
-Found = list[Problem | str]
 
 
 @dataclass
@@ -63,12 +62,12 @@ def finish_cell(
         if token.kind in _MUSIC:
             rest.append(token)
         else:
-            bar = _marked(bar, token, found, first=not before and late is None)
+            bar = marked(bar, token, found, first=not before and late is None)
     if late is not None:
         return [bar], found
     copies = [token for token in rest if token.kind == "copy"]
     if copies and len(rest) > 1:
-        found.append(_problem(copies[0], "A repeated bar stands alone between its barlines.", "| % |"))
+        found.append(problem_at(copies[0], "A repeated bar stands alone between its barlines.", "| % |"))
     if copies and all(token.kind in ("copy", "beats") for token in rest):
         return _copied(bar, copies[0], before, found), found
     entries, slashes, leading = _entries(rest, found)
@@ -77,87 +76,6 @@ def finish_cell(
     bar = _with_pickup_length(bar, entries, leading)
     slots = _placed(bar, entries, leading, slashes, before, found)
     return [replace(bar, slots=slots)], found
-
-
-def _problem(token: Token, message: str, suggestion: str = "") -> Problem:
-    return Problem(message, suggestion, token.start, token.end)
-
-
-# --- marks ---
-
-
-def ends_a_bar(token: Token) -> bool:
-    """Whether a mark can follow the barline of the bar that it belongs to: a comment, "to coda", "fine", a jump."""
-    if token.kind in ("ending", "metre"):
-        return False
-    inside = token.text.strip("<>").strip()
-    if token.kind == "angle" and (read_pickup(inside)[0] or ("/" in inside and read_metre(inside))):
-        return False
-    sign = read_sign(inside) if token.kind in ("sign", "angle") else None
-    return sign is None or sign.name not in ("segno", "coda")
-
-
-def _marked(bar: Bar, token: Token, found: Found, *, first: bool) -> Bar:
-    if token.kind == "comment":
-        return _commented(bar, token.text[1:].rstrip('"'), token, found)
-    if token.kind == "ending":
-        return replace(bar, endings=read_endings(token.text))
-    if token.kind == "metre":
-        return _with_metre(bar, token, token.text, found)
-    if token.kind == "sign":
-        return _signed(bar, token, token.text, found)
-    inside = token.text.strip("<>").strip()
-    pickup, beats = read_pickup(inside)
-    if pickup:
-        return _picked_up(bar, token, beats, found, first=first)
-    if "/" in inside and read_metre(inside):
-        return _with_metre(bar, token, inside, found)
-    if read_sign(inside):
-        return _signed(bar, token, inside, found)
-    found.append(_problem(token, f"“{inside}” is not a sign; it is kept as a comment.", f'"{inside}"'))
-    return replace(bar, comment=_joined(bar.comment, token.text))
-
-
-def _commented(bar: Bar, text: str, token: Token, found: Found) -> Bar:
-    if len(token.text) < 2 or not token.text.endswith('"'):
-        found.append(_problem(token, "A comment ends with a second quotation mark.", f'"{text.strip()}"'))
-    return replace(bar, comment=_joined(bar.comment, text))
-
-
-def _joined(old: str, new: str) -> str:
-    return " ".join(f"{old} {new}".split())
-
-
-def _with_metre(bar: Bar, token: Token, text: str, found: Found) -> Bar:
-    metre = read_metre(text)
-    if metre is None:
-        found.append(_problem(token, f"“{token.text}” is not a metre.", "<3/4>"))
-        return replace(bar, comment=_joined(bar.comment, token.text))
-    return replace(bar, metre=metre)
-
-
-def _signed(bar: Bar, token: Token, text: str, found: Found) -> Bar:
-    sign = read_sign(text)
-    if sign is None:
-        return replace(bar, comment=_joined(bar.comment, token.text))
-    if sign.name in ("D.C.", "D.S."):
-        if bar.jump:
-            found.append(_problem(token, "A bar can have one jump; the last one counts."))
-        return replace(bar, jump=sign.name, jump_to=sign.until)
-    flag = {"segno": "segno", "coda": "coda", "to coda": "to_coda", "fine": "fine"}[sign.name]
-    return replace(bar, **{flag: True})  # type: ignore[arg-type]
-
-
-def _picked_up(bar: Bar, token: Token, beats: Fraction | None, found: Found, *, first: bool) -> Bar:
-    if not first:
-        found.append(_problem(token, "Only the first bar of a chart can be a pickup bar."))
-        return replace(bar, comment=_joined(bar.comment, token.text))
-    if beats is not None and not 0 < beats < bar.metre.beats:
-        found.append(
-            _problem(token, f"A pickup is shorter than a bar of {bar.metre.beats} beats.", "<pickup 1>")
-        )
-        beats = None
-    return replace(bar, number=0, length=beats)
 
 
 def _with_pickup_length(bar: Bar, entries: list[_Entry], leading: int) -> Bar:
@@ -214,7 +132,7 @@ def _entry(token: Token, found: Found, *, alone: bool) -> _Entry:
     if mark and _is_readable(body):
         at = read_fraction(place)
         if at is None:
-            found.append(_problem(token, f"“@{place}” does not say a beat.", f"{body}@3"))
+            found.append(problem_at(token, f"“@{place}” does not say a beat.", f"{body}@3"))
             return _Entry(None, text, token)
         text, at = body, at - 1
     bare = text.rstrip("/")
@@ -237,7 +155,7 @@ def _is_readable(text: str) -> bool:
 def _symbol(token: Token, text: str, found: Found, *, alone: bool) -> ChordSymbol | None:
     """The chord of a word; `alone` when nothing else stands in the bar, so that it may be meant as a repeat."""
     if text in _REPEAT_LIKE and alone:
-        found.append(_problem(token, f"“{text}” is not a chord; a repeated bar is written %.", "%"))
+        found.append(problem_at(token, f"“{text}” is not a chord; a repeated bar is written %.", "%"))
         return None
     reading = parse_symbol(text)
     if reading.problem is not None:
@@ -268,7 +186,7 @@ def _copied(bar: Bar, token: Token, before: Sequence[Bar], found: Found) -> list
     sources = list(before[-span:]) if span else []
     problem = _copy_problem(span, sources, bar)
     if problem:
-        found.append(_problem(token, problem, NO_CHORD))
+        found.append(problem_at(token, problem, NO_CHORD))
         return [replace(bar, slots=(Slot(None, Fraction(0), bar.beats, token.text),))]
     bars = [
         Bar(source.slots, bar.metre, bar.number + index, copied=True, copy_span=span, copy_index=index)
@@ -327,7 +245,7 @@ def _by_beat(
     if unplaced or not ordered or starts[0] < 0 or starts[-1] >= bar.beats or (leading and starts[0] == 0):
         wrong = (unplaced or entries)[0]
         found.append(
-            _problem(
+            problem_at(
                 wrong.token, f"Places run upward from @1 and stay under @{bar.beats + 1}.", f"{wrong.text}@3"
             )
         )
@@ -355,7 +273,7 @@ def _by_slash(
     if leading:
         if not before:
             token = entries[0].token if entries else Token("beats", HELD, 0)
-            found.append(_problem(token, "There is no chord before the first slash.", NO_CHORD))
+            found.append(problem_at(token, "There is no chord before the first slash.", NO_CHORD))
         lengths = [(held, HELD, Fraction(leading)), *lengths]
     total = sum((length for _, _, length in lengths), Fraction(0))
     if total != bar.beats:
@@ -382,7 +300,7 @@ def _tell_beats(
     words = " ".join(" ".join([text, *["/"] * (int(length) - 1)]) for _, text, length in lengths)
     missing = int(bar.beats - total) if total < bar.beats else 0
     advice = f"| {words} {' '.join(['/'] * missing)} |" if missing else ""
-    found.append(_problem(token, f"Chords and slashes make {total} beats; the bar has {bar.beats}.", advice))
+    found.append(problem_at(token, f"Chords and slashes make {total} beats; the bar has {bar.beats}.", advice))
 
 
 def _evenly(bar: Bar, entries: list[_Entry], found: Found) -> tuple[Slot, ...]:
@@ -393,12 +311,12 @@ def _evenly(bar: Bar, entries: list[_Entry], found: Found) -> tuple[Slot, ...]:
         return _end_to_end([(entry.symbol, entry.text, share) for entry in entries])
     if count > 1 and share < 1 and not bar.is_pickup:
         found.append(
-            _problem(entries[-1].token, f"{count} chords are too many for a bar of {bar.beats} beats.",
+            problem_at(entries[-1].token, f"{count} chords are too many for a bar of {bar.beats} beats.",
                      "a bar for each half")
         )  # fmt: skip
     elif share.denominator > 2:
         found.append(
-            _problem(entries[-1].token, f"{count} chords do not share {bar.beats} beats evenly; give each its beats.",
+            problem_at(entries[-1].token, f"{count} chords do not share {bar.beats} beats evenly; give each its beats.",
                      f"| {_uneven_advice(bar, entries)} |")
         )  # fmt: skip
     elif share.denominator == 2:

@@ -9,7 +9,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field, replace
 
-from .bar_text import Cell, ends_a_bar, finish_cell
+from .bar_marks import ends_a_bar
+from .bar_text import Cell, finish_cell
 from .bars import COMMON_TIME, Bar, Metre, Section
 from .chart_model import Chart
 from .chart_tokens import Barline, Token, line_tokens, read_barline, read_metre
