@@ -21,6 +21,7 @@ from tunes.harmony.chart_model import Chart
 from tunes.harmony.closeness import ABOVE_GOAL
 from tunes.harmony.equivalents import equivalent_names
 from tunes.harmony.functions import Function
+from tunes.harmony.over_bass import heard_as
 
 KIND = "function"
 FARTHEST = 4.0
@@ -85,7 +86,7 @@ def function_key(
         "reason": reading.reason, "rule": reading.rule, "overruled": overruled,
         "alternatives": [] if overruled else [_alternative(other) for other in reading.alternatives if other.margin <= FARTHEST],
         "neighbours": _neighbours(events, analysis, index), "patterns": list(reading.patterns),
-        "sound": sound_hint(reading.function, symbol, following),
+        "sound": sound_hint(reading.function, symbol and heard_as(symbol), following),
     }  # fmt: skip
 
 

@@ -357,3 +357,13 @@ def test_a_run_into_the_four_of_a_blues_lands_there(tonic: str) -> None:
     bars = "| C7 | F7 | C7 | Gm7 C7 | F7 | F#dim7 | C7 | A7 | Dm7 | G7 | C7 A7 | Dm7 G7 |"
     found = in_key(f"key: C major\n{bars}", tonic)
     assert found.landing[:6] == (0, 0, 0, 2, 1, 0)
+
+
+@pytest.mark.parametrize("tonic", TONICS)
+@pytest.mark.parametrize("bar", ["Dm7/G", "F/G", "Fmaj7/G", "G9sus"])
+def test_a_suspended_dominant_written_over_its_bass(bar: str, tonic: str) -> None:
+    """9sus = vm7/I (Gm7/C is C9sus): the table of symbols; the same over 4 is common practice, no single source."""
+    found = in_key(f"key: C major\n| Cmaj7 | A7 | {bar} | Cmaj7 | Dm7 | {bar} | Cmaj7 | Cmaj7 |", tonic)
+    assert [numerals(found)[place] for place in (2, 5)] == ["V7sus", "V7sus"]
+    assert found.readings[5].resolves_to == 6
+    assert found.landing[5] == 1

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 from .chord_symbol import ChordSymbol
 from .functions import Function
+from .over_bass import heard_as
 from .reading import Reading
 from .scale_choice import default_scale
 from .scale_tables import BLUES_SCALE, RULES, SCALES, Scale
@@ -103,6 +104,7 @@ def scale_in(
     bass: Iterable[NoteName] = (),
 ) -> ScaleChoice:
     """As `scale_for`, with function and key given separately."""
+    symbol = heard_as(symbol)
     picked = default_scale(symbol, function, key)
     scale = SCALES[picked.scale]
     tensions = tuple(_in_order({*picked.tensions, *_symbol_tensions(symbol)}))

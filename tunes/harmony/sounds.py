@@ -13,6 +13,7 @@ from typing import NamedTuple
 
 from .bars import Event
 from .chord_symbol import ChordSymbol
+from .over_bass import heard_as
 
 MAJ, MIN, DOM, HALF, DIM, AUG, SUS, NONE = "maj", "min", "dom", "hdim", "dim", "aug", "sus", "none"
 STABLE = frozenset({MAJ, MIN})
@@ -83,6 +84,7 @@ def sound_of(symbol: ChordSymbol | None, onset: float, duration: float) -> Sound
     """The sound of a symbol at a place, in beats from the top; no symbol is N.C."""
     if symbol is None:
         return Sound(0, NONE, "", onset, duration, 0)
+    symbol = heard_as(symbol)
     cls, quality = _kind(symbol)
     bass = symbol.bass.pc if symbol.bass else symbol.root.pc
     return Sound(symbol.root.pc, cls, quality, onset, duration, bass)
