@@ -12,7 +12,7 @@ from threading import Lock
 
 from tunes import selectors
 from tunes.harmony import idioms as engine
-from tunes.harmony.idiom_index import IdiomIndex
+from tunes.harmony.idiom_index import Found, IdiomIndex
 from tunes.harmony.spelling import Key
 from tunes.harmony.symbols import ChordSymbol
 from tunes.models import Idiom, Tune
@@ -58,10 +58,11 @@ class Shelf:
         self._stamps: dict[int, Stamp] = {}
         self._lock = Lock()
 
-    def find(self, idiom: engine.Idiom, stamps: dict[int, Stamp]) -> list[Place]:
+    def find(self, idiom: engine.Idiom, stamps: dict[int, Stamp]) -> Found[int]:
+        """The places, each built when it is read: a page builds its own rows only."""
         with self._lock:
             self._refresh(stamps)
-            return list(self._index.find(idiom))
+            return self._index.find(idiom)
 
     def _refresh(self, stamps: dict[int, Stamp]) -> None:
         for gone in set(self._stamps) - set(stamps):
@@ -97,19 +98,17 @@ def totals(
         except ValueError as problem:
             found.append(Total(idiom, 0, 0, str(problem)))
             continue
-        rows = [pk for pk, _ in _SHELVES[fold].find(wanted, stamps) if tunes[pk] not in hidden]
-        found.append(Total(idiom, len(rows), len(set(rows))))
+        rows = _SHELVES[fold].find(wanted, stamps).within(pk for pk in stamps if tunes[pk] not in hidden)
+        found.append(Total(idiom, len(rows), len(rows.names())))
     return found
 
 
 def places(
     idiom: Idiom, *, hidden: Collection[int] = (), fold: bool = False, agreed: Agreed | None = None
-) -> list[Place]:
-    """Where an idiom occurs, by revision id; raises ValueError when its pattern cannot be read."""
+) -> Found[int]:
+    """Where an idiom occurs, by revision id, in the order of the agreed charts; raises ValueError when its pattern cannot be read."""
     stamps, tunes = agreed or selectors.agreed_stamps()
-    rows = [place for place in _SHELVES[fold].find(read_idiom(idiom), stamps) if tunes[place[0]] not in hidden]
-    order = {pk: place for place, pk in enumerate(stamps)}
-    return sorted(rows, key=lambda place: (order[place[0]], place[1].first))
+    return _SHELVES[fold].find(read_idiom(idiom), stamps).within(pk for pk in stamps if tunes[pk] not in hidden)
 
 
 def described(found: Sequence[Place]) -> list[Occurrence]:

@@ -1,47 +1,109 @@
 """An index over a whole repertoire: where an idiom occurs in thousands of charts, without walking through them.
 
-Every run of two and of three chords is filed under its degrees and qualities, counted from each tonic that counts there
-(the key, and the goals of its chords). A search looks up the rarest run that the pattern contains and checks only
-those places, so it grows with the hits and not with the charts; what it finds is kept, and kept up as charts come and
-go, so that asking again only reads it out. The built-in idioms are kept from the start: they are looked for in the few
-runs of each chart when it is filed.
+Two kinds of lists are kept, each of plain numbers (a chart's number and a place in it):
+
+- runs of two and three chords counted from a tonic that the analysis gives them, where each chord stands on a root of its
+  own. A pattern of two or three classes is answered from these alone; nothing is compared.
+- moves: neighbouring chords by their classes and the distance of their roots, in any key. A longer pattern, and places
+  where a term lasts over several chords, are looked up by the rarest move that the pattern contains, and only those
+  places are compared.
+
+So a search grows with what it finds, not with the charts. Nothing is remembered between searches.
 """
 
 from __future__ import annotations
 
 from array import array
-from collections.abc import Hashable, Iterable, Iterator, Mapping, Sequence
-from functools import lru_cache
-from itertools import product
-from typing import Generic, TypeVar
+from collections.abc import Hashable, Iterable, Iterator, Sequence
+from itertools import pairwise, product
+from math import prod
+from typing import Generic, TypeVar, overload
 
-from .idiom_pattern import CLASSES, Term
-from .idiom_table import BUILT_IN, Idiom
-from .idioms import Entry, Occurrence, as_occurrence, entries_of, match_at
+from .idiom_match import Line, closes, is_heading, is_home, match_at, match_from, tonics
+from .idiom_pattern import CLASSES, Choice, Pattern, Term
+from .idiom_table import Idiom
+from .idioms import Occurrence, as_occurrence, entries_of
 from .reading import Analysis
 
 Name = TypeVar("Name", bound=Hashable)
-_NEAR = 3
 _MOST_ENTRIES = 4096
 _MOST_LOOKUPS = 4000
-_MOST_OF_A_ROOT = 6
+_FEWEST_GONE = 64
+_PARTS_OF_A_MOVE = {2: 4, 3: 6}  # length of the keys of moves over two and three chords
 
-Key = tuple[tuple[int, str], ...]
+Key = tuple[int | str | bool, ...]
+
+
+class Lists:
+    """Rows (chart number * _MOST_ENTRIES + place) by what stands there."""
+
+    def __init__(self) -> None:
+        self.runs: dict[Key, array[int]] = {}
+        self.moves: dict[Key, array[int]] = {}
+        self.uneven: dict[Key, array[int]] = {}
+
+    def file(self, number: int, line: Line) -> None:
+        for place in range(line.size if line.size > 1 else 0):
+            row = number * _MOST_ENTRIES + place
+            for key in _runs(line, place):
+                self.runs.setdefault(key, array("Q")).append(row)
+            for key, even in _moves(line, place):
+                self.moves.setdefault(key, array("Q")).append(row)
+                if not even:
+                    self.uneven.setdefault(key, array("Q")).append(row)
+
+
+class Found(Sequence[tuple[Name, Occurrence]], Generic[Name]):
+    """What a search found: rows of numbers, each built into (name, occurrence) when it is read. Its length is known.
+
+    It keeps to the charts as they were when it was made, whatever the index takes in or gives up since.
+    """
+
+    def __init__(self, names: Sequence[Name], lines: Sequence[Line], idiom: Idiom, rows: Sequence[int]) -> None:
+        self._names, self._lines, self._idiom, self._rows = names, lines, idiom, rows
+
+    def __len__(self) -> int:
+        return len(self._rows)
+
+    @overload
+    def __getitem__(self, index: int) -> tuple[Name, Occurrence]: ...
+
+    @overload
+    def __getitem__(self, index: slice) -> Found[Name]: ...
+
+    def __getitem__(self, index: int | slice) -> tuple[Name, Occurrence] | Found[Name]:
+        if isinstance(index, slice):
+            return Found(self._names, self._lines, self._idiom, self._rows[index])
+        number, start = divmod(self._rows[index], _MOST_ENTRIES)
+        line = self._lines[number]
+        hit = match_at(line, start, self._idiom.pattern)
+        if hit is None:
+            raise LookupError(f"row {index} of {self._idiom.id!r} does not match its chart")
+        return self._names[number], as_occurrence(line, self._idiom, hit)
+
+    def names(self) -> list[Name]:
+        """The charts, each once, in the order of the rows. Builds no occurrence."""
+        return [self._names[number] for number in dict.fromkeys(row // _MOST_ENTRIES for row in self._rows)]
+
+    def within(self, wanted: Iterable[Name]) -> Found[Name]:
+        """Only the places in these charts, in this order of the charts. Builds no occurrence."""
+        rows_of: dict[Name, list[int]] = {}
+        for row in self._rows:
+            rows_of.setdefault(self._names[row // _MOST_ENTRIES], []).append(row)
+        rows = [row for name in dict.fromkeys(wanted) for row in rows_of.get(name, ())]
+        return Found(self._names, self._lines, self._idiom, rows)
 
 
 class IdiomIndex(Generic[Name]):
-    """Charts by any hashable name (a revision's id). Adding a name again replaces what was filed under it.
+    """Charts by any hashable name (a revision's id). Adding a name again replaces what was filed under it."""
 
-    `known` are the idioms that are kept up from the start.
-    """
-
-    def __init__(self, *, fold: bool = False, known: Iterable[Idiom] = tuple(BUILT_IN.values())) -> None:
+    def __init__(self, *, fold: bool = False) -> None:
         self.fold = fold
         self._numbers: dict[Name, int] = {}
         self._names: list[Name] = []
-        self._entries: list[tuple[Entry, ...]] = []
-        self._places: dict[Key, array[int]] = {}
-        self._found: dict[Idiom, list[tuple[int, Occurrence]]] = {idiom: [] for idiom in known}
+        self._lines: list[Line] = []
+        self._lists = Lists()
+        self._gone: set[int] = set()
 
     def __len__(self) -> int:
         return len(self._numbers)
@@ -49,168 +111,175 @@ class IdiomIndex(Generic[Name]):
     def add(self, name: Name, analysis: Analysis) -> None:
         """File a chart."""
         self.discard(name)
-        entries = entries_of(analysis, fold=self.fold)[:_MOST_ENTRIES]
+        self._file(name, Line(entries_of(analysis, fold=self.fold)[:_MOST_ENTRIES]))
+
+    def _file(self, name: Name, line: Line) -> None:
         number = len(self._names)
         self._numbers[name] = number
         self._names.append(name)
-        self._entries.append(entries)
-        here: dict[Key, list[int]] = {}
-        for key, place in _filed(entries):
-            here.setdefault(key, []).append(number * _MOST_ENTRIES + place)
-        for key, places in here.items():
-            self._places.setdefault(key, array("Q")).extend(places)
-        for idiom, found in self._found.items():
-            found.extend(self._matches(idiom, self._candidates(idiom, here, range(number, number + 1))))
+        self._lines.append(line)
+        self._lists.file(number, line)
 
     def discard(self, name: Name) -> None:
-        """Forget a chart; its places are skipped from then on."""
+        """Forget a chart. Its rows are skipped; when half of the charts are gone the rest is filed anew."""
         number = self._numbers.pop(name, None)
-        if number is not None:
-            self._entries[number] = ()
+        if number is None:
+            return
+        self._gone.add(number)
+        if len(self._gone) > max(len(self), _FEWEST_GONE):
+            kept = [(name, self._lines[number]) for name, number in self._numbers.items()]
+            self._numbers, self._names, self._lines, self._lists, self._gone = {}, [], [], Lists(), set()
+            for name, line in kept:
+                self._file(name, line)
 
-    def find(self, idiom: Idiom) -> Iterator[tuple[Name, Occurrence]]:
-        """Every occurrence, chart by chart in the order in which they were added."""
-        if idiom not in self._found:
-            every = range(len(self._entries))
-            self._found[idiom] = list(self._matches(idiom, self._candidates(idiom, self._places, every)))
-        for number, occurrence in self._found[idiom]:
-            if self._entries[number]:
-                yield self._names[number], occurrence
-
-    def _matches(self, idiom: Idiom, starts: Iterable[tuple[int, int]]) -> Iterator[tuple[int, Occurrence]]:
-        """What begins at these places, each occurrence once."""
-        seen: set[tuple[int, Occurrence]] = set()
-        for number, start in starts:
-            entries = self._entries[number]
-            hit = match_at(entries, start, idiom) if start < len(entries) else None
-            if hit is None:
-                continue
-            occurrence = as_occurrence(entries, idiom, hit)
-            if (number, occurrence) not in seen:
-                seen.add((number, occurrence))
-                yield number, occurrence
+    def find(self, idiom: Idiom) -> Found[Name]:
+        """Every occurrence, chart by chart in the order in which they were added, built only when it is read."""
+        rows: set[int] = set()
+        for terms in idiom.pattern.readings:
+            exact = _run_keys(terms, idiom.pattern)
+            if exact is not None:
+                for key in exact:
+                    rows.update(self._lists.runs.get(key, ()))
+            rows.update(self._compared(terms, idiom.pattern, uneven_only=exact is not None))
+        live = sorted(rows)
+        if self._gone:
+            live = [row for row in live if row // _MOST_ENTRIES not in self._gone]
+        return Found(self._names, self._lines, idiom, array("Q", live))
 
     def count(self, idiom: Idiom) -> int:
         """How many places."""
-        return sum(1 for _ in self.find(idiom))
+        return len(self.find(idiom))
 
     def charts(self, idiom: Idiom) -> list[Name]:
         """Names of the charts that have it, each once."""
-        return list(dict.fromkeys(name for name, _ in self.find(idiom)))
+        return self.find(idiom).names()
 
-    def _candidates(self, idiom: Idiom, filed: Mapping[Key, Sequence[int]], numbers: range) -> list[tuple[int, int]]:
-        """(chart, start) wherever the idiom might begin, by the runs `filed` of the charts with these numbers."""
-        places: set[int] = set()
-        for terms in idiom.pattern.readings:
-            rarest = _rarest_run(terms, filed)
-            if rarest is None:
-                places.update(n * _MOST_ENTRIES + i for n in numbers for i in range(len(self._entries[n])))
-                continue
-            before, run = rarest
-            for place in run:
-                number, at = divmod(place, _MOST_ENTRIES)
-                for start in self._starts(number, at, before):
-                    places.add(number * _MOST_ENTRIES + start)
-        return [divmod(place, _MOST_ENTRIES) for place in sorted(places)]
+    def _compared(self, terms: tuple[Term, ...], pattern: Pattern, uneven_only: bool) -> Iterator[int]:
+        """Rows where one reading of the pattern begins, among those that have its rarest move."""
+        before, places = self._rarest_move(terms, uneven_only)
+        degree = _only_degree(terms[0])
+        for place in places:
+            number, at = divmod(place, _MOST_ENTRIES)
+            line = self._lines[number]
+            for start in _starts(line, at, before) if line.size else ():
+                root = line.entries[start].root
+                for tonic in tonics(terms, root) if degree is None else ((root - degree) % 12,):
+                    if match_from(line, start, terms, tonic, pattern) is not None:
+                        yield number * _MOST_ENTRIES + start
+                        break
 
-    def _starts(self, number: int, at: int, before: int) -> list[int]:
-        """Where a pattern can begin whose run is at a place, `before` terms into it (a term may last longer)."""
-        entries = self._entries[number]
-        size = len(entries)
-        if not size:
-            return []
-        starts: list[int] = []
-        back, roots = 0, 0
-        while back <= size and roots <= before:
-            if back >= before:
-                starts.append((at - back) % size)
-            back += 1
-            roots += entries[(at - back) % size].root != entries[(at - back + 1) % size].root
-        return starts
+    def _rarest_move(self, terms: tuple[Term, ...], uneven_only: bool) -> tuple[int, Iterable[int]]:
+        """(terms before the move, rows of its first chord): the move of the pattern that is found least often."""
+        lists = self._lists.uneven if uneven_only else self._lists.moves
+        best: tuple[int, int, list[Key]] | None = None
+        for first, keys in _move_keys(terms):
+            if uneven_only and len(keys[0]) != _PARTS_OF_A_MOVE[len(terms)]:
+                continue  # only the move that spans the whole reading tells whether it is a run
+            size = sum(len(lists[key]) for key in keys if key in lists)
+            if best is None or size < best[0]:
+                best = (size, first, keys)
+        if best is None:
+            return 0, (n * _MOST_ENTRIES + i for n, line in enumerate(self._lines) for i in range(line.size))
+        return best[1], (row for key in best[2] for row in lists.get(key, ()))
 
 
-@lru_cache(maxsize=4096)
-def _lookups(terms: tuple[Term, ...]) -> tuple[tuple[int, tuple[Key, ...]], ...]:
-    """(terms before it, every filed run it could be) for each run of three and of two terms of a pattern."""
-    found: list[tuple[int, tuple[Key, ...]]] = []
-    for length in (3, 2):
-        for first in range(len(terms) - length + 1):
-            keys = _keys(terms[first : first + length])
-            if keys is not None:
-                found.append((first, keys))
-    return tuple(found)
+def _only_degree(term: Term) -> int | None:
+    degrees = {choice.degree for choice in term}
+    return next(iter(degrees)) if len(degrees) == 1 else None
 
 
-def _rarest_run(terms: tuple[Term, ...], filed: Mapping[Key, Sequence[int]]) -> tuple[int, list[int]] | None:
-    """(terms before the run, places of the run): the run of the pattern that is found least often; None when the
-    pattern has no run that can be looked up."""
-    best: tuple[int, int, tuple[Key, ...]] | None = None
-    for first, keys in _lookups(terms):
-        size = sum(len(filed[key]) for key in keys if key in filed)
-        if size == 0:
-            return first, []
-        if best is None or size < best[0]:
-            best = (size, first, keys)
-    return None if best is None else (best[1], [place for key in best[2] for place in filed.get(key, ())])
+def _starts(line: Line, at: int, before: int) -> list[int]:
+    """Where a pattern can begin whose move is at a place, `before` terms into it (a term may last longer)."""
+    starts: list[int] = []
+    back = roots = 0
+    while back <= 2 * line.size and roots <= before:
+        if back >= before:
+            starts.append((at - back) % line.size)
+        back += 1
+        roots += line.at(at - back).root != line.at(at - back + 1).root
+    return starts
 
 
-def _filed(entries: Sequence[Entry]) -> Iterator[tuple[Key, int]]:
-    """Each run with the place of its first chord: chords that follow each other, and chords of roots that do."""
-    size = len(entries)
-    for place in range(size):
-        near = [entries[(place + shift) % size] for shift in range(-_NEAR, _NEAR + 4)]
-        tonics = {entry.key for entry in near} | {entry.goal for entry in near if entry.goal is not None}
-        for run in _runs(entries, place):
-            if not all(entry.quality_class for entry in run):
-                continue
-            for tonic in tonics:
-                yield tuple(((entry.root - tonic) % 12, entry.quality_class) for entry in run), place
+def _runs(line: Line, place: int) -> Iterator[Key]:
+    """Keys of the runs of two and three from a place, if each chord has a root of its own, for each tonic they serve."""
+    for length in (2, 3):
+        run = [line.at(place + shift) for shift in range(-1, length)]
+        if length > line.size or any(a.root == b.root for a, b in pairwise(run)):
+            return
+        run, last = run[1:], place + length - 1
+        if not all(entry.quality_class for entry in run):
+            return
+        centres = {entry.root for entry in run if entry.centre}
+        for tonic in {run[-1].key} | centres | {entry.goal for entry in run if entry.goal is not None}:
+            home = is_home(line, place, last, tonic)
+            if home or is_heading(line, place, last, tonic):
+                chords = [part for entry in run for part in ((entry.root - tonic) % 12, entry.quality_class)]
+                yield (home, closes(line, last, tonic), *chords)
 
 
-def _runs(entries: Sequence[Entry], place: int) -> list[tuple[Entry, ...]]:
-    """Runs of two and three from a place: the next chords, and any chord of the next roots (a term may last)."""
-    size = len(entries)
-    runs: dict[tuple[Entry, ...], None] = {}
-    for second in _next_places(entries, place):
-        if size >= 2:
-            runs[entries[place], entries[second]] = None
-        if size >= 3:
-            for third in _next_places(entries, second):
-                runs[entries[place], entries[second], entries[third]] = None
-    return list(runs)
+def _run_keys(terms: tuple[Term, ...], pattern: Pattern) -> list[Key] | None:
+    """The runs that answer a reading; None when it is too long, or asks for more than classes of chords on new roots."""
+    if len(terms) not in (2, 3) or any(choice.degree is None or choice.quality for term in terms for choice in term):
+        return None
+    options = [[pair for choice in term for pair in _sounds(choice)] for term in terms]
+    if not _on_new_roots(*options) or prod(map(len, options)) > _MOST_LOOKUPS:
+        return None
+    homes = (True,) if pattern.home_only else (True, False)
+    ends = (False,) if pattern.left_open else (True, False)
+    chords = [tuple(part for pair in row for part in pair) for row in product(*options)]
+    return [(home, end, *row) for home in homes for end in ends for row in dict.fromkeys(chords)]
 
 
-def _next_places(entries: Sequence[Entry], place: int) -> list[int]:
-    """The place after this one, and every place of the next root."""
-    size = len(entries)
-    found = [(place + 1) % size]
-    at = place + 1
-    while at < place + size and entries[at % size].root == entries[place].root:
-        at += 1
-    first = at
-    while (
-        at < place + size
-        and at - first < _MOST_OF_A_ROOT
-        and entries[at % size].root == entries[first % size].root
-    ):
-        found.append(at % size)
-        at += 1
-    return list(dict.fromkeys(found))
+def _sounds(choice: Choice) -> list[tuple[int, str]]:
+    """Degree and class of every chord that a choice allows; a choice without a degree has none."""
+    if choice.degree is None:
+        return []
+    return [(choice.degree, name) for name in ((choice.quality_class,) if choice.quality_class else CLASSES)]
 
 
-def _keys(terms: tuple[Term, ...]) -> tuple[Key, ...] | None:
-    """Every filed run that could be these terms; None when there would be too many to look up."""
-    options: list[list[tuple[int, str]]] = []
-    total = 1
-    for term in terms:
-        if any(choice.degree is None for choice in term):
-            return None
-        row = [
-            (choice.degree, quality)
-            for choice in term
-            for quality in ((choice.quality_class,) if choice.quality_class else CLASSES)
-            if choice.degree is not None
-        ]
-        options.append(list(dict.fromkeys(row)))
-        total *= len(options[-1])
-    return tuple(tuple(key) for key in product(*options)) if total <= _MOST_LOOKUPS else None
+def _moves(line: Line, place: int) -> Iterator[tuple[Key, bool]]:
+    """Keys of the moves from a place: to the next chord; over the next root to the one after; over any one chord.
+
+    The bool: whether all roots concerned differ, so that `_runs` has filed the same run.
+    """
+    here, following = line.at(place), line.at(place + 1)
+    apart = line.at(place - 1).root != here.root != following.root
+    yield ("to", here.quality_class, (following.root - here.root) % 12, following.quality_class), apart
+    after = place + 2
+    while True:
+        there = line.at(after)
+        yield ("over", here.quality_class, (there.root - here.root) % 12, there.quality_class), False
+        if there.root != following.root or after > place + line.size:
+            break
+        after += 1
+    if here.root != following.root != there.root:
+        steps = ((following.root - here.root) % 12, (there.root - following.root) % 12)
+        even = apart and after == place + 2 and line.size > 2
+        yield ("by", here.quality_class, steps[0], following.quality_class, steps[1], there.quality_class), even
+
+
+def _move_keys(terms: tuple[Term, ...]) -> Iterator[tuple[int, list[Key]]]:
+    """(terms before it, keys) of every move that a reading contains, as `_moves` files them."""
+    options = [None if any(c.degree is None for c in term) else [p for c in term for p in _sounds(c)] for term in terms]
+    for first, here in enumerate(options):
+        row = options[first : first + 3]
+        if here is None or len(row) < 2:
+            continue
+        following, there = row[1], row[2] if len(row) > 2 else None
+        if following is not None and len(here) * len(following) <= _MOST_LOOKUPS:
+            yield first, list({("to", a, (e - d) % 12, b) for (d, a), (e, b) in product(here, following)})
+        if there is None or len(row) < 3:
+            continue
+        if following is None:
+            yield first, list({("over", a, (e - d) % 12, b) for (d, a), (e, b) in product(here, there)})
+        elif len(here) * len(following) * len(there) <= _MOST_LOOKUPS and _on_new_roots(here, following, there):
+            yield first, list({
+                ("by", a, (e - d) % 12, b, (f - e) % 12, c)
+                for (d, a), (e, b), (f, c) in product(here, following, there)
+            })  # fmt: skip
+
+
+def _on_new_roots(*rows: list[tuple[int, str]]) -> bool:
+    """Whether no degree of a term is also one of the next term."""
+    degrees = [{degree for degree, _ in row} for row in rows]
+    return all(not a & b for a, b in pairwise(degrees))

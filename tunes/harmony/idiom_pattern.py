@@ -3,7 +3,8 @@
 A pattern is a row of terms, each a degree counted from the tonic it leads to, with or without a quality:
 `2min 5dom 1maj`. A term may have alternatives (`5dom|b2dom`), be optional (`(4min)`) or stand for any chord (`*`).
 `5/2` is the dominant of 2 and `sub5` its tritone substitute. `home:` in front keeps to the key of the passage;
-without it a pattern is also found on the way to any other chord, as in "2 5 of 4".
+without it a pattern is also found on the way to any other chord, as in "2 5 of 4". `open:` asks that the tonic does
+not follow, neither next nor later.
 """
 
 from __future__ import annotations
@@ -35,6 +36,7 @@ _QUALITY_WORDS: dict[str, tuple[str, str]] = {
     "7sus": ("exact", "7sus"), "6": ("exact", "6"), "maj7": ("exact", "maj7"), "m7": ("exact", "m7"),
     "m6": ("exact", "m6"), "mmaj7": ("exact", "mmaj7"),
 }  # fmt: skip
+_HEAD = re.compile(r"\s*(?:(?:home|open)\s*:\s*)*", re.IGNORECASE)
 _TERM = re.compile(
     r"(?P<sub>sub)?(?P<degree>[b#]{0,2}[1-7])(?:/(?P<of>[b#]{0,2}[1-7]))?"
     r"(?P<quality>mmaj7|maj7|m7b5|min|maj|dom|half|dim7|dim|7sus|sus|aug|m7|m6|[Mm76øo°+])?"
@@ -67,6 +69,7 @@ class Pattern:
     text: str
     readings: tuple[tuple[Term, ...], ...]
     home_only: bool
+    left_open: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,8 +104,9 @@ def _pattern(text: str) -> Pattern:
         raise _Unreadable(
             f"A pattern has at most {MOST_CHARACTERS} characters.", "", MOST_CHARACTERS, len(text)
         )
-    head = re.match(r"\s*home\s*:", text, re.IGNORECASE)
+    head = _HEAD.match(text)
     body_start = head.end() if head else 0
+    asked = head[0].lower() if head else ""
     words = list(re.finditer(r"\S+", text[body_start:]))
     if not words:
         raise _Unreadable("A pattern needs at least two chords.", "2min 5dom 1maj", 0, len(text))
@@ -110,7 +114,7 @@ def _pattern(text: str) -> Pattern:
     for word in words:
         terms.append(_term(word[0], body_start + word.start()))
     _check(terms, text)
-    return Pattern(" ".join(text.split()), _readings(terms), head is not None)
+    return Pattern(" ".join(text.split()), _readings(terms), "home" in asked, "open" in asked)
 
 
 def _check(terms: list[tuple[Term, bool]], text: str) -> None:

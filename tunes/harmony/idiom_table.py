@@ -40,6 +40,7 @@ _ROWS: tuple[tuple[str, str, str, str], ...] = (
     ("cadence-minor", "2 5 1 in minor", "2half|2min 5dom 1min", PRACTICE),
     ("cadence-minor-to-major", "minor 2 5, major 1", "2half 5dom 1maj", PRACTICE),
     ("two-five", "2 5", "2min|2half 5dom", PRACTICE),
+    ("two-five-left-open", "2 5 left open", "open: 2min|2half 5dom", PRACTICE),
     ("backdoor", "flat 7 to 1", "(4min) b7dom 1maj", PRACTICE),
     ("tritone-cadence", "2, flat 2, 1", "2min|2half b2dom 1", PEASE),
     ("minor-plagal", "4, minor 4, 1", "4maj 4min 1maj", PRACTICE),

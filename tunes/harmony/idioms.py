@@ -11,8 +11,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import NamedTuple
 
+from .idiom_match import Entry, Hit, Line, match_at
 from .idiom_pattern import CLASS_OF_QUALITY, Term
 from .idiom_table import BUILT_IN, Idiom, make_idiom
 from .reading import Analysis, Reading
@@ -34,30 +34,7 @@ class Occurrence:
     of: str = "1"
 
 
-class Entry(NamedTuple):
-    """A chord of the chorus, repetitions joined: events first..last, pitch classes of root, key and goal.
-
-    quality_class is "" for no chord, which no term matches.
-    """
-
-    first: int
-    last: int
-    root: int
-    quality: str
-    quality_class: str
-    key: int
-    goal: int | None
-
-
-@dataclass(frozen=True, slots=True)
-class Hit:
-    """A match inside a row of entries: positions of the first and the last entry, and the tonic's pitch class."""
-
-    first: int
-    last: int
-    tonic: int
-
-
+_CHORDS_OF_A_VAMP = 2
 _DEGREE_NAMES = ("1", "b2", "2", "b3", "3", "4", "#4", "5", "b6", "6", "b7", "7")
 
 
@@ -65,20 +42,34 @@ def entries_of(analysis: Analysis, *, fold: bool = False) -> tuple[Entry, ...]:
     """The chorus as entries; with fold, substitutes stand where the chords they replace would."""
     entries: list[Entry] = []
     for reading in analysis.readings:
-        entry = _entry(reading, fold)
+        entry = _entry(reading, analysis.readings, fold)
         before = entries[-1] if entries else None
         if before and (before.root, before.quality, before.key) == (entry.root, entry.quality, entry.key):
-            entries[-1] = (before if before.goal is not None else entry)._replace(first=before.first, last=entry.last)
+            entries[-1] = _joined(before, entry)
         else:
             entries.append(entry)
+    if _is_vamp(entries):
+        entries = [entry._replace(centre=True) for entry in entries]
     return tuple(entries)
 
 
-def _entry(reading: Reading, fold: bool) -> Entry:
+def _joined(before: Entry, entry: Entry) -> Entry:
+    kept = before if before.goal is not None else entry
+    arrives = before.arrives if entry.arrives is None else entry.arrives
+    return kept._replace(first=before.first, last=entry.last, arrives=arrives, centre=before.centre or entry.centre)
+
+
+def _is_vamp(entries: Sequence[Entry]) -> bool:
+    """Whether the chart is nothing but two chords in turn: then either of them can be heard as home."""
+    sounds = {(entry.root, entry.quality_class) for entry in entries}
+    return len(sounds) == len({root for root, _ in sounds}) == _CHORDS_OF_A_VAMP and -1 not in dict(sounds)
+
+
+def _entry(reading: Reading, readings: Sequence[Reading], fold: bool) -> Entry:
     function, key = reading.function, reading.key.tonic.pc
     if function.kind == "no-chord":
         return Entry(reading.event, reading.event, -1, "", "", key, None)
-    root = (key + _semitones(function.degree)) % 12
+    root = _root(reading)
     quality = function.quality
     goal = (key + _semitones(function.target)) % 12 if function.target is not None else None
     if fold and goal is not None and function.of in ("sub5", "7", "b7"):
@@ -87,7 +78,22 @@ def _entry(reading: Reading, fold: bool) -> Entry:
         root = (goal + 2) % 12
     elif fold and quality == "7sus":
         quality = "7"
-    return Entry(reading.event, reading.event, root, quality, CLASS_OF_QUALITY.get(quality, ""), key, goal)
+    return Entry(
+        reading.event, reading.event, root, quality, CLASS_OF_QUALITY.get(quality, ""), key, goal,
+        _arrives(reading, readings), function.kind == "vamp",
+    )  # fmt: skip
+
+
+def _root(reading: Reading) -> int:
+    return (reading.key.tonic.pc + _semitones(reading.function.degree)) % 12
+
+
+def _arrives(reading: Reading, readings: Sequence[Reading]) -> int | None:
+    """The root that a chord reaches in the end; None when it goes elsewhere than it promises, or nowhere."""
+    event = reading.resolves_to
+    if event is None or reading.resolution in ("deceptive", "none") or not 0 <= event < len(readings):
+        return None
+    return _root(readings[event])
 
 
 @lru_cache(maxsize=256)
@@ -135,89 +141,22 @@ def find_idioms(
     """Every place where one of the idioms (the built-in ones when none are given) occurs, in order of place."""
     entries = entries_of(analysis, fold=fold)
     openings = _BUILT_IN_OPENINGS if idioms is None else Openings(idioms)
+    line = Line(entries)
     found: set[Occurrence] = set()
     for start, entry in enumerate(entries):
         for idiom in openings.at(entry, entries[(start + 1) % len(entries)]):
-            hit = match_at(entries, start, idiom, cyclic=cyclic)
+            hit = match_at(line, start, idiom.pattern, cyclic=cyclic)
             if hit is not None:
-                found.add(as_occurrence(entries, idiom, hit))
+                found.add(as_occurrence(line, idiom, hit))
     return tuple(sorted(found, key=lambda o: (o.first, o.last, o.idiom)))
 
 
-def as_occurrence(entries: Sequence[Entry], idiom: Idiom, hit: Hit) -> Occurrence:
-    key = entries[hit.last].key
-    return Occurrence(
-        idiom.id, entries[hit.first].first, entries[hit.last].last, _DEGREE_NAMES[(hit.tonic - key) % 12]
-    )
-
-
-def match_at(entries: Sequence[Entry], start: int, idiom: Idiom, *, cyclic: bool = True) -> Hit | None:
-    """The longest reading of the idiom that begins at an entry; home before any other tonic."""
-    for terms in idiom.pattern.readings:
-        for tonic in _tonics(entries, start, len(terms), idiom.pattern.home_only, cyclic):
-            last = _follow(entries, start, terms, tonic, cyclic)
-            if last is None or not _allowed(entries, start, last, tonic, idiom.pattern.home_only):
-                continue
-            if not _begins_earlier(entries, start, last, terms, tonic, cyclic):
-                return Hit(start, last % len(entries), tonic)
-    return None
-
-
-def _begins_earlier(
-    entries: Sequence[Entry], start: int, last: int, terms: tuple[Term, ...], tonic: int, cyclic: bool
-) -> bool:
-    """Whether the chord before belongs to the first term too, so that this match is only its later half."""
-    if last - start + 1 >= len(entries) or (start == 0 and not cyclic):
-        return False
-    before = entries[start - 1]
-    if before.root != entries[start].root or not fits(terms[0], before, tonic):
-        return False
-    begin = start - 1 if start else len(entries) - 1
-    end = _follow(entries, begin, terms, tonic, cyclic)
-    return end is not None and end % len(entries) == last % len(entries)
-
-
-def _tonics(entries: Sequence[Entry], start: int, length: int, home_only: bool, cyclic: bool) -> list[int]:
-    """Tonics to try: keys of the stretch, then what its chords are heading for."""
-    stretch = [entries[i % len(entries)] for i in range(start, start + length) if cyclic or i < len(entries)]
-    keys = dict.fromkeys(entry.key for entry in reversed(stretch))
-    if not home_only:
-        keys.update(dict.fromkeys(entry.goal for entry in stretch if entry.goal is not None))
-    return list(keys)
-
-
-def _allowed(entries: Sequence[Entry], start: int, last: int, tonic: int, home_only: bool) -> bool:
-    """Home: the last chord stands in the key of that tonic. Elsewhere: some chord is heading for it."""
-    stretch = [entries[i % len(entries)] for i in range(start, last + 1)]
-    if stretch[-1].key == tonic:
-        return True
-    return not home_only and any(entry.goal == tonic for entry in stretch)
-
-
-def _follow(
-    entries: Sequence[Entry], start: int, terms: tuple[Term, ...], tonic: int, cyclic: bool
-) -> int | None:
-    """Position of the last entry when the terms fit from `start` on; a term may last over chords of one root."""
-    size = len(entries)
-    at = start
-    for index, term in enumerate(terms):
-        if at - start >= size or (at >= size and not cyclic) or not fits(term, entries[at % size], tonic):
-            return None
-        following = terms[index + 1] if index + 1 < len(terms) else None
-        at += 1
-        while following is not None and _lasts(entries, at, start, term, following, tonic, cyclic):
-            at += 1
-    return at - 1
-
-
-def _lasts(
-    entries: Sequence[Entry], at: int, start: int, term: Term, following: Term, tonic: int, cyclic: bool
-) -> bool:
-    size = len(entries)
-    if at - start >= size or (at >= size and not cyclic):
-        return False
-    entry, before = entries[at % size], entries[(at - 1) % size]
-    return entry.root == before.root and fits(term, entry, tonic) and not fits(following, entry, tonic)
+def as_occurrence(line: Line, idiom: Idiom, hit: Hit) -> Occurrence:
+    """A match by its events; one that goes round the whole form and further ends with the chord before its first."""
+    key = line.at(hit.last).key
+    last = min(hit.last, hit.first + line.size - 1)
+    of = _DEGREE_NAMES[(hit.tonic - key) % 12]
+    return Occurrence(idiom.id, line.at(hit.first).first, line.at(last).last, of)
 
 
 def fits(term: Term, entry: Entry, tonic: int) -> bool:

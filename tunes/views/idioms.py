@@ -47,7 +47,7 @@ def page(request: HttpRequest, pk: int) -> HttpResponse:
         return render(request, "tunes/idiom.html", context | {"problem": str(problem)})
     shown = paginate(request, found)
     context |= {"page": shown, "rows": repertoire.described(list(shown)), "places_found": len(found)}
-    context["tunes_found"] = len({place[0] for place in found})
+    context["tunes_found"] = len(found.names())
     return render(request, "tunes/idiom.html", context)
 
 

@@ -1,0 +1,184 @@
+"""Matching a pattern in one chart: its chords as a line of characters, the pattern as a regular expression for each tonic.
+
+A chord is one character (its root and its quality), the line runs three times round the form, so that what goes through
+the repeat is an ordinary stretch of it. A term may last over several chords of one root; the expression says so.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterator, Sequence
+from functools import lru_cache
+from itertools import pairwise
+from typing import NamedTuple
+
+from .idiom_pattern import CLASS_OF_QUALITY, Pattern, Term
+
+_ROUNDS = 3  # a match begins in the first and may go on for two rounds
+_FIRST_CHARACTER = 33
+_SILENT = "\x01"
+_QUALITIES = tuple(CLASS_OF_QUALITY)
+_PLACE_OF_QUALITY = {quality: place for place, quality in enumerate(_QUALITIES)}
+
+
+class Entry(NamedTuple):
+    """A chord of the chorus, repetitions joined: events first..last, pitch classes of root, key and goal.
+
+    quality_class is "" for no chord, which no term matches. arrives is the root that the analysis sees it reach, at
+    once or later; centre says that the chord may itself be heard as home (a vamp).
+    """
+
+    first: int
+    last: int
+    root: int
+    quality: str
+    quality_class: str
+    key: int
+    goal: int | None
+    arrives: int | None = None
+    centre: bool = False
+
+
+class Hit(NamedTuple):
+    """A match: positions of its first and its last entry (the last not wrapped round), the tonic's pitch class."""
+
+    first: int
+    last: int
+    tonic: int
+    home: bool
+
+
+class Line:
+    """The entries of a chart, ready to be searched."""
+
+    __slots__ = ("entries", "size", "text")
+
+    def __init__(self, entries: Sequence[Entry]) -> None:
+        self.entries = tuple(entries)
+        self.size = len(self.entries)
+        self.text = "".join(_character(entry) for entry in self.entries) * _ROUNDS
+
+    def at(self, place: int) -> Entry:
+        return self.entries[place % self.size]
+
+    def end(self, start: int, cyclic: bool) -> int:
+        """Where a match that begins at `start` must have ended: the form is repeated once at most."""
+        return start + 2 * self.size if cyclic and self.size > 1 else self.size
+
+
+def _character(entry: Entry) -> str:
+    return _sound(entry.root, entry.quality) if entry.quality_class else _SILENT
+
+
+def _sound(root: int, quality: str) -> str:
+    return chr(_FIRST_CHARACTER + root * len(_QUALITIES) + _PLACE_OF_QUALITY[quality])
+
+
+def match_at(line: Line, start: int, pattern: Pattern, *, cyclic: bool = True) -> Hit | None:
+    """The longest reading of the pattern that begins at an entry; home before any other tonic."""
+    for terms in pattern.readings:
+        best: Hit | None = None
+        for tonic in tonics(terms, line.entries[start].root):
+            hit = match_from(line, start, terms, tonic, pattern, cyclic)
+            if hit is not None and (best is None or (hit.home and not best.home)):
+                best = hit
+        if best is not None:
+            return best
+    return None
+
+
+def tonics(terms: tuple[Term, ...], root: int) -> list[int]:
+    """The tonics from which the first term can be a chord on that root: all twelve when it names no degree."""
+    degrees = {choice.degree for choice in terms[0]}
+    if None in degrees:
+        return list(range(12))
+    return [(root - degree) % 12 for degree in degrees if degree is not None]
+
+
+def match_from(
+    line: Line, start: int, terms: tuple[Term, ...], tonic: int, pattern: Pattern, cyclic: bool = True
+) -> Hit | None:
+    """One reading of the pattern from one entry, counted from one tonic."""
+    found = expression(terms, tonic).match(line.text, start, line.end(start, cyclic))
+    if found is None:
+        return None
+    last = found.end() - 1
+    home = is_home(line, start, last, tonic)
+    if not home and (pattern.home_only or not is_heading(line, start, last, tonic)):
+        return None
+    if pattern.left_open and closes(line, last, tonic, cyclic):
+        return None
+    if _begins_earlier(line, start, last, terms, tonic, cyclic):
+        return None
+    return Hit(start, last, tonic, home)
+
+
+def is_home(line: Line, first: int, last: int, tonic: int) -> bool:
+    """The last chord stands in the key of that tonic, or one of the chords is a centre of its own on it."""
+    if line.at(last).key == tonic:
+        return True
+    return any(entry.centre and entry.root == tonic for entry in _stretch(line, first, last))
+
+
+def is_heading(line: Line, first: int, last: int, tonic: int) -> bool:
+    """Some chord of the stretch is heading for that tonic."""
+    return any(entry.goal == tonic for entry in _stretch(line, first, last))
+
+
+def closes(line: Line, last: int, tonic: int, cyclic: bool = True) -> bool:
+    """Whether the tonic follows the last chord of a stretch: as the next root, or later as the analysis hears it."""
+    entry = line.at(last)
+    if entry.arrives == tonic:
+        return True
+    for place in range(last + 1, last + line.size if cyclic else line.size):
+        if line.at(place).root != entry.root:
+            return line.at(place).root == tonic
+    return False
+
+
+def _stretch(line: Line, first: int, last: int) -> Iterator[Entry]:
+    return (line.at(place) for place in range(first, last + 1))
+
+
+def _begins_earlier(
+    line: Line, start: int, last: int, terms: tuple[Term, ...], tonic: int, cyclic: bool
+) -> bool:
+    """Whether the chord before belongs to the first term too, so that this match is only its later half."""
+    if start == 0 and not cyclic:
+        return False
+    before = line.entries[start - 1]
+    if before.root != line.entries[start].root or last - start + 1 >= line.size:
+        return False
+    begin = start - 1 if start else line.size - 1
+    found = expression(terms, tonic).match(line.text, begin, line.end(begin, cyclic))
+    return found is not None and (found.end() - 1 - last) % line.size == 0
+
+
+@lru_cache(maxsize=8192)
+def expression(terms: tuple[Term, ...], tonic: int) -> re.Pattern[str]:
+    """The terms counted from a tonic. A term goes on over chords of its root until the next term can begin."""
+    sounds = [_sounds(term, tonic) for term in terms]
+    parts = []
+    for here, following in pairwise(sounds):
+        taken = {sound for row in following.values() for sound in row}
+        choices = []
+        for row in here.values():
+            longer = [sound for sound in row if sound not in taken]
+            choices.append(_one_of(row) + (_one_of(longer) + "*" if longer else ""))
+        parts.append(f"(?:{'|'.join(choices)})")
+    parts.append(_one_of([sound for row in sounds[-1].values() for sound in row]))
+    return re.compile("".join(parts))
+
+
+def _sounds(term: Term, tonic: int) -> dict[int, list[str]]:
+    """The characters that fit a term, by root."""
+    found: dict[int, list[str]] = {}
+    for root in range(12):
+        for quality, quality_class in CLASS_OF_QUALITY.items():
+            if any(choice.fits((root - tonic) % 12, quality_class, quality) for choice in term):
+                found.setdefault(root, []).append(_sound(root, quality))
+    return found
+
+
+def _one_of(sounds: Sequence[str]) -> str:
+    return f"[{''.join(map(re.escape, sounds))}]"
