@@ -1,68 +1,101 @@
-"""Marks a chord taken down by ear against the agreed chart: root, quality and function, with credit for a chord that
-can sound there.  The relations and their shares stand in `tunes.harmony.substitutions`."""
+"""Marks one bar taken down by ear against the agreed chart, chord by chord: root, quality and function, with credit for
+a chord that can sound there.  The relations and their shares stand in `tunes.harmony.substitutions`.
+
+A bar earns the shares of its chords weighed by their beats; the rule named is that of the chord that earned least.  A
+chord added between two agreed ones costs nothing, but is told.
+"""
 
 from __future__ import annotations
 
-from drills.comparers.note_names import read_notes
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+from drills.comparers.heard_bar import BASS, HeardBar, metre_of, read_heard
 from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
 from drills.comparers.wording import bar_name, capital, chord_text, joined, key_text, reading_interval
-from tunes.harmony.chord_symbol import ChordSymbol
+from tunes.by_ear.reading import Sounding
 from tunes.harmony.functions import Function
-from tunes.harmony.spelling import Interval, Key, NoteName
+from tunes.harmony.spelling import Interval, Key
 from tunes.harmony.substitutions import ChordComparison, compare_chords
 from tunes.harmony.symbols import parse_symbol
 
-BASS = "bass"
 RULE_PREFIX = "changes-"
+Chord = Mapping[str, Any]
+
+
+@dataclass(frozen=True, slots=True)
+class _Verdict:
+    """One agreed chord: what it earned, by which rule, and what there is to say of it."""
+
+    points: float
+    rule: str
+    words: str
 
 
 def echo_changes(text: str, context: Context) -> Echo:
-    """The chord as read; with ``part`` "bass" the note."""
-    if context.part == BASS:
-        reading = read_notes(text)
-        if reading.problem:
-            return Echo(reading.problem.text, False, reading.problem.start, reading.problem.end)
-        return Echo(f"bass note {reading.echo}", True)
-    found = parse_symbol(text.strip())
-    if found.problem:
-        return Echo(found.problem.text, False, found.problem.start, found.problem.end)
-    return Echo(found.symbol.display if found.symbol else "N.C.: no chord", True)
+    """The chords of a bar as read; with ``part`` "bass" the notes."""
+    read = read_heard(text, metre_of(context.metre), context.part)
+    return Echo(read.problem, False, 0, len(text)) if read.problem else Echo(read.echo, True)
 
 
 def mark_changes(key: StoredKey, text: str, strictness: Strictness, context: Context) -> Mark:
-    """The mark of one chord heard.  ``key["part"]`` is "bass" where only the bass note was asked."""
-    move = reading_interval(key, context)
+    """The mark of one bar heard.  ``key["part"]`` is "bass" where only the bass notes were asked."""
+    move, chords = reading_interval(key, context), key["chords"]
     place = capital(bar_name(key.get("bar"), int(key.get("pass", 1))))
-    truth = f"{place} has {'no chord' if key['chord'] == 'N.C.' else chord_text(key['chord'], move)}."
+    truth = f"{place} has {_named(chords, move)}."
     if not text.strip():
         return Mark(0.0, "blank", f"This one was left open. {truth}", "")
     part = str(key.get("part") or "")
-    understood = echo_changes(text, Context(context.key, context.written, part))
-    if not understood.ok:
-        return Mark(0.0, "unreadable", f"{understood.text} {truth}", "")
-    agreed = parse_symbol(key["chord"]).symbol
-    heard = _heard(text, part)
-    if agreed is None or heard is None:
-        same = agreed is None and heard is None
-        rule = f"{RULE_PREFIX}{'same' if same else 'contradicts'}"
-        return Mark(1.0 if same else 0.0, rule, truth, understood.text)
-    concert = heard.transposed(-move) if isinstance(heard, ChordSymbol) else heard - move
-    found = compare_chords(agreed, concert, Key.parse(key["key"]), _function(key))
-    points = _points(found, part)
+    read = read_heard(text, metre_of(str(key.get("metre") or "")), part)
+    if not read.soundings:
+        return Mark(0.0, "unreadable", f"{read.problem} {truth}", "")
+    verdicts = [_verdict(chord, read, part, move) for chord in chords]
+    weights = [Fraction(chord["beats"]) for chord in chords]
+    earned = sum(float(weight) * found.points for weight, found in zip(weights, verdicts, strict=True))
+    least = min(verdicts, key=lambda found: found.points)
+    words = [read.problem, *_told(chords, verdicts, move), truth, _added(chords, read)]
+    return Mark(round(earned / float(sum(weights)), 4), least.rule, " ".join(w for w in words if w), read.echo)
+
+
+def _named(chords: Sequence[Chord], move: Interval) -> str:
+    if len(chords) == 1 and chords[0]["chord"] == "N.C.":
+        return "no chord"
+    return " ".join("N.C." if chord["chord"] == "N.C." else chord_text(chord["chord"], move) for chord in chords)
+
+
+def _told(chords: Sequence[Chord], verdicts: Sequence[_Verdict], move: Interval) -> list[str]:
+    """What is said chord by chord: of a bar with several, only of those that are not right, each named."""
+    if len(chords) == 1:
+        return [verdicts[0].words]
+    return [
+        f"Beat {chord['beat']}, {_named([chord], move)}: {found.words}"
+        for chord, found in zip(chords, verdicts, strict=True) if found.points < 1 and found.words
+    ]  # fmt: skip
+
+
+def _verdict(chord: Chord, read: HeardBar, part: str, move: Interval) -> _Verdict:
+    heard = read.at(Fraction(chord["onset"]))
+    if heard is None:
+        return _Verdict(0.0, "unreadable", "nothing readable stands there.")
+    agreed = parse_symbol(chord["chord"]).symbol
+    sound = heard.chord.transposed(-move) if heard.chord else heard.bass - move if heard.bass else None
+    if agreed is None or sound is None:
+        same = agreed is None and sound is None
+        return _Verdict(float(same), f"{RULE_PREFIX}{'same' if same else 'contradicts'}", "" if same else _silence(agreed is None))
+    found = compare_chords(agreed, sound, Key.parse(chord["key"]), _function(chord))
     said = "That is the bass." if (part, found.relation.id) == (BASS, "bass-only") else found.relation.sentence
-    words = [said, _foreign(found, key, move), truth, _parts(found)]
-    return Mark(points, RULE_PREFIX + found.relation.id, " ".join(word for word in words if word), understood.text)
+    words = " ".join(word for word in (said, _foreign(found, chord["key"], move), _parts(found)) if word)
+    return _Verdict(_points(found, part), RULE_PREFIX + found.relation.id, words)
 
 
-def _heard(text: str, part: str) -> ChordSymbol | NoteName | None:
-    if part == BASS:
-        notes = read_notes(text).notes
-        return notes[0] if notes else None
-    return parse_symbol(text.strip()).symbol
+def _silence(agreed: bool) -> str:
+    return "Nothing sounds there." if agreed else "A chord sounds there."
 
 
-def _function(key: StoredKey) -> Function | None:
-    return Function.from_json(key["expected"]) if key.get("expected") else None
+def _function(chord: Chord) -> Function | None:
+    return Function.from_json(chord["expected"]) if chord.get("expected") else None
 
 
 def _points(found: ChordComparison, part: str) -> float:
@@ -72,12 +105,12 @@ def _points(found: ChordComparison, part: str) -> float:
     return found.relation.credit
 
 
-def _foreign(found: ChordComparison, key: StoredKey, move: Interval) -> str:
+def _foreign(found: ChordComparison, key: str, move: Interval) -> str:
     """Which notes speak against the key, for a chord that has no place there."""
     if found.relation.id != "contradicts" or not found.foreign:
         return ""
     notes = joined([(note + move).display for note in found.foreign])
-    return f"{notes} would be foreign to {key_text(key['key'], move)} here."
+    return f"{notes} would be foreign to {key_text(key, move)} here."
 
 
 def _parts(found: ChordComparison) -> str:
@@ -86,3 +119,13 @@ def _parts(found: ChordComparison) -> str:
     said = [f"root {'right' if found.root else 'another'}", f"kind {'right' if found.quality else 'another'}",
             f"function {'the same' if found.function == 'same' else found.function}"]  # fmt: skip
     return capital(", ".join(said)) + "."
+
+
+def _added(chords: Sequence[Chord], read: HeardBar) -> str:
+    """Chords heard where the agreed chart goes on with the one before."""
+    answering = [read.at(Fraction(chord["onset"])) for chord in chords]
+    extra: list[Sounding] = [s for s in read.soundings if s not in answering and (s.chord or s.bass)]
+    if not extra:
+        return ""
+    names = joined([s.chord.display if s.chord else s.bass.display if s.bass else "" for s in extra])
+    return f"You also heard {names} there; the chart goes on with the chord before."

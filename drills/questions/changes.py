@@ -1,14 +1,18 @@
-"""Kind "changes": the chord of every bar by ear, the chart hidden; first the bass alone or the whole chord.
+"""Kind "changes": what sounds in every bar, by ear, the chart closed; the chords, or first the bass alone.
 
-``context`` shows where the chord stands and never which it is.
+One question stands for one bar, because how many chords a bar has is part of what is heard.  A bar that is played
+again through a repeat sign is asked once; a section that comes again is asked again: hearing that it is the same is
+the player's work.  Nothing outside the key tells a chord or how many there are: ``event`` is None, ``context`` holds
+the place, the metre and what is asked ("" or "bass").
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from drills.questions.base import KeyJson, Options, Question
-from drills.questions.places import places
+from drills.questions.places import beat_text, named_pass
 from tunes.harmony.analysis import Analysis
 from tunes.harmony.bars import Event
 from tunes.harmony.chart_model import Chart
@@ -18,26 +22,51 @@ BASS = "bass"
 
 
 def build_changes(study: Any, options: Options, seed: int) -> tuple[Question, ...]:
-    """One question for every chord as it is played; with ``options.part`` "bass" the bass note alone is asked."""
+    """One question a bar in playing order; with ``options.part`` "bass" the bass notes alone are asked."""
     chart: Chart = study.chart
-    where = places(chart)
-    made = []
-    for event in chart.events():
-        place = where[event.index]
-        if event.text in ("?", "/") or (options.bars and place.bar not in options.bars):
+    made, seen = [], set()
+    for place in chart.unfold():
+        bar = chart.bars[place.bar]
+        again = place.bar in seen and not options.every_section
+        if bar.is_pickup or again or (options.bars and bar.number not in options.bars):
             continue
-        key = changes_key(study.analysis, event, options.part)
-        key |= {"bar": place.bar, "beat": place.beat, "pass": place.pass_no}
-        asked = "which bass note" if options.part == BASS else "which chord"
-        context = {"section": place.section, "beat": place.beat, "part": options.part}
-        made.append(Question(f"{KIND}:{event.index}", KIND, f"{place.text}: {asked} do you hear?", event.index, place.bar, key, context))
+        seen.add(place.bar)
+        events = [event for event in _by_chorus_bar(chart)[place.index] if event.text != "?"]
+        if events:
+            passed = place.pass_no if options.every_section else 1
+            made.append(_question(study, place.index, place.section_label, passed, events, options.part))
     return tuple(made)
 
 
-def changes_key(analysis: Analysis, event: Event, part: str = "") -> KeyJson:
-    """The stored key of one chord: the agreed symbol, its key and its function."""
-    reading = analysis.readings[event.index]
-    return {
-        "kind": KIND, "event": event.index, "part": part, "chord": event.symbol.text if event.symbol else "N.C.",
-        "home": analysis.home.text, "key": reading.key.text, "expected": reading.function.to_json(),
+def _by_chorus_bar(chart: Chart) -> list[list[Event]]:
+    rows: list[list[Event]] = [[] for _ in chart.unfold()]
+    for event in chart.events():
+        rows[event.chorus_bar].append(event)
+    return rows
+
+
+def _question(study: Any, index: int, section: str, passed: int, events: Sequence[Event], part: str) -> Question:
+    bar = study.chart.bars[events[0].bar]
+    name = f"Bar {bar.number}{named_pass(passed)}"
+    context = {
+        "section": section, "group": bar.section, "written": events[0].bar, "pass": passed, "metre": bar.metre.text,
+        "endings": list(bar.endings), "part": part,
     }  # fmt: skip
+    asked = "which bass notes" if part == BASS else "which chords"
+    key = changes_key(study.analysis, events, part) | {"bar": bar.number, "pass": passed, "metre": bar.metre.text}
+    return Question(f"{KIND}:{index}", KIND, f"{name}: {asked} do you hear?", None, bar.number, key, context)
+
+
+def changes_key(analysis: Analysis, events: Sequence[Event], part: str = "") -> KeyJson:
+    """The stored key of one bar: every agreed chord with where it begins, how long it lasts, its key and function.
+
+    Onsets and lengths are beats of the metre as text ("0", "5/2").
+    """
+    chords = []
+    for event in events:
+        reading = analysis.readings[event.index]
+        chords.append({
+            "chord": event.symbol.text if event.symbol else "N.C.", "onset": str(event.onset), "beats": str(event.duration),
+            "beat": beat_text(event.onset), "key": reading.key.text, "expected": reading.function.to_json(),
+        })  # fmt: skip
+    return {"kind": KIND, "part": part, "home": analysis.home.text, "events": [e.index for e in events], "chords": chords}

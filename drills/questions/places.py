@@ -25,8 +25,12 @@ class Place:
         """"Bar 9, beat 3 (second time)"; the beat is left out on the first."""
         name = "Pickup" if self.bar == 0 else f"Bar {self.bar}"
         beat = "" if self.beat == "1" else f", beat {self.beat}"
-        again = f" ({_ORDINAL.get(self.pass_no, f'time {self.pass_no}')})" if self.pass_no > 1 else ""
-        return name + beat + again
+        return name + beat + named_pass(self.pass_no)
+
+
+def named_pass(pass_no: int) -> str:
+    """" (second time)" from the second pass through a repeat on."""
+    return f" ({_ORDINAL.get(pass_no, f'time {pass_no}')})" if pass_no > 1 else ""
 
 
 def places(chart: Chart) -> tuple[Place, ...]:

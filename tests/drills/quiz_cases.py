@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from tests.drills.studies import chart
-from tunes.harmony.analysis import Alternative, Analysis, Function, KeyArea, Reading
+from tunes.harmony.analysis import Alternative, Analysis, Function, KeyArea, Reading, analyse
 from tunes.harmony.chart import Chart, transpose_chart
 from tunes.harmony.spelling import Interval, Key
 
@@ -29,6 +29,11 @@ class Study:
     @property
     def key(self) -> Key:
         return self.analysis.home
+
+
+def studied(made: Chart) -> Study:
+    """A chart with what the engine says of it."""
+    return Study(made, analyse(made))
 
 
 TEXT = """key: C major

@@ -17,7 +17,7 @@ from drills.comparers.note_names import read_notes
 from drills.comparers.notes import compare_notes
 from drills.marking import MARKING_RULES, Context, Strictness, echo, mark
 from drills.questions import Question, build
-from tests.drills.quiz_cases import Study, study
+from tests.drills.quiz_cases import Study, studied, study
 from tests.drills.studies import chart, symbol
 from tunes.harmony.analysis import Analysis
 from tunes.harmony.spelling import MAJOR_KEYS, Interval, Key, NoteName
@@ -160,18 +160,77 @@ CHANGES = (
 
 
 @pytest.mark.parametrize(("heard", "relation", "points"), CHANGES)
-def test_changes_by_ear(heard: str, relation: str, points: float) -> None:
-    key = build("changes", study())[3].key
-    assert key["chord"] == "G7"
-    found = mark("changes", key, heard, EASY)
-    assert (found.rule, found.points) == (f"changes-{relation}", points)
+def test_changes_by_ear_chord_by_chord(heard: str, relation: str, points: float) -> None:
+    """Bar 2 of the study is Dm7 G7: the first is given right, so that the bar earns the mean of 1 and the second."""
+    key = build("changes", study())[1].key
+    assert [chord["chord"] for chord in key["chords"]] == ["Dm7", "G7"]
+    found = mark("changes", key, f"Dm7 {heard}", EASY)
+    assert (found.rule, found.points) == (f"changes-{relation}", pytest.approx((1 + points) / 2))
+    assert found.feedback.endswith("Bar 2 has Dm7 G7.")
 
 
-def test_a_bass_note_alone() -> None:
-    bass = build("changes", study(), {"part": "bass"})[3]
-    assert "chord" not in bass.context
-    assert [mark("changes", bass.key, text, EASY).points for text in ("G", "B", "C#", "Es")] == [1, 0.5, 0, 0]
-    assert [mark("changes", build("changes", study())[53].key, text, EASY).points for text in ("N.C.", "C")] == [1, 0]
+# One bar of four beats as typed against Dm7 G7 (two beats each): points, rule, and what the feedback says.
+# Spreading chords evenly over a bar and a slash for each beat: the notation of the charts themselves.
+BARS = (
+    ("Dm7 G7", 1.0, "changes-same", "Bar 2 has Dm7 G7."),
+    ("D-7 G13", 1.0, "changes-same", ""),
+    ("Dm7 / G7 /", 1.0, "changes-same", ""),
+    ("Dm7", 0.75, "changes-two-for-five", "Beat 3, G7: The two belong together as 2 and 5"),
+    ("G7", 0.75, "changes-two-for-five", "Beat 1, Dm7: "),
+    ("Dm7 Em7 G7 A7", 1.0, "changes-same", "You also heard Em7 and A7 there"),
+    ("Dm7 / / G7", 0.75, "changes-two-for-five", "You also heard G7 there"),
+    ("Dm7 Gxy", 0.5, "unreadable", "Beat 3, G7: nothing readable"),
+    ("N.C.", 0.0, "changes-contradicts", "A chord sounds there."),
+    ("", 0.0, "blank", "This one was left open. Bar 2 has Dm7 G7."),
+    ("Dm7 | G7", 0.0, "unreadable", "no bar lines here"),
+    ("%", 0.0, "unreadable", "every bar is heard for itself"),
+)
+
+
+@pytest.mark.parametrize(("typed", "points", "rule", "says"), BARS)
+def test_a_whole_bar(typed: str, points: float, rule: str, says: str) -> None:
+    found = mark("changes", build("changes", study())[1].key, typed, EASY)
+    assert (found.points, found.rule) == (pytest.approx(points), rule)
+    assert says in found.feedback
+
+
+def test_changes_are_typed_and_told_in_written_pitch() -> None:
+    """An alto part stands a major sixth above concert pitch (check values: written transpositions)."""
+    found = mark("changes", build("changes", study())[1].key, "Bm7 E7", EASY, Context("C major", "M6"))
+    assert (found.points, found.feedback) == (1.0, "Bar 2 has Bm7 E7.")
+
+
+def test_bass_notes_alone() -> None:
+    bass = build("changes", study(), {"part": "bass"})[1]
+    assert "bass" in bass.prompt
+    cases = {"D G": 1.0, "d g": 1.0, "D B": 0.75, "D": 0.75, "D C#": 0.5, "F# C#": 0.0, "Es": 0.0}
+    assert {text: mark("changes", bass.key, text, EASY).points for text in cases} == cases
+    assert echo("changes", "d g", {"part": "bass"}).text == "bass D  G"
+
+
+def test_a_bar_without_a_chord() -> None:
+    made = build("changes", study())
+    silent = next(q for q in made if q.key["chords"][0]["chord"] == "N.C.")
+    assert [mark("changes", silent.key, text, EASY).points for text in ("N.C.", "C")] == [1, 0]
+
+
+def test_a_question_of_changes_does_not_say_how_many_chords_there_are() -> None:
+    """Everything that may be shown, for a chart and for another over the same bars, is the same."""
+    form = "key: C major\n[A]\n|: {} | {} :|\n[B]\n| {} |1. {} | {} |"
+    one, two = (
+        [{k: v for k, v in q.to_json().items() if k != "key"} for q in build("changes", studied(chart(text)))]
+        for text in (form.replace("1. ", "").format("C", "F G", "Dm7", "G7", "C"), form.replace("1. ", "").format("Am7 D7 Gm7 C7", "C", "Bb7 A7", "N.C.", "C"))
+    )
+    assert one == two
+    assert [q["event"] for q in one] == [None] * 5
+
+
+def test_bars_played_again_through_a_repeat_are_asked_once_unless_wanted() -> None:
+    made = studied(chart("key: C major\n[A]\n|: Dm7 | G7 :|\n[B]\n| C | % |"))
+    assert [q.bar for q in build("changes", made)] == [1, 2, 3, 4]
+    again = build("changes", made, {"every_section": True})
+    assert [(q.bar, q.prompt) for q in again][2] == (1, "Bar 1 (second time): which chords do you hear?")
+    assert len({q.id for q in again}) == 6
 
 
 ALL = {kind: build(kind, study(), {"every_section": True}, 5) for kind in NOTE_KINDS}

@@ -9,10 +9,9 @@ from hypothesis import given
 
 from drills.marking import Context, Strictness, mark
 from drills.questions import KINDS, Question, build
-from tests.drills.quiz_cases import TEXT, Study
+from tests.drills.quiz_cases import TEXT, studied
 from tests.drills.studies import FORM, chart, progressions
-from tunes.harmony.analysis import analyse
-from tunes.harmony.chart import Chart, transpose_chart
+from tunes.harmony.chart import transpose_chart
 from tunes.harmony.spelling import Interval
 from tunes.harmony.symbols import ChordSymbol
 
@@ -21,10 +20,6 @@ MINOR = "key: C minor\n[A]\n| Cm7 | Dm7b5 G7 | Cm7 C7 | Fm7 | Fm7 | Bb7 | Ebmaj7
 THIRDS = "key: C major\n| Cmaj7 Eb7 | Abmaj7 B7 | Emaj7 G7 | Cmaj7 | Dm7 Db7 | Cmaj7 C#dim7 | Fm6 Bb7 | Cmaj7 |"
 TEXTS = {"cycling": TEXT, "song": FORM, "blues": BLUES, "minor": MINOR, "thirds": THIRDS}
 STRICT = Strictness(quality=True, alternatives="none")
-
-
-def studied(made: Chart) -> Study:
-    return Study(made, analyse(made))
 
 
 @pytest.mark.parametrize("name", TEXTS)
