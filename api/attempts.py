@@ -12,8 +12,10 @@ from django.utils import timezone
 from api.serializers.work import OneAttemptSerializer
 from assessments.access import attempts_led, own_attempts
 from assessments.models import Answer, Attempt, Comment, Mark, MarkOverride, Quiz
+from assessments.selectors.by_ear import shows_chords
 from assessments.selectors.desk import is_out
 from drills.questions import prompt_for
+from tunes.access import refuse_held_chords
 
 
 def shown_ids(user: Any, attempts: Sequence[Attempt]) -> set[int]:
@@ -34,9 +36,16 @@ def attempt_body(user: Any, pk: int) -> dict[str, Any]:
     rows = Attempt.objects.filter(mine | led).select_related("step__assignment", "player")
     attempt = get_object_or_404(rows, pk=pk)
     shown = attempt.player_id != user.pk or _is_out(attempt)
+    keep_closed(user, attempt, out=shown)
     quiz = Quiz.objects.filter(step=attempt.step_id).defer("questions").first()
     whole = _Whole(attempt, [{**q, "prompt": prompt_for(q, attempt.written)} for q in quiz.asked] if quiz else [], _marks(attempt) if shown else [])
     return dict(OneAttemptSerializer(whole, context={"shown": {attempt.pk} if shown else set()}).data)
+
+
+def keep_closed(user: Any, attempt: Attempt, *, out: bool = False) -> None:
+    """403 where a player's own attempt would tell chords that they are still to take down by ear."""
+    if attempt.player_id == user.pk and shows_chords(attempt.step.kind, out=out):
+        refuse_held_chords(user, attempt.step.assignment.tune_id)
 
 
 def _is_out(attempt: Attempt) -> bool:

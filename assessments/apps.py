@@ -6,7 +6,7 @@ class AssessmentsConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        from assessments.holds import unanswered
-        from tunes.access import hold_analysis
+        from assessments.holds import open_work
+        from tunes.access import hold_from_players
 
-        hold_analysis(unanswered)
+        hold_from_players(open_work)

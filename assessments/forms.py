@@ -16,7 +16,7 @@ from studio.models import Ensemble
 from tunes.audio import ACCEPTED, MAX_BYTES, SoundRefused, inspect
 from tunes.models import ChartRevision, Recording
 
-from .kinds import HAND_IN, KINDS, LOG, QUIZ
+from .kinds import BY_EAR, HAND_IN, KINDS, LOG, QUIZ
 from .models import Assignment, ProgrammeRequirement
 from .services.assign import StepPlan
 
@@ -93,6 +93,7 @@ class StepRow(forms.Form):
     title = forms.CharField(required=False, max_length=120)
     due = forms.DateField(required=False, widget=DateInput)
     times = forms.IntegerField(required=False, min_value=1, max_value=50)
+    part = forms.ChoiceField(required=False, choices=[("", "The chords of every bar"), ("bass", "The bass notes alone")])
 
     def __init__(self, *args: Any, kind: str, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -101,13 +102,17 @@ class StepRow(forms.Form):
         self.fields["title"].label = f"{self.kind.name}: own title"
         self.fields["due"].label = f"{self.kind.name}: due"
         self.fields["times"].label = f"{self.kind.name}: how many times"
+        self.fields["part"].label = f"{self.kind.name}: what is taken down"
         if self.kind.how != LOG:
             del self.fields["times"]
+        if self.kind.id != BY_EAR:
+            del self.fields["part"]
 
     def plan(self, due: Any) -> StepPlan:
         data = self.cleaned_data
+        options = {"part": data["part"]} if self.kind.id == BY_EAR else {}
         return StepPlan(kind=self.kind.id, title=data["title"], due=end_of(data["due"] or due),
-                        times=data.get("times") or 1)
+                        times=data.get("times") or 1, options=options)
 
 
 class StepsForm:

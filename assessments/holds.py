@@ -1,36 +1,58 @@
-"""Which tunes' analysis is held back from a player: the ones whose quiz it would answer.
+"""What of a tune is held back from a player: whatever answers work of theirs that is still open.
 
-A tune is held while an ensemble of the player has it assigned with a quiz on functions or keys in a term that
-has not ended, and the player may not see the answers of that quiz yet. Registered with `tunes.access`, so
-that every page, drill and call asks the same rule.
+- The chords of its charts, while an ensemble of the player has it assigned with changes by ear that the player has
+  not handed in.
+- Its analysis, while it is assigned with a quiz on functions or keys and the player may not see the answers yet.
+
+Both in a term that has not ended. Registered with `tunes.access`, so that every page, drill and call asks the same
+rule.
 """
 from __future__ import annotations
 
 from collections import defaultdict
 from typing import Any
 
+from django.urls import reverse
 from django.utils import timezone
 
+from tunes.access import Hold
+
 from .access import steps_played
-from .models import Attempt
+from .kinds import BY_EAR
+from .models import Attempt, Step
+from .selectors.by_ear import is_open_by_ear, with_latest
 from .selectors.desk import is_out
 
 REVEALED = ("function", "key-areas")  # kinds that an analysis answers
 
 
-def unanswered(user: Any, tunes: set[int]) -> dict[int, str]:
-    """Of these tune ids, the held ones with the reason in plain words: two queries."""
-    steps = list(steps_played(user).filter(
-        kind__in=REVEALED, assignment__tune__in=tunes, assignment__ensemble__term__ends__gte=timezone.localdate()))
+def open_work(user: Any, tunes: set[int]) -> dict[int, Hold]:
+    """Of these tune ids, the held ones with the reason in plain words: two queries at most."""
+    if not tunes:
+        return {}
+    steps = list(with_latest(steps_played(user), user).filter(
+        kind__in=(*REVEALED, BY_EAR), assignment__tune__in=tunes,
+        assignment__ensemble__term__ends__gte=timezone.localdate()))
+    by_ear = {step.assignment.tune_id: _closed(step) for step in steps if is_open_by_ear(step)}
+    return _unanswered(user, [s for s in steps if s.kind in REVEALED and s.assignment.tune_id not in by_ear]) | by_ear
+
+
+def _closed(step: Step) -> Hold:
+    return Hold(f"You take down the changes of this tune by ear for “{step.assignment.title}”: its charts open when you "
+                f"hand in “{step.name}”.", chords=True, url=reverse("work:step", args=[step.pk]))
+
+
+def _unanswered(user: Any, steps: list[Step]) -> dict[int, Hold]:
+    """The tunes of those steps whose answers the player may not see yet: one query, none without a step."""
     attempts: dict[int, list[Attempt]] = defaultdict(list)
     if steps:
         for attempt in Attempt.objects.filter(player=user, step__in=[s.pk for s in steps]).order_by("number"):
             attempts[attempt.step_id].append(attempt)
     now = timezone.now()
-    held: dict[int, str] = {}
+    held: dict[int, Hold] = {}
     for step in steps:
         group = attempts[step.pk]
         if not group or group[-1].is_open or not is_out(step, group[-1], group, now):
-            held[step.assignment.tune_id] = (
+            held[step.assignment.tune_id] = Hold(
                 f"It is the answer to “{step.name}” in {step.assignment.title}: it opens when your answers are out.")
     return held

@@ -12,6 +12,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 QUIZ, LOG, HAND_IN, IN_PERSON = "quiz", "log", "hand-in", "in-person"
+BY_EAR = "changes"  # the kind that is answered with the chart closed
 
 
 @dataclass(frozen=True)
@@ -30,6 +31,8 @@ _ROWS = (
              "Hear the recordings, the reference one most of all, and log each time.", "Heard"),
     StepKind("form", "Form", QUIZ,
              "Name the sections, how long each is, and where the bridge starts.", "Form"),
+    StepKind("changes", "Changes by ear", QUIZ,
+             "Take down what sounds in every bar, from the recording, with the chart closed.", "By ear"),
     StepKind("function", "Function of every chord", QUIZ,
              "Say what every chord does: its number, and what it leads to.", "Function"),
     StepKind("key-areas", "Key areas", QUIZ,

@@ -11,13 +11,13 @@ from django.db.models import QuerySet
 
 from drills.models import Pack
 from studio.access import chairs, is_director
-from tunes.access import held_back
+from tunes.access import refuse_held_chords
 from tunes.models import Tune
 
 
 def analysis_is_open(user: Any, tune: Tune) -> bool:
-    """Whether functions and key areas of a tune may be shown to this person."""
-    return tune.pk not in held_back(user, [tune])
+    """Whether functions and key areas of a tune may be shown to this person; 403 while its very chords may not."""
+    return not refuse_held_chords(user, tune)
 
 
 def packs_seen(user: Any) -> QuerySet[Pack]:

@@ -1,39 +1,87 @@
 """Who may see or change what in the repertoire.
 
-Everybody signed in sees tunes and charts; instructors and the director change them. The analysis of a tune is
-the answer key of its quizzes: while a player still has one to answer it is held back. Which tunes those are is
-known by the apps above this one; they register a test here, so that nothing points upwards.
+Everybody signed in sees tunes and charts; instructors and the director change them. What a tune's open work asks
+for is held back from the player who still has to answer it: its analysis (functions, key areas), or, while its
+changes are to be taken down by ear, the chords of every chart of it. Which tunes those are is known by the apps
+above this one; they register a test here, so that nothing points upwards.
+
+This is the one place that decides. A page or call that shows chords calls `refuse_held_chords` before anything
+else, which also says whether the analysis is held back; one that lists tunes asks `held_back` and leaves those out.
+`tests/test_held_chords.py` opens every address of the site and finds those that forgot.
 """
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import dataclass
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
+from django.core.exceptions import PermissionDenied
 
 from studio.access import can_edit_repertoire, require
 from tunes.models import Tune
 
-Hold = Callable[[Any, set[int]], dict[int, str]]
-_HOLDS: list[Hold] = []
+
+@dataclass(frozen=True)
+class Hold:
+    """Why something of a tune is held back, in plain words. `chords`: the chords too, not only what they do.
+
+    `url` leads to the work that opens it.
+    """
+
+    reason: str
+    chords: bool = False
+    url: str = ""
+
+
+HoldTest = Callable[[Any, set[int]], dict[int, Hold]]
+_HOLDS: list[HoldTest] = []
 
 signed_in_required = login_required
 editor_required = require(can_edit_repertoire)
 
 
-def hold_analysis(test: Hold) -> Hold:
-    """Register `test(user, tune ids) -> {tune id: reason}`: tunes whose analysis that player may not see yet."""
+class ChordsHeld(PermissionDenied):
+    """The chords of a tune are held back from this person; the error page says why and where to go on."""
+
+    def __init__(self, hold: Hold) -> None:
+        super().__init__(hold.reason)
+        self.heading = "The chart is closed for now"
+        self.advice, self.url, self.link = hold.reason, hold.url, "Go to the changes by ear"
+
+
+def hold_from_players(test: HoldTest) -> HoldTest:
+    """Register `test(user, tune ids) -> {tune id: hold}`: what that player may not see yet."""
     if test not in _HOLDS:
         _HOLDS.append(test)
     return test
 
 
-def held_back(user: Any, tunes: Iterable[Tune | int]) -> dict[int, str]:
-    """Of these tunes, those whose analysis `user` may not see yet, each with the reason in plain words."""
+def holds(user: Any, tunes: Iterable[Tune | int]) -> dict[int, Hold]:
+    """Of these tunes, those of which something is held back from `user`. Where chords are held, that says it."""
     if can_edit_repertoire(user):
         return {}
     wanted = {tune if isinstance(tune, int) else tune.pk for tune in tunes}
-    found: dict[int, str] = {}
+    found: dict[int, Hold] = {}
     for test in _HOLDS:
-        found |= test(user, wanted)
+        for tune, hold in test(user, wanted).items():
+            if tune not in found or hold.chords:
+                found[tune] = hold
     return found
+
+
+def held_back(user: Any, tunes: Iterable[Tune | int]) -> dict[int, str]:
+    """Of these tunes, those whose analysis `user` may not see yet, each with the reason in plain words."""
+    return {tune: hold.reason for tune, hold in holds(user, tunes).items()}
+
+
+def refuse_held_chords(user: Any, tune: Tune | int) -> str:
+    """Raise `ChordsHeld` (403) when `user` may not see the chords of this tune yet.
+
+    Otherwise why its analysis is held back, "" when it is not: pages that show both need ask only once.
+    """
+    for hold in holds(user, [tune]).values():
+        if hold.chords:
+            raise ChordsHeld(hold)
+        return hold.reason
+    return ""

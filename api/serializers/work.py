@@ -8,7 +8,7 @@ from django.utils import timezone
 from rest_framework import serializers
 
 from api.serializers.people import EnsembleSerializer, PersonSerializer
-from assessments.kinds import KIND_CHOICES
+from assessments.kinds import BY_EAR, KIND_CHOICES
 from assessments.models import Assignment, Attempt, Comment, Evidence, SignOff, Step
 from assessments.services.answer import MAX_TEXT
 from studio.models import Ensemble, User
@@ -17,10 +17,18 @@ from tunes.models import ChartRevision, Recording
 
 class StepSerializer(serializers.ModelSerializer[Step]):
     name = serializers.CharField()
+    part = serializers.SerializerMethodField(help_text="Changes by ear: “chords” or “bass”; else null")
+    recording = serializers.SerializerMethodField(help_text="Changes by ear: id of the recording they are taken from; else null")
 
     class Meta:
         model = Step
-        fields = ("id", "kind", "name", "due", "times")
+        fields = ("id", "kind", "name", "due", "times", "part", "recording")
+
+    def get_part(self, step: Step) -> str | None:
+        return (step.options.get("part") or "chords") if step.kind == BY_EAR else None
+
+    def get_recording(self, step: Step) -> int | None:
+        return step.options.get("recording") if step.kind == BY_EAR else None
 
 
 class AssignmentSerializer(serializers.ModelSerializer[Assignment]):
@@ -41,6 +49,12 @@ class StepIn(serializers.Serializer):
     title = serializers.CharField(max_length=120, allow_blank=True, default="")
     due = serializers.DateTimeField(allow_null=True, default=None)
     times = serializers.IntegerField(min_value=1, max_value=50, default=1)
+    part = serializers.ChoiceField([("chords", "The chords"), ("bass", "The bass notes alone")], default="chords",
+                                   help_text="What changes by ear take down; other kinds have no use for it")
+
+    def validate(self, data: dict[str, Any]) -> dict[str, Any]:
+        part = data.pop("part")
+        return data | ({"options": {"part": "bass" if part == "bass" else ""}} if data["kind"] == BY_EAR else {})
 
 
 class AssignmentIn(serializers.Serializer):

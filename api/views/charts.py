@@ -33,7 +33,7 @@ from api.serializers.tunes import (
 from api.views.base import Call
 from studio.instruments import INSTRUMENTS
 from tunes import selectors
-from tunes.access import held_back
+from tunes.access import refuse_held_chords
 from tunes.harmony.chart import parse_chart
 from tunes.harmony.problems import Problem
 from tunes.harmony.spelling import Key
@@ -125,9 +125,12 @@ def _save(version: ChartVersion, request: Request, body: dict[str, Any]) -> Resp
 class OneRevision(Call):
     scopes = {"GET": TUNES_READ}
 
-    @extend_schema(tags=["charts"], summary="The text of one revision", responses=RevisionSerializer)
+    @extend_schema(tags=["charts"], summary="The text of one revision", responses=RevisionSerializer,
+                   description="Held back from players (403) while they take its changes down by ear.")
     def get(self, request: Request, pk: int) -> Response:
-        return Response(RevisionSerializer(get_object_or_404(ChartRevision, pk=pk)).data)
+        revision = get_object_or_404(ChartRevision.objects.select_related("version"), pk=pk)
+        refuse_held_chords(request.user, revision.version.tune_id)
+        return Response(RevisionSerializer(revision).data)
 
 
 class RevisionAnalysis(Call):
@@ -140,9 +143,8 @@ class RevisionAnalysis(Call):
                    description="Held back from players (403) while it is the key of a quiz they still have to answer.")
     def get(self, request: Request, pk: int) -> Response:
         revision = get_object_or_404(selectors.revisions_for_study(), pk=pk)
-        held = held_back(request.user, [revision.version.tune_id])
-        if held:
-            raise PermissionDenied(next(iter(held.values())))
+        if held := refuse_held_chords(request.user, revision.version.tune_id):
+            raise PermissionDenied(held)
         return Response(analysis_body(_for(study_chart(revision), request)))
 
 

@@ -11,7 +11,7 @@ from rest_framework.exceptions import NotFound
 from rest_framework.request import Request
 from rest_framework.response import Response
 
-from api.attempts import attempt_body, shown_ids
+from api.attempts import attempt_body, keep_closed, shown_ids
 from api.errors import Conflict, Unreadable
 from api.paging import Pages, page_of
 from api.scopes import TEACH, WORK_READ, WORK_WRITE
@@ -26,11 +26,13 @@ from assessments.access import (
 )
 from assessments.kinds import HAND_IN, LOG, QUIZ
 from assessments.models import Assignment, Attempt, Step
+from assessments.selectors.by_ear import shows_chords
 from assessments.selectors.desk import hearings
 from assessments.services import assign as assigning
 from assessments.services import hand_in as sending
 from assessments.services.answer import Save, save_answers
 from studio.access import leads
+from tunes.access import refuse_held_chords
 
 ENSEMBLE = OpenApiParameter("ensemble", int, description="Only this ensemble")
 LATER_STEP = "This step asks for something else."
@@ -137,6 +139,8 @@ class StartAttempt(Call):
                    responses=shapes.OneAttemptSerializer)
     def post(self, request: Request, pk: int) -> Response:
         step = _step(request, pk, QUIZ)
+        if shows_chords(step.kind, out=False):
+            refuse_held_chords(request.user, step.assignment.tune_id)
         try:
             attempt = sending.start_attempt(step=step, player=request.user)  # type: ignore[arg-type]
         except sending.NoMoreGoes as error:
@@ -172,7 +176,7 @@ class HandIn(Call):
     @extend_schema(tags=["work"], summary="Hand in your attempt; it is marked at once. Twice changes nothing.", request=None,
                    responses=shapes.OneAttemptSerializer)
     def post(self, request: Request, pk: int) -> Response:
-        get_object_or_404(own_attempts(request.user).filter(step__quiz__isnull=False), pk=pk)
+        keep_closed(request.user, get_object_or_404(own_attempts(request.user).filter(step__quiz__isnull=False), pk=pk))
         sending.hand_in(attempt_id=pk, player_id=request.user.pk)
         return Response(attempt_body(request.user, pk))
 

@@ -3,7 +3,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
@@ -11,13 +11,15 @@ from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
+from studio.access import can_edit_repertoire
 from studio.models import User
 from tunes.models import Listening as LogEntry
 
 from ..access import steps_played
-from ..kinds import HAND_IN, IN_PERSON, LOG
+from ..kinds import HAND_IN, IN_PERSON, LOG, QUIZ
 from ..models import Assignment, Attempt, Listening, SignOff, Step
 from ..release import answers_out, when_out
+from .by_ear import open_by_ear, shows_chords
 
 TO_DO, WRITING, SENT, BACK, DONE = "to-do", "writing", "sent", "back", "done"
 WORDS = {TO_DO: "To do", WRITING: "Begun", SENT: "Handed in", BACK: "Came back", DONE: "Done"}
@@ -35,6 +37,7 @@ class StepState:
     goes_left: int = 0
     out: bool = False
     overdue: bool = False
+    closed: bool = False  # its page shows chords that the player is still to take down by ear
 
     @property
     def word(self) -> str:
@@ -77,7 +80,7 @@ def is_out(step: Step, attempt: Attempt, attempts: Sequence[Attempt], now: datet
 
 
 def states_of(player: User, steps: Iterable[Step]) -> list[StepState]:
-    """The state of each step for one player: three queries, however many steps."""
+    """The state of each step for one player: four queries, however many steps."""
     steps = list(steps)
     ids = [step.pk for step in steps]
     attempts: dict[int, list[Attempt]] = defaultdict(list)
@@ -90,9 +93,20 @@ def states_of(player: User, steps: Iterable[Step]) -> list[StepState]:
         player=player, taken_back__isnull=True,
         tune__in={step.assignment.tune_id for step in steps}).select_related("by")}
     now = timezone.now()
-    return [_state(step, tuple(attempts[step.pk]), heard.get(step.pk, 0),
-                   signed.get((step.assignment.tune_id, step.assignment.ensemble_id)), now)
-            for step in steps]
+    states = [_state(step, tuple(attempts[step.pk]), heard.get(step.pk, 0),
+                     signed.get((step.assignment.tune_id, step.assignment.ensemble_id)), now)
+              for step in steps]
+    return _with_closed(player, states)
+
+
+def _with_closed(player: User, states: list[StepState]) -> list[StepState]:
+    """The quizzes that wait for the player's changes by ear are marked as closed."""
+    quizzes = [s for s in states if s.step.about.how == QUIZ and shows_chords(s.step.kind, out=s.out)]
+    if not quizzes or can_edit_repertoire(player):
+        return states
+    held = open_by_ear(player, {s.step.assignment.tune_id for s in quizzes})
+    waiting = {s.step.pk for s in quizzes if s.step.assignment.tune_id in held}
+    return [replace(s, closed=s.step.pk in waiting) for s in states]
 
 
 def quiz_state(step: Step, attempts: Sequence[Attempt]) -> StepState:

@@ -3,18 +3,22 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from itertools import groupby
 from typing import Any
 
 from drills.questions import prompt_for
 from studio.instruments import INSTRUMENTS
+from tunes.by_ear.selectors import hearing_times
 from tunes.drawing import ChartView, draw_study
 from tunes.harmony.symbols import ChordSymbol
+from tunes.models import Recording
 from tunes.study import StudyChart, analysis_of, study_of_text
 
-from ..models import Answer, Attempt, Quiz
+from ..kinds import BY_EAR
+from ..models import Answer, Attempt, Quiz, Step
 from .review import SheetRow
 
-HIDES_CHART = ("form",)  # kinds whose chart would give the answer away
+HIDES_CHART = ("form", BY_EAR)  # kinds whose chart would give the answer away
 
 
 @dataclass(frozen=True)
@@ -37,6 +41,27 @@ class Field:
 
 
 @dataclass(frozen=True)
+class Hearing:
+    """What changes by ear are taken from. `times` holds where each written bar begins and ends, in seconds."""
+
+    recording: Recording | None
+    times: Mapping[int, list[float]]
+
+    @property
+    def sound(self) -> Any:
+        """The programme's own file of it, or None."""
+        return getattr(self.recording, "sound", None)
+
+
+@dataclass(frozen=True)
+class EarSection:
+    """One section of the empty form: its letter and the fields of its bars."""
+
+    label: str
+    fields: tuple[Field, ...]
+
+
+@dataclass(frozen=True)
 class QuizPage:
     """Everything the page of an open attempt shows. Never holds a key."""
 
@@ -49,6 +74,13 @@ class QuizPage:
     written: str
     clef: str = "treble"
     fifths: int = 0
+    hearing: Hearing | None = None  # for changes by ear
+
+    @property
+    def sections(self) -> tuple[EarSection, ...]:
+        """The empty form of changes by ear, section by section."""
+        rows = groupby(self.fields, key=lambda f: (f.context.get("group"), f.context.get("pass"), f.context.get("section")))
+        return tuple(EarSection(str(key[2] or ""), tuple(fields)) for key, fields in rows)
 
     @property
     def asks_notes(self) -> bool:
@@ -69,9 +101,19 @@ def quiz_page(attempt: Attempt, asked: Sequence[Mapping[str, Any]], home: str) -
     if kind not in HIDES_CHART:
         view = draw_study(study, written_out=attempt.step.assignment.ask_repeats, analysed=False, extras=extras)
     clef = INSTRUMENTS[attempt.instrument].clef if attempt.instrument in INSTRUMENTS else "treble"
+    hearing = hearing_of(attempt.step, study) if kind == BY_EAR and attempt.is_open else None
     return QuizPage(
-        fields, view, on_chart, home, study.key.display, pitch_of(attempt), attempt.written, clef, study.key.fifths
+        fields, view, on_chart, home, study.key.display, pitch_of(attempt), attempt.written, clef, study.key.fifths, hearing
     )
+
+
+def hearing_of(step: Step, study: StudyChart) -> Hearing:
+    """The recording chosen when the step was assigned, or the tune's reference if that one is gone: three queries."""
+    rows = Recording.objects.filter(tune=step.assignment.tune_id).select_related("sound")
+    chosen = rows.filter(pk=step.options.get("recording") or 0) | rows.filter(is_reference=True)
+    found = sorted(chosen, key=lambda row: row.pk != step.options.get("recording"))
+    recording = found[0] if found else None
+    return Hearing(recording, hearing_times(recording, study.chart))
 
 
 def study_for(attempt: Attempt) -> StudyChart:
@@ -114,8 +156,8 @@ def symbols_of(study: StudyChart) -> dict[int, ChordSymbol | None]:
 
 def feedback_view(attempt: Attempt, study: StudyChart, rows: Sequence[SheetRow]) -> ChartView | None:
     """The chart with the marks under its chords, for kinds that are answered there."""
-    extras = {r.question["event"]: r for r in rows if r.question.get("event") is not None}
-    if attempt.step.kind in HIDES_CHART or len(extras) < len(rows):
+    extras = {r.events[0]: r for r in rows if r.events}
+    if attempt.step.kind == "form" or len(extras) < len(rows):
         return None
     return draw_study(study, written_out=attempt.step.assignment.ask_repeats, analysed=False, extras=extras)
 

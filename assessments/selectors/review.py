@@ -3,7 +3,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Subquery
@@ -115,7 +115,13 @@ class SheetRow:
     override: MarkOverride | None = None
     former: tuple[MarkOverride, ...] = ()
     too_late: tuple[AnswerHistory, ...] = ()
-    symbol: ChordSymbol | None = None  # in the pitch of the reader; None where no chord is asked
+    symbols: tuple[ChordSymbol | None, ...] = ()  # in the pitch of the reader; empty where no chord is asked
+
+    @property
+    def events(self) -> tuple[int, ...]:
+        """The chords that the question stands under, or those of the bar it asks about: indices of events."""
+        event = self.question.get("event")
+        return (event,) if event is not None else tuple((self.question.get("key") or {}).get("events") or ())
 
     @property
     def points(self) -> float:
@@ -154,10 +160,14 @@ def sheet_of(attempt: Attempt, questions: Sequence[Mapping[str, Any]],
         unused[kept.question].append(kept)
     comments = tuple(Comment.objects.filter(attempt=attempt).select_related("by"))
     rows = tuple(
-        SheetRow(mark, by_id.get(mark.question, {}), *_newest(overrides[mark.question]),
-                 tuple(unused[mark.question]), (symbols or {}).get(by_id.get(mark.question, {}).get("event")))
+        _with_symbols(SheetRow(mark, by_id.get(mark.question, {}), *_newest(overrides[mark.question]),
+                               tuple(unused[mark.question])), symbols or {})
         for mark in Mark.objects.filter(attempt=attempt))
     return Sheet(rows, _by_bar(rows, comments), comments)
+
+
+def _with_symbols(row: SheetRow, symbols: Mapping[int, ChordSymbol | None]) -> SheetRow:
+    return replace(row, symbols=tuple(symbols[event] for event in row.events if event in symbols))
 
 
 def _newest(rows: list[MarkOverride]) -> tuple[MarkOverride | None, tuple[MarkOverride, ...]]:

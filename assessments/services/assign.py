@@ -20,10 +20,10 @@ from drills.selectors import melody_of
 from studio.models import Ensemble, Membership, User
 from studio.notices import notify_many
 from tunes.interchange.melody import Melody
-from tunes.models import ChartRevision
+from tunes.models import ChartRevision, Recording
 from tunes.study import StudyChart, study_chart
 
-from ..kinds import QUIZ
+from ..kinds import BY_EAR, KINDS, QUIZ
 from ..models import Assignment, Quiz, Step
 from .cues import cue_released
 
@@ -75,12 +75,23 @@ def add_steps(assignment: Assignment, steps: Sequence[StepPlan]) -> None:
     first = assignment.steps.count()
     rows = Step.objects.bulk_create([
         Step(assignment=assignment, position=first + i, kind=plan.kind, title=plan.title, due=plan.due,
-             times=plan.times, options=plan.options) for i, plan in enumerate(steps)])
+             times=plan.times, options=_options(assignment, plan)) for i, plan in enumerate(steps)])
     asked = [step for step in rows if step.about.how == QUIZ]
     if asked:
         study = study_chart(assignment.revision)
         melody = melody_of(assignment.revision) if any(step.kind == "scale" for step in asked) else None
         Quiz.objects.bulk_create([_issue(step, study, melody) for step in asked])
+
+
+def _options(assignment: Assignment, plan: StepPlan) -> dict[str, Any]:
+    """What the plan chose; changes by ear also keep which recording they are taken from. Raises `CannotAsk`."""
+    if plan.kind != BY_EAR:
+        return plan.options
+    heard = Recording.objects.filter(tune=assignment.tune_id, is_reference=True).values_list("pk", flat=True).first()
+    if heard is None:
+        raise CannotAsk(f"{KINDS[BY_EAR].name}: this tune has no reference recording to hear. Choose one on the tune's "
+                        "page, then assign it.")
+    return {**plan.options, "recording": heard}
 
 
 def _issue(step: Step, study: StudyChart, melody: Melody | None) -> Quiz:

@@ -14,12 +14,14 @@ from django.views.decorators.http import require_GET, require_POST
 
 from drills.marking import Context, echo
 from drills.marking_rules import MARKING_RULES
+from tunes.access import refuse_held_chords
 from tunes.harmony.spelling import Interval, Key, SpellingError
 
 from ..access import own_attempts, steps_played
 from ..kinds import KINDS, QUIZ
-from ..models import Attempt
+from ..models import Attempt, Step
 from ..selectors import desk as read
+from ..selectors.by_ear import shows_chords
 from ..selectors.quiz import feedback_view, pitch_of, quiz_of, quiz_page, study_for, symbols_of
 from ..selectors.review import sheet_of
 from ..services.answer import Save, Saved, save_answers
@@ -37,12 +39,19 @@ def start(request: HttpRequest, pk: int) -> HttpResponse:
     step = get_object_or_404(steps_played(request.user), pk=pk)
     if step.about.how != QUIZ:
         raise Http404
+    _keep_closed(request, step)
     try:
         attempt = start_attempt(step=step, player=request.user)
     except NoMoreGoes:
         messages.error(request, "All attempts at this step are used up.")
         return redirect("work:step", pk)
     return redirect("work:attempt", attempt.pk)
+
+
+def _keep_closed(request: HttpRequest, step: Step, *, out: bool = False) -> None:
+    """403 where the page would show chords that the player is still to hear. What is typed is saved all the same."""
+    if shows_chords(step.kind, out=out):
+        refuse_held_chords(request.user, step.assignment.tune_id)
 
 
 def _own(request: HttpRequest, pk: int) -> Attempt:
@@ -58,12 +67,14 @@ def attempt(request: HttpRequest, pk: int) -> HttpResponse:
     if found.step.about.how != QUIZ:
         return redirect("work:step", found.step_id)
     if found.is_open:
+        _keep_closed(request, found.step)
         quiz = quiz_of(found, with_key=False)
         page = quiz_page(found, quiz.asked, quiz.home)
         return render(request, "assessments/quiz.html", {
             "attempt": found, "page": page, "last_go": _is_last(found),
             "data": {"attempt": found.pk, "home": page.home, "written": page.written,
-                     "versions": {f.id: f.version for f in page.fields}}})
+                     "versions": {f.id: f.version for f in page.fields},
+                     "times": page.hearing.times if page.hearing else {}}})
     return _feedback(request, found)
 
 
@@ -75,6 +86,7 @@ def _is_last(found: Attempt) -> bool:
 def _feedback(request: HttpRequest, found: Attempt) -> HttpResponse:
     attempts = list(Attempt.objects.filter(step=found.step_id, player=found.player_id).order_by("number"))
     out = read.is_out(found.step, found, attempts, timezone.now())
+    _keep_closed(request, found.step, out=out)
     context: dict[str, Any] = {
         "attempt": found, "out": out, "state": read.quiz_state(found.step, attempts),
         "pitch": pitch_of(found), "rules": MARKING_RULES}
@@ -151,6 +163,7 @@ def finish(request: HttpRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(own_attempts(request.user), pk=pk)
     if found.step.about.how != QUIZ:
         raise Http404
+    _keep_closed(request, found.step)
     if request.POST.get("plain") and found.is_open:
         _save_plain(request, found)
     hand_in(attempt_id=pk, player_id=request.user.pk)
@@ -177,14 +190,16 @@ def understood(request: HttpRequest) -> JsonResponse:
     """How an answer is understood, never whether it is right. Reads nothing but the question itself.
 
     `kind`, `q` (the text), `home` (concert), `written` (interval), `named` (the key last typed in front of
-    an answer, in the pitch the player reads).
+    an answer, in the pitch the player reads), `part` and `metre` (what a question of changes by ear asks, and
+    the metre of its bar).
     """
     get = request.GET
     kind = get.get("kind", "function")
     if kind not in KINDS:
         return JsonResponse({"problem": "Unknown kind."}, status=400)
     context = Context(key=_concert_key(get.get("named", ""), get.get("home", ""), get.get("written", "P1")),
-                      written=_interval_name(get.get("written", "P1")))
+                      written=_interval_name(get.get("written", "P1")), part=get.get("part", "")[:12],
+                      metre=get.get("metre", "")[:8])
     said = echo(kind, get.get("q", "")[:400], context)
     return JsonResponse({"text": said.text, "ok": said.ok})
 

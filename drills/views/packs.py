@@ -20,7 +20,7 @@ from studio.access import chairs, ensembles_led, instructor_required, is_directo
 from studio.instruments import INSTRUMENTS
 from studio.models import Membership
 from studio.web import paginate
-from tunes.access import signed_in_required
+from tunes.access import refuse_held_chords, signed_in_required
 from tunes.models import ChartRevision
 
 DRILLS: dict[str, tuple[str, Recipe]] = {
@@ -143,6 +143,7 @@ def _led(request: HttpRequest, pk: int) -> Pack:
 def part(request: HttpRequest, pk: int, instrument: str) -> HttpResponseBase:
     """The PDF of one transposition."""
     pack = get_object_or_404(packs_seen(request.user), pk=pk)
+    refuse_held_chords(request.user, pack.revision.version.tune_id)
     found = get_object_or_404(pack.parts, instrument=instrument)
     path = services.part_path(found.digest) if found.digest else None
     if path is None or not path.exists():

@@ -1,5 +1,7 @@
 // The by-ear sheet: every field saves itself, undo takes back one step, what cannot be sent waits on this device.
 
+import { hearBars } from "./hear_bar.js";
+
 const box = document.querySelector("[data-by-ear]");
 if (box) start();
 
@@ -8,7 +10,6 @@ function start() {
   const fields = [...box.querySelectorAll("[data-field]")];
   const said = box.querySelector("[data-saved]");
   const undoButton = box.querySelector("[data-undo]");
-  const audio = box.querySelector("[data-sound]");
   const token = document.querySelector("[data-compare] [name=csrfmiddlewaretoken]").value;
   const kept = box.dataset.keep;
   const timers = new Map();
@@ -99,22 +100,5 @@ function start() {
   });
 
   // Hearing the bar one is in, over and over.
-  const hear = box.querySelector("[data-hear]");
-  let span = null;
-  if (audio) {
-    audio.preservesPitch = true;
-    box.querySelector("[data-speed]").addEventListener("change", (event) => { audio.playbackRate = Number(event.target.value); });
-    audio.addEventListener("timeupdate", () => { if (span && audio.currentTime >= span[1]) audio.currentTime = span[0]; });
-    audio.addEventListener("pause", () => { span = null; });
-    const play = () => {
-      const times = data.times[current?.dataset.bar ?? fields[0].dataset.bar];
-      if (!times) return;
-      if (span) { audio.pause(); return; }
-      span = times;
-      audio.currentTime = times[0];
-      audio.play().catch(() => { said.textContent = "The sound could not be played here."; });
-    };
-    hear.addEventListener("click", play);
-    document.addEventListener("keydown", (event) => { if (event.altKey && event.key.toLowerCase() === "p") { event.preventDefault(); play(); } });
-  }
+  hearBars(box, { times: data.times, bar: () => current?.dataset.bar ?? fields[0].dataset.bar, say: (words) => { said.textContent = words; } });
 }

@@ -10,6 +10,11 @@ const ROWS = {
     ["A", "B", "C", "D", "E", "F", "G"],
     ["♭|b|flat", "♯|#|sharp", "minor| minor|minor", ":|: |then the numbers", "back|:rows|back to numbers"],
   ],
+  changes: [
+    ["C", "D", "E", "F", "G", "A", "B"],
+    ["♭|b|flat", "♯|#|sharp", "m", "7", "maj7", "m7", "6"],
+    ["ø|m7b5|half-diminished", "°7|dim7|diminished", "sus", "9", "/|/|slash", "N.C.|N.C.|no chord", "space| |space"],
+  ],
   notes: [["C", "D", "E", "F", "G", "A", "B"], ["♭|b|flat", "♯|#|sharp", "space| |space"]],
   form: [["A", "B", "C", "D", "1", "2", "3"], ["4", "5", "6", "7", "8", "9", "0"], ["space| |space", ",|, |comma"]],
   "key-areas": [

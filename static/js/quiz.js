@@ -4,6 +4,7 @@ import { Store } from "./quiz-store.js";
 import { goTo, keyTarget } from "./quiz-move.js";
 import { Pad } from "./quiz-pad.js";
 import { letters } from "./keys.js";
+import { hearBars } from "./hear_bar.js";
 
 const form = document.getElementById("quiz");
 const data = JSON.parse(document.getElementById("quiz-data").textContent);
@@ -104,6 +105,7 @@ async function ask(field) {
   const text = field.value;
   if (!text.trim()) { show(field, { text: "", ok: true }); return; }
   const query = new URLSearchParams({ kind: field.dataset.kind, q: text, home: data.home, written: data.written, named: named(field) });
+  for (const name of ["part", "metre"]) if (field.dataset[name]) query.set(name, field.dataset[name]);
   const key = query.toString();
   if (!heard.has(key)) {
     try {
@@ -251,6 +253,11 @@ async function finish({ anyway = false } = {}) {
 form.addEventListener("submit", (event) => { event.preventDefault(); finish(); });
 $("hand-in-anyway").addEventListener("click", () => finish({ anyway: true }));
 $("first-blank").addEventListener("click", () => { $("blank").hidden = true; goTo(fields.find((field) => !field.value.trim())); });
+
+// --- changes by ear: the recording, bar by bar
+
+const ear = form.querySelector("[data-by-ear]");
+if (ear) hearBars(ear, { times: data.times, bar: () => (current ?? fields[0]).dataset.written, say: (words) => { status.textContent = words; } });
 
 // --- what an earlier window left behind
 

@@ -22,10 +22,13 @@ def stale_form(request: HttpRequest, reason: str = "") -> HttpResponse:
 
 
 def forbidden(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
-    return render(request, "studio/error.html", {
+    """Why not. A refusal may bring its own `heading`, `advice` and where to go on: `url` with the words `link`."""
+    context = {
         "heading": "This page is for another role",
         "advice": "You are signed in, but not with the role this page needs. Ask the director if you should have it.",
-    }, status=403)
+    }
+    own = {name: getattr(exception, name) for name in ("heading", "advice", "url", "link") if hasattr(exception, name)}
+    return render(request, "studio/error.html", context | own, status=403)
 
 
 def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:

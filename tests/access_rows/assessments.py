@@ -30,8 +30,21 @@ def build(world: World) -> None:
     world["sent"] = send(step=steps["hand-in"], player=player, token=uuid.uuid4(), media_type="audio/wav",
                          file=SimpleUploadedFile("take.wav", WAV, "audio/wav"))
     world["file"] = world["sent"].submissions.get()
+    _build_by_ear(world)
     world["signed"] = sign_off(step=steps["sign-off"], players=[player], by=world.people["instructor"],
                                evidence="Played it")[0]
+
+
+def _build_by_ear(world: World) -> None:
+    """A tune of its own, its changes to be taken down by ear: one attempt open, one handed in, its answers out."""
+    player = world.people["player"]
+    revision = factories.make_chart_revision("Heard by ear")
+    factories.make_recording(revision.version.tune, "The reference", is_reference=True, link="https://example.org/heard")
+    made = factories.make_assignment(world.ensemble, by=world.people["instructor"], kinds=("changes",), revision=revision)
+    world["by_ear_step"] = made.steps.get()
+    world["by_ear_done"] = factories.make_attempt(world["by_ear_step"], world.people["classmate"],
+                                                  answers={"changes:0": "Fmaj7"}, hand_in=True)
+    world["by_ear_open"] = start_attempt(step=world["by_ear_step"], player=player)
 
 
 def of(name: str) -> Any:
@@ -60,6 +73,10 @@ def override(w: World) -> dict[str, Any]:
 
 def one_save(w: World) -> dict[str, Any]:
     return {"client": str(uuid.UUID(int=7)), "saves": [{"q": "function:0", "text": "2", "seq": 1, "base": 0}]}
+
+
+def heard(w: World) -> dict[str, Any]:
+    return {"client": str(uuid.UUID(int=8)), "saves": [{"q": "changes:0", "text": "Fmaj7", "seq": 1, "base": 0}]}
 
 
 def editing(w: World) -> dict[str, Any]:
@@ -94,6 +111,15 @@ ROWS = [
     Access("work:save", of("done"), post=OWN, data=one_save, content_type="application/json"),
     Access("work:hand-in", of("open"), post=roles(SIGN_IN, others=404, player=302)),
     Access("work:file", of("file"), get=roles(SIGN_IN, others=404, player=200, instructor=200, director=200)),
+    Access("work:step", of("by_ear_step"), get=PLAYS),
+    Access("work:start", of("by_ear_step"), post=BEGINS),
+    Access("work:attempt", of("by_ear_open"), get=OWN),
+    Access("work:save", of("by_ear_open"), post=OWN, data=heard, content_type="application/json"),
+    Access("work:hand-in", of("by_ear_open"), post=roles(SIGN_IN, others=404, player=302)),
+    Access("work:attempt", of("by_ear_done"), get=roles(SIGN_IN, others=404, classmate=200)),
+    Access("work:sheet", of("by_ear_done"), get=LED),
+    Access("work:ensemble-sheet", of("by_ear_step"), get=LED),
+    Access("work:echo", get=MEMBERS, query="?kind=changes&q=Dm7+G7&metre=4/4"),
     Access("work:assignments", get=INSTRUCTORS),
     # A form that names an ensemble one does not lead is refused like any other wrong choice.
     Access("work:assign", get=INSTRUCTORS, data=assigning,

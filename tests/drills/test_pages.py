@@ -145,7 +145,7 @@ def test_the_printed_page_really_shows_the_music(client_of: Client, revision: An
 def test_functions_are_kept_back_while_a_quiz_is_open(
     client_of: Client, revision: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(tunes_access, "_HOLDS", [lambda user, tunes: dict.fromkeys(tunes, "a quiz is open")])
+    monkeypatch.setattr(tunes_access, "_HOLDS", [lambda user, tunes: dict.fromkeys(tunes, tunes_access.Hold("a quiz is open"))])
     text = client_of.get(page(revision, functions="1")).content.decode()
     assert "You still have a quiz on this tune" in text
     assert 'class="function"' not in text

@@ -13,7 +13,7 @@ from tests import factories
 from tests.tunes import musicxml_schema
 from tests.tunes.real_scores import HOME
 from tests.tunes.test_interchange_hostile import HOSTILE, entity_bomb
-from tunes.access import _HOLDS, hold_analysis
+from tunes.access import _HOLDS, Hold, hold_from_players
 from tunes.harmony.chart import parse_chart
 from tunes.harmony.spelling import Pitch
 from tunes.interchange import Extras, MelodyNote, import_lead_sheet, write_musicxml
@@ -103,7 +103,7 @@ def test_an_analysis_held_back_stays_back(db: None) -> None:
     revision = factories.make_version(factories.make_tune(), CHART)
     client = Client()
     client.force_login(factories.make_player(factories.make_ensemble()))
-    test = hold_analysis(lambda user, ids: {revision.version.tune_id: "held"})
+    test = hold_from_players(lambda user, ids: {revision.version.tune_id: Hold("held")})
     try:
         for name in ("export-musicxml", "export-text"):
             address = reverse(f"tunes:{name}", args=[revision.pk])

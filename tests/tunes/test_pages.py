@@ -234,7 +234,7 @@ def test_functions_in_the_form_asked_for(signed_in: Callable[[User], Client], pl
 
 @pytest.fixture
 def held(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(access, "_HOLDS", [lambda user, tunes: dict.fromkeys(tunes, "Hand your quiz in first.")])
+    monkeypatch.setattr(access, "_HOLDS", [lambda user, tunes: dict.fromkeys(tunes, access.Hold("Hand your quiz in first."))])
 
 
 @pytest.mark.usefixtures("held")

@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from studio.instruments import CONCERT
 from tests import factories
 from tests.bench import alignment
-from tunes.access import _HOLDS, hold_analysis
+from tunes.access import _HOLDS, Hold, hold_from_players
 from tunes.harmony.chart import parse_chart, transpose_chart
 from tunes.harmony.spelling import Interval
 from tunes.models import EarResult
@@ -228,7 +228,7 @@ def test_a_quiz_on_charts_that_changed_is_drawn_anew(tune: Any, player: Client) 
 def test_the_memory_sheet_is_held_back_while_a_quiz_is_open(tune: Any, player: Client) -> None:
     address = reverse("tunes:memory-sheet", args=[tune.pk])
     assert b"Where it lives" in player.get(address).content
-    test = hold_analysis(lambda user, ids: {tune.pk: "Held back until your quiz is in."})
+    test = hold_from_players(lambda user, ids: {tune.pk: Hold("Held back until your quiz is in.")})
     try:
         page = player.get(address).content
     finally:

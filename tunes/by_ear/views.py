@@ -10,15 +10,12 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from tunes.access import held_back
+from tunes.access import refuse_held_chords
 from tunes.by_ear import selectors, services
 from tunes.by_ear.compare import SheetVerdict, compare_sheet
 from tunes.by_ear.reading import read_bar
-from tunes.harmony.chart import Chart
 from tunes.models import ByEarSheet, Recording, Tune
 from tunes.recordings.charts import form_revision
-from tunes.recordings.form_map import FormMapProblem, bar_times
-from tunes.recordings.selectors import moments_of
 from tunes.selectors import revisions_for_study
 from tunes.study import chart_of, study_chart
 
@@ -88,29 +85,10 @@ def sheet(request: HttpRequest, pk: int) -> HttpResponse:
     context = {
         "sheet": found, "tune": found.revision.version.tune, "sections": sections,
         "recording": found.recording, "sound": getattr(found.recording, "sound", None),
-        "page_data": {"times": _hearing_times(found, chart), "user": request.user.pk},
+        "page_data": {"times": selectors.hearing_times(found.recording, chart), "user": request.user.pk},
         "can_undo": found.edits.exists(),
     }  # fmt: skip
     return render(request, "tunes/by_ear/sheet.html", context)
-
-
-def _hearing_times(found: ByEarSheet, chart: Chart) -> dict[int, list[float]]:
-    """Per written bar, where it begins and ends in the recording, first time round; empty without a map."""
-    if found.recording is None:
-        return {}
-    order = [place.bar for place in chart.unfold() if not chart.bars[place.bar].is_pickup]
-    sound = getattr(found.recording, "sound", None)
-    duration = sound.duration if sound else None
-    try:
-        times = bar_times(moments_of(found.recording), len(order), duration)
-    except FormMapProblem:
-        return {}
-    flat = [moment for chorus in times for moment in chorus]
-    spans: dict[int, list[float]] = {}
-    for place, index in enumerate(order[: len(flat)]):
-        end = flat[place + 1] if place + 1 < len(flat) else flat[place] + 2
-        spans.setdefault(index, [flat[place], end])
-    return spans
 
 
 @require_POST
@@ -167,9 +145,10 @@ def _verdict(found: ByEarSheet) -> SheetVerdict:
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
 def compare(request: HttpRequest, pk: int) -> HttpResponse:
-    """Beside the agreed chart. Before the first comparison the chart stays hidden."""
+    """Beside the agreed chart. Before the first comparison the chart stays hidden, and while it is held back."""
     found = _own(request, pk)
     tune = found.revision.version.tune
+    held = refuse_held_chords(request.user, tune)
     if request.method == "POST":
         result = _verdict(found)
         detail = {
@@ -182,6 +161,6 @@ def compare(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect("tunes:by-ear", pk)
     context = {
         "sheet": found, "tune": tune, "result": _verdict(found),
-        "held": held_back(request.user, [tune]).get(tune.pk, ""),
+        "held": held,
     }  # fmt: skip
     return render(request, "tunes/by_ear/compare.html", context)

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from studio.access import can_edit_repertoire, instructor_required
 from studio.web import paginate
+from tunes.access import refuse_held_chords
 from tunes.by_ear.selectors import heard_by_others
 from tunes.checks import services
 from tunes.checks.forms import RestForm, SettleForm, WordForm
@@ -23,8 +24,11 @@ from tunes.services.charts import what_stayed_behind
 from tunes.study import ChartUnreadable, chart_of
 
 
-def _revision(pk: int) -> ChartRevision:
-    return get_object_or_404(ChartRevision.objects.select_related("version__tune", "source_recording"), pk=pk)
+def _revision(request: HttpRequest, pk: int) -> ChartRevision:
+    """The revision; 403 while its chords are held back from this person, because every bar is shown."""
+    found = get_object_or_404(ChartRevision.objects.select_related("version__tune", "source_recording"), pk=pk)
+    refuse_held_chords(request.user, found.version.tune_id)
+    return found
 
 
 def _chart(revision: ChartRevision) -> Chart:
@@ -63,14 +67,14 @@ def _context(request: HttpRequest, revision: ChartRevision) -> dict[str, Any]:
 @login_required
 def check_page(request: HttpRequest, revision: int) -> HttpResponse:
     """Every bar with who checked it against what, and one's own word on it."""
-    return render(request, "tunes/versions/check.html", _context(request, _revision(revision)))
+    return render(request, "tunes/versions/check.html", _context(request, _revision(request, revision)))
 
 
 @require_POST
 @login_required
 def say(request: HttpRequest, revision: int, bar: int) -> HttpResponse:
     """One's word on one bar."""
-    found = _revision(revision)
+    found = _revision(request, revision)
     if bar not in services.counted_bars(_chart(found)):
         raise Http404("There is no such bar.")
     form = WordForm(request.POST, tune=found.version.tune)
@@ -86,7 +90,7 @@ def say(request: HttpRequest, revision: int, bar: int) -> HttpResponse:
 @login_required
 def rest(request: HttpRequest, revision: int) -> HttpResponse:
     """Agree to everything nobody has spoken about."""
-    found = _revision(revision)
+    found = _revision(request, revision)
     _chart(found)
     form = RestForm(request.POST, tune=found.version.tune)
     recording = form.cleaned_data["recording"] if form.is_valid() else None

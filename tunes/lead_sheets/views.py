@@ -13,7 +13,7 @@ from django.utils.text import slugify
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from studio.access import can_edit_repertoire, instructor_required
-from tunes.access import held_back
+from tunes.access import refuse_held_chords
 from tunes.drawing import draw_chart
 from tunes.interchange import Extras, ImportReading, write_musicxml, write_plain
 from tunes.lead_sheets import selectors, services
@@ -68,8 +68,9 @@ def _exported(request: HttpRequest, pk: int) -> tuple[ChartRevision, StudyChart,
     """The revision, its study, and whether the analysis may go out with it."""
     revision = get_object_or_404(revisions_for_study(), pk=pk)
     tune = revision.version.tune
+    held = refuse_held_chords(request.user, tune)
     wanted = request.GET.get("analysis") == "yes"
-    if wanted and tune.pk in held_back(request.user, [tune]):
+    if wanted and held:
         raise PermissionDenied("The functions of this tune are held back until your quiz on it is handed in.")
     return revision, study_chart(revision), wanted
 

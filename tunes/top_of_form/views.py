@@ -9,6 +9,7 @@ from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_POST, require_safe
 
+from tunes.access import refuse_held_chords
 from tunes.models import EarResult, Tune
 from tunes.recordings.charts import form_chart, form_revision
 from tunes.recordings.selectors import caution_due
@@ -39,6 +40,7 @@ def _settings(data: Any, tune: Tune) -> dict[str, Any]:
 def page(request: HttpRequest, tune: int) -> HttpResponse:
     """Tap each top and each bridge while the app keeps the time and hides the changes."""
     found = get_object_or_404(Tune, pk=tune)
+    refuse_held_chords(request.user, found)
     chart = form_chart(found)
     results = EarResult.objects.filter(player=request.user, tune=found, kind=EarResult.Kind.TOP_OF_FORM)
     chosen = _settings(request.GET, found)

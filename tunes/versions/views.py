@@ -11,7 +11,7 @@ from django.utils.crypto import get_random_string
 from django.views.decorators.http import require_http_methods, require_safe
 
 from studio.instruments import instrument_choices
-from tunes.access import held_back
+from tunes.access import refuse_held_chords
 from tunes.harmony.variants import consensus
 from tunes.models import ChartRevision, EarResult, Tune
 from tunes.pitch import Sight, key_choices, pitch_label, read_sight, seen
@@ -24,6 +24,13 @@ from tunes.versions.quiz import Question, build_quiz
 from tunes.versions.sides import side_by_side, what_changes
 
 SALT = "tunes.versions.quiz"
+
+
+def _tune(request: HttpRequest, pk: int) -> Tune:
+    """The tune; 403 while its chords are held back from this person, because every page here shows them."""
+    found = get_object_or_404(Tune, pk=pk)
+    refuse_held_chords(request.user, found)
+    return found
 
 
 def _seen(request: HttpRequest, revision: ChartRevision) -> tuple[StudyChart, Sight, str]:
@@ -39,7 +46,7 @@ def _seen(request: HttpRequest, revision: ChartRevision) -> tuple[StudyChart, Si
 @login_required
 def compare(request: HttpRequest, tune: int) -> HttpResponse:
     """Two or more versions in one key: what differs named, what is the same folded."""
-    found = get_object_or_404(Tune, pk=tune)
+    found = _tune(request, tune)
     rows = selectors.newest_revisions(found)
     context: dict[str, Any] = {"tune": found, "versions": rows}
     if len(rows) < 2:
@@ -93,7 +100,7 @@ def _questions(rows: list[ChartRevision], seed: int) -> tuple[Question, ...]:
 @login_required
 def quiz(request: HttpRequest, tune: int) -> HttpResponse:
     """A few questions on what other bands play; the seed travels signed, so the key stays here."""
-    found = get_object_or_404(Tune, pk=tune)
+    found = _tune(request, tune)
     rows = selectors.newest_revisions(found)
     context: dict[str, Any] = {"tune": found}
     if request.method == "POST":
@@ -143,7 +150,7 @@ def _marked(request: HttpRequest, tune: Tune, questions: tuple[Question, ...]) -
 @login_required
 def card(request: HttpRequest, tune: int) -> HttpResponse:
     """The agreed chart with every known variant at its bar, on one small sheet, in the player's key."""
-    found = get_object_or_404(Tune, pk=tune)
+    found = _tune(request, tune)
     rows = selectors.newest_revisions(found)
     context: dict[str, Any] = {"tune": found, "rows": rows}
     if rows:
@@ -168,8 +175,8 @@ def card(request: HttpRequest, tune: int) -> HttpResponse:
 def memory_sheet(request: HttpRequest, tune: int) -> HttpResponse:
     """What a player can hold in the head: form, key areas, where each section is heading, idioms, variants."""
     found = get_object_or_404(Tune, pk=tune)
+    held = refuse_held_chords(request.user, found)
     rows = selectors.newest_revisions(found)
-    held = held_back(request.user, [found]).get(found.pk, "")
     context: dict[str, Any] = {"tune": found, "rows": rows, "held": held}
     if rows and not held:
         shown, sight, label = _seen(request, rows[0])

@@ -12,7 +12,7 @@ from django.views.decorators.http import require_POST, require_safe
 from studio.access import can_edit_repertoire
 from studio.web import is_part, paginate, render_part
 from tunes import selectors
-from tunes.access import editor_required, held_back, signed_in_required
+from tunes.access import editor_required, refuse_held_chords, signed_in_required
 from tunes.engine import RULES
 from tunes.forms import AreaForm, OverruleForm
 from tunes.harmony.spelling import Key
@@ -50,7 +50,7 @@ def _revision(pk: int) -> ChartRevision:
 def _event_context(request: HttpRequest, revision: ChartRevision, event: int) -> dict[str, Any]:
     """What the panel of one chord says. Raises Http404 for an event that is not there, 403 while held back."""
     tune = revision.version.tune
-    if tune.pk in held_back(request.user, [tune]):
+    if refuse_held_chords(request.user, tune):
         raise PermissionDenied("The functions of this tune are held back until your quiz on it is handed in.")
     sight = read_sight(request.GET, request.user)
     study = seen(study_chart(revision), sight)

@@ -7,7 +7,7 @@ from django.http import HttpRequest
 
 from studio.access import can_edit_repertoire
 from studio.instruments import instrument_choices
-from tunes.access import held_back
+from tunes.access import holds
 from tunes.drawing import draw_study
 from tunes.engine import name_form
 from tunes.models import ChartRevision
@@ -16,11 +16,14 @@ from tunes.study import ChartUnreadable, StudyChart, study_chart
 
 
 def sheet_context(request: HttpRequest, revision: ChartRevision) -> dict[str, Any]:
-    """The context of `tunes/_sheet.html` for one revision."""
+    """The context of `tunes/_sheet.html` for one revision. `closed` instead of a chart while its chords are held back."""
     sight = read_sight(request.GET, request.user)
     tune = revision.version.tune
-    held = held_back(request.user, [tune]).get(tune.pk, "")
+    hold = holds(request.user, [tune]).get(tune.pk)
+    held = hold.reason if hold else ""
     context: dict[str, Any] = {"revision": revision, "sight": sight, "held": held, "tune": tune}
+    if hold and hold.chords:
+        return context | {"closed": hold}
     try:
         concert = study_chart(revision)
     except ChartUnreadable as problem:
