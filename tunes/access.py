@@ -6,7 +6,8 @@ changes are to be taken down by ear, the chords of every chart of it. Which tune
 above this one; they register a test here, so that nothing points upwards.
 
 This is the one place that decides. A page or call that shows chords calls `refuse_held_chords` before anything
-else, which also says whether the analysis is held back; one that lists tunes asks `held_back` and leaves those out.
+else, which also says whether the analysis is held back; one that lists tunes asks `held_back` or
+`closed` and leads to none of those.
 `tests/test_held_chords.py` opens every address of the site and finds those that forgot.
 """
 from __future__ import annotations
@@ -73,6 +74,11 @@ def holds(user: Any, tunes: Iterable[Tune | int]) -> dict[int, Hold]:
 def held_back(user: Any, tunes: Iterable[Tune | int]) -> dict[int, str]:
     """Of these tunes, those whose analysis `user` may not see yet, each with the reason in plain words."""
     return {tune: hold.reason for tune, hold in holds(user, tunes).items()}
+
+
+def closed(user: Any, tunes: Iterable[Tune | int]) -> dict[int, Hold]:
+    """Of these tunes, those whose very chords are held back from `user`: lists lead nowhere there."""
+    return {tune: hold for tune, hold in holds(user, tunes).items() if hold.chords}
 
 
 def refuse_held_chords(user: Any, tune: Tune | int) -> str:

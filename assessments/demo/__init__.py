@@ -18,7 +18,7 @@ from studio.models import Notice, User
 from tunes.models import ChartRevision, Recording
 
 from ..forms import offered_kinds
-from ..kinds import HAND_IN, LOG, QUIZ
+from ..kinds import BY_EAR, HAND_IN, LOG, QUIZ
 from ..models import Assignment, Attempt, Comment, Evidence, Listening, Mark, SignOff, Step
 from ..services import review
 from ..services.answer import Save, save_answers
@@ -109,6 +109,8 @@ class _Stage:
     def _quiz(self, step: Step, player: User, skill: float, number: int, *, finished: bool) -> None:
         if not finished and not (self.plan.begun and (number + step.position) % 3 == 0):
             return
+        if not finished and step.kind != BY_EAR and BY_EAR in self.plan.kinds:
+            return  # the chart is still closed to them
         attempt = self._write(step, player, skill, share=1.0 if finished else 0.5)
         if not finished:
             return
@@ -117,7 +119,7 @@ class _Stage:
         if old and (attempt.percent or 0) < 80 and self.assignment.attempts_allowed > 1:
             attempt = self._write(step, player, 0.97, share=1.0)
             attempt = hand_in(attempt_id=attempt.pk, player_id=player.pk)
-        if step.kind == "function" and (old or number % 2 == 0):
+        if step.kind in ("function", BY_EAR) and (old or number % 2 == 0):
             self._review(attempt, number)
         elif old:
             review.accept(attempt_id=attempt.pk, by=self.leader, version=attempt.version)

@@ -3,10 +3,12 @@ from __future__ import annotations
 
 import random
 from collections.abc import Mapping, Sequence
+from fractions import Fraction
 from typing import Any
 
 from tunes.harmony.functions import Function
 from tunes.harmony.spelling import Interval, Key
+from tunes.harmony.symbols import parse_symbol
 
 
 def answers_for(questions: Sequence[Mapping[str, Any]], skill: float, rng: random.Random, *,
@@ -15,7 +17,7 @@ def answers_for(questions: Sequence[Mapping[str, Any]], skill: float, rng: rando
 
     Keys are typed as the player reads them: `written` is the interval from concert pitch.
     """
-    writers = {"function": _function, "form": _form, "key-areas": _key_areas}
+    writers = {"function": _function, "form": _form, "key-areas": _key_areas, "changes": _changes}
     found = {}
     for question in questions:
         text = writers.get(question["kind"], _nothing)(question["key"], rng.random() < skill, rng, name_keys, written)
@@ -50,6 +52,25 @@ def _form(key: Mapping[str, Any], right: bool, rng: random.Random, _name_keys: b
 def _key_areas(key: Mapping[str, Any], right: bool, rng: random.Random, _name_keys: bool, written: str) -> str:
     areas = key["areas"] if right or len(key["areas"]) < 2 else key["areas"][:-1]
     return ", ".join(f"{area['bar']} {_short(area['key'], written)}" for area in areas)
+
+
+def _changes(key: Mapping[str, Any], right: bool, rng: random.Random, _name_keys: bool, written: str) -> str:
+    """The bar as heard; or the last chord missed, the 7th not heard, the bass alone, nothing."""
+    move = Interval.parse(written)
+    heard = [parse_symbol(chord["chord"]).symbol for chord in key["chords"]]
+    texts = [symbol.transposed(move).text if symbol else "N.C." for symbol in heard]
+    if right:
+        return _spread(texts, [Fraction(chord["beats"]) for chord in key["chords"]])
+    first = heard[0].transposed(move) if heard[0] else None
+    minor = first.root.text + ("m7" if first.third and first.family == "major" else "7") if first else "N.C."
+    return rng.choice((texts[0] if len(texts) > 1 else minor, minor, first.root.text if first else "", ""))
+
+
+def _spread(texts: Sequence[str], beats: Sequence[Fraction]) -> str:
+    """Chords of one bar: side by side when each lasts as long, else a slash for each further beat."""
+    if len(set(beats)) == 1 or any(beat.denominator != 1 for beat in beats):
+        return " ".join(texts)
+    return " ".join(text + " /" * (int(beat) - 1) for text, beat in zip(texts, beats, strict=True))
 
 
 def _short(key: str, written: str) -> str:

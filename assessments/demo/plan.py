@@ -31,7 +31,8 @@ PLANS = (
          done=1.0, signed=1.0, last_term=True),
     Plan("first", "Cobalt Street", -44, -22,
          "Start from the bass. Say the numbers aloud, one chorus without a mistake, before you write anything.",
-         done=1.0, signed=0.75, fields={"strictness": "numerals", "attempts_allowed": 3}),
+         done=1.0, signed=0.75, kinds=("listening", "form", "changes", "function", "key-areas", "hand-in", "sign-off"),
+         fields={"strictness": "numerals", "attempts_allowed": 3}),
     Plan("first", "Paper Lantern Weather", -16, -2,
          "The bridge is the work. For each bar of it say where the run is heading, then where it lands.\n\n"
          "The melody by ear: from the reference recording, not from the page.",
@@ -45,6 +46,8 @@ PLANS = (
          fields={"release": "by-hand", "key_prefix": True}),
     Plan("second", "The Glassblower's Letter", -1, 13, "", kinds=("listening", "function", "key-areas", "sign-off")),
     Plan("combo", "Side Street Almanac", -9, 5, "First the plain version, then this one.", done=0.34, begun=True),
+    Plan("combo", "Low Tide Ledger", -6, 6, "From the recording, one bar at a time: the bass first, then what stands on it. "
+         "The charts open when you hand in.", done=0.34, begun=True, kinds=("changes", "listening", "function", "sign-off")),
     Plan("combo", "Two Doors North", -3, 11, "Sing the tonic through the whole form.",
          kinds=("listening", "form", "hand-in", "sign-off")),
 )

@@ -16,6 +16,7 @@ from drills.lines.build import title_of
 from drills.models import Practice, PracticeCue, PracticeHabit, PracticeItem
 from drills.wishes import Wish
 from studio.models import User
+from tunes.access import closed
 from tunes.models import ChartRevision
 
 GOOD = ("good", "easy")
@@ -106,14 +107,15 @@ def _pk(row: Any) -> int:
 
 
 def plan_for(user: User, *, size: int, now: dt.datetime | None = None) -> list[planning.Planned]:
-    """The next session of a player. Two queries."""
+    """The next session of a player, without tunes whose charts are closed to them for now. Four queries."""
     now = now or timezone.now()
     missed = [
         planning.Missed(cue.revision_id, cue.revision.version.tune_id, cue.revision.version.tune.title, cue.bar, cue.why)
         for cue in selectors.open_cues(user, now)[:60]
     ]
     known = [_known(item) for item in selectors.items(user)[:200]]
-    return planning.plan(missed, known, now, size)
+    shut = closed(user, {row.tune for row in (*missed, *known)})
+    return planning.plan([m for m in missed if m.tune not in shut], [k for k in known if k.tune not in shut], now, size)
 
 
 def _known(item: PracticeItem) -> planning.Known:

@@ -20,7 +20,7 @@ from studio.access import chairs, ensembles_led, instructor_required, is_directo
 from studio.instruments import INSTRUMENTS
 from studio.models import Membership
 from studio.web import paginate
-from tunes.access import refuse_held_chords, signed_in_required
+from tunes.access import closed, refuse_held_chords, signed_in_required
 from tunes.models import ChartRevision
 
 DRILLS: dict[str, tuple[str, Recipe]] = {
@@ -98,7 +98,7 @@ def page(request: HttpRequest, pk: int) -> HttpResponse:
         for part in parts if leader or part.instrument == own or own not in {p.instrument for p in parts}
     ]  # fmt: skip
     context = {
-        "pack": pack, "rows": rows, "leader": leader, "tune": pack.revision.version.tune, "job": pack.job,
+        "pack": pack, "closed": closed(request.user, [pack.revision.version.tune_id]).get(pack.revision.version.tune_id), "rows": rows, "leader": leader, "tune": pack.revision.version.tune, "job": pack.job,
         "drills": [Recipe.from_json(data) for data in pack.wishes],
         "complete": all(part.digest or part.problem for part in parts),
     }  # fmt: skip

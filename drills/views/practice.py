@@ -14,7 +14,7 @@ from drills.forms import HabitForm
 from drills.services import practice as services
 from studio.access import is_instructor
 from studio.web import paginate
-from tunes.access import signed_in_required
+from tunes.access import closed, signed_in_required
 
 CREDIT = "After the student advice of the National Association of Schools of Music and the Performing Arts Medicine Association (NASM–PAMA, 2011)"
 
@@ -23,8 +23,9 @@ CREDIT = "After the student advice of the National Association of Schools of Mus
 @signed_in_required
 def index(request: HttpRequest) -> HttpResponse:
     """Charts to make drills of, and what is planned next."""
+    page = paginate(request, selectors.charts_to_practise(), per_page=30)
     context = {
-        "page": paginate(request, selectors.charts_to_practise(), per_page=30),
+        "page": page, "closed": closed(request.user, {version.tune_id for version in page}),
         "plan": _plan(request, 3), "packs": packs_seen(request.user)[:3], "may_pack": is_instructor(request.user),
     }  # fmt: skip
     return render(request, "drills/index.html", context)

@@ -10,7 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from tunes.access import refuse_held_chords
+from tunes.access import Hold, closed, refuse_held_chords
 from tunes.by_ear import selectors, services
 from tunes.by_ear.compare import SheetVerdict, compare_sheet
 from tunes.by_ear.reading import read_bar
@@ -53,10 +53,15 @@ def begin(request: HttpRequest, tune: int) -> HttpResponse:
         return redirect("tunes:by-ear", made.pk)
     context = {
         "tune": found, "revision": revision, "form": form,
-        "sheets": list(selectors.sheets_of(request.user, found)[:20]),
+        "sheets": list(selectors.sheets_of(request.user, found)[:20]), "closed": _closed(request, found),
     }  # fmt: skip
     status = 422 if request.method == "POST" else 200
     return render(request, "tunes/by_ear/begin.html", context, status=status)
+
+
+def _closed(request: HttpRequest, tune: Tune) -> Hold | None:
+    """Why the class's chart is closed to this person for now; None when it is open."""
+    return closed(request.user, [tune]).get(tune.pk)
 
 
 def _own(request: HttpRequest, pk: int) -> ByEarSheet:
@@ -86,7 +91,7 @@ def sheet(request: HttpRequest, pk: int) -> HttpResponse:
         "sheet": found, "tune": found.revision.version.tune, "sections": sections,
         "recording": found.recording, "sound": getattr(found.recording, "sound", None),
         "page_data": {"times": selectors.hearing_times(found.recording, chart), "user": request.user.pk},
-        "can_undo": found.edits.exists(),
+        "can_undo": found.edits.exists(), "closed": _closed(request, found.revision.version.tune),
     }  # fmt: skip
     return render(request, "tunes/by_ear/sheet.html", context)
 

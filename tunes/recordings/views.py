@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from studio.access import can_edit_repertoire, ensembles_led, instructor_required
 from studio.web import next_url, paginate
+from tunes.access import closed
 from tunes.models import LyricReference, Phrase, Recording, RecordingFile, Tune
 from tunes.recordings import selectors, services, streaming
 from tunes.recordings.charts import form_bars, form_chart
@@ -44,6 +45,7 @@ def recordings(request: HttpRequest, tune: int) -> HttpResponse:
         "rows": rows,
         "may_edit": may_edit,
         "caution": selectors.caution_due(request.user, HEARING),
+        "closed": closed(request.user, [found]).get(found.pk),
     }
     return render(request, "tunes/recordings/list.html", context)
 
