@@ -111,6 +111,7 @@ class _Stage:
             return
         if not finished and step.kind != BY_EAR and BY_EAR in self.plan.kinds:
             return  # the chart is still closed to them
+        skill -= 0.2 if step.kind == BY_EAR else 0.0
         attempt = self._write(step, player, skill, share=1.0 if finished else 0.5)
         if not finished:
             return

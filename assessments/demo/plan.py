@@ -46,7 +46,7 @@ PLANS = (
          fields={"release": "by-hand", "key_prefix": True}),
     Plan("second", "The Glassblower's Letter", -1, 13, "", kinds=("listening", "function", "key-areas", "sign-off")),
     Plan("combo", "Side Street Almanac", -9, 5, "First the plain version, then this one.", done=0.34, begun=True),
-    Plan("combo", "Low Tide Ledger", -6, 6, "From the recording, one bar at a time: the bass first, then what stands on it. "
+    Plan("combo", "Low Tide Ledger", -6, 3, "From the recording, one bar at a time: the bass first, then what stands on it. "
          "The charts open when you hand in.", done=0.34, begun=True, kinds=("changes", "listening", "function", "sign-off")),
     Plan("combo", "Two Doors North", -3, 11, "Sing the tonic through the whole form.",
          kinds=("listening", "form", "hand-in", "sign-off")),

@@ -16,6 +16,7 @@ from drills.marking import Context, echo
 from drills.marking_rules import MARKING_RULES
 from tunes.access import refuse_held_chords
 from tunes.harmony.spelling import Interval, Key, SpellingError
+from tunes.recordings.selectors import caution_due
 
 from ..access import own_attempts, steps_played
 from ..kinds import KINDS, QUIZ
@@ -72,6 +73,7 @@ def attempt(request: HttpRequest, pk: int) -> HttpResponse:
         page = quiz_page(found, quiz.asked, quiz.home)
         return render(request, "assessments/quiz.html", {
             "attempt": found, "page": page, "last_go": _is_last(found),
+            "caution": page.hearing is not None and caution_due(request.user, "hearing"),
             "data": {"attempt": found.pk, "home": page.home, "written": page.written,
                      "versions": {f.id: f.version for f in page.fields},
                      "times": page.hearing.times if page.hearing else {}}})
