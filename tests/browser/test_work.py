@@ -6,6 +6,7 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
 from playwright.sync_api import BrowserContext, Page, expect
 
@@ -13,6 +14,10 @@ from assessments.models import Answer, Attempt, Evidence, Mark
 from assessments.services.hand_in import start_attempt
 from tests import factories
 from tests.browser.conftest import WIDTHS, assert_accessible
+from tests.sounds import tone
+from tests.tunes.test_recordings import look
+from tunes.recordings.form_map import Moment
+from tunes.recordings.services import keep_sound, save_marks
 
 CHART = "key: F major\n[A]\n| Fmaj7 | D7 | Gm7 C7 | Fmaj7 |\n"
 RIGHT = ["1maj7", "5 of 2", "2m7", "57", "1maj7"]  # the five chords, as a musician says them
@@ -297,3 +302,78 @@ def test_a_window_left_open_after_hand_in_says_so(
     assert attempt.history.get().outcome == "late"
     old.get_by_role("button", name="See what came of it").click()
     expect(old.get_by_role("heading", name="Bar by bar")).to_be_visible()
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_changes_by_ear_are_assigned_taken_down_handed_in_and_reviewed(
+    cast: Cast, width: int, open_context: Callable[..., BrowserContext], sign_in: Callable[[Page, Any], None],
+) -> None:
+    """From the recording with the chart closed; a reload and a lost connection in between lose nothing."""
+    tune = cast.chart.version.tune
+    recording = factories.make_recording(tune, "The Reference", is_reference=True)
+    data = tone(9)
+    keep_sound(recording=recording, upload=SimpleUploadedFile("a.wav", data), sound=look(data), rights="our own", by=cast.leader)
+    save_marks(recording=recording, by=cast.leader, moments=[Moment(1, bar, (bar - 1) * 2.0, "A") for bar in range(1, 5)])
+    lead, context = open_context(width).new_page(), open_context(width)
+    play = context.new_page()
+    sign_in(lead, cast.leader)
+    sign_in(play, cast.player)
+
+    lead.goto(f"{reverse('work:assign')}?tune={tune.pk}")
+    for kind in ("Listening", "Form", "Key areas", "Sign-off"):
+        lead.get_by_label(re.compile(f"^{kind}")).first.uncheck()
+    lead.get_by_label(re.compile("^Changes by ear")).first.check()
+    lead.get_by_role("button", name="Assign it").click()
+    expect(lead.get_by_role("heading", name="How far the ensemble is")).to_be_visible()
+
+    play.goto(reverse("tunes:tune", args=[tune.pk]))
+    expect(play.get_by_text("its charts open when you hand in")).to_be_visible()
+    assert_accessible(play, widths=(width,))
+    play.goto(reverse("work:desk"))
+    expect(play.get_by_text("after the changes by ear")).to_be_visible()
+    play.get_by_role("button", name="Begin").first.click()
+    expect(play.locator("#quiz[data-ready]")).to_be_attached()
+    expect(fields(play)).to_have_count(4)
+    expect(play.locator(".chord")).to_have_count(0)
+    play.get_by_role("button", name="Read").click()  # the caution about ears, once
+    expect(play.locator("#quiz[data-ready]")).to_be_attached()
+
+    fields(play).nth(1).focus()
+    play.keyboard.press("Alt+p")
+    play.wait_for_timeout(700)
+    play.keyboard.press("Alt+p")
+    at, paused = play.evaluate("(a => [a.currentTime, a.paused])(document.querySelector('[data-sound]'))")
+    assert (2 < at < 4.5, paused) == (True, True)  # bar 2 of the form map, and no further
+
+    fields(play).first.focus()
+    play.keyboard.type("Fmaj7")
+    play.keyboard.press("Enter")
+    play.keyboard.type("Ab7")
+    play.keyboard.press("Enter")
+    play.keyboard.type("Gm7 C7")
+    expect(play.locator("#e3")).to_have_text("Gm7 C7")
+    saved(play)
+    play.reload()
+    expect(play.locator("#quiz[data-ready]")).to_be_attached()
+    expect(fields(play).nth(2)).to_have_value("Gm7 C7")
+    context.set_offline(True)
+    fields(play).nth(3).fill("F6")
+    expect(play.get_by_text("Not saved: no connection, kept on this device")).to_be_visible()
+    context.set_offline(False)
+    saved(play)
+    assert_accessible(play, widths=(width,))
+    play.keyboard.press("Control+Enter")
+    expect(play.get_by_role("heading", name="Bar by bar")).to_be_visible()
+    expect(play.get_by_text("Tritone substitute.")).to_be_visible()
+    expect(play.get_by_text("94%")).to_be_visible()
+    assert_accessible(play, widths=(width,))
+    play.goto(reverse("tunes:tune", args=[tune.pk]))
+    expect(play.locator("#chart")).to_be_visible()
+
+    lead.goto(reverse("work:queue"))
+    lead.get_by_role("link", name="Pia Player").click()
+    expect(lead.get_by_text("“Ab7”")).to_be_visible()
+    assert_accessible(lead, widths=(width,))
+    lead.get_by_role("button", name="Reviewed").click()
+    expect(lead.get_by_text("Reviewed: Pia Player")).to_be_visible()
+    assert Evidence.objects.get(player=cast.player).kind == "changes"
