@@ -47,7 +47,7 @@ def attempts_led(user: Any) -> QuerySet[Attempt]:
     """Attempts that `user` may review: of ensembles they lead, and never their own."""
     return (Attempt.objects.filter(step__assignment__ensemble__in=_ids(ensembles_led(user)))
             .exclude(player=user)
-            .select_related("step__assignment__ensemble", "step__assignment__tune", "step__assignment__revision",
+            .select_related("step__assignment__ensemble__term", "step__assignment__tune", "step__assignment__revision",
                             "player", "reviewed_by")
             .defer("step__assignment__revision__analysis", "step__assignment__revision__text"))
 

@@ -61,6 +61,7 @@ class AssignmentForm(forms.ModelForm):
                  **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["ensemble"].queryset = ensembles
+        self.fields["ensemble"].label_from_instance = lambda ensemble: ensemble.in_term
         self.fields["revision"].queryset = revisions
         self.fields["revision"].label_from_instance = revision_label
         self.fields["ensemble"].empty_label = None

@@ -66,13 +66,13 @@ def belongs_to(user: Any, ensemble: Ensemble | int) -> bool:
 
 
 def ensembles_led(user: Any) -> QuerySet[Ensemble]:
-    """Ensembles that `user` leads; all of them for the director."""
-    everything = Ensemble.objects.select_related("term").order_by("-term__starts", "name")
+    """Ensembles that `user` leads, those of running terms first; all of them for the director."""
+    everything = Ensemble.objects.running_first()
     return everything if is_director(user) else everything.filter(pk__in=chairs(user).led)
 
 
 def ensembles_played(user: Any) -> QuerySet[Ensemble]:
-    return Ensemble.objects.select_related("term").filter(pk__in=chairs(user).played).order_by("-term__starts", "name")
+    return Ensemble.objects.running_first().filter(pk__in=chairs(user).played)
 
 
 def can_edit_repertoire(user: Any) -> bool:

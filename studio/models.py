@@ -98,10 +98,25 @@ class Term(models.Model):
     def __str__(self) -> str:
         return self.name
 
+    @property
+    def is_over(self) -> bool:
+        return self.ends < timezone.localdate()
+
+
+class EnsembleQuerySet(models.QuerySet["Ensemble"]):
+    def running_first(self) -> EnsembleQuerySet:
+        """For lists of choices: the ensembles of running terms, then those to come, then ended ones, latest first."""
+        today = timezone.localdate()
+        place = models.Case(models.When(term__ends__lt=today, then=2), models.When(term__starts__gt=today, then=1),
+                            default=0)
+        return self.select_related("term").order_by(place, "-term__starts", "name")
+
 
 class Ensemble(models.Model):
     name = models.CharField(max_length=80)
     term = models.ForeignKey(Term, on_delete=models.PROTECT, related_name="ensembles")
+
+    objects = EnsembleQuerySet.as_manager()
 
     class Meta:
         ordering = ["name"]
@@ -109,6 +124,11 @@ class Ensemble(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def in_term(self) -> str:
+        """The name with its term, for choices: the same ensemble comes back term after term."""
+        return f"{self.name}, {self.term.name}{' (ended)' if self.term.is_over else ''}"
 
 
 class Membership(models.Model):

@@ -7,8 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
-from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Subquery
-from django.db.models.functions import Coalesce
+from django.db.models import Case, Count, F, Q, QuerySet, When
 from django.utils import timezone
 
 from studio.access import can_edit_repertoire
@@ -20,6 +19,7 @@ from ..kinds import HAND_IN, IN_PERSON, LOG, QUIZ
 from ..models import Assignment, Attempt, Listening, SignOff, Step
 from ..release import answers_out, when_out
 from .by_ear import open_by_ear, shows_chords
+from .done import latest_status, running, signed_off, times_heard
 
 TO_DO, WRITING, SENT, BACK, DONE = "to-do", "writing", "sent", "back", "done"
 WORDS = {TO_DO: "To do", WRITING: "Begun", SENT: "Handed in", BACK: "Came back", DONE: "Done"}
@@ -174,23 +174,20 @@ def _word(step: Step, attempts: tuple[Attempt, ...], heard: int, signed: SignOff
 
 
 def undone_steps(user: Any) -> QuerySet[Step]:
-    """Steps of the player's ensembles that are not done, the nearest due first."""
-    latest = (Attempt.objects.filter(step=OuterRef("pk"), player=user).order_by("-number").values("status")[:1])
-    tune = OuterRef("assignment__tune")
-    logged = (LogEntry.objects.filter(recording__tune=tune, player=user).order_by().values("recording__tune")
-              .annotate(n=Count("id")).values("n"))
-    others = (Listening.objects.filter(step__assignment__tune=tune, player=user, recording=None).order_by()
-              .values("step__assignment__tune").annotate(n=Count("id")).values("n"))
-    signed = SignOff.objects.filter(player=user, taken_back__isnull=True, tune=OuterRef("assignment__tune"),
-                                    ensemble=OuterRef("assignment__ensemble"))
+    """Steps of the player's ensembles, in terms that have not ended, that are not done: the nearest due first.
+
+    An overdue sign-off comes after everything that the player can still do alone: for it they can only ask.
+    """
     to_send = Q(latest__isnull=True) | Q(latest__in=[Attempt.Status.OPEN, Attempt.Status.RETURNED])
+    asked_for = Case(When(kind="sign-off", due__lt=timezone.now(), then=1), default=0)
     return (steps_played(user)
-            .annotate(latest=Subquery(latest), signed=Exists(signed))
-            .annotate(heard=Coalesce(Subquery(logged), 0) + Coalesce(Subquery(others), 0))
+            .filter(**running("assignment__ensemble__"))
+            .annotate(latest=latest_status("pk", user), heard=times_heard("assignment__tune", user),
+                      signed=signed_off("assignment__tune", "assignment__ensemble", user))
             .filter(to_send)
             .exclude(kind="listening", heard__gte=F("times"))
             .exclude(kind="sign-off", signed=True)
-            .order_by(F("due").asc(nulls_last=True), "assignment__created", "position"))
+            .order_by(asked_for, F("due").asc(nulls_last=True), "assignment__created", "position"))
 
 
 def desk_states(user: User, assignments: Sequence[Assignment], coming: Sequence[Step] = ()

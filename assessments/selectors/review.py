@@ -6,7 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Subquery
+from django.db.models import BooleanField, Case, Count, Exists, F, OuterRef, Q, QuerySet, Subquery, When
+from django.db.models.lookups import GreaterThan
 from django.utils import timezone
 
 from drills.questions import prompt_for
@@ -17,6 +18,7 @@ from tunes.harmony.symbols import ChordSymbol
 from ..access import attempts_led
 from ..kinds import HAND_IN, KINDS, QUIZ
 from ..models import AnswerHistory, Attempt, Comment, Mark, MarkOverride, Step
+from .done import running, signed_off, times_heard
 
 STATES = (
     ("waiting", "To review"),
@@ -56,28 +58,45 @@ def waiting(rows: QuerySet[Attempt]) -> QuerySet[Attempt]:
 
 def missing(user: Any, *, ensemble: int | None = None, assignment: int | None = None, kind: str = "",
             player: str = "") -> QuerySet[Membership]:
-    """Chairs whose due date has passed with nothing handed in: one row for each player and step.
+    """Chairs whose due date has passed with the step not done: one row for each player and step.
 
-    Each row carries `step_id`, `step_kind`, `step_title`, `due`, `assignment_id`, `assignment_title`, `begun`.
+    Handed in, heard as often as asked, or signed off. An ended term is left out unless that ensemble or assignment
+    is asked for. Each row carries `step_id`, `step_kind`, `step_title`, `due`, `assignment_id`, `assignment_title`,
+    `begun`.
     """
     steps = "ensemble__assignments__steps"
     rows = (Membership.objects.filter(role=Membership.Role.PLAYER,
                                       ensemble__in=ensembles_led(user).order_by().values("pk"),
-                                      **{f"{steps}__due__lt": timezone.now(), f"{steps}__kind__in": SENDABLE})
+                                      **{f"{steps}__due__lt": timezone.now()})
             .annotate(step_id=F(f"{steps}__id"), step_kind=F(f"{steps}__kind"), due=F(f"{steps}__due"),
-                      step_title=F(f"{steps}__title"), assignment_id=F("ensemble__assignments__id"),
-                      assignment_title=F("ensemble__assignments__title")))
+                      step_title=F(f"{steps}__title"), times=F(f"{steps}__times"),
+                      assignment_id=F("ensemble__assignments__id"),
+                      assignment_title=F("ensemble__assignments__title"), tune_id=F("ensemble__assignments__tune")))
     if ensemble:
         rows = rows.filter(ensemble_id=ensemble)
     if assignment:
         rows = rows.filter(assignment_id=assignment)
+    if not ensemble and not assignment:
+        rows = rows.filter(**running("ensemble__"))
     if kind:
         rows = rows.filter(step_kind=kind)
     if player:
         rows = rows.filter(user__name__icontains=player)
-    theirs = Attempt.objects.filter(step=OuterRef("step_id"), player=OuterRef("user_id"))
-    return (rows.annotate(sent=Exists(theirs.exclude(status=Attempt.Status.OPEN)), begun=Exists(theirs))
-            .filter(sent=False).select_related("user", "ensemble").order_by("-due", "user__name", "step_id"))
+    return (_not_done(rows).select_related("user", "ensemble__term").order_by("-due", "user__name", "step_id"))
+
+
+def _not_done(rows: QuerySet[Membership]) -> QuerySet[Membership]:
+    """Of chairs with a step each, those whose player has not done it; `begun` says whether they have started."""
+    who = OuterRef("user_id")
+    theirs = Attempt.objects.filter(step=OuterRef("step_id"), player=who)
+    rows = rows.annotate(
+        sent=Exists(theirs.exclude(status=Attempt.Status.OPEN)), heard=times_heard("tune_id", who),
+        signed=signed_off("tune_id", "ensemble_id", who))
+    undone = (Q(step_kind__in=SENDABLE, sent=False) | Q(step_kind="listening", heard__lt=F("times"))
+              | Q(step_kind="sign-off", signed=False))
+    return rows.filter(undone).annotate(begun=Case(
+        When(step_kind="listening", then=GreaterThan(F("heard"), 0)), default=Exists(theirs),
+        output_field=BooleanField()))
 
 
 def step_label(kind: str, title: str) -> str:
@@ -97,9 +116,9 @@ def _narrow(rows: QuerySet[Any], ensemble: int | None, assignment: int | None, k
 
 
 def counts(user: Any) -> Mapping[str, int]:
-    """How many attempts stand in each state, for the tabs: two queries (missing ones are not counted)."""
+    """How many attempts stand in each state, and how many steps are missing, for the tabs: three queries."""
     status = Attempt.Status
-    return waiting(attempts_led(user)).order_by().aggregate(
+    return {"missing": missing(user).order_by().count()} | waiting(attempts_led(user)).order_by().aggregate(
         waiting=Count("id"), late=Count("id", filter=Q(late=True))) | attempts_led(user).order_by().aggregate(
         reviewed=Count("id", filter=Q(status=status.REVIEWED)),
         returned=Count("id", filter=Q(status=status.RETURNED)),

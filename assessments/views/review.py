@@ -44,7 +44,7 @@ def queue(request: HttpRequest) -> HttpResponse:
         "page": page, "state": state, "narrow": narrow, "tickable": state in ("waiting", "late"),
         "tabs": _tabs(read.counts(request.user)), "ensembles": ensembles_led(request.user),
         "assignment": assignments_led(request.user).filter(pk=narrow["assignment"] or 0).first(),
-        "kinds": [KINDS[k] for k in read.SENDABLE]})
+        "kinds": list(KINDS.values())})
 
 
 def _tabs(counts: Any) -> list[tuple[str, str, int | None]]:

@@ -51,6 +51,7 @@ class PackForm(forms.Form):
     def __init__(self, *args: Any, user: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["ensemble"].queryset = ensembles_led(user)  # type: ignore[attr-defined]
+        self.fields["ensemble"].label_from_instance = lambda ensemble: ensemble.in_term  # type: ignore[attr-defined]
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
