@@ -96,7 +96,8 @@ class VersionIn(RevisionIn):
 
 class ProblemSerializer(serializers.Serializer):
     message = serializers.CharField()
-    suggestion = serializers.CharField(help_text="What to write instead; empty when there is nothing better")
+    suggestion = serializers.CharField(help_text="What to write instead of start to end; empty when there is nothing better")
+    removes = serializers.BooleanField(help_text="Start to end should be deleted")
     line = serializers.IntegerField(help_text="From 1")
     bar = serializers.IntegerField(help_text="Bar number as printed; -1: not at a bar")
     start = serializers.IntegerField(help_text="Offset in characters")

@@ -117,7 +117,16 @@ function askWhich(html, answer) {
   }
 }
 
-function goTo(start, end) {
+// The server counts characters, the text box units of UTF-16: a sign such as 𝄋 is one there and two here.
+function units(characters) {
+  let at = 0;
+  for (let left = characters; left > 0 && at < box.value.length; left -= 1) at += box.value.codePointAt(at) > 0xffff ? 2 : 1;
+  return at;
+}
+
+function goTo(from, to) {
+  const start = units(from);
+  const end = units(to);
   box.focus();
   box.setSelectionRange(start, Math.max(end, start));
   const line = box.value.slice(0, start).split("\n").length - 1;
@@ -125,9 +134,19 @@ function goTo(start, end) {
   box.scrollTop = Math.max(0, (line - 3) * height);
 }
 
+// What is offered goes in as if it were typed, so that the browser's own undo takes it out again.
+function mend(button) {
+  goTo(Number(button.dataset.start), Number(button.dataset.end));
+  const put = button.dataset.put;
+  const typed = put ? document.execCommand("insertText", false, put) : document.execCommand("delete");
+  if (typed) return;
+  box.setRangeText(put, box.selectionStart, box.selectionEnd, "end");
+  box.dispatchEvent(new Event("input"));
+}
+
 function nextProblem() {
   const all = [...preview.querySelectorAll(".problems__go")];
-  const next = all.find((button) => Number(button.dataset.start) > box.selectionStart) ?? all[0];
+  const next = all.find((button) => units(Number(button.dataset.start)) > box.selectionStart) ?? all[0];
   if (next) goTo(Number(next.dataset.start), Number(next.dataset.end));
 }
 
@@ -140,6 +159,8 @@ box.addEventListener("input", () => {
 preview.addEventListener("click", (event) => {
   const button = event.target.closest(".problems__go");
   if (button) goTo(Number(button.dataset.start), Number(button.dataset.end));
+  const offered = event.target.closest(".problems__mend");
+  if (offered && box.value === sent) mend(offered); // places are those of the text the server read
 });
 
 box.addEventListener("keydown", (event) => {

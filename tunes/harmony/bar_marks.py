@@ -12,9 +12,9 @@ from .problems import Problem
 Found = list[Problem | str]
 
 
-def problem_at(token: Token, message: str, suggestion: str = "") -> Problem:
+def problem_at(token: Token, message: str, suggestion: str = "", *, removes: bool = False) -> Problem:
     """A problem of one mark, at its place."""
-    return Problem(message, suggestion, token.start, token.end)
+    return Problem(message, suggestion, token.start, token.end, removes=removes)
 
 
 def ends_a_bar(token: Token) -> bool:
@@ -74,7 +74,7 @@ def _signed(bar: Bar, token: Token, text: str, found: Found) -> Bar:
         return replace(bar, comment=_joined(bar.comment, token.text))
     if sign.name in ("D.C.", "D.S."):
         if bar.jump:
-            found.append(problem_at(token, "A bar can have one jump; the last one counts."))
+            found.append(problem_at(token, "A bar can have one jump; the last one counts.", removes=True))
         return replace(bar, jump=sign.name, jump_to=sign.until)
     flag = {"segno": "segno", "coda": "coda", "to coda": "to_coda", "fine": "fine"}[sign.name]
     return replace(bar, **{flag: True})  # type: ignore[arg-type]
@@ -82,7 +82,7 @@ def _signed(bar: Bar, token: Token, text: str, found: Found) -> Bar:
 
 def _picked_up(bar: Bar, token: Token, beats: Fraction | None, found: Found, *, first: bool) -> Bar:
     if not first:
-        found.append(problem_at(token, "Only the first bar of a chart can be a pickup bar."))
+        found.append(problem_at(token, "Only the first bar of a chart can be a pickup bar.", removes=True))
         return replace(bar, comment=_joined(bar.comment, token.text))
     if beats is not None and not 0 < beats < bar.metre.beats:
         found.append(

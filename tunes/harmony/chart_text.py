@@ -14,14 +14,20 @@ from .bar_text import Cell, finish_cell
 from .bars import COMMON_TIME, Bar, Metre, Section
 from .chart_model import Chart
 from .chart_tokens import Barline, Token, line_tokens, read_barline, read_metre
+from .heading_hints import nearest_key, nearest_metre
 from .problems import Problem
+from .route_check import Place, route_problems
 from .spelling import Key, SpellingError
+from .symbols import parse_symbol
 
 MOST_BARS = 2000
 MOST_CHARACTERS = 200_000
 HEADER_NAMES = frozenset(
     {"title", "key", "metre", "meter", "time", "composer", "tempo", "feel", "form", "style", "source", "note"}
 )
+MOST_TITLE = 60
+MARKS = frozenset({"sign", "angle", "ending"})
+_LETTER = re.compile(r"[A-Z][1-4']?")
 _METRE_NAMES = frozenset({"metre", "meter", "time"})
 _BRACKET_LABEL = re.compile(r"\s*\[\s*([^\W_][\w' .’\-]{0,40}?)\s*\]\s*")
 _COLON_LINE = re.compile(r"\s*([^\W_][\w' .’\-]{0,40}?)(?::|\s:(?!\s?\|))\s*")
@@ -62,12 +68,23 @@ def parse_chart(text: str) -> ChartReading:
     return reader.finish(len(text))
 
 
+@dataclass(frozen=True, slots=True)
+class Heading:
+    """A section label: the bar it stands before, and where it was typed."""
+
+    label: str
+    first_bar: int
+    start: int
+    end: int
+    line: int
+
+
 @dataclass
 class _Reader:
     """State while reading from line to line."""
 
     bars: list[Bar] = field(default_factory=list)
-    sections: list[tuple[str, int]] = field(default_factory=list)
+    sections: list[Heading] = field(default_factory=list)
     headers: list[tuple[str, str]] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
@@ -76,7 +93,9 @@ class _Reader:
     key: Key | None = None
     metre: Metre | None = None
     now: Metre = COMMON_TIME
-    start_repeat: bool = False
+    start_repeat: Token | None = None
+    closings: list[Place] = field(default_factory=list)  # for every bar, where its closing barline stands
+    signs: list[tuple[Token, int]] = field(default_factory=list)  # with the index of the bar they belong to
     pending: list[Token] = field(default_factory=list)  # signs at the end of a line, for the next bar
     line_number: int = 0
     full: bool = False
@@ -92,8 +111,8 @@ class _Reader:
             return
         bracket = _BRACKET_LABEL.match(line)
         if bracket:
-            self._label(bracket[1])
-            self._music(line[bracket.end() :], offset + bracket.end())
+            self._label(bracket[1], offset + bracket.start(), offset + bracket.end())
+            self._music(line[bracket.end() :], offset + bracket.end(), top=False)
             return
         colon = _COLON_LINE.match(line)
         if colon and self._colon_line(colon, line, offset):
@@ -105,12 +124,12 @@ class _Reader:
         name, rest = colon[1], line[colon.end() :]
         value_start = offset + colon.end()
         if name.lower() in HEADER_NAMES and "|" not in rest:
-            self._header(name, rest.strip(), value_start)
+            self._header(name, rest.strip(), Place(offset, value_start, value_start + len(rest.strip())))
         elif "|" in rest or not rest.strip() or len(name) <= 2:
             if "|" in line[: colon.end()]:
                 return False
-            self._label(name)
-            self._music(rest, value_start)
+            self._label(name, offset + colon.start(1), value_start)
+            self._music(rest, value_start, top=False)
         elif self.bars:
             self.problem(f"“{name}:” belongs above the first bar; it is kept as a note.", f"# {line.strip()}",
                          offset, offset + len(line))  # fmt: skip
@@ -119,59 +138,66 @@ class _Reader:
             self.headers.append((name, rest.strip()))
         return True
 
-    def _label(self, label: str) -> None:
-        self.sections.append((" ".join(label.split()), len(self.bars)))
+    def _label(self, label: str, start: int, end: int) -> None:
+        self.sections.append(Heading(" ".join(label.split()), len(self.bars), start, end, self.line_number))
 
-    def _header(self, name: str, value: str, start: int) -> None:
+    def _header(self, name: str, value: str, place: Place) -> None:
         low = name.lower()
-        end = start + len(value)
         if low in _METRE_NAMES:
-            self._metre_header(name, value, start, end)
+            self._metre_header(name, value, place)
         elif self.bars:
-            self.problem(f"“{name}:” belongs above the first bar; it is kept as a note.", "", start, end)
+            message = f"“{name}:” belongs above the first bar; it is kept as a note."
+            self.problem(message, f"# {name}: {value}", place.start, place.end)
             self.notes.append(f"{name}: {value}")
         elif low == "title" and not self.title:
             self.title = value
         elif low == "key" and self.key is None:
-            self._key_header(name, value, start, end)
+            self._key_header(name, value, place)
         else:
             if low in ("title", "key"):
-                self.problem(f"“{name}:” is given twice; the first one counts.", "", start, end)
+                self._given_twice(f"“{name}:”", f"# {name}: {value}", place)
             self.headers.append((name, value))
 
-    def _key_header(self, name: str, value: str, start: int, end: int) -> None:
+    def _given_twice(self, what: str, note: str, place: Place) -> None:
+        self.problem(f"{what} is given twice; the first one counts.", note, place.start, place.end)
+
+    def _key_header(self, name: str, value: str, place: Place) -> None:
         try:
             self.key = Key.parse(value)
         except SpellingError:
-            self.problem(f"“{value}” is not a key.", "key: Eb major", start, end)
+            self.problem(f"“{value}” is not a key.", nearest_key(value), place.value, place.end)
             self.headers.append((name, value))
 
-    def _metre_header(self, name: str, value: str, start: int, end: int) -> None:
+    def _metre_header(self, name: str, value: str, place: Place) -> None:
         metre = read_metre(value)
         if metre is None:
-            self.problem(f"“{value}” is not a metre.", "metre: 4/4", start, end)
+            self.problem(f"“{value}” is not a metre.", nearest_metre(value), place.value, place.end)
             self.notes.append(f"{name}: {value}") if self.bars else self.headers.append((name, value))
         elif self.bars:
             self.now = metre
         elif self.metre is None:
             self.metre = self.now = metre
         else:
-            self.problem("The metre is given twice; the first one counts.", "", start, end)
+            self._given_twice("The metre", f"# {name}: {value}", place)
             self.headers.append((name, value))
 
     # --- bars ---
 
-    def _music(self, line: str, offset: int) -> None:
+    def _music(self, line: str, offset: int, *, top: bool = True) -> None:
+        """Bars of a line; `top`: nothing such as a label stands before them in it."""
         tokens = line_tokens(line, offset)
         if not tokens:
             return
-        if not any(token.kind == "barline" for token in tokens) and self._is_prose(line, tokens, offset):
+        if not any(token.kind == "barline" for token in tokens) and self._is_prose(line, tokens, offset, top=top):
             return
         cell = Cell(start=offset, marks=self.pending)
         self.pending = []
         opened = False
         first = True
         for token in tokens:
+            if token.kind == "label":
+                self._bracketed(token, cell)
+                continue
             if token.kind != "barline":
                 cell.tokens.append(token)
                 continue
@@ -179,31 +205,42 @@ class _Reader:
             first = self._close(cell, token, barline, opened, first)
             opened = not (barline.double or barline.end_repeat) or barline.start_repeat
             cell = Cell(start=token.end, marks=cell.marks if not cell.used else [])
-        self._last_cell(cell, first)
+        self._last_cell(cell, first, lone=not any(token.kind == "barline" for token in tokens))
 
-    def _is_prose(self, line: str, tokens: list[Token], offset: int) -> bool:
+    def _bracketed(self, token: Token, cell: Cell) -> None:
+        """A word in square brackets after a barline begins a section; [C7] is a chord all the same."""
+        label = token.text[1:-1].strip()
+        if not _LETTER.fullmatch(label) and parse_symbol(label).symbol is not None:
+            cell.tokens.append(replace(token, kind="chord"))
+        elif cell.has_music:
+            self.problem("A section begins at a barline.", f"| {token.text}", token.start, token.end)
+            cell.tokens.append(Token("comment", f'"{token.text}"', token.start, len(token.text)))
+        else:
+            self._label(label, token.start, token.end)
+            cell.used = True
+
+    def _is_prose(self, line: str, tokens: list[Token], offset: int, *, top: bool) -> bool:
         """A line without barlines: chords are read as one bar, words are kept as a note; both are told."""
         chords = [token for token in tokens if token.kind in ("chord", "copy", "none", "beats")]
         looks = sum(1 for token in chords if token.kind != "chord" or re.match(r"[A-Ga-gN?]", token.text))
         end = offset + len(line.rstrip())
         if chords and looks == len(chords) and len(chords) == len(tokens):
-            self.problem(
-                "Bars stand between | signs; this line is read as one bar.",
-                f"| {line.strip()} |",
-                offset,
-                end,
-            )
+            self.problem("Bars stand between | signs; this line is read as one bar.", f"| {line.strip()} |", offset, end)
             return False
         if not chords:
             return False
-        self.problem("This line has no bars; it is kept as a note.", f"# {line.strip()}", offset, end)
+        named = self.bars or self.title or self.sections or len(line) > MOST_TITLE
+        note = f"# {line.strip()}" if top else f"\n# {line.strip()}"
+        advice = note if named else f"title: {line.strip()}"
+        self.problem("This line has no bars; it is kept as a note.", advice, offset, end)
         self.notes.append(line.strip())
         return True
 
     def _close(self, cell: Cell, token: Token, barline: Barline, opened: bool, first: bool) -> bool:
         """A barline: ends the bar before it, if there is one. Returns whether the next bar begins the line."""
-        if cell.has_music or (opened and not cell.tokens and barline_is_plain(token.text)):
+        if cell.has_music or (opened and not cell.tokens and not cell.used and barline_is_plain(token.text)):
             self._bar(cell, token.start, first)
+            self.closings[-1] = Place(token.start, token.start, token.end, self.line_number)
             first = False
             cell.used = True
         elif cell.tokens:
@@ -211,23 +248,26 @@ class _Reader:
         if barline.end_repeat or barline.double:
             self._ends(barline, token)
         if barline.start_repeat:
-            self.start_repeat = True
+            self.start_repeat = token
         return first
 
     def _ends(self, barline: Barline, token: Token) -> None:
         if not self.bars:
             if barline.end_repeat:
-                self.problem("A repeat ends here before any bar.", "|:", token.start, token.end)
+                self.problem("A repeat ends here before any bar.", "|", token.start, token.end)
             return
         last = self.bars[-1]
         times = barline.end_repeat or last.end_repeat
         self.bars[-1] = replace(last, end_repeat=times, double_end=last.double_end or barline.double)
 
-    def _last_cell(self, cell: Cell, first: bool) -> None:
-        """What follows the last barline of a line: a bar whose barline is left out, or signs for the bar before."""
+    def _last_cell(self, cell: Cell, first: bool, *, lone: bool) -> None:
+        """What follows the last barline of a line: a bar whose barline is left out, or signs for the bar before.
+
+        `lone`: a line of signs without any barline.
+        """
         if cell.has_music:
             self._bar(cell, cell.tokens[-1].end, first)
-        elif (cell.marks or cell.tokens) and self.bars and not first:
+        elif (cell.marks or cell.tokens) and self.bars and (lone or not first):
             self._late_marks([*cell.marks, *cell.tokens])
         elif cell.tokens or cell.marks:
             cell.tokens = [*cell.marks, *cell.tokens]
@@ -243,6 +283,7 @@ class _Reader:
                 Cell(late[0].start, marks=late), self.bars[:-1], self.now, late=self.bars[-1]
             )
             self.bars[-1] = bar[0]
+            self.signs.extend((token, len(self.bars) - 1) for token in late)
             self._tell(problems, bar[0].number)
             self._comment_to_first_copy()
 
@@ -268,14 +309,16 @@ class _Reader:
         made, problems = finish_cell(cell, self.bars, self.now, number=self._next_number())
         section = max(len(self.sections) - 1, 0)
         if not self.sections:
-            self.sections.append(("", 0))
+            self.sections.append(Heading("", 0, cell.start, cell.start, self.line_number))
         lead = replace(
-            made[0], section=section, start_repeat=self.start_repeat, notes=tuple(self.notes), new_line=first
+            made[0], section=section, start_repeat=self.start_repeat is not None, notes=tuple(self.notes), new_line=first
         )
+        self.signs.extend((token, len(self.bars)) for token in [*cell.marks, *cell.tokens] if token.kind in MARKS)
+        self.closings.extend(Place(end, end, end, self.line_number) for _ in made)
         self.bars.append(lead)
         self.bars.extend(replace(bar, section=section) for bar in made[1:])
         self.now = lead.metre
-        self.start_repeat, self.notes = False, []
+        self.start_repeat, self.notes = None, []
         self._tell(problems, lead.number)
 
     def _next_number(self) -> int:
@@ -288,32 +331,34 @@ class _Reader:
             else:
                 self.remarks.append(f"Bar {bar}: {item}")
 
-    def problem(self, message: str, suggestion: str, start: int, end: int) -> None:
-        self.problems.append(Problem(message, suggestion, start, max(start, end), self.line_number, -1))
+    def problem(self, message: str, suggestion: str, start: int, end: int, *, removes: bool = False) -> None:
+        self.problems.append(
+            Problem(message, suggestion, start, max(start, end), self.line_number, -1, removes=removes)
+        )
 
     # --- the whole ---
 
     def finish(self, length: int) -> ChartReading:
         if not self.bars:
             if not self.problems:
-                self.problem("There are no bars yet.", "| Dm7 G7 | Cmaj7 |", 0, length)
+                self.problem("There are no bars yet.", "\n| Dm7 G7 | Cmaj7 |", length, length)
             return ChartReading(None, tuple(self.problems), tuple(self.remarks))
-        if self.start_repeat:
-            self.problem("A repeat begins after the last bar.", "", length, length)
+        if self.start_repeat is not None:
+            self.problem("A repeat begins after the last bar.", "|", self.start_repeat.start, self.start_repeat.end)
         for token in self.pending:
-            self.problem(
-                "This sign stands after the last bar; it is kept as a note.", "", token.start, token.end
-            )
+            message = "This sign stands after the last bar; it is kept as a note."
+            self.problem(message, "", token.start, token.end, removes=True)
             self.notes.append(token.text)
         chart = Chart(
             tuple(self.bars), self._sections(), self.key, self.metre or COMMON_TIME, self.title,
             tuple(self.headers), tuple(self.notes),
         )  # fmt: skip
-        self._check_sections(chart)
+        self._check_sections()
+        self.problems.extend(route_problems(self.bars, chart.sections, self.closings, self.signs))
         return ChartReading(chart, tuple(self.problems), tuple(dict.fromkeys(self.remarks)))
 
     def _sections(self) -> tuple[Section, ...]:
-        starts = self.sections
+        starts = [(heading.label, heading.first_bar) for heading in self.sections]
         if starts and starts[0][1] > 0:
             starts = [("", 0), *starts]
         ends = [start for _, start in starts[1:]] + [len(self.bars)]
@@ -321,10 +366,12 @@ class _Reader:
             Section(label, start, end - start) for (label, start), end in zip(starts, ends, strict=True)
         )
 
-    def _check_sections(self, chart: Chart) -> None:
-        for section in chart.sections:
-            if section.bars == 0:
-                self.problem(f"Section {section.label} has no bars.", "", 0, 0)
+    def _check_sections(self) -> None:
+        ends = [*(heading.first_bar for heading in self.sections[1:]), len(self.bars)]
+        for heading, end in zip(self.sections, ends, strict=True):
+            if heading.first_bar == end:
+                self.line_number = heading.line
+                self.problem(f"Section {heading.label} has no bars.", "", heading.start, heading.end, removes=True)
 
 
 def barline_is_plain(text: str) -> bool:

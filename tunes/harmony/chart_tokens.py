@@ -24,6 +24,7 @@ _TOKEN = re.compile(
     |(?P<none>(?:n\.\s?c\.?|nc)(?:@[\d./]*)?(?=[\s|:/"<]|$))
     |(?P<beats>/+(?=[\s|"<:]|$))
     |(?P<copy>%+(?:\d{1,2})?(?=[\s|:"<]|$))
+    |(?P<label>\[\s*[^\W_][\w'\ .’\-]{0,40}?\s*\](?=[\s|:"<]|$))
     |(?P<chord>(?:[^\s|"<:()]|:(?!\|)|\([^()|"]*\)|[()])+)
     |(?P<stray>.)""",
     re.IGNORECASE | re.VERBOSE,
@@ -82,7 +83,8 @@ def settled(token: Token) -> Token:
     """
     again = line_tokens(closed_brackets(token.text), token.start)
     if len(again) == 1:
-        return replace(again[0], width=len(token.text))
+        kind = "chord" if again[0].kind == "label" else again[0].kind
+        return replace(again[0], kind=kind, width=len(token.text))
     return Token("angle", token.text.replace('"', "'"), token.start)
 
 

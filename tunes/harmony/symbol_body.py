@@ -109,10 +109,12 @@ def _on_dominant(state: BodyState, match: re.Match[str]) -> None:
 def _on_major(state: BodyState, match: re.Match[str]) -> None:
     if state.seventh == "b7" and state.number and state.quality in ("", "minor"):
         state.seventh = "7"
-        state.remarks.append("“7M” is read as a major seventh.")
+        state.turned = state.quality == "minor" and bool(state.stack)
+        if not state.depth:
+            state.remarks.append("“7M” is read as a major seventh.")
         return
     if state.major_sign or state.seventh:
-        raise Unreadable(0, "This chord would have two different sevenths.", "maj7")
+        raise Unreadable(0, "This chord would have two different sevenths.", *_MAJOR_SEVENTH.get(state.quality, ("maj7",)))
     state.major_sign = "Δ" if match[0] == "Δ" or match[0] == "j" else "maj"
 
 
@@ -151,6 +153,9 @@ def _on_minus(state: BodyState, match: re.Match[str]) -> None:
 
 def _on_number(state: BodyState, match: re.Match[str]) -> None:
     number = int(match[0])
+    if number == 7 and state.turned:
+        state.turned = False
+        return
     alone = not state.started and match.end() == match.endpos
     if number in (2, 4, 5, 10):
         _small_number(state, number, alone)
@@ -165,7 +170,8 @@ def _on_number(state: BodyState, match: re.Match[str]) -> None:
         or (state.depth and not state.major_sign and number != 7)
     ):
         if number == 7:
-            _set_seventh(state, "b7")
+            _set_seventh(state, "7" if state.major_sign else "b7")
+            state.major_sign = ""
         else:
             state.named.add(str(number))
     else:
@@ -194,7 +200,7 @@ def _small_number(state: BodyState, number: int, alone: bool) -> None:
 
 def _seventh_from_number(state: BodyState, number: int) -> None:
     if state.number and state.seventh:
-        raise Unreadable(0, "This chord has its seventh already: leave this number out.")
+        raise Unreadable(0, "This chord has its seventh already: leave this number out.", *_meant(state))
     if state.major_sign:
         _set_seventh(state, "7")
         state.major_sign = ""
@@ -209,6 +215,14 @@ def _seventh_from_number(state: BodyState, number: int) -> None:
         state.stack.add("11")
     if number == 13:
         state.stack.add("13")
+
+
+def _meant(state: BodyState) -> tuple[str, ...]:
+    """The chord that "9(maj7)" or "m7(maj7)" names, worded as it is typed here; nothing for other doubled sevenths."""
+    if state.seventh != "7" or state.major_sign or state.quality not in ("", "minor") or state.sus:
+        return ()
+    top = max((int(degree) for degree in state.stack), default=7)
+    return (f"m(maj{top})",) if state.quality else (f"maj{top}",)
 
 
 def _set_seventh(state: BodyState, seventh: str) -> None:
@@ -245,6 +259,8 @@ def _name_degree(state: BodyState, sign: str, number: str, *, added: bool) -> No
     if not added and degree in IMPLY_SEVENTH and not state.started:
         state.remarks.append(f"{degree} on a triad is read as a dominant seventh with {degree}.")
 
+
+_MAJOR_SEVENTH = {"diminished": ("dim(maj7)",), "minor": ("m(maj7)",), "half-diminished": ("m7b5", "dim(maj7)")}
 
 HANDLERS = {
     "space": _on_nothing,

@@ -24,6 +24,7 @@ class BodyState:
     )
     major_sign: str = ""  # "maj" or "Δ" once seen, until a number uses it
     number: bool = False
+    turned: bool = False  # a seventh made major afterwards, "m9(maj7)": its 7 is still to come
     sus: bool = False
     started: bool = False
     depth: int = 0

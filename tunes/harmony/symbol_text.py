@@ -217,6 +217,7 @@ def _read_body(plain: str, start: int, end: int, state: BodyState, root: NoteNam
             HANDLERS[name](state, match)
         except Unreadable as stop:
             nearest = [_with_root(plain, start, suggestion) for suggestion in stop.suggestions]
+            nearest.append(plain[:at].strip() + plain[match.end() :].strip())
             raise Unreadable(at, stop.message, *nearest) from None
         state.started = state.started or name != "space"
         at = match.end()

@@ -25,7 +25,7 @@ def unfold_bars(bars: Sequence[Bar], sections: Sequence[Section] = ()) -> list[t
 class _Walk:
     def __init__(self, bars: Sequence[Bar], sections: Sequence[Section]) -> None:
         self.bars = bars
-        self.coda = _coda_bar(bars, sections)
+        self.coda = coda_bar(bars, sections)
         self.jumps = any(bar.jump for bar in bars)
         self.stop = self._stop()
         self.order: list[tuple[int, int]] = []
@@ -117,7 +117,7 @@ class _Walk:
         return follow
 
 
-def _coda_bar(bars: Sequence[Bar], sections: Sequence[Section]) -> int | None:
+def coda_bar(bars: Sequence[Bar], sections: Sequence[Section]) -> int | None:
     """The bar with the coda sign, or the top of a section that is called Coda."""
     marked = next((index for index, bar in enumerate(bars) if bar.coda), None)
     if marked is not None:

@@ -173,8 +173,8 @@ def normal_text(text: str) -> str:
 
 def _analysis_or_problems(text: str) -> Analysis:
     if len(text) > MAX_TEXT:
-        message = f"The chart is longer than {MAX_TEXT} characters."
-        raise ChartHasProblems((Problem(message, "shorten it", MAX_TEXT, len(text)),))
+        message = f"The chart is longer than {MAX_TEXT} characters: shorten it."
+        raise ChartHasProblems((Problem(message, "", MAX_TEXT, len(text)),))
     reading = parse_chart(text)
     if reading.problems or reading.chart is None:
         raise ChartHasProblems(tuple(reading.problems))
