@@ -7,6 +7,9 @@ from typing import Any
 from django.db.models import OuterRef, QuerySet, Subquery
 from django.utils import timezone
 
+from tunes.harmony.spelling import Key, SpellingError, sensible
+from tunes.study import StudyChart
+
 from ..access import steps_played
 from ..kinds import BY_EAR
 from ..models import Attempt, Step
@@ -34,6 +37,25 @@ def open_by_ear(user: Any, tunes: Iterable[int]) -> set[int]:
     steps = with_latest(steps_played(user), user).filter(
         kind=BY_EAR, assignment__tune__in=set(tunes), assignment__ensemble__term__ends__gte=timezone.localdate())
     return {step.assignment.tune_id for step in steps if is_open_by_ear(step)}
+
+
+def as_heard(step: Step, study: StudyChart) -> StudyChart:
+    """A chart in the key that its recording sounds in, for changes by ear: what is written down is what is heard.
+
+    The chart as it stands for other steps, and where the recording's key is not known or is of the other mode.
+    """
+    heard = read_key(step.options.get("key") or "") if step.kind == BY_EAR else None
+    if heard is None or heard.mode != study.key.mode or heard.tonic.pc == study.key.tonic.pc:
+        return study
+    return study.transposed(sensible(heard))
+
+
+def read_key(text: str) -> Key | None:
+    """The key that a recording names; None for none, or one that cannot be read."""
+    try:
+        return Key.parse(text) if text else None
+    except SpellingError:
+        return None
 
 
 def shows_chords(kind: str, *, out: bool) -> bool:

@@ -16,6 +16,7 @@ from tunes.study import StudyChart, analysis_of, study_of_text
 
 from ..kinds import BY_EAR
 from ..models import Answer, Attempt, Quiz, Step
+from .by_ear import as_heard
 from .review import SheetRow
 
 HIDES_CHART = ("form", BY_EAR)  # kinds whose chart would give the answer away
@@ -120,6 +121,7 @@ def study_for(attempt: Attempt) -> StudyChart:
     """The chart of an attempt in the pitch it was started in."""
     revision = attempt.step.assignment.revision
     study = study_of_text(revision.text, analysis_of(revision))  # labels are not shown: no overrules needed
+    study = as_heard(attempt.step, study)
     instrument = INSTRUMENTS.get(attempt.instrument)
     if instrument is None or instrument.is_concert or attempt.written == "P1":
         return study

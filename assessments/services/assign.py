@@ -25,6 +25,7 @@ from tunes.study import StudyChart, study_chart
 
 from ..kinds import BY_EAR, KINDS, QUIZ
 from ..models import Assignment, Quiz, Step
+from ..selectors.by_ear import as_heard
 from .cues import cue_released
 
 
@@ -84,19 +85,24 @@ def add_steps(assignment: Assignment, steps: Sequence[StepPlan]) -> None:
 
 
 def _options(assignment: Assignment, plan: StepPlan) -> dict[str, Any]:
-    """What the plan chose; changes by ear also keep which recording they are taken from. Raises `CannotAsk`."""
+    """What the plan chose; changes by ear also keep which recording they are taken from, and the key it sounds in.
+
+    The recording is the one that the chart was taken from, or else the tune's reference. Raises `CannotAsk`.
+    """
     if plan.kind != BY_EAR:
         return plan.options
-    heard = Recording.objects.filter(tune=assignment.tune_id, is_reference=True).values_list("pk", flat=True).first()
+    heard = assignment.revision.source_recording or Recording.objects.filter(
+        tune=assignment.tune_id, is_reference=True).first()
     if heard is None:
         raise CannotAsk(f"{KINDS[BY_EAR].name}: this tune has no reference recording to hear. Choose one on the tune's "
                         "page, then assign it.")
-    return {**plan.options, "recording": heard}
+    return {**plan.options, "recording": heard.pk, "key": heard.key}
 
 
 def _issue(step: Step, study: StudyChart, melody: Melody | None) -> Quiz:
     seed = secrets.randbits(31)
     options = {"every_section": step.assignment.ask_repeats, **step.options}
+    study = as_heard(step, study)
     questions = [q.to_json() for q in build(step.kind, study, options, seed, partial(heard, study, melody))]
     if not questions:
         raise CannotAsk(f"{step.about.name}: this chart gives nothing to ask. Choose another step or chart.")

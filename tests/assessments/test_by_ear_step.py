@@ -27,6 +27,8 @@ from assessments.services.hand_in import start_attempt
 from assessments.services.review import accept, override, return_for_another_go
 from tests import factories
 from tunes.access import closed, holds, refuse_held_chords
+from tunes.harmony.spelling import Interval
+from tunes.harmony.symbols import parse_symbol
 from tunes.models import Recording
 
 pytestmark = pytest.mark.django_db
@@ -82,6 +84,39 @@ def test_the_recording_is_that_of_the_day_it_was_assigned(cast: Cast) -> None:
     assert "A Later One" not in text
     cast.heard.delete()
     assert "A Later One" in cast.play.get(reverse("work:attempt", args=[attempt.pk])).content.decode()
+
+
+# Key of the recording, key of the chart, and the first chord that is then asked (concert pitch).
+SOUNDING = [
+    ("F major", "Fmaj7"), ("", "Fmaj7"), ("Eb major", "Ebmaj7"), ("F# major", "Gbmaj7"), ("Db major", "Dbmaj7"),
+    ("F minor", "Fmaj7"),  # another mode: nobody knows what to make of it
+]
+
+
+@pytest.mark.parametrize(("key", "first"), SOUNDING)
+def test_what_is_asked_is_what_sounds(cast: Cast, key: str, first: str) -> None:
+    """Recordings sound in keys of their own; the class's chart may stand in another. A tenor reads a tone higher."""
+    Recording.objects.filter(pk=cast.heard.pk).update(key=key)
+    step = cast.assigned()
+    assert step.quiz.questions[0]["key"]["chords"][0]["chord"] == first
+    symbol = parse_symbol(first).symbol
+    assert symbol is not None
+    done = cast.handed_in(step, **{"changes:0": first})
+    assert Mark.objects.get(attempt=done, question="changes:0").points == 1
+    page = cast.play.get(reverse("work:attempt", args=[done.pk])).content.decode()
+    assert f"Bar 1 has {symbol.display}." in page
+    assert symbol.spoken in page  # the chart with the marks stands in the same key
+    tenor = factories.make_player(cast.ensemble, instrument="tenor-sax")
+    written = symbol.transposed(Interval.parse("M2")).text
+    theirs = factories.make_attempt(step, tenor, answers={"changes:0": written}, hand_in=True)
+    assert Mark.objects.get(attempt=theirs, question="changes:0").points == 1
+
+
+def test_a_chart_taken_from_another_recording_is_heard_on_that_one(cast: Cast) -> None:
+    other = factories.make_recording(cast.tune, "Another Band", key="G major")
+    cast.chart = factories.make_version(cast.tune, CHART, source_recording=other)
+    step = cast.assigned()
+    assert (step.options["recording"], step.quiz.home) == (other.pk, "G major")
 
 
 def test_without_a_reference_it_cannot_be_assigned_and_the_page_says_what_to_do(cast: Cast) -> None:
