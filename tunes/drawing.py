@@ -20,6 +20,7 @@ from tunes.drawing_views import (
     COLUMNS,
     DESK,
     PHONE,
+    TIMES,
     BandView,
     BarView,
     ChartView,
@@ -169,20 +170,20 @@ class _Layout:
             overruled=self.study.overridden.get(event.index),
             landing=self.study.analysis.landing[event.index],
             goes_to=self._goes_to(reading),
-            second=self._second(event, passes, reading),
+            **self._second(event, passes, reading),
         )
 
-    def _second(self, event: Event, passes: tuple[tuple[Event, ...], ...], first: Reading) -> Reading | None:
-        """How the same chord is read when the bar comes again, if differently."""
+    def _second(self, event: Event, passes: tuple[tuple[Event, ...], ...], first: Reading) -> dict[str, Any]:
+        """How the same chord is read when the bar comes again, if differently, and which time that is."""
         if self.study is None or self.written_out:
-            return None
-        for later in passes[1:]:
+            return {}
+        for time, later in enumerate(passes[1:], 2):
             for twin in later:
                 if twin.slot == event.slot:
                     reading = self.study.analysis.readings[twin.index]
                     if (reading.function.numeral, reading.key) != (first.function.numeral, first.key):
-                        return reading
-        return None
+                        return {"second": reading, "second_time": TIMES.get(time, f"time {time}")}
+        return {}
 
     def _goes_to(self, reading: Reading) -> str:
         target = reading.resolves_to

@@ -22,6 +22,8 @@ BASE = 39.0  # where arrows start and end, measured from the top of that lane
 STEP = 10  # height of one stair
 MOST_STEPS = 7  # higher stairs are drawn at this height
 PAD = 5  # room for strokes above and below the stairs
+FARTHEST_ARROW = 2 * UNIT  # a longer one would run flat over whole systems: only its two ends are drawn
+NEAR = 0.4 * UNIT  # length of the end that arrives
 FARTHEST_BRACKET = 2  # events; a bracket around a whole detour would hide what stands inside it
 INSET = 16  # arrows spring from the middle of a chord's root, not from its left edge
 
@@ -129,7 +131,7 @@ def _marks(analysis: Analysis, events: Sequence[Event], places: Mapping[int, Pla
         motion = _motion(events[reading.event], events[target])
         if kind is None or motion is None:
             continue
-        found.append(_mark(kind, motion == "semitone", places, reading.event, target))
+        found.extend(_mark(kind, motion == "semitone", places, reading.event, target))
     return tuple(found)
 
 
@@ -149,16 +151,25 @@ def _motion(source: Event, target: Event) -> str | None:
     return {7: "fifth", 1: "semitone"}.get(down)
 
 
-def _mark(kind: str, dashed: bool, places: Mapping[int, Place], source: int, target: int) -> Mark:
+def _mark(kind: str, dashed: bool, places: Mapping[int, Place], source: int, target: int) -> list[Mark]:
     here = places[source]
     left = float(here.start) + INSET
     there = places.get(target)
     if there is None or there.start <= here.start:  # back to the top, or into a pass that is not drawn
-        return _leaving(kind, dashed, left, float((here.bar + 1) * UNIT))
+        return [_leaving(kind, dashed, left, float((here.bar + 1) * UNIT))]
     right = float(there.start) + INSET
     if kind == "bracket":
-        return Mark(kind, dashed, _bracket(left, right), "", left, right)
-    return Mark(kind, dashed, _arc(left + 4, right - 3), _head(right - 3), left, right)
+        return [Mark(kind, dashed, _bracket(left, right), "", left, right)]
+    if right - left > FARTHEST_ARROW:
+        leaving = _leaving(kind, dashed, left, float((here.bar + 1) * UNIT))
+        return [leaving, _arriving(kind, dashed, max(right - NEAR, float(there.bar * UNIT)), right)]
+    return [Mark(kind, dashed, _arc(left + 4, right - 3), _head(right - 3), left, right)]
+
+
+def _arriving(kind: str, dashed: bool, left: float, right: float) -> Mark:
+    """The end of a line that began bars before: down onto its goal from the left."""
+    path = f"M{left:.0f} 14Q{right - 6:.0f} 12 {right - 3:.0f} {BASE - 1:.0f}"
+    return Mark(kind, dashed, path, _head(right - 3), left, right)
 
 
 def _bracket(left: float, right: float) -> str:

@@ -16,6 +16,7 @@ from tunes.study import Overruled
 COLUMNS = 24
 DESK, PHONE = 4, 2  # bars in a system
 LONG = 36  # bars
+TIMES = {2: "second time", 3: "third time", 4: "fourth time"}
 
 
 @dataclass(frozen=True)
@@ -33,6 +34,7 @@ class SlotView:
     landing: int | None = None
     goes_to: str = ""  # "Gm7 in bar 5", "" when it goes nowhere
     second: Reading | None = None  # another reading when the bar is played again
+    second_time: str = ""  # when that is: "second time"
     extra: Any = None
 
 

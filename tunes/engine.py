@@ -3,6 +3,17 @@ from __future__ import annotations
 
 from tunes.harmony.analysis import ENGINE, RULES, analyse
 from tunes.harmony.form import name_form
+from tunes.harmony.idiom_table import BUILT_IN
 from tunes.harmony.landing import landing
+from tunes.harmony.patterns import PEDAL
 
-__all__ = ["ENGINE", "RULES", "analyse", "landing", "name_form"]
+__all__ = ["ENGINE", "RULES", "analyse", "landing", "name_form", "pattern_words"]
+
+
+def pattern_words(pattern: str) -> str:
+    """A progression that a reading belongs to, in words: its degrees as players say them.
+
+    >>> pattern_words("blues-one-four"), pattern_words("pedal")
+    ('1 and 4, both at home', 'chords over a bass that stays')
+    """
+    return "chords over a bass that stays" if pattern == PEDAL else BUILT_IN[pattern].name

@@ -12,10 +12,12 @@ from datetime import datetime
 from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING
 
+from tunes.by_hand import read_by_hand
 from tunes.engine import analyse, landing
 from tunes.harmony.analysis import Analysis, Function, KeyArea, Reading
 from tunes.harmony.chart import Chart, Event, parse_chart, transpose_chart
 from tunes.harmony.spelling import UNISON, Interval, Key, sensible, transposition
+from tunes.moving import moved_analysis, moved_reading
 
 if TYPE_CHECKING:
     from studio.instruments import Instrument
@@ -99,14 +101,12 @@ class StudyChart:
     def _moved(self, interval: Interval) -> StudyChart:
         if interval == UNISON:
             return self
-        chart = transpose_chart(self.chart, interval)
-        fresh = _analysed(chart)
         return replace(
             self,
-            chart=chart,
-            computed=_move_analysis(self.computed, interval, fresh),
-            analysis=_move_analysis(self.analysis, interval, fresh),
-            overridden={event: _move_label(label, interval, fresh) for event, label in self.overridden.items()},
+            chart=transpose_chart(self.chart, interval),
+            computed=moved_analysis(self.computed, interval),
+            analysis=moved_analysis(self.analysis, interval, own_words=self.overridden),
+            overridden={event: _move_label(label, interval) for event, label in self.overridden.items()},
             overridden_areas=tuple(
                 replace(area, key=area.key.transposed(interval)) for area in self.overridden_areas
             ),
@@ -187,19 +187,21 @@ def apply_overrules(
     """The analysis that counts: computed readings, then overruled areas, then overruled labels.
 
     A later area wins over an earlier one where they overlap. Inside an overruled area a chord takes the
-    function that the engine gives it when told to hear that key; landing and areas are derived again.
+    function that the engine gives it when told to hear that key; where overruled chords go, landing and areas are
+    derived again.
     """
     held = {event: area.key for area in areas for event in range(area.first, area.last + 1)}
     held |= {event: label.key for event, label in labels.items()}
     if not held:
         return computed
     heard = analyse(chart, held=held)
+    events = tuple(chart.events())
     readings = []
     for reading in computed.readings:
         label = labels.get(reading.event)
         if label is not None:
             base = heard.readings[reading.event]
-            readings.append(replace(base, key=label.key, function=label.function, reason=_said(label)))
+            readings.append(read_by_hand(base, label.key, label.function, _said(label), events))
         elif reading.event in held:
             readings.append(heard.readings[reading.event])
         else:
@@ -231,35 +233,5 @@ def _areas(readings: list[Reading], computed: tuple[KeyArea, ...]) -> tuple[KeyA
     )
 
 
-def _move_analysis(analysis: Analysis, interval: Interval, fresh: Analysis) -> Analysis:
-    return replace(
-        analysis,
-        home=analysis.home.transposed(interval),
-        areas=tuple(replace(area, key=area.key.transposed(interval)) for area in analysis.areas),
-        readings=tuple(_move_reading(reading, interval, fresh) for reading in analysis.readings),
-    )
-
-
-def _move_reading(reading: Reading, interval: Interval, fresh: Analysis) -> Reading:
-    """Keys moved; the sentences, which name notes, are those of a fresh reading of the moved chart if it agrees."""
-    moved = replace(
-        reading,
-        key=reading.key.transposed(interval),
-        local_key=reading.local_key.transposed(interval),
-        alternatives=tuple(replace(other, key=other.key.transposed(interval)) for other in reading.alternatives),
-    )
-    twin = fresh.readings[reading.event] if reading.event < len(fresh.readings) else None
-    if twin is None or twin.function != reading.function or twin.rule != reading.rule:
-        return moved
-    same = len(twin.alternatives) == len(moved.alternatives)
-    return replace(
-        moved, reason=twin.reason, alternatives=twin.alternatives if same else moved.alternatives
-    )
-
-
-def _move_label(label: Overruled, interval: Interval, fresh: Analysis) -> Overruled:
-    return replace(
-        label,
-        key=label.key.transposed(interval),
-        computed=_move_reading(label.computed, interval, fresh),
-    )
+def _move_label(label: Overruled, interval: Interval) -> Overruled:
+    return replace(label, key=label.key.transposed(interval), computed=moved_reading(label.computed, interval))

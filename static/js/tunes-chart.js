@@ -66,4 +66,15 @@ document.addEventListener("htmx:after:swap", () => {
   if (!body) return;
   last = body.dataset.event;
   mark(last);
+  keepInSight(last);
 });
+
+// The panel lies over the lower part of the window: the bar that it speaks about stands above it.
+function keepInSight(event) {
+  const bar = document.querySelector(`.slot[data-event="${event}"]`)?.closest(".bar");
+  if (!bar || panel().classList.contains("reading--page")) return;
+  const room = window.innerHeight - panel().offsetHeight;
+  const box = bar.getBoundingClientRect();
+  if (box.top >= 0 && box.bottom <= room) return;
+  window.scrollBy({ top: box.top - Math.max(8, (room - box.height) / 2), behavior: "instant" });
+}

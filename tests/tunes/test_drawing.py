@@ -102,6 +102,16 @@ def test_arrows_and_brackets_follow_the_published_signs() -> None:
     assert ("arrow", True) in marks
 
 
+def test_a_far_goal_is_drawn_by_its_two_ends() -> None:
+    """No arrow runs flat over whole systems: it leaves its chord and arrives at its goal."""
+    view = drawn("key: C major\n| C6 | A7 | Eb7 | Ab7 | Db7 | D7 | G7 | C6 |")
+    near = drawn("key: C major\n| Dm7 | G7 | G7 | Cmaj7 |")
+    for drawing in (view, near):
+        arrows = {mark.path: mark for bar in drawing.bars for mark in bar.lanes.marks if mark.kind == "arrow"}
+        assert arrows
+        assert all(mark.right - mark.left <= 2 * UNIT for mark in arrows.values())
+
+
 def test_a_line_across_a_bar_line_is_drawn_in_both_windows() -> None:
     view = drawn("key: C major\n| Dm7 | G7 | Cmaj7 | % |")
     arrow = [bar.index for bar in view.bars for mark in bar.lanes.marks if mark.kind == "arrow"]

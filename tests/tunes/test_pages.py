@@ -1,6 +1,7 @@
 """The pages of the repertoire: what they show, what they refuse, how many questions they ask the database."""
 from __future__ import annotations
 
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -13,10 +14,12 @@ from django.urls import reverse
 from studio.models import User
 from tests import factories
 from tunes import access
+from tunes.engine import RULES
 from tunes.harmony.functions import Function
 from tunes.harmony.spelling import Key
 from tunes.models import ChartDraft, ChartRevision, Idiom, Recording, Tune
 from tunes.services import charts as services
+from tunes.study import study_chart
 
 pytestmark = pytest.mark.django_db
 AABA = (
@@ -265,6 +268,34 @@ def test_an_overrule_is_read_in_the_key_that_is_shown(signed_in: Callable[[User]
     row = revision.label_overrides.get()
     assert (row.key, row.function["numeral"]) == ("Bb major", "V7")
     assert 'id="chart" hx-swap-oob="true"' in response.content.decode()
+
+
+@pytest.mark.parametrize(("instrument", "key"), [("piano", "B♭ major"), ("alto-sax", "G major"), ("trumpet", "C major")])
+@pytest.mark.parametrize("route", ["event", "area"])
+def test_the_panel_names_keys_in_the_pitch_of_the_page(
+    route: str, instrument: str, key: str, signed_in: Callable[[User], Client], player: User
+) -> None:
+    revision = factories.make_version()
+    page = text_of(signed_in(player).get(reverse(f"tunes:{route}", args=[revision.pk, 2]) + f"?for={instrument}"))
+    panel = page[page.index("data-panel"):page.index("</main>")]
+    assert set(re.findall(r"[A-G][♭♯]? (?:major|minor)", panel)) >= {key}
+    assert ("B♭" in panel) == (instrument == "piano")
+
+
+def test_the_panel_of_an_overrule_keeps_the_computed_reason_apart(
+    signed_in: Callable[[User], Client], instructor: User
+) -> None:
+    revision = factories.make_version(text="key: C major\n\nA:\n| C6 | F#dim7 | C6/G G7 | C6 |")
+    client = signed_in(instructor)
+    address = reverse("tunes:overrule", args=[revision.pk, 1]) + "?for=piano"
+    panel = text_of(client.post(address, {"key": "C major", "reading": "7 of 5", "why": "ear"}, headers={"HX-Request": "true"}))
+    counts, _, computed = panel.partition("<h3>Computed</h3>")
+    rule = RULES[study_chart(revision).computed.readings[1].rule].name
+    assert "Overruled by" in counts
+    assert "ear" in counts
+    assert "breaks off" not in counts
+    assert rule not in counts
+    assert rule in computed
 
 
 def test_an_overrule_of_another_chord_is_refused(signed_in: Callable[[User], Client], instructor: User) -> None:

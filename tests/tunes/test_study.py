@@ -1,11 +1,13 @@
 """The study of a chart: the same piece in every key and for every instrument."""
 from __future__ import annotations
 
+import re
+
 import pytest
 
-from studio.instruments import INSTRUMENTS
+from studio.instruments import INSTRUMENTS, Instrument
 from tunes.harmony.spelling import MAJOR_KEYS, Key
-from tunes.study import ChartUnreadable, study_of_text
+from tunes.study import ChartUnreadable, StudyChart, study_of_text
 
 CHART = "key: Eb major\n\nA:\n| Ebmaj7 | Cm7b5 F7 | Fm7 Bb7b9 | Eb6/G |"
 
@@ -56,11 +58,35 @@ def test_there_and_back_is_the_same_chart() -> None:
     assert chords(study.transposed(Key.parse("A")).transposed(Key.parse("Eb"))) == chords(study)
 
 
-def test_reasons_name_the_notes_that_are_shown() -> None:
-    study = study_of_text(CHART).transposed(Key.parse("C"))
-    words = " ".join(reading.reason for reading in study.analysis.readings)
-    assert "Eb" not in words
-    assert "E♭" not in words
+WAY = "key: Eb major\n\nA:\n| Ebmaj7 | Am7 D7 | Gmaj7 | Cm7 F7 | Fm7 Bb7 | Eb6 | Abm7 Db7 | Gbmaj7 |"
+NAMED = re.compile(r"(?<![A-Za-z])[A-G](?:bb|##|b|#)? (?:major|minor)(?![a-z])")
+
+
+def sentences(study: StudyChart) -> list[str]:
+    """Every sentence of an analysis: of its readings, their alternatives and its key areas."""
+    readings = [*study.analysis.readings, *study.computed.readings, *(o.computed for o in study.overridden.values())]
+    others = [other.reason for reading in readings for other in reading.alternatives]
+    return [reading.reason for reading in readings] + others + [area.reason for area in study.analysis.areas]
+
+
+@pytest.mark.parametrize("instrument", INSTRUMENTS.values(), ids=lambda instrument: instrument.key)
+@pytest.mark.parametrize("key", ["", "A", "Gb"])
+def test_every_sentence_names_keys_in_the_pitch_that_is_shown(instrument: Instrument, key: str) -> None:
+    """What the sentences name, degree by degree from the key of the page, is what they name in concert pitch."""
+    concert = study_of_text(WAY)
+    shown = (concert.transposed(Key.parse(key)) if key else concert).for_instrument(instrument)
+    seen = 0
+    for before, after in zip(sentences(concert), sentences(shown), strict=True):
+        here = [concert.key.degree_of(Key.parse(name).tonic) for name in NAMED.findall(before)]
+        assert [shown.key.degree_of(Key.parse(name).tonic) for name in NAMED.findall(after)] == here, after
+        seen += len(here)
+    assert seen > 5
+
+
+def test_moving_asks_for_no_second_analysis(monkeypatch: pytest.MonkeyPatch) -> None:
+    study = study_of_text(WAY)
+    monkeypatch.setattr("tunes.study.analyse", lambda *args, **kwargs: pytest.fail("analysed again"))
+    assert study.for_instrument(INSTRUMENTS["alto-sax"]).key == Key.parse("C")
 
 
 @pytest.mark.parametrize("text", ["", "no bars here", "key: C"])

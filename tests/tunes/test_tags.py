@@ -3,8 +3,11 @@ from __future__ import annotations
 
 import pytest
 
+from tunes.engine import pattern_words
+from tunes.harmony.idiom_table import BUILT_IN
+from tunes.harmony.patterns import PEDAL
 from tunes.harmony.symbols import parse_symbol
-from tunes.templatetags.tunes import chord, key_display, key_signs, signs, strength
+from tunes.templatetags.tunes import chord, key_display, key_signs, progressions, signs, strength
 
 
 @pytest.mark.parametrize(
@@ -37,3 +40,9 @@ def test_keys_in_a_sentence() -> None:
 
 def test_margins_are_words() -> None:
     assert [strength(margin) for margin in (0, 1, 3, 9)] == ["as good", "nearly as good", "weaker", "much weaker"]
+
+
+def test_every_progression_has_words() -> None:
+    words = [pattern_words(pattern) for pattern in (*BUILT_IN, PEDAL)]
+    assert not set(words) & {*BUILT_IN, PEDAL}
+    assert progressions(("two-five", "blues-one-four", "two-five")) == "2 5; 1 and 4, both at home"

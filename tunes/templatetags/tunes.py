@@ -8,6 +8,7 @@ from django import template
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
+from tunes.engine import pattern_words
 from tunes.harmony.spelling import Key, SpellingError
 from tunes.harmony.symbols import ChordSymbol
 
@@ -109,3 +110,9 @@ def tempo_range(tune: Any) -> str:
     if low and high and low != high:
         return f"{low}–{high}"
     return f"about {low or high}" if low or high else ""
+
+
+@register.filter
+def progressions(patterns: tuple[str, ...]) -> str:
+    """The progressions that a reading belongs to, in words, each once."""
+    return "; ".join(dict.fromkeys(pattern_words(pattern) for pattern in patterns))

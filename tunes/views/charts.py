@@ -59,10 +59,13 @@ def _event_context(request: HttpRequest, revision: ChartRevision, event: int) ->
     reading = study.reading(event)
     target = reading.resolves_to
     at = study.events[event]
+    overruled = study.overridden.get(event)
+    computed = overruled.computed if overruled else reading
+    bar = study.chart.bars[at.bar]
     context = {
         "revision": revision, "tune": tune, "study": study, "reading": reading, "event": at,
-        "bar": study.chart.bars[at.bar], "overruled": study.overridden.get(event),
-        "rule": RULES.get(reading.rule), "landing": study.analysis.landing[event],
+        "place_words": f"in bar {bar.number}", "overruled": overruled, "alternatives": computed.alternatives,
+        "patterns": computed.patterns, "rule": RULES.get(computed.rule), "landing": study.analysis.landing[event],
         "target": study.events[target] if target is not None else None,
         "target_bar": study.chart.bars[study.events[target].bar] if target is not None else None,
         "sight": sight, "sight_query": sight.query(), "may_edit": can_edit_repertoire(request.user),
@@ -129,10 +132,10 @@ def _area_context(request: HttpRequest, revision: ChartRevision, event: int) -> 
     if area is None:
         raise Http404("No key area there.")
     held = [row for row in study.overridden_areas if row.first <= area.last and area.first <= row.last]
+    first, last = (study.chart.bars[study.events[at].bar].number for at in (area.first, area.last))
     return context | {
-        "area": area,
-        "first": study.events[area.first], "first_bar": study.chart.bars[study.events[area.first].bar],
-        "last": study.events[area.last], "last_bar": study.chart.bars[study.events[area.last].bar],
+        "area": area, "first": study.events[area.first], "last": study.events[area.last],
+        "place_words": f"bar {first}" if first == last else f"bar {first} to bar {last}",
         "held_areas": held,
         "chords": [(e.index, study.chart.bars[e.bar].number, e.symbol) for e in study.events],
     }
