@@ -91,7 +91,10 @@ class SignOffs(Call):
         allowed = set(read.players_of(step.assignment.ensemble).values_list("pk", flat=True))
         if not {p.pk for p in body["players"]} <= allowed:
             raise Unreadable("Only players of this ensemble can be signed off here.")
-        rows = sign_off.sign_off(step=step, by=request.user, **body)  # type: ignore[arg-type]
+        try:
+            rows = sign_off.sign_off(step=step, by=request.user, **body)  # type: ignore[arg-type]
+        except sign_off.NotOneself as error:
+            raise Unreadable(str(error)) from error
         return Response(shapes.SignOffSerializer(rows, many=True).data, status=status.HTTP_201_CREATED)
 
 
@@ -101,7 +104,10 @@ class OneSignOff(Call):
     @extend_schema(tags=["review"], summary="Take a sign-off back; it stays on record", responses={204: None})
     def delete(self, request: Request, pk: int) -> Response:
         row = get_object_or_404(sign_offs_led(request.user), pk=pk)
-        sign_off.take_back(sign_off_id=row.pk, by=request.user)  # type: ignore[arg-type]
+        try:
+            sign_off.take_back(sign_off_id=row.pk, by=request.user)  # type: ignore[arg-type]
+        except sign_off.NotOneself as error:
+            raise Conflict(str(error)) from error
         return Response(status=status.HTTP_204_NO_CONTENT)
 
 

@@ -14,9 +14,18 @@ from ..models import Evidence, SignOff, Step
 from .evidence import withdraw
 
 
+class NotOneself(ValueError):
+    """A signature stands for somebody else's ear: nobody signs themselves off, nor takes back what was signed for them."""
+
+
 @transaction.atomic
 def sign_off(*, step: Step, players: Sequence[User], by: User, evidence: str) -> list[SignOff]:
-    """Sign off each player who has no standing sign-off for the tune in this ensemble. Twice signs once."""
+    """Sign off each player who has no standing sign-off for the tune in this ensemble. Twice signs once.
+
+    Raises `NotOneself`, and then writes nothing, when `by` is among the players.
+    """
+    if any(player.pk == by.pk for player in players):
+        raise NotOneself("Nobody signs themselves off: ask another instructor to hear you.")
     at = step.assignment
     Step.objects.select_for_update().get(pk=step.pk)  # two instructors on one page: one after the other
     signed = set(SignOff.objects.filter(tune=at.tune_id, ensemble=at.ensemble_id, taken_back__isnull=True,
@@ -35,8 +44,10 @@ def sign_off(*, step: Step, players: Sequence[User], by: User, evidence: str) ->
 
 @transaction.atomic
 def take_back(*, sign_off_id: int, by: User) -> None:
-    """Take a sign-off back; the row stays, with who and when."""
+    """Take a sign-off back; the row stays, with who and when. Raises `NotOneself` for one's own."""
     row = SignOff.objects.select_for_update().get(pk=sign_off_id)
+    if row.player_id == by.pk:
+        raise NotOneself("Your own sign-off is taken back by another instructor.")
     if row.taken_back:
         return
     row.taken_back, row.taken_back_by = timezone.now(), by

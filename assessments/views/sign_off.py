@@ -16,7 +16,7 @@ from ..forms import SignOffForm
 from ..kinds import IN_PERSON
 from ..models import SignOff, Step
 from ..selectors.ledger import grid, players_of
-from ..services.sign_off import sign_off, take_back
+from ..services.sign_off import NotOneself, sign_off, take_back
 
 
 @instructor_required
@@ -29,10 +29,13 @@ def page(request: HttpRequest, pk: int) -> HttpResponse:
     players = players_of(step.assignment.ensemble)
     form = SignOffForm(request.POST or None, players=players)
     if request.method == "POST" and form.is_valid():
-        others = [p for p in form.cleaned_data["players"] if p.pk != request.user.pk]
-        rows = sign_off(step=step, players=others, by=request.user, evidence=form.cleaned_data["evidence"])
-        _say(request, len(rows))
-        return redirect(request.get_full_path())
+        try:
+            rows = sign_off(step=step, by=request.user, **form.cleaned_data)
+        except NotOneself as refused:
+            form.add_error("players", str(refused))
+        else:
+            _say(request, len(rows))
+            return redirect(request.get_full_path())
     return render(request, "assessments/sign_off.html", {
         "step": step, "form": form, **_rows(request, step)}, status=422 if form.errors else 200)
 
@@ -51,7 +54,7 @@ def _rows(request: HttpRequest, step: Step) -> dict[str, Any]:
         player__in=[p.pk for p in shown]).select_related("by")}
     ticked = set(request.POST.getlist("players"))
     rows = [{"player": row.player, "standing": row.cells[0][1], "signed": signed.get(row.player.pk),
-             "ticked": str(row.player.pk) in ticked}
+             "ticked": str(row.player.pk) in ticked, "own": row.player.pk == request.user.pk}
             for row in grid(list(shown), [step.assignment.tune])]
     return {"rows": rows, "page": shown}
 
@@ -61,8 +64,12 @@ def _rows(request: HttpRequest, step: Step) -> dict[str, Any]:
 def back(request: HttpRequest, pk: int) -> HttpResponse:
     """Take one sign-off back."""
     row = get_object_or_404(sign_offs_led(request.user), pk=pk)
-    take_back(sign_off_id=row.pk, by=request.user)
-    messages.success(request, f"Taken back: {row.player.name}, {row.tune.title}. The record keeps both.")
+    try:
+        take_back(sign_off_id=row.pk, by=request.user)
+    except NotOneself as refused:
+        messages.error(request, str(refused))
+    else:
+        messages.success(request, f"Taken back: {row.player.name}, {row.tune.title}. The record keeps both.")
     if row.step_id:
         return redirect("work:sign-off", row.step_id)
     return redirect("work:player", row.player_id)
