@@ -68,6 +68,14 @@ class RevisionSerializer(RevisionRowSerializer):
         fields = (*RevisionRowSerializer.Meta.fields, "version", "text")
 
 
+class SavedRevisionSerializer(RevisionSerializer):
+    left_behind = serializers.ListField(child=serializers.CharField(), help_text=(
+        "Overrules whose chord has changed: they stay on the revision before"))
+
+    class Meta(RevisionSerializer.Meta):
+        fields = (*RevisionSerializer.Meta.fields, "left_behind")
+
+
 class VersionSerializer(serializers.ModelSerializer[ChartVersion]):
     latest = RevisionRowSerializer(allow_null=True)
 
@@ -85,7 +93,8 @@ class RevisionIn(TextIn):
     source_kind = serializers.ChoiceField(ChartRevision.Source.choices, default=ChartRevision.Source.OTHER)
     source_recording = serializers.PrimaryKeyRelatedField(queryset=Recording.objects.all(), allow_null=True, default=None)
     source_note = serializers.CharField(max_length=300, allow_blank=True, default="")
-    checked = serializers.BooleanField(default=False)
+    checked = serializers.BooleanField(default=False, help_text=(
+        "You agree to every bar that nobody has spoken about; it counts as checked when no bar is left open or disputed"))
     based_on = serializers.IntegerField(allow_null=True, default=None, min_value=0, max_value=10**6, help_text=(
         "Number of the revision the text started from; 409 when a newer one exists"))
 

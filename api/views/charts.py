@@ -8,7 +8,7 @@ from django.db import IntegrityError
 from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import status
-from rest_framework.exceptions import PermissionDenied
+from rest_framework.exceptions import PermissionDenied, ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -26,6 +26,7 @@ from api.serializers.tunes import (
     RevisionIn,
     RevisionRowSerializer,
     RevisionSerializer,
+    SavedRevisionSerializer,
     TextIn,
     VersionIn,
     VersionSerializer,
@@ -34,14 +35,15 @@ from api.views.base import Call
 from studio.instruments import INSTRUMENTS
 from tunes import selectors
 from tunes.access import refuse_held_chords
+from tunes.checks import services as checks
+from tunes.forms import RevisionForm
 from tunes.harmony.chart import parse_chart
 from tunes.harmony.problems import Problem
 from tunes.harmony.spelling import Key
 from tunes.heard import NotThisChord, read_function
 from tunes.models import AreaOverride, ChartRevision, ChartVersion, LabelOverride, Tune
 from tunes.services import charts as services
-from tunes.services.charts import ChartHasProblems, RevisionConflict, save_revision
-from tunes.services.tunes import create_version
+from tunes.services.charts import ChartHasProblems, RevisionConflict
 from tunes.study import study_chart, study_of_text
 
 
@@ -74,18 +76,12 @@ class Versions(Call):
         return page_of(request, versions, VersionSerializer, self)
 
     @extend_schema(tags=["charts"], summary="Add a chart version with its first revision", request=VersionIn,
-                   responses={201: RevisionSerializer})
+                   responses={201: SavedRevisionSerializer})
     def post(self, request: Request, pk: int) -> Response:
         self.must_edit_repertoire(request)
         tune = get_object_or_404(Tune, pk=pk)
         body = self.valid(VersionIn, request)
-        name = body.pop("name")
-        _readable(body["text"])
-        try:
-            version = create_version(tune=tune, name=name, by=request.user)  # type: ignore[arg-type]
-        except IntegrityError as error:
-            raise Conflict(f"This tune has a version called “{name}” already.") from error
-        return _save(version, request, body)
+        return _save(tune, None, request, body)
 
 
 class Revisions(Call):
@@ -97,29 +93,30 @@ class Revisions(Call):
         version = get_object_or_404(ChartVersion, pk=pk)
         return page_of(request, version.revisions.defer("text", "analysis"), RevisionRowSerializer, self)
 
-    @extend_schema(tags=["charts"], summary="Save the next revision", request=RevisionIn, responses={201: RevisionSerializer})
+    @extend_schema(tags=["charts"], summary="Save the next revision", request=RevisionIn, responses={201: SavedRevisionSerializer})
     def post(self, request: Request, pk: int) -> Response:
         self.must_edit_repertoire(request)
-        return _save(get_object_or_404(ChartVersion, pk=pk), request, self.valid(RevisionIn, request))
+        version = get_object_or_404(ChartVersion.objects.select_related("tune"), pk=pk)
+        return _save(version.tune, version, request, self.valid(RevisionIn, request) | {"name": version.name})
 
 
-def _readable(text: str) -> None:
-    reading = parse_chart(text)
-    if reading.problems or reading.chart is None:
-        raise refuse(reading.problems)
-
-
-def _save(version: ChartVersion, request: Request, body: dict[str, Any]) -> Response:
-    source = body["source_recording"]
-    if source is not None and source.tune_id != version.tune_id:
-        raise Unreadable("The recording belongs to another tune.")
+def _save(tune: Tune, version: ChartVersion | None, request: Request, body: dict[str, Any]) -> Response:
+    """What the editor does with a text: its form, its service, its words for what stayed behind."""
+    recording = body["source_recording"]
+    form = RevisionForm({**body, "source_recording": recording.pk if recording else None}, tune=tune, version=version)
+    if not form.is_valid():
+        raise ValidationError(form.errors)
     try:
-        revision = save_revision(version=version, by=request.user, **body)  # type: ignore[arg-type]
+        revision = checks.save_and_check(
+            tune=tune, version=version, text=body["text"], by=request.user,  # type: ignore[arg-type]
+            based_on=body["based_on"] if version else None, **form.cleaned_data)
+    except IntegrityError as error:
+        raise Conflict(f"This tune has a version called “{body['name']}” already.") from error
     except ChartHasProblems as error:
         raise refuse(error.problems) from error
     except RevisionConflict as error:
         raise Conflict(f"Revision {error.latest.number} was saved meanwhile. Read it, then send yours again.") from error
-    return Response(RevisionSerializer(revision).data, status=status.HTTP_201_CREATED)
+    return Response(SavedRevisionSerializer(revision).data, status=status.HTTP_201_CREATED)
 
 
 class OneRevision(Call):

@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 from django.db import transaction
 from django.urls import reverse
@@ -12,13 +13,29 @@ from studio.notices import notify_many
 from tunes.by_ear.reading import read_chords
 from tunes.checks.state import all_agreed, bar_states
 from tunes.harmony.chart import Bar, Chart, Slot, write_chart
-from tunes.models import BarCheck, ChartRevision, Recording
-from tunes.services.charts import save_revision, set_checked
+from tunes.models import BarCheck, ChartRevision, ChartVersion, Recording, Tune
+from tunes.services.charts import save_chart, save_revision, set_checked
 from tunes.study import chart_of
 
 
 class CannotSettle(ValueError):
     """The settlement cannot be made; the message says what to do."""
+
+
+@transaction.atomic
+def save_and_check(
+    *, tune: Tune, version: ChartVersion | None, by: User, checked: bool, source_recording: Recording | None, **chart: Any
+) -> ChartRevision:
+    """Save a chart as its next revision, with the words on bars that stayed as they were.
+
+    `checked`: this person agrees, against that recording, to every bar nobody has spoken about; the revision counts
+    as checked once no bar is left open or disputed. `chart` is passed to `save_chart`, whose refusals are raised.
+    """
+    revision = save_chart(tune=tune, version=version, by=by, source_recording=source_recording, **chart)
+    carry_words(revision=revision, by=by)
+    if checked:
+        agree_to_rest(revision=revision, by=by, recording=source_recording)
+    return revision
 
 
 def counted_bars(chart: Chart) -> list[int]:

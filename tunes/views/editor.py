@@ -119,16 +119,10 @@ def _save(request: HttpRequest, tune: Tune, version: ChartVersion | None) -> Htt
 def _saved(
     request: HttpRequest, tune: Tune, version: ChartVersion | None, text: str, form: RevisionForm
 ) -> HttpResponse:
-    data = form.cleaned_data
-    revision = services.save_chart(
-        tune=tune, version=version, name=data["name"], text=text, by=request.user,
-        source_kind=data["source_kind"], source_recording=data["source_recording"],
-        source_note=data["source_note"],
+    revision = checks.save_and_check(
+        tune=tune, version=version, text=text, by=request.user, **form.cleaned_data,
         based_on=_number(request.POST.get("based_on")) if version else None,
     )
-    checks.carry_words(revision=revision, by=request.user)
-    if data["checked"]:
-        checks.agree_to_rest(revision=revision, by=request.user, recording=data["source_recording"])
     messages.success(request, f"Saved as revision {revision.number}.")
     if revision.left_behind:
         messages.warning(request, services.what_stayed_behind(revision))
