@@ -83,6 +83,7 @@ class AssignmentChange(serializers.Serializer):
     release = serializers.ChoiceField(Assignment.Release.choices, required=False)
     dues = serializers.DictField(child=serializers.DateTimeField(allow_null=True), required=False,
                                  help_text="Step id → due date")
+    steps = StepIn(many=True, required=False, max_length=20, help_text="Further steps, added to those there are")
 
 
 class AttemptSerializer(serializers.ModelSerializer[Attempt]):

@@ -1,11 +1,12 @@
 """What every call shares: token, scope, throttle, and how an object that is not yours answers."""
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any, ClassVar
 
-from rest_framework.exceptions import NotFound, PermissionDenied
+from rest_framework.exceptions import NotFound, PermissionDenied, ValidationError
 from rest_framework.request import Request
-from rest_framework.serializers import BaseSerializer
+from rest_framework.serializers import BaseSerializer, ListSerializer, Serializer
 from rest_framework.throttling import BaseThrottle
 from rest_framework.views import APIView
 
@@ -28,15 +29,38 @@ class Call(APIView):
 
     @staticmethod
     def valid(serializer: type[BaseSerializer[Any]], request: Request, **kwargs: Any) -> dict[str, Any]:
-        """The body, checked; a 400 that names the field otherwise."""
+        """The body, checked; a 400 that names the field otherwise, also one that this call does not take."""
+        return dict(Call.form(serializer, request, **kwargs).validated_data)
+
+    @staticmethod
+    def form(serializer: type[BaseSerializer[Any]], request: Request, **kwargs: Any) -> BaseSerializer[Any]:
+        """The serializer with the body in it, checked as in `valid`."""
         form = serializer(data=request.data, **kwargs)
+        if foreign := unknown_fields(form, request.data):
+            raise ValidationError(foreign)
         form.is_valid(raise_exception=True)
-        return dict(form.validated_data)
+        return form
 
     @staticmethod
     def must_edit_repertoire(request: Request) -> None:
         if not access.can_edit_repertoire(request.user):
             raise PermissionDenied("Only instructors change the repertoire.")
+
+
+def unknown_fields(shape: Any, body: Any, path: str = "") -> dict[str, list[str]]:
+    """Field → why it is refused, for every key of a body that its shape does not take, nested ones by their path."""
+    found: dict[str, list[str]] = {}
+    if isinstance(shape, ListSerializer):
+        for place, row in enumerate(body if isinstance(body, list) else ()):
+            found |= unknown_fields(shape.child, row, f"{path}{place}.")
+    elif isinstance(shape, Serializer) and isinstance(body, Mapping):
+        takes = {name: field for name, field in shape.fields.items() if not field.read_only}
+        for name in body:
+            if name in takes:
+                found |= unknown_fields(takes[name], body[name], f"{path}{name}.")
+            else:
+                found[f"{path}{name}"] = [f"This call takes no such field. It takes: {', '.join(takes)}."]
+    return found
 
 
 def number(request: Request, name: str) -> int | None:

@@ -32,8 +32,7 @@ FILTERS = [WORDS, *(OpenApiParameter(name, str) for name in ("form", "key", "met
 
 def checked_object(serializer: type[Any], request: Request, instance: Any, partial: bool) -> Any:
     """`instance` with the body's fields, checked by the serializer and then by the page's own form."""
-    form = serializer(instance, data=request.data, partial=partial)
-    form.is_valid(raise_exception=True)
+    form = Call.form(serializer, request, instance=instance, partial=partial)
     assert isinstance(form, ByForm)
     return form.checked(form.validated_data, instance)
 

@@ -7,7 +7,7 @@ from django.db.models import QuerySet
 from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import status
-from rest_framework.exceptions import NotFound
+from rest_framework.exceptions import NotFound, ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -81,17 +81,23 @@ class OneAssignment(Call):
     def get(self, request: Request, pk: int) -> Response:
         return Response(shapes.AssignmentSerializer(get_object_or_404(visible(request), pk=pk)).data)
 
-    @extend_schema(tags=["work"], summary="Change texts, dates, attempts or release", request=shapes.AssignmentChange,
+    @extend_schema(tags=["work"], summary="Change texts, dates, attempts or release, or add steps", request=shapes.AssignmentChange,
                    responses=shapes.AssignmentSerializer, description="Questions already issued stay as they are.")
     def patch(self, request: Request, pk: int) -> Response:
         found = get_object_or_404(assignments_led(request.user), pk=pk)
         fields = self.valid(shapes.AssignmentChange, request)
         version, dues = fields.pop("version"), fields.pop("dues", {})
-        wanted = {int(k): v for k, v in dues.items() if k.isascii() and k.isdigit() and len(k) < 19}
+        more = [assigning.StepPlan(**dict(step)) for step in fields.pop("steps", ())]
+        steps = {str(step): step for step in found.steps.values_list("pk", flat=True)}
+        if foreign := set(dues) - set(steps):
+            raise ValidationError({f"dues.{name}": ["This assignment has no such step."] for name in sorted(foreign)})
         try:
-            assigning.edit_assignment(assignment_id=found.pk, version=version, fields=fields, dues=wanted)
+            assigning.edit_assignment(assignment_id=found.pk, version=version, fields=fields, more=more,
+                                      dues={steps[name]: due for name, due in dues.items()})
         except assigning.Stale as error:
             raise Conflict("Someone else changed this assignment. Read it again, then send your change.") from error
+        except assigning.CannotAsk as error:
+            raise Unreadable(str(error)) from error
         return Response(shapes.AssignmentSerializer(get_object_or_404(visible(request), pk=pk)).data)
 
 
