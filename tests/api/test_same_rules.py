@@ -4,6 +4,7 @@ from __future__ import annotations
 from typing import Any
 
 import pytest
+from django.urls import reverse
 
 from assessments.models import SignOff
 from assessments.services.sign_off import NotOneself, sign_off, take_back
@@ -49,9 +50,9 @@ def test_no_call_and_no_page_signs_its_caller_off(client: Any) -> None:
     (row,) = sign_off(step=step, players=[director], by=factories.make_instructor(ensemble), evidence="Played it")
     assert "another instructor" in call("delete", f"sign-offs/{row.pk}", expect=409)["detail"]
     client.force_login(director)
-    client.post(f"/work/assignments/sign-offs/{row.pk}/take-back/")
+    client.post(reverse("work:take-back", args=[row.pk]))
     assert SignOff.objects.get().taken_back is None
-    page = client.post(f"/work/assignments/steps/{step.pk}/sign-off/", {"players": [director.pk], "evidence": "x"})
+    page = client.post(reverse("work:sign-off", args=[step.pk]), {"players": [director.pk], "evidence": "x"})
     assert page.status_code == 422
 
 
