@@ -242,3 +242,39 @@ def test_problems_conflicts_and_the_open_panel_are_accessible(desk: Page, sign_i
     desk.locator("#chart [data-function]").first.click()
     expect(desk.locator("#reading [data-panel]")).to_be_visible()
     assert_accessible(desk)
+
+
+@pytest.mark.parametrize("width", [1280, 390])
+def test_the_help_of_the_editor_leaves_the_save_button_free(
+    width: int, open_context: Callable[..., BrowserContext], sign_in: SignIn, instructor: User
+) -> None:
+    page = open_context(width).new_page()
+    tune = factories.make_tune("Alder", key="C major")
+    sign_in(page, instructor)
+    page.goto(f"/tunes/{tune.pk}/charts/new/")
+    page.get_by_label("The chart").fill("key: C\n| C6 | Dm7 G7 |")
+    page.get_by_text("How to write a chart").click()
+    page.get_by_label("Name of this version").fill("played")
+    page.get_by_role("button", name="Save the chart").click(timeout=5000)
+    expect(page.get_by_text("Saved as revision 1.")).to_be_visible()
+
+
+@pytest.mark.parametrize("width", [1280, 390])
+def test_the_panel_leaves_its_chord_in_sight(
+    width: int, open_context: Callable[..., BrowserContext], sign_in: SignIn, instructor: User
+) -> None:
+    page = open_context(width).new_page()
+    revision = factories.make_version(factories.make_tune("Alder"), AABA)
+    sign_in(page, instructor)
+    page.goto(f"/tunes/{revision.version.tune_id}/charts/{revision.version_id}/")
+    page.wait_for_load_state("load")
+    for label in (page.locator("#chart [data-function]").first, page.locator("#chart [data-function]").last):
+        label.click()
+        expect(page.locator("#reading [data-panel]")).to_be_visible()
+        expect(page.locator(".slot--open")).to_have_count(1)
+        page.wait_for_function(
+            "document.querySelector('.slot--open').getBoundingClientRect().bottom"
+            " <= document.getElementById('reading').getBoundingClientRect().top"
+        )
+        page.get_by_role("button", name="Close").click()
+    assert page.locator("#reading").bounding_box()["height"] == 0  # type: ignore[index]

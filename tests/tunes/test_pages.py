@@ -353,6 +353,22 @@ def save(client: Client, tune: Tune, **data: str) -> Any:
     return client.post(reverse("tunes:chart_new", args=[tune.pk]), given)
 
 
+def test_a_chart_just_saved_stands_in_the_pitch_it_was_typed_in(
+    signed_in: Callable[[User], Client], instructor: User
+) -> None:
+    instructor.instrument = "alto-sax"
+    instructor.save()
+    tune, client = factories.make_tune(), signed_in(instructor)
+    page = text_of(client.get(reverse("tunes:chart_new", args=[tune.pk])))
+    assert "next revision" not in page
+    answer = client.post(reverse("tunes:chart_new", args=[tune.pk]), {
+        "name": "as played", "source_kind": "other", "text": "key: Bb\n| Bb7 |", "based_on": "0"}, follow=True)
+    assert "Concert pitch, B♭ major" in text_of(answer)
+    assert "in concert pitch, as you typed it" in text_of(answer)
+    edit = reverse("tunes:chart_edit", args=[tune.pk, ChartRevision.objects.get().version_id])
+    assert "Save as the next revision" in text_of(client.get(edit))
+
+
 @pytest.mark.parametrize(
     ("data", "says"),
     [
@@ -378,7 +394,7 @@ def test_saving_a_chart_makes_revision_one(signed_in: Callable[[User], Client], 
     tune = factories.make_tune()
     response = save(signed_in(instructor), tune, checked="on")
     revision = ChartRevision.objects.get()
-    assert response.headers["Location"] == reverse("tunes:version", args=[tune.pk, revision.version_id])
+    assert response.headers["Location"] == reverse("tunes:version", args=[tune.pk, revision.version_id]) + "?for=piano"
     assert (revision.number, revision.checked, revision.created_by, revision.version.is_agreed) == (1, True, instructor, True)
 
 

@@ -6,9 +6,11 @@ from typing import Any
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
+from studio.instruments import CONCERT, INSTRUMENTS
 from tunes import selectors
 from tunes.access import editor_required
 from tunes.checks import services as checks
@@ -123,10 +125,13 @@ def _saved(
         tune=tune, version=version, text=text, by=request.user, **form.cleaned_data,
         based_on=_number(request.POST.get("based_on")) if version else None,
     )
-    messages.success(request, f"Saved as revision {revision.number}.")
+    own = INSTRUMENTS.get(request.user.instrument, CONCERT)  # type: ignore[union-attr]
+    where = "" if own.is_concert else " It stands here in concert pitch, as you typed it."
+    messages.success(request, f"Saved as revision {revision.number}.{where}")
     if revision.left_behind:
         messages.warning(request, services.what_stayed_behind(revision))
-    return redirect("tunes:version", tune.pk, revision.version_id)
+    address = reverse("tunes:version", args=[tune.pk, revision.version_id])
+    return redirect(f"{address}?for={CONCERT.key}")
 
 
 def _number(text: str | None) -> int:
