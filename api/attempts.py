@@ -11,9 +11,12 @@ from django.utils import timezone
 
 from api.serializers.work import OneAttemptSerializer
 from assessments.access import attempts_led, own_attempts
+from assessments.kinds import QUIZ
 from assessments.models import Answer, Attempt, Comment, Mark, MarkOverride, Quiz
+from assessments.release import when_out
 from assessments.selectors.by_ear import shows_chords
-from assessments.selectors.desk import is_out
+from assessments.selectors.desk import goes_left, is_out
+from assessments.selectors.quiz import pitch_of
 from drills.questions import prompt_for
 from tunes.access import refuse_held_chords
 
@@ -35,29 +38,30 @@ def attempt_body(user: Any, pk: int) -> dict[str, Any]:
     led = Q(pk__in=attempts_led(user).exclude(status=Attempt.Status.OPEN).order_by().values("pk"))
     rows = Attempt.objects.filter(mine | led).select_related("step__assignment", "player")
     attempt = get_object_or_404(rows, pk=pk)
-    shown = attempt.player_id != user.pk or _is_out(attempt)
+    group = list(Attempt.objects.filter(step=attempt.step_id, player=attempt.player_id))
+    shown = attempt.player_id != user.pk or is_out(attempt.step, attempt, group, timezone.now())
     keep_closed(user, attempt, out=shown)
     quiz = Quiz.objects.filter(step=attempt.step_id).defer("questions").first()
-    whole = _Whole(attempt, [{**q, "prompt": prompt_for(q, attempt.written)} for q in quiz.asked] if quiz else [], _marks(attempt) if shown else [])
+    whole = _Whole(attempt, [{**q, "prompt": prompt_for(q, attempt.written)} for q in quiz.asked] if quiz else [], _marks(attempt) if shown else [], group)
     return dict(OneAttemptSerializer(whole, context={"shown": {attempt.pk} if shown else set()}).data)
 
 
 def keep_closed(user: Any, attempt: Attempt, *, out: bool = False) -> None:
     """403 where a player's own attempt would tell chords that they are still to take down by ear."""
-    if attempt.player_id == user.pk and shows_chords(attempt.step.kind, out=out):
+    if attempt.player_id == user.pk and attempt.step.about.how == QUIZ and shows_chords(attempt.step.kind, out=out):
         refuse_held_chords(user, attempt.step.assignment.tune_id)
-
-
-def _is_out(attempt: Attempt) -> bool:
-    group = list(Attempt.objects.filter(step=attempt.step_id, player=attempt.player_id))
-    return is_out(attempt.step, attempt, group, timezone.now())
 
 
 class _Whole:
     """An attempt with its parts under the names that the serializer reads."""
 
-    def __init__(self, attempt: Attempt, questions: list[Any], marks: list[dict[str, Any]]) -> None:
+    def __init__(self, attempt: Attempt, questions: list[Any], marks: list[dict[str, Any]],
+                 group: Sequence[Attempt]) -> None:
+        at = attempt.step.assignment
         self._attempt, self.questions, self.marks = attempt, questions, marks
+        self.pitch, self.goes_left = pitch_of(attempt), goes_left(at, group)
+        self.answers_come = when_out(release=at.release, due=attempt.step.due)
+        self.submissions = attempt.submissions.all()
         self.answers = Answer.objects.filter(attempt=attempt)
         self.comments = Comment.objects.filter(attempt=attempt).select_related("by")
 

@@ -42,6 +42,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("v1/steps/<int:pk>/listening", work.Listenings.as_view(), name="listening"),
     path("v1/steps/<int:pk>/sign-offs", teaching.SignOffs.as_view(), name="sign-offs"),
     path("v1/sign-offs/<int:pk>", teaching.OneSignOff.as_view(), name="sign-off"),
+    path("v1/files/<int:pk>", work.HandedInFile.as_view(), name="file"),
     path("v1/attempts", work.Attempts.as_view(), name="attempts"),
     path("v1/attempts/<int:pk>", work.OneAttempt.as_view(), name="attempt"),
     path("v1/attempts/<int:pk>/answers", work.Answers.as_view(), name="answers"),

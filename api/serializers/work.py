@@ -4,12 +4,14 @@ from __future__ import annotations
 from datetime import date
 from typing import Any
 
+from django.urls import reverse
 from django.utils import timezone
 from rest_framework import serializers
 
 from api.serializers.people import EnsembleSerializer, PersonSerializer
+from assessments.forms import HandInForm
 from assessments.kinds import BY_EAR, KIND_CHOICES
-from assessments.models import Assignment, Attempt, Comment, Evidence, SignOff, Step
+from assessments.models import Assignment, Attempt, Comment, Evidence, SignOff, Step, Submission
 from assessments.services.answer import MAX_TEXT
 from studio.models import Ensemble, User
 from tunes.models import ChartRevision, Recording
@@ -95,7 +97,10 @@ class AttemptSerializer(serializers.ModelSerializer[Attempt]):
     class Meta:
         model = Attempt
         fields = ("id", "assignment", "step", "player", "number", "status", "started", "handed_in", "late",
-                  "percent", "version")
+                  "percent", "version", "instrument", "written")
+        extra_kwargs = {
+            "instrument": {"help_text": "Whose written pitch it is answered in; empty: concert pitch"},
+            "written": {"help_text": "Interval from concert to that pitch: P1, M2, M6"}}
 
     def get_percent(self, attempt: Attempt) -> int | None:
         shown: set[int] | None = self.context.get("shown")
@@ -136,14 +141,30 @@ class CommentSerializer(serializers.ModelSerializer[Comment]):
         fields = ("id", "bar", "seconds", "text", "by", "created")
 
 
+class SubmissionSerializer(serializers.ModelSerializer[Submission]):
+    file = serializers.SerializerMethodField(help_text="Path of the sound; null for a link or a note")
+
+    class Meta:
+        model = Submission
+        fields = ("id", "file", "name", "media_type", "size", "seconds", "link", "note", "created")
+
+    def get_file(self, row: Submission) -> str | None:
+        return reverse("api:file", args=[row.pk]) if row.file else None
+
+
 class OneAttemptSerializer(AttemptSerializer):
+    pitch = serializers.CharField(help_text="In words: “Written for tenor saxophone”")
+    goes_left = serializers.IntegerField(help_text="How many more times the player may start this step")
+    answers_come = serializers.CharField(help_text="When marks and answers may be seen, in words")
+    submissions = SubmissionSerializer(many=True, help_text="What was handed in: sound, link, note")
     questions = QuestionSerializer(many=True)
     answers = AnswerSerializer(many=True)
     marks = MarkSerializer(many=True, help_text="Empty until marks may be seen")
     comments = CommentSerializer(many=True)
 
     class Meta(AttemptSerializer.Meta):
-        fields = (*AttemptSerializer.Meta.fields, "questions", "answers", "marks", "comments")
+        fields = (*AttemptSerializer.Meta.fields, "pitch", "goes_left", "answers_come",
+                  "submissions", "questions", "answers", "marks", "comments")
 
 
 class SaveIn(serializers.Serializer):
@@ -175,13 +196,15 @@ class SubmissionIn(serializers.Serializer):
     token = serializers.UUIDField(help_text="Yours: the same one twice hands in once")
     link = serializers.URLField(max_length=500, allow_blank=True, default="")
     note = serializers.CharField(max_length=4000, allow_blank=True, default="")
+    file = serializers.FileField(default=None, allow_null=True, help_text="Sound, sent as multipart/form-data; judged by its content")
 
     def validate(self, data: dict[str, Any]) -> dict[str, Any]:
-        if not data["link"] and not data["note"]:
-            raise serializers.ValidationError("Send a link or a note. Sound files are sent on the page.")
-        if data["link"] and not data["link"].lower().startswith(("http://", "https://")):
-            raise serializers.ValidationError({"link": "A link starts with https://"})
-        return data
+        """The page's own form decides: a file, a link or a note, and the file is sound."""
+        file = data.pop("file")
+        form = HandInForm(data, {"file": file} if file else None)
+        if not form.is_valid():
+            raise serializers.ValidationError(form.errors)
+        return {**form.cleaned_data, "media_type": form.media_type, "seconds": form.seconds}
 
 
 class HearingSerializer(serializers.Serializer):

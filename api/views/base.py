@@ -27,6 +27,10 @@ class Call(APIView):
         """One count per call: the smaller share for calls that compute (those with a `throttle_scope`)."""
         return [PerTokenHeavy()] if hasattr(self, "throttle_scope") else [PerToken()]
 
+    def perform_content_negotiation(self, request: Request, force: bool = False) -> Any:
+        """Whatever a program says it accepts: a call has one kind of answer (RFC 9110, section 12.5.1 allows that)."""
+        return super().perform_content_negotiation(request, force=True)
+
     @staticmethod
     def valid(serializer: type[BaseSerializer[Any]], request: Request, **kwargs: Any) -> dict[str, Any]:
         """The body, checked; a 400 that names the field otherwise, also one that this call does not take."""

@@ -4,16 +4,20 @@ from __future__ import annotations
 from typing import Any
 
 from django.db.models import QuerySet
+from django.http import HttpResponseBase
 from django.shortcuts import get_object_or_404
+from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import status
 from rest_framework.exceptions import NotFound, ValidationError
+from rest_framework.parsers import MultiPartParser
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.attempts import attempt_body, keep_closed, shown_ids
 from api.errors import Conflict, Unreadable
 from api.paging import Pages, page_of
+from api.parsers import BoundedJSONParser
 from api.scopes import TEACH, WORK_READ, WORK_WRITE
 from api.serializers import work as shapes
 from api.views.base import Call, number
@@ -23,6 +27,7 @@ from assessments.access import (
     attempts_led,
     own_attempts,
     steps_played,
+    submission_for,
 )
 from assessments.kinds import HAND_IN, LOG, QUIZ
 from assessments.models import Assignment, Attempt, Step
@@ -31,6 +36,7 @@ from assessments.selectors.desk import hearings
 from assessments.services import assign as assigning
 from assessments.services import hand_in as sending
 from assessments.services.answer import Save, save_answers
+from assessments.views import files
 from studio.access import leads
 from tunes.access import refuse_held_chords
 
@@ -190,7 +196,9 @@ class HandIn(Call):
 class Send(Call):
     scopes = {"POST": WORK_WRITE}
 
-    @extend_schema(tags=["work"], summary="Hand in a link or a note", request=shapes.SubmissionIn,
+    parser_classes = (BoundedJSONParser, MultiPartParser)
+
+    @extend_schema(tags=["work"], summary="Hand in sound, a link or a note", request=shapes.SubmissionIn,
                    responses={201: shapes.OneAttemptSerializer})
     def post(self, request: Request, pk: int) -> Response:
         step, body = _step(request, pk, HAND_IN), self.valid(shapes.SubmissionIn, request)
@@ -199,6 +207,16 @@ class Send(Call):
         except sending.NoMoreGoes as error:
             raise Conflict("Everything that can be handed in here has been.") from error
         return Response(attempt_body(request.user, attempt.pk), status=status.HTTP_201_CREATED)
+
+
+class HandedInFile(Call):
+    scopes = {"GET": WORK_READ}
+
+    @extend_schema(tags=["work"], summary="The sound of a hand-in: for its sender and who leads the ensemble",
+                   responses={(200, "audio/*"): OpenApiTypes.BINARY, (206, "audio/*"): OpenApiTypes.BINARY, 416: None},
+                   description="Parts by Range (RFC 9110, section 14).")
+    def get(self, request: Request, pk: int) -> HttpResponseBase:
+        return files.respond(request, submission_for(request.user, pk))  # type: ignore[arg-type]
 
 
 class Listenings(Call):

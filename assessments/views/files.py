@@ -19,6 +19,7 @@ from django.views.decorators.http import require_safe
 from tunes.recordings.ranges import Unsatisfiable, wanted
 
 from ..access import submission_for
+from ..models import Submission
 
 CHUNK = 64 * 1024
 
@@ -27,7 +28,11 @@ CHUNK = 64 * 1024
 @require_safe
 def listen(request: HttpRequest, pk: int) -> HttpResponseBase:
     """The file of one hand-in, for its sender and those who lead the ensemble."""
-    sent = submission_for(request.user, pk)
+    return respond(request, submission_for(request.user, pk))
+
+
+def respond(request: HttpRequest, sent: Submission) -> HttpResponseBase:
+    """The file of a hand-in that the caller may hear; 404 for one that is a link or a note."""
     if not sent.file:
         raise Http404
     try:
