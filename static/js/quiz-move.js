@@ -21,8 +21,9 @@ export function barwise(fields, from, way) {
 
 export function goTo(field) {
   if (!field) return false;
-  field.focus();
-  field.select?.();
+  field.focus({ preventScroll: true }); // the page follows by itself, see quiz-view.js
+  if (field.inputMode === "none") field.setSelectionRange(field.value.length, field.value.length); // the keypad writes at the end
+  else field.select?.();
   return true;
 }
 

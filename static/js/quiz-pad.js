@@ -1,34 +1,48 @@
 // The row of buttons for a thumb: everything an answer needs, so that no keyboard has to open.
 
+// A cell is "label|text|name"; a row that begins with "Words:" carries them in front. Keys of a row called Quality say
+// what kind of chord stands on the number: they never stand in for the number itself.
 const ROWS = {
   function: [
-    ["1", "2", "3", "4", "5", "6", "7"],
-    ["♭|b|flat", "♯|#|sharp", "of| of |of", "sub|sub |substitute", "maj7", "m7", "7|7|seventh"],
-    ["ø|ø|half-diminished", "°7|dim7|diminished", "+|aug|augmented", "6|6|sixth chord", "m|m|minor", "key…|:keys|name a key", "space| |space"],
+    ["Number:", "1", "2", "3", "4", "5", "6", "7"],
+    [":", "♭|b|flat", "♯|#|sharp", "of| of |of", "sub|sub |substitute", "key…|:keys|name a key", "space| |space"],
+    ["Quality:", "maj7|maj7|major seventh", "m7|m7|minor seventh", "dom7|dom7|dominant seventh", "m|m|minor", "6th| 6th|sixth chord", "ø|ø|half-diminished", "°7|dim7|diminished", "+|aug|augmented"],
   ],
   keys: [
     ["A", "B", "C", "D", "E", "F", "G"],
     ["♭|b|flat", "♯|#|sharp", "minor| minor|minor", ":|: |then the numbers", "back|:rows|back to numbers"],
   ],
   changes: [
-    ["C", "D", "E", "F", "G", "A", "B"],
-    ["♭|b|flat", "♯|#|sharp", "m", "7", "maj7", "m7", "6"],
-    ["ø|m7b5|half-diminished", "°7|dim7|diminished", "sus", "9", "/|/|slash", "N.C.|N.C.|no chord", "space| |space"],
+    ["Root:", "C", "D", "E", "F", "G", "A", "B"],
+    [":", "♭|b|flat", "♯|#|sharp", "/|/|slash", "N.C.|N.C.|no chord", "space| |space"],
+    ["Chord:", "maj7", "m7", "7", "m", "6", "9", "ø|m7b5|half-diminished", "°7|dim7|diminished", "sus"],
   ],
   notes: [["C", "D", "E", "F", "G", "A", "B"], ["♭|b|flat", "♯|#|sharp", "space| |space"]],
   form: [["A", "B", "C", "D", "1", "2", "3"], ["4", "5", "6", "7", "8", "9", "0"], ["space| |space", ",|, |comma"]],
   "key-areas": [
-    ["1", "2", "3", "4", "5", "6", "7"], ["8", "9", "0", "A", "B", "C", "D"],
-    ["E", "F", "G", "♭|b|flat", "♯|#|sharp", "minor| minor|minor"], [",|, |next area", "space| |space", "line|\n|new line"],
+    ["Bar:", "1", "2", "3", "4", "5", "6", "7", "8", "9", "0"],
+    ["Key:", "C", "D", "E", "F", "G", "A", "B", "♭|b|flat", "♯|#|sharp"],
+    ["beat| beat |beat", "minor| minor|minor", ",|, |next area", "space| |space", "line|\n|new line"],
   ],
 };
-const TOOLS = ["◀|:before|field before", "same|:same|repeat the last answer", "⌫|:rub|rub out", "ABC|:board|open the keyboard", "▶|:after|next field"];
+const MANY = ["◀|:before|field before", "same|:same|repeat the last answer", "⌫|:rub|rub out", "ABC|:board|open the keyboard", "▶|:after|next field"];
+const ONE = ["←|:left|caret left", "→|:right|caret right", "⌫|:rub|rub out", "ABC|:board|open the keyboard"]; // a single field: nowhere to go but along it
 
 const NOTES = new Set(["chord-tones", "guide-tones", "guide-line", "nearest"]); // answered with names of notes
 
+// What one press of the rub-out takes away: what one key wrote, where that is more than a letter.
+const WRITTEN = / ?(?:of|sub|beat) $| ?(?:maj7|m7b5|dim7|dom7|aug|6th|minor|N\.C\.)$|, $|: $|.$/su;
+export const rubbed = (text) => text.replace(WRITTEN, "");
+
+// Whether the answer up to here has a number for a quality to stand on.
+const numbered = (text) => /[1-7iv]/iu.test(text.split(/\bof\b|\bsub|:/iu).pop());
+
 export class Pad {
-  constructor(box, { kind, insert, rub, act }) {
-    Object.assign(this, { box, insert, rub, act, kind: ROWS[kind] ? kind : NOTES.has(kind) ? "notes" : "function" });
+  /** `insert(text)`, `rub()`, `act(name)` do what a key says; `refuse(words)` tells why one does nothing. */
+  constructor(box, { kind, fields, before, insert, rub, act, refuse }) {
+    Object.assign(this, { box, before, insert, rub, act, refuse });
+    this.kind = ROWS[kind] ? kind : NOTES.has(kind) ? "notes" : "function";
+    this.tools = fields > 1 ? MANY : ONE;
     this.draw(this.kind);
     // A press must not take the focus out of the field.
     box.addEventListener("pointerdown", (event) => event.preventDefault());
@@ -36,19 +50,18 @@ export class Pad {
   }
 
   draw(kind) {
-    this.box.replaceChildren(...[...ROWS[kind], TOOLS].map((row) => {
+    this.box.replaceChildren(...[...ROWS[kind], this.tools].map((row) => {
       const line = document.createElement("div");
       line.className = "pad__row";
-      line.append(...row.map((cell) => {
-        const [label, text = label, name = label] = cell.split("|");
-        const button = document.createElement("button");
-        button.type = "button";
-        button.className = "pad__key";
-        button.textContent = label;
-        button.dataset.text = text;
-        button.setAttribute("aria-label", name);
-        return button;
-      }));
+      const [words] = row[0].endsWith(":") && !row[0].includes("|") ? row[0].split(":") : [null];
+      if (words !== null) {
+        const name = document.createElement("span");
+        name.className = "pad__name";
+        name.textContent = words;
+        line.append(name);
+        if (words) { line.setAttribute("role", "group"); line.setAttribute("aria-label", words); }
+      }
+      line.append(...row.slice(words === null ? 0 : 1).map((cell) => key(cell, words)));
       return line;
     }));
   }
@@ -60,6 +73,19 @@ export class Pad {
     else if (text === ":rows") this.draw(this.kind);
     else if (text === ":rub") this.rub();
     else if (text.startsWith(":") && text.trim() !== ":") this.act(text.slice(1));
+    else if (button.dataset.row === "Quality" && !numbered(this.before())) this.refuse("First the number, then its quality.");
     else { this.insert(text); if (text === ": ") this.draw(this.kind); }
   }
+}
+
+function key(cell, row) {
+  const [label, text = label, name = label] = cell.split("|");
+  const button = document.createElement("button");
+  button.type = "button";
+  button.className = "pad__key";
+  button.textContent = label;
+  button.dataset.text = text;
+  if (row) button.dataset.row = row;
+  button.setAttribute("aria-label", name);
+  return button;
 }

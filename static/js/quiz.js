@@ -2,7 +2,8 @@
 
 import { Store } from "./quiz-store.js";
 import { goTo, keyTarget } from "./quiz-move.js";
-import { Pad } from "./quiz-pad.js";
+import { Pad, rubbed } from "./quiz-pad.js";
+import { View } from "./quiz-view.js";
 import { letters } from "./keys.js";
 import { hearBars } from "./hear_bar.js";
 
@@ -13,10 +14,14 @@ const byId = new Map(fields.map((field) => [field.dataset.field, field]));
 const $ = (name) => form.querySelector(`[data-${name}]`);
 const status = $("status");
 const dockEcho = $("dock-echo");
+const dockPlace = $("dock-place");
+const dockTyped = $("dock-typed");
 const handIn = $("hand-in");
 let current = null;
 let lastAnswer = "";
 let handing = false;
+const thumb = window.matchMedia("(pointer: coarse)").matches;
+const view = new View(form.querySelector(".dock"), () => current);
 
 // Fields travel through the store, not with the form.
 for (const field of fields) field.removeAttribute("name");
@@ -123,13 +128,23 @@ function show(field, said) {
   echo.classList.toggle("ask__echo--no", !said.ok);
   field.classList.toggle("ask__in--no", !said.ok);
   if (field === current) dock(field);
+  view.show(current); // what is said under one field moves those below it
 }
 
 function dock(field) {
   const echo = document.getElementById(field.getAttribute("aria-describedby"));
   const place = field.getAttribute("aria-label") ?? "";
-  dockEcho.textContent = echo.textContent || place;
+  dockPlace.textContent = place;
+  dockTyped.textContent = field.value;
+  dockEcho.textContent = echo.textContent || (form.classList.contains("by-thumb") ? "" : place);
   dockEcho.classList.toggle("dock__echo--no", echo.classList.contains("ask__echo--no"));
+}
+
+// In half a bar a long answer is set smaller rather than cut.
+function fit(field) {
+  if (field.tagName === "TEXTAREA") return;
+  field.classList.remove("ask__in--long");
+  field.classList.toggle("ask__in--long", field.scrollWidth > field.clientWidth);
 }
 
 // --- typing and moving
@@ -138,13 +153,21 @@ function changed(field) {
   store.put(field.dataset.field, field.value);
   if (field.value.trim()) lastAnswer = field.value;
   understand(field, 150);
+  fit(field);
+  if (field === current) dockTyped.textContent = field.value;
   count();
 }
 
 function count() {
   const filled = fields.filter((field) => field.value.trim()).length;
   $("count").textContent = `${filled} of ${fields.length}`;
-  $("blank").hidden = true;
+  asking(false);
+}
+
+// The question about blank fields takes the place of the keypad.
+function asking(on) {
+  $("blank").hidden = !on;
+  form.classList.toggle("asking", on);
 }
 
 function repeatLast(field) {
@@ -158,6 +181,8 @@ form.addEventListener("focusin", (event) => {
   if (!byId.has(event.target.dataset.field)) return;
   current = event.target;
   dock(current);
+  view.show(current);
+  requestAnimationFrame(() => view.show(current)); // once more after the browser's own scrolling
 });
 form.addEventListener("focusout", (event) => {
   if (!byId.has(event.target.dataset.field)) return;
@@ -179,7 +204,10 @@ function openKeys() {
   keys.showModal();
   keys.addEventListener("close", () => from?.focus(), { once: true });
 }
-$("keys").hidden = false;
+// A list of keys is of no use where there are none; the first press of one says that there are.
+$("keys").hidden = thumb;
+const KEYBOARD = new Set(["Tab", "Shift", "Control", "ArrowUp", "ArrowDown", "ArrowLeft", "ArrowRight", "PageUp", "PageDown", "Escape"]);
+document.addEventListener("keydown", (event) => { if (event.isTrusted && KEYBOARD.has(event.key)) $("keys").hidden = false; });
 $("keys").addEventListener("click", openKeys);
 letters({ "?": () => { if (!keys.open) openKeys(); } });
 
@@ -187,25 +215,44 @@ letters({ "?": () => { if (!keys.open) openKeys(); } });
 
 const padBox = $("pad");
 const padSwitch = $("pad-switch");
+const single = fields.length === 1;
 new Pad(padBox, {
   kind: fields[0]?.dataset.kind,
-  insert: (text) => edit((field, from, to) => { field.setRangeText(text, from, to, "end"); }),
-  rub: () => edit((field, from, to) => { field.setRangeText("", from === to ? Math.max(0, from - 1) : from, to, "end"); }),
+  fields: fields.length,
+  before: () => { const field = current ?? fields[0]; return field.value.slice(0, caret(field)); },
+  insert: (text) => edit((field, at) => { field.setRangeText(text, field.selectionStart === at ? at : field.selectionStart, at, "end"); }),
+  rub: () => edit((field, at) => {
+    const from = field.selectionStart < at ? field.selectionStart : rubbed(field.value.slice(0, at)).length;
+    field.setRangeText("", from, at, "end");
+  }),
   act: (what) => {
     if (!current) { goTo(fields[0]); return; }
     const at = fields.indexOf(current);
     if (what === "before") goTo(fields[at - 1]);
     else if (what === "after") goTo(fields[at + 1]);
     else if (what === "same") repeatLast(current);
-    else if (what === "board") board(true);
+    else if (what === "left" || what === "right") step(what === "left" ? -1 : 1);
+    else if (what === "board") buttons(false);
   },
+  refuse: (words) => { dockEcho.textContent = words; dockEcho.classList.add("dock__echo--no"); },
 });
+
+// The keypad writes and rubs out at the end of the answer, wherever the finger fell into the field. A field that
+// stands alone is longer and has keys for the caret: there it works at the caret.
+function caret(field) { return single ? field.selectionEnd : field.value.length; }
+
+function step(way) {
+  const at = Math.min(Math.max(current.selectionEnd + way, 0), current.value.length);
+  current.focus({ preventScroll: true });
+  current.setSelectionRange(at, at);
+}
 
 function edit(change) {
   const field = current ?? fields[0];
   if (!field || field.readOnly) return;
-  if (document.activeElement !== field) field.focus();
-  change(field, field.selectionStart, field.selectionEnd);
+  if (document.activeElement !== field) field.focus({ preventScroll: true });
+  if (!single) field.setSelectionRange(field.value.length, field.value.length);
+  change(field, caret(field));
   changed(field);
 }
 
@@ -218,12 +265,20 @@ function board(open) {
 function buttons(on) {
   padBox.hidden = !on;
   padSwitch.setAttribute("aria-pressed", String(on));
-  document.body.classList.toggle("with-pad", on);
-  if (on) board(!window.matchMedia("(pointer: coarse)").matches); else board(true);
+  form.classList.toggle("by-thumb", on);
+  board(!on || !thumb);
+  if (current) dock(current);
 }
 padSwitch.hidden = false;
-padSwitch.addEventListener("click", () => { buttons(padBox.hidden); current?.focus(); });
-buttons(window.matchMedia("(pointer: coarse)").matches);
+padSwitch.addEventListener("click", () => { buttons(padBox.hidden); if (current) goTo(current); });
+buttons(thumb);
+
+// On a phone what is asked folds away, so that the chart has the screen.
+const lead = document.querySelector("[data-lead]");
+const narrow = window.matchMedia("(max-width: 40rem)");
+function fold() { if (lead) lead.open = !narrow.matches; }
+narrow.addEventListener("change", fold);
+fold();
 
 // --- handing in
 
@@ -232,8 +287,8 @@ async function finish({ anyway = false } = {}) {
   const blank = fields.filter((field) => !field.value.trim());
   if (blank.length && !anyway && !store.stopped) {
     $("blank-text").textContent = blank.length === 1 ? "One field is blank." : `${blank.length} fields are blank.`;
-    $("blank").hidden = false;
-    $("hand-in-anyway").focus();
+    asking(true);
+    $("hand-in-anyway").focus({ preventScroll: true });
     return;
   }
   handing = true;
@@ -252,7 +307,7 @@ async function finish({ anyway = false } = {}) {
 }
 form.addEventListener("submit", (event) => { event.preventDefault(); finish(); });
 $("hand-in-anyway").addEventListener("click", () => finish({ anyway: true }));
-$("first-blank").addEventListener("click", () => { $("blank").hidden = true; goTo(fields.find((field) => !field.value.trim())); });
+$("first-blank").addEventListener("click", () => { asking(false); goTo(fields.find((field) => !field.value.trim())); });
 
 // --- changes by ear: the recording, bar by bar
 
@@ -266,5 +321,8 @@ for (const { rows } of store.leftovers()) {
 }
 store.flush();
 for (const field of fields) if (field.value.trim()) understand(field, 50);
+for (const field of fields) fit(field);
 count();
+// At a desk the first blank field waits for the first answer; on a phone the page is read first.
+if (!thumb && !location.hash) goTo(fields.find((field) => !field.value.trim()) ?? fields[0]);
 form.dataset.ready = "1";

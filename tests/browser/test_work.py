@@ -143,13 +143,13 @@ def test_by_thumb_alone(cast: Cast, phone: Page, sign_in: Callable[[Page, Any], 
             phone.locator("[data-pad]").get_by_role("button", name=name, exact=True).tap()
 
     fields(phone).first.tap()
-    tap("1", "maj7", "next field")
+    tap("1", "major seventh", "next field")
     tap("5", "of", "2", "next field")
     expect(phone.locator("#e2")).to_have_text("V7 of ii in F: D7 → Gm7")
-    tap("2", "m7", "next field", "5", "6", "rub out", "seventh", "next field")
-    tap("name a key", "F", "then the numbers", "1", "maj7")
+    tap("2", "minor seventh", "next field", "5", "6", "rub out", "dominant seventh", "next field")
+    tap("name a key", "F", "then the numbers", "1", "major seventh")
     saved(phone)
-    assert answers(attempt) == ["1maj7", "5 of 2", "2m7", "57", "F: 1maj7"]
+    assert answers(attempt) == ["1maj7", "5 of 2", "2m7", "5dom7", "F: 1maj7"]
     phone.get_by_role("button", name="Hand in", exact=True).tap()
     expect(phone.get_by_text("Every answer is right.")).to_be_visible()
 
