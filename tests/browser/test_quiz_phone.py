@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 from django.urls import reverse
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Locator, Page, expect
 
 from assessments.models import Answer, Attempt
 from assessments.services.hand_in import start_attempt
@@ -52,6 +52,13 @@ def quiz(phone: Page, sign_in: Callable[[Page, Any], None], player: Any) -> Call
     return open_it
 
 
+def box_of(place: Locator) -> tuple[float, float]:
+    """Upper and lower edge of a place on the screen."""
+    box = place.bounding_box()
+    assert box is not None
+    return box["y"], box["y"] + box["height"]
+
+
 def tap(page: Page, *names: str) -> None:
     for name in names:
         page.locator("[data-pad]").get_by_role("button", name=name, exact=True).tap()
@@ -89,11 +96,10 @@ def test_the_field_being_answered_is_always_in_sight(
 
 def test_on_opening_the_chart_has_most_of_what_the_keypad_leaves(phone: Page, quiz: Callable[..., Attempt]) -> None:
     quiz()
-    first, dock = phone.locator(".bar").first.bounding_box(), phone.locator(".dock").bounding_box()
-    assert first and dock
-    assert dock["y"] - first["y"] > 0.6 * dock["y"]
+    (first, _), (dock, _) = box_of(phone.locator(".bar").first), box_of(phone.locator(".dock"))
+    assert dock - first > 0.6 * dock
     assert phone.locator("[data-field]:visible").evaluate_all(
-        "(fields, low) => fields.filter((f) => f.getBoundingClientRect().bottom < low).length", dock["y"]) >= 6
+        "(fields, low) => fields.filter((f) => f.getBoundingClientRect().bottom < low).length", dock) >= 6
     assert_accessible(phone, widths=(390,))
 
 
@@ -155,8 +161,8 @@ def test_handing_in_with_blanks_asks_in_full_sight(phone: Page, quiz: Callable[.
     phone.locator("[data-field]").first.tap()
     phone.get_by_role("button", name="Hand in", exact=True).tap()
     for name in ("Hand in as it is", "Go to the first blank"):
-        box = phone.get_by_role("button", name=name).bounding_box()
-        assert box and box["y"] >= 0 and box["y"] + box["height"] <= 640, (name, box)
+        high, low = box_of(phone.get_by_role("button", name=name))
+        assert 0 <= high < low <= 640, name
     assert_accessible(phone, widths=(390,))
     phone.get_by_role("button", name="Go to the first blank").tap()
     expect(phone.locator("[data-pad]")).to_be_visible()
@@ -177,11 +183,9 @@ def test_key_areas_chart_and_field_are_seen_together(phone: Page, quiz: Callable
     for number in (0, bars.count() - 1):
         bars.nth(number).evaluate("(bar) => bar.scrollIntoView({ block: 'start' })")
         field.tap()
-        bar, box, dock = bars.nth(number).bounding_box(), field.bounding_box(), phone.locator(".dock").bounding_box()
-        assert bar and box and dock
-        assert -1 < bar["y"] and bar["y"] + bar["height"] <= box["y"], (bar, box)
-        assert box["y"] + box["height"] <= dock["y"], (box, dock)
-        assert box["y"] > 280  # what is left to the chart
+        bar, box, dock = (box_of(place) for place in (bars.nth(number), field, phone.locator(".dock")))
+        assert -1 < bar[0] < bar[1] <= box[0]
+        assert 280 < box[0] < box[1] <= dock[0]  # 280: what is left to the chart
     tap(phone, "1", "space", "F", "next area", "3", "caret left", "1", "rub out", "1")
     expect(field).to_have_value("1 F, 13")
     assert_accessible(phone, widths=(390,))
