@@ -2,9 +2,11 @@
 from __future__ import annotations
 
 import re
-from collections import Counter, deque
+from collections import Counter, defaultdict, deque
 from collections.abc import Iterator
 from html import unescape
+from itertools import combinations, zip_longest
+from urllib.parse import urlsplit
 
 import pytest
 from django.db import connection
@@ -13,7 +15,24 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import resolve
 
 from studio.demo import load, people
-from studio.models import Ensemble, Membership, Programme, User
+from studio.models import Ensemble, Invitation, Membership, Programme, User
+from tunes.demo.melodies import read_melody
+from tunes.demo.melody_data import MELODIES
+from tunes.harmony.chart import Chart, parse_chart
+from tunes.lead_sheets.selectors import melody_by_event
+from tunes.models import (
+    AreaOverride,
+    ChartRevision,
+    LabelOverride,
+    LyricReference,
+    Melody,
+    Phrase,
+    Recording,
+    RecordingFile,
+    Tune,
+)
+from tunes.recordings.charts import form_bars, form_chart
+from tunes.study import study_chart
 
 MOST_QUERIES = 15
 PER_ROUTE = 3  # pages visited of each kind, for each person
@@ -45,6 +64,112 @@ def test_the_cast(demo: None, db: None) -> None:
     assert {"trumpet", "alto-sax", "tenor-sax", "trombone", "guitar", "piano", "bass", "drums", "vibraphone"} <= played
     assert load.load_if_empty(say=lambda line: None) is False
     assert len(load.sign_in_lines()) == len(people.SHOWN)
+
+
+def newest_charts() -> dict[str, dict[str, Chart]]:
+    """Tune → version → its newest chart."""
+    found: dict[str, dict[str, Chart]] = defaultdict(dict)
+    for row in ChartRevision.objects.select_related("version__tune").order_by("number"):
+        reading = parse_chart(row.text)
+        assert not reading.problems, (row.version.tune.title, reading.problems)
+        assert reading.chart is not None
+        found[row.version.tune.title][row.version.name] = reading.chart
+    return found
+
+
+def sounding(chart: Chart) -> list[tuple[str, ...]]:
+    """The chords of one chorus, bar by bar, as typed."""
+    return [tuple(slot.symbol.text if slot.symbol else slot.text for slot in chart.bars[at.bar].slots) for at in chart.unfold()]
+
+
+def test_every_tune_has_versions_that_differ(demo: None, db: None) -> None:
+    charts = newest_charts()
+    assert len(charts) == 12
+    for title, versions in charts.items():
+        assert 2 <= len(versions) <= 3, title
+        for one, other in combinations(versions.values(), 2):
+            bars = list(zip_longest(sounding(one), sounding(other)))
+            different = sum(1 for mine, theirs in bars if mine != theirs)
+            metres = len({bar.metre.text for chart in (one, other) for bar in chart.bars})
+            assert different / len(bars) > 0.2 or metres > 1, title
+
+
+THINGS = {
+    "a coda that a jump leads to": lambda chart: any(b.jump and b.jump_to == "coda" for b in chart.bars)
+    and chart.bars[chart.unfold()[-1].bar].section == len(chart.sections) - 1,
+    "a pickup": lambda chart: chart.bars[0].is_pickup,
+    "a bar without a chord": lambda chart: any(slot.text == "N.C." for bar in chart.bars for slot in bar.slots),
+    "a comment": lambda chart: any(bar.comment for bar in chart.bars),
+    "a change of metre": lambda chart: len({bar.metre for bar in chart.bars}) > 1,
+    "a tag": lambda chart: any(section.label == "Tag" for section in chart.sections),
+    "a repeat with two endings": lambda chart: any(2 in bar.endings for bar in chart.bars),
+}
+
+
+@pytest.mark.parametrize("thing", THINGS)
+def test_a_chart_shows(demo: None, db: None, thing: str) -> None:
+    charts = [chart for versions in newest_charts().values() for chart in versions.values()]
+    assert any(THINGS[thing](chart) for chart in charts)
+
+
+def test_instructors_have_overruled(demo: None, db: None) -> None:
+    """Each overrule says something else than was computed, and is what counts."""
+    labels = list(LabelOverride.objects.select_related("revision", "by"))
+    areas = list(AreaOverride.objects.select_related("revision", "by"))
+    assert len(labels) >= 2
+    assert len(areas) >= 1
+    for row in labels:
+        study = study_chart(row.revision)
+        assert row.why
+        assert row.by is not None
+        assert row.by.memberships.filter(role="instructor").exists()
+        assert study.reading(row.event).function != study.computed.readings[row.event].function
+    for area in areas:
+        study = study_chart(area.revision)
+        assert area.why
+        assert area.by is not None
+        assert study.reading(area.first).key.text == area.key != study.computed.readings[area.first].key.text
+
+
+def test_melodies_fit_their_charts_and_are_heard(demo: None, db: None) -> None:
+    """Bars full to the last beat (`read_melody` says so), and most notes on the beat belong to their chord."""
+    assert Melody.objects.count() >= 6
+    for title, text in MELODIES.items():
+        revision = ChartRevision.objects.filter(version__tune__title=title, version__is_agreed=True).order_by("number").last()
+        assert revision is not None
+        chart = parse_chart(revision.text).chart
+        assert chart is not None
+        read_melody(text, chart)
+        heard = melody_by_event(revision)
+        agree = [
+            heard[event.index][0].name.pc in {tone.pc for tone in event.symbol.tones}
+            for event in chart.events() if event.symbol and event.index in heard
+        ]
+        assert sum(agree) / len(agree) > 0.6, (title, sum(agree), len(agree))
+    assert Phrase.objects.values("tune").distinct().count() == 12
+    for tune in Tune.objects.prefetch_related("phrases"):
+        bars = len(form_bars(form_chart(tune)))
+        covered = [bar for phrase in tune.phrases.all() for bar in range(phrase.first, phrase.last + 1)]
+        assert covered == list(range(1, bars + 1)), tune.title
+
+
+def test_recordings_have_links_and_sound(demo: None, db: None) -> None:
+    links = [link for link in Recording.objects.values_list("link", flat=True) if link]
+    links += [link for link in LyricReference.objects.values_list("link", flat=True) if link]
+    assert len(links) >= 10
+    assert all((urlsplit(link).hostname or "").endswith(".example") for link in links)  # RFC 2606: names nobody has
+    sounds = list(RecordingFile.objects.select_related("recording"))
+    assert len(sounds) >= 5
+    for sound in sounds:
+        assert sound.recording.marks.exists()
+        assert sound.recording.marks.order_by("seconds").last().seconds < sound.duration
+
+
+def test_somebody_is_still_invited(demo: None, db: None) -> None:
+    waiting = Invitation.objects.get(used=None)
+    assert waiting.is_open
+    assert not waiting.user.has_usable_password()
+    assert waiting.user.memberships.filter(role="player").exists()
 
 
 def addresses(html: str, here: str) -> Iterator[str]:

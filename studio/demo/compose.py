@@ -12,8 +12,9 @@ from django.utils import timezone
 
 from studio.demo import people
 from studio.demo.load import PASSWORD
-from studio.models import Ensemble, Membership, Programme, Term, User
+from studio.models import Ensemble, Invitation, Membership, Programme, Term, User
 from studio.notices import notify
+from studio.services.invitations import LIFETIME
 
 APPS = ("tunes", "drills", "assessments")
 SEED = 1959
@@ -100,5 +101,19 @@ def _chairs(world: DemoWorld) -> None:
         for key, person, instrument in people.GUESTS
     ]
     Membership.objects.bulk_create(chairs)
+    _invite(world)
     for user in world.people.values():
         notify(user, "welcome", "Welcome to the demo programme. Everybody and everything in it is invented.", "/")
+
+
+def _invite(world: DemoWorld) -> None:
+    """One more player, who was invited three days ago and has not chosen a password yet. Nobody is written to."""
+    ensemble, name, key, instrument = people.INVITED
+    waiting = User.objects.create(
+        email=f"{key}@{people.DOMAIN}", name=name, instrument=instrument, password=make_password(None)
+    )
+    Membership.objects.create(user=waiting, ensemble=world.ensembles[ensemble], instrument=instrument)
+    sent = timezone.now() - dt.timedelta(days=3)
+    Invitation.objects.create(
+        user=waiting, invited_by=world.director, created=sent, mailed=sent, expires=sent + LIFETIME
+    )

@@ -5,6 +5,7 @@ from typing import Any
 
 from studio.models import User
 from tunes.demo.hearing import load_hearing
+from tunes.demo.overrules import load_overrules
 from tunes.demo.repertoire_more import IDIOMS, TUNES
 from tunes.demo.shapes import DemoTune, DemoVersion
 from tunes.models import Idiom, Recording, Tune
@@ -29,6 +30,7 @@ def load_demo(world: Any) -> list[Tune]:
             name=idiom.name, defaults={"pattern": idiom.pattern, "notes": idiom.notes, "made_by": by}
         )
     load_hearing(world, made)
+    load_overrules(world)
     return made
 
 
@@ -40,7 +42,7 @@ def _load(row: DemoTune, by: User | None) -> Tune:
     recordings = Recording.objects.bulk_create(
         Recording(
             tune=tune, leader=rec.leader, album=rec.album, year=rec.year, key=rec.key, tempo=rec.tempo,
-            is_reference=rec.reference, why=rec.why, created_by=by,
+            is_reference=rec.reference, why=rec.why, link=rec.link, created_by=by,
         )
         for rec in row.recordings
     )

@@ -14,17 +14,17 @@ from tunes.by_ear import services as by_ear
 from tunes.by_ear.compare import compare_sheet
 from tunes.by_ear.selectors import readings
 from tunes.checks import services as checks
+from tunes.demo.melodies import load_melody, load_phrases, sung
 from tunes.demo.sound import LEAD_IN, render
 from tunes.harmony.chart import Chart
 from tunes.harmony.spelling import NoteName
+from tunes.interchange import Melody
 from tunes.models import (
     BarCheck,
     ByEarBar,
     ChartRevision,
     EarResult,
     Listening,
-    LyricReference,
-    Phrase,
     Recording,
     Tune,
 )
@@ -35,7 +35,9 @@ from tunes.selectors import revisions_for_study
 from tunes.study import chart_of, study_chart
 from tunes.top_of_form.plan import make_plan
 
-SOUNDED = ("Cobalt Street", "Low Tide Ledger")  # tunes whose reference plays here
+SOUNDED = (
+    "Cobalt Street", "Low Tide Ledger", "Paper Lantern Weather", "Two Doors North", "Winter Ferry", "Three Rivers Meet",
+)  # tunes whose reference plays here
 NOTICED = (
     "The bass goes down by step into bar 9; I had always played a fifth there.",
     "Head twice, then three choruses of tenor. The form never stops, not even in the stop-time chorus.",
@@ -43,12 +45,6 @@ NOTICED = (
     "Could sing the first phrase after the third time. The second half still slips away.",
     "The turnaround in the last two bars is another one each time round.",
 )
-PHRASES: dict[str, tuple[tuple[str, int, int, str], ...]] = {
-    "Cobalt Street": (("a", 1, 4, "a call of three notes"), ("a", 5, 8, "the same call, its last note lowered"), ("b", 9, 12, "the answer, downhill")),
-    "Paper Lantern Weather": (("a", 1, 4, ""), ("b", 5, 8, "ends on the 3rd"), ("a", 9, 12, ""), ("b'", 13, 16, "ends on the root"),
-                              ("c", 17, 20, "one idea, then lower"), ("c'", 21, 24, "a fourth lower"), ("a", 25, 28, ""), ("b'", 29, 32, "")),
-}  # fmt: skip
-FIRST_LINES = {"Paper Lantern Weather": "There's a light in the rain where the river bends"}
 
 
 def load_hearing(world: Any, tunes: Sequence[Tune]) -> None:
@@ -62,12 +58,13 @@ def load_hearing(world: Any, tunes: Sequence[Tune]) -> None:
         if not recordings:
             continue
         _log(recordings, players, number, world.today)
-        _phrases(tune)
+        load_phrases(tune)
         revision = _agreed(tune)
         if revision is None:
             continue
+        melody = load_melody(tune, revision, leader)
         if tune.title in SOUNDED:
-            _sound(tune, revision, recordings[0], leader)
+            _sound(revision, recordings[0], leader, melody)
         for row in _newest(tune):
             _checks(row, row.source_recording or recordings[0], players, leader, number + row.pk)
         if number in (0, 1, 2):
@@ -99,26 +96,17 @@ def _log(recordings: Sequence[Recording], players: Sequence[User], number: int, 
     Listening.objects.bulk_create(rows)
 
 
-def _phrases(tune: Tune) -> None:
-    Phrase.objects.bulk_create(
-        Phrase(tune=tune, label=label, first=first, last=last, note=note)
-        for label, first, last, note in PHRASES.get(tune.title, ())
-    )
-    if tune.title in FIRST_LINES:
-        LyricReference.objects.create(tune=tune, first_line=FIRST_LINES[tune.title])
-
-
-def _sound(tune: Tune, revision: ChartRevision, recording: Recording, leader: User) -> None:
-    """Two choruses of the agreed chart, with the map of where they lie."""
+def _sound(revision: ChartRevision, recording: Recording, leader: User, melody: Melody) -> None:
+    """Two choruses of the agreed chart, the melody over the first, with the map of where they lie."""
     chart = chart_of(revision.text)
     tempo = recording.tempo or 100
     plan = make_plan(chart, 2, "none")
-    data = render(plan, tempo)
+    data = render(plan, tempo, sung(melody, chart))
     upload = SimpleUploadedFile("classroom-take.wav", data, "audio/wav")
     sound = inspect(upload, len(data))  # type: ignore[arg-type]
     keep_sound(
         recording=recording, upload=upload, sound=sound, by=leader,
-        rights="Made for this demo by arithmetic: bass and shells of the agreed chart. Nobody's rights are touched.",
+        rights="Made for this demo by arithmetic: the melody over bass and shells of the agreed chart. Nobody's rights are touched.",
     )  # fmt: skip
     bars = form_bars(chart)
     beat = 60 / tempo

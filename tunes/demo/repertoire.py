@@ -9,9 +9,12 @@ COBALT = DemoTune(
     notes="The first tune of every year. Sing the bass line before you play anything.",
     recordings=(
         Rec("Odalys Brandt Quintet", "Lamplight Hours", 1958, "F major", 126,
-            "Two choruses of bass and drums alone: every turn of the form is audible.", reference=True),
-        Rec("Tomas Ekwall Trio", "Ground Floor", 1964, "Ab major", 148, "Another key, and the plain changes in the head."),
-        Rec("Harbour Lane Six", "Six at the Quay", 1971, "F major", 116, "The horns spell out the diminished chord in bar 6."),
+            "Two choruses of bass and drums alone: every turn of the form is audible.", reference=True,
+            link="https://listening-room.example/brandt/lamplight-hours"),
+        Rec("Tomas Ekwall Trio", "Ground Floor", 1964, "Ab major", 148, "Another key, and the plain changes in the head.",
+            link="https://listening-room.example/ekwall/ground-floor"),
+        Rec("Harbour Lane Six", "Six at the Quay", 1971, "F major", 116, "The horns spell out the diminished chord in bar 6.",
+            link="https://listening-room.example/harbour-lane/six-at-the-quay"),
     ),
     versions=(
         DemoVersion("as on the reference", (
@@ -30,7 +33,8 @@ LOW_TIDE = DemoTune(
     "Low Tide Ledger", "M. Castellan", "C minor", "12-bar minor blues", "slow swing", (66, 92),
     recordings=(
         Rec("Ruth Amadi-Hale", "Nine Fathoms", 1961, "C minor", 76, "Unhurried; the bass never plays a wrong turn.", reference=True),
-        Rec("Ilse Maartens Nonet", "Shoreline", 1982, "Bb minor", 84, "Bars 9 and 10 are a semitone away from what you expect."),
+        Rec("Ilse Maartens Nonet", "Shoreline", 1982, "Bb minor", 84, "Bars 9 and 10 are a semitone away from what you expect.",
+            link="https://nonet-archive.example/maartens/shoreline"),
     ),
     versions=(
         DemoVersion("as on the reference", (
@@ -48,9 +52,12 @@ PAPER = DemoTune(
     notes="The bridge steps down through three keys. Know where each one lands before you solo on it.",
     recordings=(
         Rec("Nell Corrigan", "Weather Reports Nobody Reads", 1957, "Eb major", 144,
-            "Sung with the words, straight through, so that the form is never in doubt.", reference=True),
-        Rec("Petra Lindqvist Quartet", "Four Corners", 1966, "Eb major", 176, "The bridge at speed; listen to the guide tones in the piano."),
-        Rec("Dov Abramson Octet", "Eight by Eight", 1999, "G major", 138, "Substitutes in every turnaround."),
+            "Sung with the words, straight through, so that the form is never in doubt.", reference=True,
+            link="https://listening-room.example/corrigan/weather-reports"),
+        Rec("Petra Lindqvist Quartet", "Four Corners", 1966, "Eb major", 176, "The bridge at speed; listen to the guide tones in the piano.",
+            link="https://listening-room.example/lindqvist/four-corners"),
+        Rec("Dov Abramson Octet", "Eight by Eight", 1999, "G major", 138, "Substitutes in every turnaround.",
+            link="https://sound-library.example/abramson/eight-by-eight"),
     ),
     versions=(
         DemoVersion("as on the reference", (
@@ -69,8 +76,10 @@ PAPER = DemoTune(
 LETTER = DemoTune(
     "The Glassblower's Letter", "A. Sunde", "Ab major", "ABAC", "ballad", (54, 66), has_lyrics=True,
     recordings=(
-        Rec("Ferran Ysella", "Slow Glass", 1963, "Ab major", 58, "Tenor and piano alone: every inner line can be heard.", reference=True),
-        Rec("Nell Corrigan", "By Return of Post", 1960, "Db major", 62, "With the verse, and with the words."),
+        Rec("Ferran Ysella", "Slow Glass", 1963, "Ab major", 58, "Tenor and piano alone: every inner line can be heard.", reference=True,
+            link="https://sound-library.example/ysella/slow-glass"),
+        Rec("Nell Corrigan", "By Return of Post", 1960, "Db major", 62, "With the verse, and with the words.",
+            link="https://listening-room.example/corrigan/by-return-of-post"),
     ),
     versions=(
         DemoVersion("as on the reference", (
@@ -85,6 +94,14 @@ LETTER = DemoTune(
             "A:\n| Ab6 | C7 | Fm7 | Ab7 |\n| Db6 | Dbm6 | Ab6 F7 | Bb7 Eb7 |\n\n"
             "C:\n| Db6 | Ddim7 | Ab6 | F7 |\n| Bbm7 | Eb7 | Ab6 | Bbm7 Eb7 |"),
         ), "printed", None, "A photocopy of unknown age; two bars contradict the recording."),
+        DemoVersion("sung, with the verse", (
+            ('key: Ab major\n\nVerse:\n| <pickup 1> "freely, voice alone" N.C. |\n'
+            "| Fm | Fm(maj7) | Fm7 | Fm6 |\n| Dbmaj7 | C7sus C7 | Bbm7 | Eb7 |\n\n"
+            'A:\n| "in time" Abmaj7 | C7 | Fm7 | Ebm7 Ab7 |\n| Dbmaj7 | Dbm6 | Ab/C Bdim7 | Bbm7 Eb7 |\n\n'
+            "B:\n| Cm7b5 F7b9 | Bbm7 | Gm7b5 C7b9 | Fm7 |\n| Bb7 | % | Bbm7 | Eb7 |\n\n"
+            "A:\n| Abmaj7 | C7 | Fm7 | Ebm7 Ab7 |\n| Dbmaj7 | Dbm6 | Ab/C Bdim7 | Bbm7 Eb7 |\n\n"
+            "C:\n| Dbmaj7 | Dbm6 | Cm7 | F7 |\n| Bbm7 | Eb7sus Eb7 | Ab6 | % |"),
+        ), "by-ear", 1, "Moved from D flat. The verse is sung once, before the first chorus."),
     ),
 )
 
@@ -92,7 +109,8 @@ DOORS = DemoTune(
     "Two Doors North", "The class of room 12", "D minor", "16 bars, modal", "even eighths", (104, 138),
     recordings=(
         Rec("Kwabena Strand Quartet", "Threshold", 1968, "D minor", 120, "Four minutes of one colour, and you always know where you are.", reference=True),
-        Rec("Odalys Brandt Quintet", "Corridors", 1965, "E minor", 112, "A bass ostinato all the way."),
+        Rec("Odalys Brandt Quintet", "Corridors", 1965, "E minor", 112, "A bass ostinato all the way.",
+            link="https://listening-room.example/brandt/corridors"),
     ),
     versions=(
         DemoVersion("as on the reference", (
@@ -101,14 +119,20 @@ DOORS = DemoTune(
         DemoVersion("with cadences", (
             "key: D minor\n\nA:\n| Dm7 | % | % | Gm7 C7 |\n| Fm7 | % | % | Bb7 |\nB:\n| Ebmaj7#11 | % | Dm7 | % |\n| Gm7/A | A7alt | Dm7 | Em7b5 A7 |",
         ), "arrangement", None, "For the jury in December."),
+        DemoVersion("quintet, over the ostinato", (
+            ("key: D minor\n\nA:\n| Dm7 | Em7/D | Dm7 | Em7/D |\n| Fm7 | Gm7/F | Fm7 | Gm7/F |\n"
+            "B:\n| Ebmaj7#11 | % | Dm7 | Em7/D |\n| Gm7/A | A7sus | Dm7 | Em7/D |"),
+        ), "by-ear", 1, "Moved from E minor. The bass stays; the two horns move by step above it."),
     ),
 )
 
 FERRY = DemoTune(
     "Winter Ferry", "L. Halvorsen-Diaz", "G major", "ABAC", "jazz waltz", (138, 168), metre="3/4",
     recordings=(
-        Rec("Petra Lindqvist Quartet", "Timetables", 1969, "G major", 152, "The bass plays two against three in the second chorus: count.", reference=True),
-        Rec("Ilse Maartens Nonet", "Shoreline", 1982, "G major", 144, "Written-out inner voices in the last eight."),
+        Rec("Petra Lindqvist Quartet", "Timetables", 1969, "G major", 152, "The bass plays two against three in the second chorus: count.", reference=True,
+            link="https://listening-room.example/lindqvist/timetables"),
+        Rec("Ilse Maartens Nonet", "Shoreline", 1982, "G major", 144, "Written-out inner voices in the last eight.",
+            link="https://nonet-archive.example/maartens/shoreline"),
     ),
     versions=(
         DemoVersion("as on the reference", (
@@ -123,5 +147,12 @@ FERRY = DemoTune(
             "A:\n| Gmaj7 | % | Am7 | D7 |\n| Bm7 | E7 | Am7 | F7 |\n\n"
             "C:\n| Em7 / A7 | Dm7 / G7 | Cmaj7 | F7 |\n| Bm7 / Bb7 | Am7 / Ab7 | G6 | Am7 / D7 |"),
         ), "by-ear", 1),
+        DemoVersion("octet, the last eight in four", (
+            ("key: G major\nmetre: 3/4\n\nA:\n| Gmaj7 | Em7 | Am7 | D7 |\n| Bm7b5 | E7b9 | Am7 | Cm6 |\n\n"
+            "B:\n| Gmaj7/B | Bbdim7 | Am7 | D7 |\n| Bm7 | E7 | A7 | Am7 / D7 |\n\n"
+            "A:\n| Gmaj7 | Em7 | Am7 | D7 |\n| Bm7b5 | E7b9 | Am7 | Cm6 |\n\n"
+            'C:\n| <4/4> "in four, swing" C#m7b5 F#7 | Bm7 E7 | Am7 | D7sus D7 |\n'
+            '| G6 | C7 | G6 | <3/4> "back to three" Am7 / D7 |'),
+        ), "arrangement", None, "Our own, for the concert in spring. A bar lasts as long in four as in three."),
     ),
 )

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class DemoRecording:
-    """An invented recording. `key` concert, `tempo` in beats a minute."""
+    """An invented recording. `key` concert, `tempo` in beats a minute, `link` to a host that cannot exist (RFC 2606)."""
 
     leader: str
     album: str
@@ -15,6 +15,7 @@ class DemoRecording:
     tempo: int
     why: str
     reference: bool = False
+    link: str = ""
 
 
 @dataclass(frozen=True)
@@ -53,3 +54,28 @@ class DemoIdiom:
     name: str
     pattern: str
     notes: str = ""
+
+
+@dataclass(frozen=True)
+class DemoChord:
+    """A chord of an agreed chart: bar as printed, symbol as typed, and which time round it is (from 1)."""
+
+    bar: int
+    symbol: str
+    turn: int = 1
+
+
+@dataclass(frozen=True)
+class DemoOverrule:
+    """What an instructor hears otherwise: `reading` in `key` at one chord, or, up to `last`, that key for a run.
+
+    `by` is the e-mail name of the instructor.
+    """
+
+    tune: str
+    by: str
+    first: DemoChord
+    key: str
+    why: str
+    reading: str = ""
+    last: DemoChord | None = None
