@@ -40,7 +40,15 @@ class DateInput(forms.DateInput):
         super().__init__(format="%Y-%m-%d", **kwargs)
 
 
-class AssignmentForm(forms.ModelForm):
+class _ReleaseNote:
+    """Whether the form, as it stands, lets the key be seen while goes are left."""
+
+    def shows_key_early(self) -> bool:
+        return (self["release"].value() == Assignment.Release.HAND_IN  # type: ignore[index]
+                and str(self["attempts_allowed"].value()) != "1")  # type: ignore[index]
+
+
+class AssignmentForm(_ReleaseNote, forms.ModelForm):
     """What is asked of an ensemble; steps are in `StepsForm`."""
 
     token = forms.UUIDField(widget=forms.HiddenInput)
@@ -75,7 +83,7 @@ def revision_label(revision: ChartRevision) -> str:
     return f"{revision.version.name}, revision {revision.number}{checked}"
 
 
-class EditForm(forms.ModelForm):
+class EditForm(_ReleaseNote, forms.ModelForm):
     """What may still change once questions are issued."""
 
     version = forms.IntegerField(widget=forms.HiddenInput)

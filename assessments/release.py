@@ -19,9 +19,9 @@ def answers_out(*, release: str, released_at: datetime | None, due: datetime | N
         return True
     if release == HAND_IN:
         return True
-    if release == LAST:
-        return goes_left <= 0
-    if release == DUE:
+    if release == LAST and goes_left <= 0:
+        return True
+    if release in (LAST, DUE):
         return due is not None and now >= due
     return False
 
@@ -29,7 +29,7 @@ def answers_out(*, release: str, released_at: datetime | None, due: datetime | N
 def when_out(*, release: str, due: datetime | None) -> str:
     """One plain clause for the player: when the answers come."""
     if release == LAST:
-        return "when your last attempt is handed in"
+        return f"when your last attempt is handed in{', or after the due date' if due else ''}"
     if release == DUE:
         return "after the due date" if due else "when your instructor releases them"
     if release == BY_HAND:

@@ -102,11 +102,14 @@ def make_chart_revision(title: str = "", *, text: str = CHART) -> ChartRevision:
 
 def make_assignment(ensemble: Ensemble, *, by: User | None = None, kinds: tuple[str, ...] = ("function",),
                     due: dt.datetime | None = None, revision: Any = None, **fields: Any) -> Any:
-    """A tune assigned to `ensemble`, with one step of each kind; `fields` are fields of `Assignment`."""
+    """A tune assigned to `ensemble`, with one step of each kind; `fields` are fields of `Assignment`.
+
+    Answers come with every hand-in unless told otherwise: most tests look at them.
+    """
     from assessments.services.assign import StepPlan, assign
 
     return assign(by=by or make_instructor(ensemble), ensemble=ensemble,
-                  revision=revision or make_chart_revision(), title=fields.pop("title", "Assignment"),
+                  revision=revision or make_chart_revision(), title=fields.pop("title", "Assignment"), release=fields.pop("release", "hand-in"),
                   steps=[StepPlan(kind, due=due) for kind in kinds], tell=False, **fields)
 
 

@@ -70,7 +70,7 @@ class AssignmentIn(serializers.Serializer):
     alternatives = serializers.ChoiceField(Assignment.Alternatives.choices, default=Assignment.Alternatives.PART)
     key_prefix = serializers.BooleanField(default=False)
     attempts_allowed = serializers.IntegerField(min_value=1, max_value=20, default=2)
-    release = serializers.ChoiceField(Assignment.Release.choices, default=Assignment.Release.HAND_IN)
+    release = serializers.ChoiceField(Assignment.Release.choices, default=Assignment.Release.LAST)
     ask_repeats = serializers.BooleanField(default=False)
     pitch_in = serializers.ChoiceField(Assignment.PitchIn.choices, default=Assignment.PitchIn.WRITTEN)
     steps = StepIn(many=True, allow_empty=False, max_length=20)
@@ -97,7 +97,7 @@ class AttemptSerializer(serializers.ModelSerializer[Attempt]):
     class Meta:
         model = Attempt
         fields = ("id", "assignment", "step", "player", "number", "status", "started", "handed_in", "late",
-                  "percent", "version", "instrument", "written")
+                  "after_answers", "percent", "version", "instrument", "written")
         extra_kwargs = {
             "instrument": {"help_text": "Whose written pitch it is answered in; empty: concert pitch"},
             "written": {"help_text": "Interval from concert to that pitch: P1, M2, M6"}}
@@ -250,7 +250,8 @@ class OverrideIn(serializers.Serializer):
 class DecisionIn(serializers.Serializer):
     version = serializers.IntegerField(min_value=0, max_value=2**31 - 1, help_text="Of the attempt, as you read it")
     decision = serializers.ChoiceField([("accept", "Reviewed and accepted"), ("return", "Return for another go"),
-                                        ("reopen", "Undo either")])
+                                        ("reopen", "Undo either"),
+                                        ("count", "Let a go count that came after the answers"), ("uncount", "Undo it")])
 
 
 class SignOffIn(serializers.Serializer):

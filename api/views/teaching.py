@@ -27,7 +27,8 @@ from studio.access import ensembles_led
 from tunes.models import Tune
 
 STALE = "Somebody else changed this sheet. Read it again, then send yours."
-DECISIONS = {"accept": review.accept, "return": review.return_for_another_go, "reopen": review.reopen}
+DECISIONS = {"accept": review.accept, "return": review.return_for_another_go, "reopen": review.reopen,
+             "count": review.count, "uncount": review.uncount}
 
 
 class Comments(Call):

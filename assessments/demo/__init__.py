@@ -23,6 +23,7 @@ from ..models import Assignment, Attempt, Comment, Evidence, Listening, Mark, Si
 from ..services import review
 from ..services.answer import Save, save_answers
 from ..services.assign import StepPlan, assign
+from ..services.cues import cue_released
 from ..services.hand_in import hand_in, log_hearing, send, start_attempt
 from ..services.sign_off import sign_off
 from .answers import answers_for
@@ -78,14 +79,18 @@ class _Stage:
 
     def _assign(self) -> Assignment:
         ensembles = self.world.last_ensembles if self.plan.last_term else self.world.ensembles
-        due = timezone.make_aware(dt.datetime.combine(
-            self.world.today + dt.timedelta(days=self.plan.due), dt.time(23, 59)))
-        steps = [StepPlan(kind, due=due, times=3 if kind == "listening" else 1,
+        due = self._due()
+        # A date that has passed would show the answers, and no second go would count: it is set afterwards.
+        steps = [StepPlan(kind, due=due if self.plan.due >= 0 else None, times=3 if kind == "listening" else 1,
                           title="The melody by ear" if kind == "hand-in" else "")
                  for kind in self.plan.kinds if kind in offered_kinds()]
         return assign(by=self.leader, ensemble=ensembles[self.plan.ensemble], revision=self.revision,
                       title=self.plan.tune, instructions=self.plan.instructions, steps=steps,
                       tell=self.plan.assigned > -4, **self.plan.fields)
+
+    def _due(self) -> dt.datetime:
+        return timezone.make_aware(dt.datetime.combine(
+            self.world.today + dt.timedelta(days=self.plan.due), dt.time(23, 59)))
 
     def _player(self, player: User, number: int, *, finished: bool) -> None:
         skill = 0.68 + 0.28 * self.rng.random()
@@ -171,6 +176,7 @@ class _Stage:
         """The services wrote "now"; the demo happened over weeks."""
         back = self.now + dt.timedelta(days=self.plan.assigned)
         Assignment.objects.filter(pk=self.assignment.pk).update(created=back)
+        Step.objects.filter(assignment=self.assignment).update(due=self._due())
         attempts = list(Attempt.objects.filter(step__assignment=self.assignment).select_related("step"))
         for attempt in attempts:
             self._date(attempt, back)
@@ -184,6 +190,8 @@ class _Stage:
         SignOff.objects.filter(step__assignment=self.assignment).update(created=last)
         Listening.objects.filter(step__assignment=self.assignment).update(created=back + dt.timedelta(days=3))
         Comment.objects.filter(attempt__step__assignment=self.assignment).update(created=last)
+        if self.plan.due < 0:
+            cue_released(self.assignment)
         if self.plan.assigned < -20:
             Notice.objects.filter(user__in=self.players, kind__in=["reviewed", "signed-off"], created__gte=self.now
                                   ).update(created=last, seen=last, mailed=last)

@@ -18,11 +18,11 @@ class Assignment(models.Model):
     class Alternatives(models.TextChoices):
         FULL = "full", "Full marks for another sound reading"
         PART = "part", "Part marks for another sound reading"
-        NONE = "none", "Only the reading of the chart"
+        NONE = "none", "Full marks only for the reading of the chart"
 
     class Release(models.TextChoices):
+        LAST = "last", "When the last attempt is handed in, or the due date has passed"
         HAND_IN = "hand-in", "As soon as it is handed in"
-        LAST = "last", "When the last attempt is handed in"
         DUE = "due", "After the due date"
         BY_HAND = "by-hand", "When I release them"
 
@@ -40,7 +40,7 @@ class Assignment(models.Model):
     key_prefix = models.BooleanField(default=False)  # a new key area must be named: "Ab: 2"
     attempts_allowed = models.PositiveSmallIntegerField(
         default=2, validators=[MinValueValidator(1), MaxValueValidator(20)])
-    release = models.CharField(max_length=12, choices=Release.choices, default=Release.HAND_IN)
+    release = models.CharField(max_length=12, choices=Release.choices, default=Release.LAST)
     released_at = models.DateTimeField(null=True, blank=True)
     ask_repeats = models.BooleanField(default=False)
     pitch_in = models.CharField(max_length=8, choices=PitchIn.choices, default=PitchIn.WRITTEN)

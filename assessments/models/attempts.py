@@ -16,6 +16,8 @@ class Attempt(models.Model):
     `version` rises with every review action, so that two reviewers on one sheet notice each other.
     `instrument` is the key of the instrument the quiz is drawn for; empty means concert pitch. `written`
     names the interval from concert to the pitch the player reads, as it was when the attempt was started.
+    `answers_shown` is since when its answers are known to have been open to the player; `after_answers` says that
+    those of an earlier go were, before this one was handed in: it is marked, and counts only if an instructor says so.
     """
 
     class Status(models.TextChoices):
@@ -33,6 +35,8 @@ class Attempt(models.Model):
     started = models.DateTimeField(auto_now_add=True)
     handed_in = models.DateTimeField(null=True, blank=True)
     late = models.BooleanField(default=False)
+    answers_shown = models.DateTimeField(null=True, blank=True)
+    after_answers = models.BooleanField(default=False)
     points = models.FloatField(null=True, blank=True)
     out_of = models.PositiveSmallIntegerField(default=0)
     version = models.PositiveIntegerField(default=1)

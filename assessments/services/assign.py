@@ -27,6 +27,7 @@ from ..kinds import BY_EAR, KINDS, QUIZ
 from ..models import Assignment, Quiz, Step
 from ..selectors.by_ear import as_heard
 from .cues import cue_released
+from .shown import keep_all_shown
 
 
 class CannotAsk(ValueError):
@@ -120,6 +121,7 @@ def edit_assignment(*, assignment_id: int, version: int, fields: dict[str, Any],
     assignment = Assignment.objects.select_for_update().get(pk=assignment_id)
     if assignment.version != version:
         raise Stale
+    keep_all_shown(assignment)
     for name, value in fields.items():
         setattr(assignment, name, value)
     assignment.version += 1
@@ -139,6 +141,7 @@ def release_answers(*, assignment: Assignment) -> None:
         released_at=timezone.now(), version=F("version") + 1)
     if changed:
         assignment.refresh_from_db(fields=["released_at"])
+        keep_all_shown(assignment)
         cue_released(assignment)
         notify_many(_players(assignment), "released", f"Answers are out: {assignment.title}", _url(assignment))
 

@@ -8,7 +8,7 @@ from django.utils import timezone
 from drills.services.practice import cue_bars
 
 from ..models import Assignment, Attempt
-from ..release import DUE
+from ..release import DUE, LAST
 from ..selectors.desk import is_out
 
 
@@ -41,4 +41,4 @@ def _out_from(attempt: Attempt, now: datetime) -> datetime | None:
     attempts = list(Attempt.objects.filter(step=step, player_id=attempt.player_id))
     if is_out(step, attempt, attempts, now):
         return now
-    return step.due if at.release == DUE and step.due and not attempt.is_open else None
+    return step.due if at.release in (DUE, LAST) and step.due and not attempt.is_open else None

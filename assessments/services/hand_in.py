@@ -22,6 +22,7 @@ from ..models import Answer, Assignment, Attempt, Listening, Mark, Quiz, Step, S
 from ..selectors.desk import goes_left
 from .cues import cue_missed
 from .evidence import add_evidence
+from .shown import came_after, keep_shown
 
 
 class NoMoreGoes(Exception):
@@ -74,6 +75,7 @@ def strictness_of(assignment: Assignment) -> Strictness:
 def hand_in(*, attempt_id: int, player_id: int) -> Attempt:
     """Mark from the stored key and close the attempt. A second call changes nothing.
 
+    It is evidence at once, unless the answers to an earlier go were open to the player (`services.shown`).
     Raises Attempt.DoesNotExist for someone else's attempt.
     """
     attempt = (Attempt.objects.select_for_update(of=("self",))
@@ -87,10 +89,14 @@ def hand_in(*, attempt_id: int, player_id: int) -> Attempt:
     Mark.objects.bulk_create([_row(attempt, m) for m in marked])
     attempt.points = round(sum(m.points for m in marked), 4)
     attempt.out_of = len(marked)
-    _close(attempt, timezone.now())
-    add_evidence(step=attempt.step, player_id=player_id, attempt=attempt, percent=attempt.percent or 0,
-                 what=f"{attempt.step.name}: {attempt.percent}% (attempt {attempt.number})",
-                 on=attempt.handed_in)
+    now = timezone.now()
+    attempt.after_answers = came_after(attempt, now)
+    _close(attempt, now)
+    keep_shown(attempt, now)
+    if not attempt.after_answers:
+        add_evidence(step=attempt.step, player_id=player_id, attempt=attempt, percent=attempt.percent or 0,
+                     what=f"{attempt.step.name}: {attempt.percent}% (attempt {attempt.number})",
+                     on=attempt.handed_in)
     cue_missed(attempt)
     return attempt
 

@@ -17,10 +17,11 @@ from studio.notices import notify
 
 from ..kinds import HAND_IN, QUIZ
 from ..models import Attempt, Comment, Mark, MarkOverride
+from ..selectors.ledger import standing_rows
 from .assign import Stale
 from .evidence import add_evidence, withdraw
 
-__all__ = ["Stale", "accept", "comment", "override", "reopen", "return_for_another_go"]
+__all__ = ["Stale", "accept", "comment", "count", "override", "reopen", "return_for_another_go", "uncount"]
 
 
 def comment(*, attempt: Attempt, by: User, text: str, token: uuid.UUID, bar: int | None = None,
@@ -41,8 +42,8 @@ def override(*, attempt_id: int, by: User, version: int, question: str, points: 
     attempt.points = _count(attempt)
     attempt.version += 1
     attempt.save(update_fields=["points", "version"])
-    withdraw(why=f"Mark changed by {by.name}: {reason}", by=by, attempt=attempt)
-    if attempt.status != Attempt.Status.RETURNED:
+    counted = withdraw(why=f"Mark changed by {by.name}: {reason}", by=by, attempt=attempt)
+    if attempt.status != Attempt.Status.RETURNED and (counted or not attempt.after_answers):
         _quiz_evidence(attempt, by)
     return row
 
@@ -83,8 +84,31 @@ def reopen(*, attempt_id: int, by: User, version: int) -> Attempt:
     _set(attempt, Attempt.Status.HANDED_IN, None)
     if was == Attempt.Status.REVIEWED and attempt.step.about.how == HAND_IN:
         withdraw(why=f"Review taken back by {by.name}", by=by, attempt=attempt)
-    if was == Attempt.Status.RETURNED and attempt.step.about.how == QUIZ:
+    if was == Attempt.Status.RETURNED and attempt.step.about.how == QUIZ and not attempt.after_answers:
         _quiz_evidence(attempt, by)
+    return attempt
+
+
+@transaction.atomic
+def count(*, attempt_id: int, by: User, version: int) -> Attempt:
+    """Let a go count that came after the answers, in the instructor's name. Twice counts once. Raises `Stale`."""
+    attempt = _locked(attempt_id, version)
+    if attempt.status == Attempt.Status.RETURNED:
+        raise Stale
+    if attempt.after_answers and not standing_rows(attempt=attempt).exists():
+        _quiz_evidence(attempt, by)
+        attempt.version += 1
+        attempt.save(update_fields=["version"])
+    return attempt
+
+
+@transaction.atomic
+def uncount(*, attempt_id: int, by: User, version: int) -> Attempt:
+    """Undo `count`. Raises `Stale`."""
+    attempt = _locked(attempt_id, version)
+    if attempt.after_answers and withdraw(why=f"Taken out of the count by {by.name}", by=by, attempt=attempt):
+        attempt.version += 1
+        attempt.save(update_fields=["version"])
     return attempt
 
 
@@ -111,9 +135,10 @@ def _count(attempt: Attempt) -> float:
 
 
 def _quiz_evidence(attempt: Attempt, by: User) -> None:
+    how = f"after the answers were shown; counted by {by.name}" if attempt.after_answers else "reviewed"
     add_evidence(step=attempt.step, player_id=attempt.player_id, attempt=attempt, by=by,
                  percent=attempt.percent or 0, on=attempt.handed_in,
-                 what=f"{attempt.step.name}: {attempt.percent}% (attempt {attempt.number}, reviewed)")
+                 what=f"{attempt.step.name}: {attempt.percent}% (attempt {attempt.number}, {how})")
 
 
 def _tell(attempt: Attempt, text: str) -> None:

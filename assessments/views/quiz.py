@@ -27,6 +27,7 @@ from ..selectors.quiz import feedback_view, pitch_of, quiz_of, quiz_page, study_
 from ..selectors.review import sheet_of
 from ..services.answer import Save, Saved, save_answers
 from ..services.hand_in import NoMoreGoes, hand_in, start_attempt
+from ..services.shown import came_after
 
 MOST_SAVES = 400
 LONGEST_BODY = 400_000
@@ -72,7 +73,7 @@ def attempt(request: HttpRequest, pk: int) -> HttpResponse:
         quiz = quiz_of(found, with_key=False)
         page = quiz_page(found, quiz.asked, quiz.home)
         return render(request, "assessments/quiz.html", {
-            "attempt": found, "page": page, "last_go": _is_last(found),
+            "attempt": found, "page": page, "last_go": _is_last(found), "practice": came_after(found, timezone.now()),
             "caution": page.hearing is not None and caution_due(request.user, "hearing"),
             "data": {"attempt": found.pk, "home": page.home, "written": page.written,
                      "versions": {f.id: f.version for f in page.fields},

@@ -19,9 +19,18 @@ from ..forms import CommentForm, OverrideForm
 from ..kinds import KINDS, QUIZ
 from ..models import Attempt, Quiz
 from ..selectors import review as read
+from ..selectors.ledger import standing_rows
 from ..selectors.quiz import pitch_of, study_for, symbols_of
 from ..services import review as write
 from .query import number_of, words_of
+
+OUTCOMES: dict[str, tuple[Any, str]] = {
+    "accept": (write.accept, "Reviewed"),
+    "return": (write.return_for_another_go, "Returned for another go"),
+    "reopen": (write.reopen, "Back in the queue"),
+    "count": (write.count, "Counts in the ledger"),
+    "uncount": (write.uncount, "Counts no longer"),
+}
 
 
 @instructor_required
@@ -85,6 +94,7 @@ def _sheet_page(request: HttpRequest, attempt: Attempt, *, problem: str = "", ty
     return render(request, "assessments/sheet.html", {
         "attempt": attempt, "sheet": read.sheet_of(attempt, questions, symbols), "is_quiz": is_quiz,
         "pitch": pitch_of(attempt),
+        "counted": attempt.after_answers and standing_rows(attempt=attempt).exists(),
         "before": before, "after": after, "rules": MARKING_RULES, "token": uuid.uuid4(),
         "submissions": () if is_quiz else attempt.submissions.all(), "others": others, "problem": problem, "typed": typed or {},
     }, status=status)
@@ -128,11 +138,10 @@ def mark(request: HttpRequest, pk: int) -> HttpResponse:
 @instructor_required
 @require_POST
 def outcome(request: HttpRequest, pk: int) -> HttpResponse:
-    """Accept, return for another go, or take either back; then on to the next sheet."""
+    """Accept, return for another go, or take either back; then on to the next sheet. Count a go, or not."""
     attempt = attempt_to_review(request.user, pk)
     version = number_of(request.POST.get("version")) or 0
-    act = {"accept": write.accept, "return": write.return_for_another_go, "reopen": write.reopen}.get(
-        request.POST.get("act", ""))
+    act, said = OUTCOMES.get(request.POST.get("act", ""), (None, ""))
     if act is None:
         return _sheet_page(request, attempt, problem="Choose accept, return or reopen.", status=422)
     before, after = read.neighbours(request.user, attempt)
@@ -140,8 +149,7 @@ def outcome(request: HttpRequest, pk: int) -> HttpResponse:
         act(attempt_id=attempt.pk, by=request.user, version=version)
     except write.Stale:
         return _stale(request, attempt)
-    said = {"accept": "Reviewed", "return": "Returned for another go", "reopen": "Back in the queue"}
-    messages.success(request, f"{said[request.POST['act']]}: {attempt.player.name}, {attempt.step.name}")
+    messages.success(request, f"{said}: {attempt.player.name}, {attempt.step.name}")
     if request.POST.get("then") == "next" and (after or before):
         return redirect("work:sheet", after or before)
     return _back(attempt, "")

@@ -22,7 +22,7 @@ from assessments.models import Assignment, Attempt, Evidence, Mark, ProgrammeReq
 from assessments.selectors.by_ear import TELLS_CHORDS_NOT
 from assessments.selectors.desk import states_of
 from assessments.selectors.ledger import own_page
-from assessments.services.assign import CannotAsk
+from assessments.services.assign import CannotAsk, release_answers
 from assessments.services.hand_in import start_attempt
 from assessments.services.review import accept, override, return_for_another_go
 from tests import factories
@@ -295,7 +295,7 @@ def test_a_transposing_player_writes_and_reads_in_their_own_pitch(cast: Cast) ->
 
 
 def test_returning_and_overriding_reach_the_ledger(cast: Cast) -> None:
-    step = cast.assigned()
+    step = cast.assigned(release="by-hand")
     done = cast.handed_in(step, **{"changes:6": ""})
     fact = Evidence.objects.get(player=cast.player)
     assert (fact.kind, fact.percent, fact.what) == ("changes", 83, "Changes by ear: 83% (attempt 1)")
@@ -307,6 +307,7 @@ def test_returning_and_overriding_reach_the_ledger(cast: Cast) -> None:
     standing = Evidence.objects.filter(player=cast.player, withdraws=None, withdrawn_by=None)
     assert standing.count() == 0
     again = cast.handed_in(step)
+    release_answers(assignment=step.assignment)
     assert Evidence.objects.filter(attempt=again).values_list("percent", flat=True).get() == 100
     ProgrammeRequirement.objects.create(kind="changes", pass_mark=90)
     [(_, own)] = own_page(cast.player, [cast.tune], for_player=True)
@@ -323,7 +324,7 @@ def call(cast: Cast, user: Any, method: str, route: str, *args: Any, body: Any =
 
 
 def test_the_whole_step_over_rest(cast: Cast) -> None:
-    asked = {"ensemble": cast.ensemble.pk, "revision": cast.chart.pk, "title": "By ear", "pitch_in": "concert",
+    asked = {"ensemble": cast.ensemble.pk, "revision": cast.chart.pk, "title": "By ear", "pitch_in": "concert", "release": "hand-in",
              "steps": [{"kind": "changes", "part": "bass"}, {"kind": "form"}]}
     made = call(cast, cast.leader, "post", "api:assignments", body=asked)
     assert made.status_code == 201, made.content

@@ -17,6 +17,10 @@ PAST, FUTURE = NOW - timedelta(hours=1), NOW + timedelta(hours=1)
     ("hand-in", PAST, PAST, False, 0, False),     # an attempt being written never shows its key
     ("last", None, None, True, 1, False),
     ("last", None, None, True, 0, True),
+    ("last", None, FUTURE, True, 1, False),       # a blank first go shows nothing
+    ("last", None, FUTURE, True, 0, True),
+    ("last", None, PAST, True, 1, True),          # nobody who did well at once waits for ever
+    ("last", None, PAST, False, 1, False),
     ("due", None, FUTURE, True, 0, False),
     ("due", None, PAST, True, 1, True),
     ("due", None, NOW, True, 1, True),
