@@ -74,7 +74,7 @@ def test_a_tune_with_an_open_quiz_is_left_out_and_that_is_said(
     tune = factories.make_tune("Alder")
     factories.make_version(tune)
     idiom = factories.make_idiom()
-    monkeypatch.setattr(access, "_HOLDS", [lambda user, tunes: {tune.pk: "Hand it in first."}])
+    monkeypatch.setattr(access, "_HOLDS", [lambda user, tunes: {tune.pk: access.Hold("Hand it in first.")}])
     client.force_login(player)
     page = client.get(reverse("tunes:idiom", args=[idiom.pk])).content.decode()
     assert "Alder" not in page
