@@ -17,10 +17,14 @@ class Pages(PageNumberPagination):
 
 
 def page_of(request: Request, rows: Any, serializer: type[BaseSerializer[Any]], view: Any, **context: Any) -> Any:
-    """One page of `rows` (a queryset or a list) as a response body with `count`, `next`, `previous`, `results`."""
+    """One page of `rows` (a queryset or a list) as a response body with `count`, `next`, `previous`, `results`.
+
+    `context` is the serializer's; a function in it is given the page.
+    """
     pages = Pages()
     try:
         page = pages.paginate_queryset(rows, request, view=view)
     except (InvalidPage, OverflowError) as error:
         raise NotFound("There is no such page.") from error
-    return pages.get_paginated_response(serializer(page, many=True, context={"request": request, **context}).data)
+    known = {name: value(page) if callable(value) else value for name, value in context.items()}
+    return pages.get_paginated_response(serializer(page, many=True, context={"request": request, **known}).data)

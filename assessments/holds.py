@@ -3,13 +3,15 @@
 - The chords of its charts, while an ensemble of the player has it assigned with changes by ear that the player has
   not handed in.
 - Its analysis, while it is assigned with a quiz on functions or keys and the player may not see the answers yet.
+- The name of its form, while it is assigned with a quiz on the form and the player may not see the answers yet.
 
-Both in a term that has not ended. Registered with `tunes.access`, so that every page, drill and call asks the same
+All in a term that has not ended. Registered with `tunes.access`, so that every page, drill and call asks the same
 rule.
 """
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Iterator
 from typing import Any
 
 from django.urls import reverse
@@ -24,6 +26,7 @@ from .selectors.by_ear import is_open_by_ear, with_latest
 from .selectors.desk import is_out
 
 REVEALED = ("function", "key-areas")  # kinds that an analysis answers
+NAMED = "form"  # the kind that the name of the form answers
 
 
 def open_work(user: Any, tunes: set[int]) -> dict[int, Hold]:
@@ -31,10 +34,12 @@ def open_work(user: Any, tunes: set[int]) -> dict[int, Hold]:
     if not tunes:
         return {}
     steps = list(with_latest(steps_played(user), user).filter(
-        kind__in=(*REVEALED, BY_EAR), assignment__tune__in=tunes,
+        kind__in=(*REVEALED, NAMED, BY_EAR), assignment__tune__in=tunes,
         assignment__ensemble__term__ends__gte=timezone.localdate()))
-    by_ear = {step.assignment.tune_id: _closed(step) for step in steps if is_open_by_ear(step)}
-    return _unanswered(user, [s for s in steps if s.kind in REVEALED and s.assignment.tune_id not in by_ear]) | by_ear
+    held = {step.assignment.tune_id: _closed(step) for step in steps if is_open_by_ear(step)}
+    for tune, hold in _unanswered(user, [s for s in steps if s.kind != BY_EAR]):
+        held[tune] = held[tune] | hold if tune in held else hold
+    return held
 
 
 def _closed(step: Step) -> Hold:
@@ -42,17 +47,16 @@ def _closed(step: Step) -> Hold:
                 f"hand in “{step.name}”.", chords=True, url=reverse("work:step", args=[step.pk]))
 
 
-def _unanswered(user: Any, steps: list[Step]) -> dict[int, Hold]:
+def _unanswered(user: Any, steps: list[Step]) -> Iterator[tuple[int, Hold]]:
     """The tunes of those steps whose answers the player may not see yet: one query, none without a step."""
     attempts: dict[int, list[Attempt]] = defaultdict(list)
     if steps:
         for attempt in Attempt.objects.filter(player=user, step__in=[s.pk for s in steps]).order_by("number"):
             attempts[attempt.step_id].append(attempt)
     now = timezone.now()
-    held: dict[int, Hold] = {}
     for step in steps:
         group = attempts[step.pk]
         if not group or group[-1].is_open or not is_out(step, group[-1], group, now):
-            held[step.assignment.tune_id] = Hold(
-                f"It is the answer to “{step.name}” in {step.assignment.title}: it opens when your answers are out.")
-    return held
+            reason = f"It is the answer to “{step.name}” in {step.assignment.title}: it opens when your answers are out."
+            asks_form = step.kind == NAMED
+            yield step.assignment.tune_id, Hold(reason, form=reason if asks_form else "", analysis=not asks_form)

@@ -1,9 +1,9 @@
 """Who may see or change what in the repertoire.
 
 Everybody signed in sees tunes and charts; instructors and the director change them. What a tune's open work asks
-for is held back from the player who still has to answer it: its analysis (functions, key areas), or, while its
-changes are to be taken down by ear, the chords of every chart of it. Which tunes those are is known by the apps
-above this one; they register a test here, so that nothing points upwards.
+for is held back from the player who still has to answer it: its analysis (functions, key areas), the name of its
+form, or, while its changes are to be taken down by ear, the chords of every chart of it. Which tunes those are is
+known by the apps above this one; they register a test here, so that nothing points upwards.
 
 This is the one place that decides. A page or call that shows chords calls `refuse_held_chords` before anything
 else, which also says whether the analysis is held back; one that lists tunes asks `held_back` or
@@ -12,8 +12,9 @@ else, which also says whether the analysis is held back; one that lists tunes as
 """
 from __future__ import annotations
 
+import re
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
@@ -27,16 +28,25 @@ from tunes.models import Tune
 class Hold:
     """Why something of a tune is held back, in plain words. `chords`: the chords too, not only what they do.
 
+    `form` is why its form is not named, "" when it may be; `analysis` is False where nothing but that is held.
     `url` leads to the work that opens it.
     """
 
     reason: str
     chords: bool = False
     url: str = ""
+    form: str = ""
+    analysis: bool = True
+
+    def __or__(self, other: Hold) -> Hold:
+        """Both at once: the reason of the one that holds more, and all that either holds."""
+        more, less = (other, self) if (other.chords, other.analysis) > (self.chords, self.analysis) else (self, other)
+        return replace(more, form=more.form or less.form)
 
 
 HoldTest = Callable[[Any, set[int]], dict[int, Hold]]
 _HOLDS: list[HoldTest] = []
+_FORM_LINE = re.compile(r"^[ \t]*form[ \t]*:.*(?:\n|\Z)", re.IGNORECASE | re.MULTILINE)
 
 signed_in_required = login_required
 editor_required = require(can_edit_repertoire)
@@ -66,14 +76,27 @@ def holds(user: Any, tunes: Iterable[Tune | int]) -> dict[int, Hold]:
     found: dict[int, Hold] = {}
     for test in _HOLDS:
         for tune, hold in test(user, wanted).items():
-            if tune not in found or hold.chords:
-                found[tune] = hold
+            found[tune] = found[tune] | hold if tune in found else hold
     return found
 
 
 def held_back(user: Any, tunes: Iterable[Tune | int]) -> dict[int, str]:
     """Of these tunes, those whose analysis `user` may not see yet, each with the reason in plain words."""
-    return {tune: hold.reason for tune, hold in holds(user, tunes).items()}
+    return {tune: hold.reason for tune, hold in holds(user, tunes).items() if hold.analysis}
+
+
+def unnamed_forms(user: Any, tunes: Iterable[Tune | int]) -> dict[int, str]:
+    """Of these tunes, those whose form `user` has still to say: it is named nowhere. Each with the reason."""
+    return {tune: hold.form for tune, hold in holds(user, tunes).items() if hold.form}
+
+
+def text_without_form(text: str) -> str:
+    """The text of a chart without the line in which it names its form.
+
+    >>> text_without_form("key: F\\nform: AABA\\n| F |")
+    'key: F\\n| F |'
+    """
+    return _FORM_LINE.sub("", text)
 
 
 def closed(user: Any, tunes: Iterable[Tune | int]) -> dict[int, Hold]:
@@ -81,13 +104,14 @@ def closed(user: Any, tunes: Iterable[Tune | int]) -> dict[int, Hold]:
     return {tune: hold for tune, hold in holds(user, tunes).items() if hold.chords}
 
 
-def refuse_held_chords(user: Any, tune: Tune | int) -> str:
+def refuse_held_chords(user: Any, tune: Tune | int, *, form: bool = False) -> str:
     """Raise `ChordsHeld` (403) when `user` may not see the chords of this tune yet.
 
-    Otherwise why its analysis is held back, "" when it is not: pages that show both need ask only once.
+    Otherwise why its analysis is held back, "" when it is not: pages that show both need ask only once. `form`: the
+    page names the form as well, so that this too is a reason.
     """
     for hold in holds(user, [tune]).values():
         if hold.chords:
             raise ChordsHeld(hold)
-        return hold.reason
+        return hold.reason if hold.analysis else hold.form if form else ""
     return ""

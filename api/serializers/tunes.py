@@ -39,6 +39,11 @@ class TuneSerializer(serializers.ModelSerializer[Tune]):
         read_only_fields = ("id", "changed")
         validators: list[Any] = []  # the form says it in words
 
+    def to_representation(self, instance: Tune) -> dict[str, Any]:
+        """`form` is empty while a quiz on it is open for who asks: `unnamed` in the context, tune ids."""
+        body: dict[str, Any] = super().to_representation(instance)
+        return body | {"form": ""} if instance.pk in self.context.get("unnamed", ()) else body
+
 
 class TuneIn(ByForm, TuneSerializer):
     form = TuneForm

@@ -34,7 +34,7 @@ from api.serializers.tunes import (
 from api.views.base import Call
 from studio.instruments import INSTRUMENTS
 from tunes import selectors
-from tunes.access import refuse_held_chords
+from tunes.access import refuse_held_chords, text_without_form, unnamed_forms
 from tunes.checks import services as checks
 from tunes.forms import RevisionForm
 from tunes.harmony.chart import parse_chart
@@ -126,7 +126,10 @@ class OneRevision(Call):
                    description="Held back from players (403) while they take its changes down by ear.")
     def get(self, request: Request, pk: int) -> Response:
         revision = get_object_or_404(ChartRevision.objects.select_related("version"), pk=pk)
-        refuse_held_chords(request.user, revision.version.tune_id)
+        tune = revision.version.tune_id
+        refuse_held_chords(request.user, tune)
+        if unnamed_forms(request.user, [tune]):
+            revision.text = text_without_form(revision.text)
         return Response(RevisionSerializer(revision).data)
 
 

@@ -22,6 +22,7 @@ from api.serializers.tunes import (
 )
 from api.views.base import Call
 from tunes import selectors
+from tunes.access import unnamed_forms
 from tunes.models import Recording, Tune
 from tunes.services.tunes import save_recording
 
@@ -44,7 +45,9 @@ class Tunes(Call):
     def get(self, request: Request) -> Response:
         asked = {name: request.query_params.get(name, "").replace("\x00", "") for name in ("form", "key", "metre", "state")}
         words = request.query_params.get("q", "").replace("\x00", "")[:200]
-        return page_of(request, selectors.tunes(selectors.TuneFilter(words=words, **asked)), TuneSerializer, self)
+        chosen = selectors.as_seen_by(request.user, selectors.TuneFilter(words=words, **asked))
+        return page_of(request, selectors.tunes(chosen), TuneSerializer, self,
+                       unnamed=lambda page: unnamed_forms(request.user, page))
 
     @extend_schema(tags=["tunes"], summary="Add a tune", request=TuneIn, responses={201: TuneSerializer})
     def post(self, request: Request) -> Response:
@@ -59,7 +62,8 @@ class OneTune(Call):
 
     @extend_schema(tags=["tunes"], summary="One tune", responses=TuneSerializer)
     def get(self, request: Request, pk: int) -> Response:
-        return Response(TuneSerializer(get_object_or_404(Tune, pk=pk)).data)
+        tune = get_object_or_404(Tune, pk=pk)
+        return Response(TuneSerializer(tune, context={"unnamed": unnamed_forms(request.user, [tune])}).data)
 
     @extend_schema(tags=["tunes"], summary="Change a tune", request=TuneIn, responses=TuneSerializer)
     def patch(self, request: Request, pk: int) -> Response:

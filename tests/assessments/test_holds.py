@@ -1,6 +1,7 @@
 """The analysis of a tune is its answer key: when a player may see it (our own rule, common practice in class)."""
 from __future__ import annotations
 
+import re
 from datetime import timedelta
 from typing import Any
 
@@ -9,9 +10,11 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
+from api.scopes import SCOPE_IDS
+from api.tokens import make_token
 from assessments.services.assign import release_answers
 from tests import factories
-from tunes.access import held_back
+from tunes.access import Hold, held_back, unnamed_forms
 
 pytestmark = pytest.mark.django_db
 
@@ -68,6 +71,72 @@ def test_the_page_shows_the_chart_without_its_functions(cast: dict[str, Any]) ->
     for label in ("5 of 6", "V7/vi"):
         assert label not in pages["player"]
     assert "V7/vi" in pages["instructor"] or "5 of 6" in pages["instructor"]
+
+
+# --- the name of the form, while a quiz on it is open
+
+NAMES_FORM = [  # route, kind of address, query; all of them name the form once it is open
+    ("tunes:tune", "tune", ""), ("tunes:version", "version", ""), ("tunes:index", "", ""), ("tunes:index", "", "?q=Ballroom"),
+    ("tunes:memory-sheet", "only-tune", ""), ("api:tunes", "", ""), ("api:tune", "tune", ""), ("api:revision", "one", ""),
+]
+AABA = "key: F major\nform: AABA\n\nA:\n" + "| F | Dm7 | Gm7 | C7 |" * 2 + "\nA:\n" + "| F | Dm7 | Gm7 | C7 |" * 2 + (
+    "\nB:\n" + "| Am7 | D7 | Gm7 | C7 |" * 2 + "\nA:\n" + "| F | Dm7 | Gm7 | C7 |" * 2 + "\n")
+
+
+def assigned_form(cast: dict[str, Any], **fields: Any) -> Any:
+    revision = factories.make_version(factories.make_tune("Ballroom", key="F major", form="AABA"), AABA)
+    return make(cast, kinds=("form",), revision=revision, **fields)
+
+
+def says(user: Any, made: Any, route: str, kind: str, query: str = "") -> str:
+    client, given = Client(), {"one": {"pk": made.revision_id}}.get(kind)
+    client.force_login(user)
+    headers = {}
+    if route.startswith("api:"):
+        _, key = make_token(owner=user, name="all", scopes=sorted(SCOPE_IDS), days=1)
+        headers = {"Authorization": f"Bearer {key}"}
+    where = reverse(route, kwargs=given) if given else address(made, route, kind)
+    response = client.get(where + query, headers=headers)
+    assert response.status_code == 200, where
+    return re.sub(r'<select id="form".*?</select>', "", response.content.decode(), flags=re.S)
+
+
+@pytest.mark.parametrize(("route", "kind", "query"), NAMES_FORM, ids=str)
+def test_the_form_is_named_to_nobody_who_has_still_to_say_it(cast: dict[str, Any], route: str, kind: str, query: str) -> None:
+    made = assigned_form(cast, release="by-hand")
+    assert "AABA" not in says(cast["player"], made, route, kind, query)
+    for person in ("instructor", "stranger"):
+        assert "AABA" in says(cast[person], made, route, kind, query)
+    factories.make_attempt(made.steps.get(), cast["player"], hand_in=True)
+    assert "AABA" not in says(cast["player"], made, route, kind, query)
+    release_answers(assignment=made)
+    assert "AABA" in says(cast["player"], made, route, kind, query)
+
+
+@pytest.mark.parametrize("route", ["tunes:index", "api:tunes"])
+@pytest.mark.parametrize("query", ["?form=AABA", "?q=aaba"])
+def test_nobody_finds_a_tune_by_the_form_they_have_still_to_say(cast: dict[str, Any], route: str, query: str) -> None:
+    made = assigned_form(cast)
+    assert "Ballroom" not in says(cast["player"], made, route, "", query)
+    assert "Ballroom" in says(cast["stranger"], made, route, "", query)
+
+
+def test_a_form_step_holds_no_analysis_and_a_function_step_names_the_form(cast: dict[str, Any]) -> None:
+    made = assigned_form(cast)
+    assert held_back(cast["player"], [made.tune_id]) == {}
+    assert unnamed_forms(cast["player"], [made.tune_id])
+    other = make(cast, kinds=("function",))
+    assert unnamed_forms(cast["player"], [other.tune_id]) == {}
+    both = make(cast, kinds=("function", "form"), revision=made.revision)
+    for read in (held_back, unnamed_forms):
+        assert read(cast["player"], [both.tune_id])
+
+
+@pytest.mark.parametrize("hold", [Hold("a", chords=True), Hold("a"), Hold("a", form="f", analysis=False)])
+def test_two_holds_hold_what_either_does(hold: Hold) -> None:
+    form = Hold("b", form="b", analysis=False)
+    for both in (hold | form, form | hold):
+        assert (both.chords, both.analysis, bool(both.form)) == (hold.chords, hold.analysis, True)
 
 
 PAGES = [

@@ -175,7 +175,7 @@ def card(request: HttpRequest, tune: int) -> HttpResponse:
 def memory_sheet(request: HttpRequest, tune: int) -> HttpResponse:
     """What a player can hold in the head: form, key areas, where each section is heading, idioms, variants."""
     found = get_object_or_404(Tune, pk=tune)
-    held = refuse_held_chords(request.user, found)
+    held = refuse_held_chords(request.user, found, form=True)
     rows = selectors.newest_revisions(found)
     context: dict[str, Any] = {"tune": found, "rows": rows, "held": held}
     if rows and not held:

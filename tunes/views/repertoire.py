@@ -10,7 +10,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from studio.access import can_edit_repertoire
 from studio.web import paginate, render_part
 from tunes import selectors
-from tunes.access import editor_required, signed_in_required
+from tunes.access import editor_required, signed_in_required, unnamed_forms
 from tunes.forms import RecordingForm, TuneForm
 from tunes.models import Recording, Tune
 from tunes.services import tunes as services
@@ -36,8 +36,10 @@ def index(request: HttpRequest) -> HttpResponse:
         metre=asked.get("metre", ""),
         state=asked.get("state", ""),
     )
+    page = paginate(request, selectors.tunes(selectors.as_seen_by(request.user, chosen)))
     context = {
-        "page": paginate(request, selectors.tunes(chosen)),
+        "page": page,
+        "form_held": unnamed_forms(request.user, [tune.pk for tune in page]),
         "chosen": chosen,
         "choices": selectors.filter_choices(),
         "states": STATES,
@@ -64,6 +66,8 @@ def tune_page(request: HttpRequest, pk: int) -> HttpResponse:
     revision = selectors.agreed_revision(tune)
     if revision is not None:
         context = sheet_context(request, revision) | context
+    else:
+        context["form_held"] = unnamed_forms(request.user, [tune]).get(tune.pk, "")
     return render_part(request, "tunes/tune.html", "tunes/_sheet.html", context)
 
 

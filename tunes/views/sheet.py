@@ -20,8 +20,8 @@ def sheet_context(request: HttpRequest, revision: ChartRevision) -> dict[str, An
     sight = read_sight(request.GET, request.user)
     tune = revision.version.tune
     hold = holds(request.user, [tune]).get(tune.pk)
-    held = hold.reason if hold else ""
-    context: dict[str, Any] = {"revision": revision, "sight": sight, "held": held, "tune": tune}
+    held = hold.reason if hold and hold.analysis else ""
+    context: dict[str, Any] = {"revision": revision, "sight": sight, "held": held, "tune": tune, "form_held": hold.form if hold else ""}
     if hold and hold.chords:
         return context | {"closed": hold}
     try:
@@ -33,7 +33,7 @@ def sheet_context(request: HttpRequest, revision: ChartRevision) -> dict[str, An
         "study": shown,
         "chart": draw_study(shown, written_out=sight.written_out, analysed=sight.analysed and not held),
         "words": sight.words,
-        "form_named": name_form(shown.chart),
+        "form_named": None if context["form_held"] else name_form(shown.chart),
         "pitch": pitch_label(shown, sight, shown_concert(concert, sight).key),
         "keys": key_choices(concert),
         "instruments": instrument_choices(),
