@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 from django.contrib.auth import password_validation
-from django.core.exceptions import ValidationError
+from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 
 from studio.instruments import instrument_choices
 from studio.models import Ensemble, Membership, Term, User
@@ -103,9 +103,7 @@ class AccountForm(forms.ModelForm):  # type: ignore[type-arg]
 class PersonForm(forms.ModelForm):  # type: ignore[type-arg]
     """What the director may change about a person."""
 
-    email = EmailField(
-        label="E-mail", error_messages={"unique": "Somebody has this address already; look among the people."}
-    )
+    email = EmailField(label="E-mail")
     instrument = InstrumentField(label="Main instrument")
 
     class Meta:
@@ -116,6 +114,13 @@ class PersonForm(forms.ModelForm):  # type: ignore[type-arg]
     def __init__(self, *args: Any, by: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.by = by
+
+    def clean_email(self) -> str:
+        """Asked here, so that the database's own rule about addresses never has to speak."""
+        email = str(self.cleaned_data["email"])
+        if User.objects.filter(email__iexact=email).exclude(pk=self.instance.pk).exists():
+            raise ValidationError("Somebody has this address already; look among the people.")
+        return email
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
@@ -167,6 +172,7 @@ class EnsembleForm(forms.ModelForm):  # type: ignore[type-arg]
         model = Ensemble
         fields = ["name", "term"]
         labels = {"name": "Name", "term": "Term"}
+        error_messages = {NON_FIELD_ERRORS: {"unique_together": "This term has an ensemble of that name. Name this one otherwise."}}
 
 
 class ChairForm(forms.Form):

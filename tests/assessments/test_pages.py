@@ -81,12 +81,12 @@ def test_assigning_issues_the_quiz_and_tells_every_player(cast: Cast) -> None:
 @pytest.mark.parametrize(("change", "says"), [
     ({"step-function-on": "", "step-listening-on": ""}, "Tick at least one step"),
     ({"title": ""}, "required"),
-    ({"attempts_allowed": 0}, "greater than or equal to 1"),
-    ({"all_due": "31.5.30"}, "valid date"),
-    ({"ensemble": 999_999}, "valid choice"),
-    ({"revision": "x"}, "valid choice"),
-    ({"token": "no"}, "valid UUID"),
-    ({"step-listening-times": 99}, "less than or equal to 50"),
+    ({"attempts_allowed": 0}, "Write 1 or more"),
+    ({"all_due": "31.5.30"}, "year-month-day"),
+    ({"ensemble": 999_999}, "not in the list"),
+    ({"revision": "x"}, "not in the list"),
+    ({"token": "no"}, "out of date"),
+    ({"step-listening-times": 99}, "Write 50 or less"),
 ])
 def test_a_wrong_assignment_says_what_and_keeps_the_words(cast: Cast, change: dict[str, Any], says: str) -> None:
     data = assign_data(cast, factories.make_chart_revision(), instructions="Sing it first", **change)
@@ -267,7 +267,7 @@ def test_a_double_click_hands_in_and_logs_once(cast: Cast) -> None:
 
 @pytest.mark.parametrize(("data", "says"), [
     ({"on": "2020-01-01"}, "say which one you heard"), ({"heard": "It", "on": "2999-01-01"}, "has not come yet"),
-    ({"heard": "It", "on": "soon"}, "valid date"),
+    ({"heard": "It", "on": "soon"}, "year-month-day"),
 ])
 def test_a_wrong_hearing_says_what(cast: Cast, data: dict[str, str], says: str) -> None:
     response = send(cast, cast.assigned("listening")["listening"], noticed="The bass", **data)
@@ -359,6 +359,19 @@ def test_sign_off_of_the_ensemble_and_taking_it_back(cast: Cast) -> None:
     assert one.taken_back_by == cast.leader
     assert Evidence.objects.count() == 3  # nothing was deleted
     assert Evidence.objects.filter(withdraws__player=cast.player).count() == 1
+
+
+def test_signing_off_says_what_is_not_done_yet_and_lets_it_pass(cast: Cast) -> None:
+    steps = cast.assigned("sign-off", "listening")
+    address = reverse("work:sign-off", args=[steps["sign-off"].pk])
+    page = " ".join(cast.lead.get(address).content.decode().split())
+    assert "Not done yet: heard (0 of 3), form (no mark)" in page
+    nobody = cast.lead.post(address, {"evidence": "Played"})
+    assert (nobody.status_code, b"Tick at least one player." in nobody.content) == (422, True)
+    answer = cast.lead.post(address, {"players": [cast.player.pk], "evidence": "Played"}, follow=True)
+    assert "Still to be done before the tune counts as learned" in answer.content.decode()
+    assert cast.player.name in answer.content.decode()
+    assert SignOff.objects.filter(player=cast.player).count() == 1
 
 
 def test_a_player_who_also_leads_cannot_sign_or_review_themselves(cast: Cast) -> None:
