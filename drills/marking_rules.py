@@ -113,13 +113,16 @@ _FORM_RULES: tuple[MarkingRule, ...] = (
     _rule("form-half-or-double", "Counted at half or double speed", "Exactly half or twice the number of bars.", 0.5, 0.5,
           "64 for 32", ("form",)),
     _rule("form-near", "One bar off", "The place or length is one bar off.", 0.5, 0.5, "16 for a bridge in bar 17", ("form",)),
+    _rule("form-other-count", "Right place, counted on the chart",
+          "The bridge is where it was said to be, by the number printed on the chart; as played it has another.", 1.0, 1.0,
+          "11 on a chart that writes the repeated A once, for bar 17 as played", ("form",)),
     _rule("form-letter-for-bar", "Section instead of bar", "The section is named, its bar was asked.", 0.25, 0.25,
           "B for bar 17", ("form",)),
 )
 
 _AREA_RULES: tuple[MarkingRule, ...] = (
     _rule("areas-exact", "Every key area", "Every area has its bar and its key; each earns an equal share.", 1.0, 1.0,
-          "1 F, 9 Ab, 17 F", ("key-areas",)),
+          "1 F, 9 Ab, 17 F, in bars as written or as played", ("key-areas",)),
     _rule("areas-near-bar", "Right key, one bar off", "An area is in the right key and begins one bar off.", 0.75, 0.75,
           "8 Ab for 9 Ab", ("key-areas",)),
     _rule("areas-two-bars", "Right key, two bars off", "An area is in the right key and begins two bars off.", 0.5, 0.5,
@@ -128,6 +131,9 @@ _AREA_RULES: tuple[MarkingRule, ...] = (
           "9 F minor for 9 Ab", ("key-areas",)),
     _rule("areas-parallel", "Parallel key", "An area has the right tonic in the other mode.", 0.5, 0.5,
           "9 Ab minor for 9 Ab", ("key-areas",)),
+    _rule("areas-other-beat", "Right bar, other beat",
+          "The bar and the key are right, the beat that was added is another; a bar without a beat is enough.", 0.9, 0.9,
+          "7 beat 1 Bb for an area that begins in bar 7 on beat 3", ("key-areas",)),
     _rule("areas-missing", "An area is missing", "An area was not written; it earns nothing.", 0.0, 0.0,
           "1 F for 1 F, 9 Ab", ("key-areas",)),
     _rule("areas-extra", "An area too many", "An area was written where the key does not change; it costs half an area.",

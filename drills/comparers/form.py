@@ -117,12 +117,23 @@ def _bars(key: StoredKey, text: str) -> str:
 
 
 def _bridge(key: StoredKey, text: str) -> str:
-    given, expected = read_numbers(text), int(key["bridge"])
+    given, (expected, others) = read_numbers(text), _bridge_bars(key)
     if not given:
         return "form-letter-for-bar" if read_letters(text) == ("B",) else "other"
     if given[0] == expected:
         return "form-exact"
-    return "form-near" if abs(given[0] - expected) == 1 else "other"
+    if given[0] in others:
+        return "form-other-count"
+    return "form-near" if any(abs(given[0] - bar) == 1 for bar in (expected, *others)) else "other"
+
+
+def _bridge_bars(key: StoredKey) -> tuple[int, tuple[int, ...]]:
+    """The bar of the bridge in the chorus as played, and its numbers by other counts: as printed on the chart, and as
+    played from the top of the chart when an introduction stands there."""
+    at = list(key["letters"]).index("B")
+    bar = sum(key["lengths"][:at]) + 1
+    counts = (key[count][at] for count in ("starts", "played") if len(key.get(count) or ()) > at)
+    return bar, tuple(dict.fromkeys(count for count in counts if count != bar))
 
 
 def _name(key: StoredKey, text: str) -> str:
@@ -162,6 +173,7 @@ _OPENERS = {
     "form-name-other-length": "The name is right; count the bars once more.",
     "form-half-or-double": "Counted twice as fast or half as fast.",
     "form-near": "One bar off.",
+    "form-other-count": "The right place, by the number printed on the chart.",
     "form-letter-for-bar": "The bridge is B, as you say; its bar was asked.",
     "other": "Listen once more for where the same music comes back.",
     "blank": "This one was left open.",
@@ -179,7 +191,9 @@ def _truth(key: StoredKey) -> str:
     if key["part"] == "name":
         return f"It is a {key['name']}. {key.get('reason') or ''}".strip()
     if key["part"] == "bridge":
-        return f"The bridge starts in bar {key['bridge']}: listen for the first new music after the opening sections."
+        bar, others = _bridge_bars(key)
+        printed = f" (bar {others[0]} on the chart, where a repeated section is written once)" if others else ""
+        return f"As played, the bridge starts in bar {bar} of the chorus{printed}: the first new music after the opening sections."
     if key["part"] == "bars" or len(lengths) == 1:
         return f"One chorus is {key['bars']} bars."
     each = f"{lengths[0]} bars each" if len(set(lengths)) == 1 else joined([str(n) for n in lengths]) + " bars"

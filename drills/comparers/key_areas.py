@@ -14,34 +14,40 @@ from tunes.harmony.answer_words import plain
 from tunes.harmony.spelling import Interval, Key, NoteName
 
 _PIECE = re.compile(
-    r"(?P<number>\d{1,4})(?:\s*[-–—]\s*\d{1,4})?"
+    r"(?P<number>\d{1,4})(?:(?:\s*,?\s*\(?beat\s*|\.)(?P<beat>\d)(?P<half>\s?1/2)?(?![\d/])\)?)?(?:\s*[-–—]\s*\d{1,4})?"
     r"|(?<![A-Za-z])(?P<note>[A-Ga-g](?:bb|##|b|#)?)(?:\s?(?P<sign>flat|sharp))?"
     r"\s*(?P<mode>(?i:major|minor|maj|min|mi|ma)|m|M|-(?!\s*\d))?(?![A-Za-z])"
 )
+_BEAT_OF = re.compile(r"(?i)\b(beat\s*\d(?:\s?1/2)?)\s*(?:of|in)\s*(?:bar\s*)?(\d{1,4})")
+_NOISE = re.compile(r"(?i)\b(?:and|bars?|beat(?!\s*\d))\b|\b(?:m|mm)\.")
 _MOST = 64
 
 
 @dataclass(frozen=True, slots=True)
 class Area:
-    """A key from a printed bar onwards."""
+    """A key from a bar onwards; ``beat`` as it was given ("3", "2½"), "" when only the bar was."""
 
     bar: int
     key: Key
+    beat: str = ""
 
 
 def read_areas(text: str) -> tuple[Area, ...] | str:
-    """Areas from "1 F, 9 Ab", "F 1-8; Ab 9-16" or one on a line; a sentence that says what is missing otherwise.
+    """Areas from "1 F, 9 Ab", "F 1-8; Ab 9-16", "7 beat 3 Bb" or one on a line; otherwise a sentence that says what is
+    missing.
 
     >>> [(a.bar, a.key.text) for a in read_areas("bars 1-8 F, 9 Ab minor")]
     [(1, 'F major'), (9, 'Ab minor')]
+    >>> [(a.bar, a.beat) for a in read_areas("1 F, 7 beat 3 Bb, 9.2 F, beat 4 of bar 12 C")]
+    [(1, ''), (7, '3'), (9, '2'), (12, '4')]
     >>> read_areas("F and then Ab")
     'Give the bar where each key begins, for example: 1 F, 9 Ab.'
     """
-    bars: list[int] = []
+    bars: list[tuple[int, str]] = []
     keys: list[Key] = []
-    for match in _PIECE.finditer(re.sub(r"(?i)\b(?:and|bars?|beat)\b|\b(?:m|mm)\.", " ", plain(text).text)):
+    for match in _PIECE.finditer(_NOISE.sub(" ", _BEAT_OF.sub(r"\2 \1", plain(text).text))):
         if match["number"]:
-            bars.append(int(match["number"]))
+            bars.append((int(match["number"]), (match["beat"] or "") + ("½" if match["half"] else "")))
         else:
             keys.append(_key(match))
         if abs(len(bars) - len(keys)) > 1:
@@ -50,7 +56,7 @@ def read_areas(text: str) -> tuple[Area, ...] | str:
         return "Write a bar and a key for every area, for example: 1 F, 9 Ab."
     if len(bars) != len(keys):
         return "Give the bar where each key begins, for example: 1 F, 9 Ab."
-    return tuple(Area(bar, key) for bar, key in zip(bars, keys, strict=True))[:_MOST]
+    return tuple(Area(bar, key, beat) for (bar, beat), key in zip(bars, keys, strict=True))[:_MOST]
 
 
 def _key(match: re.Match[str]) -> Key:
@@ -66,15 +72,20 @@ def echo_key_areas(text: str, context: Context) -> Echo:
     areas = read_areas(text)
     if isinstance(areas, str):
         return Echo(areas, False, 0, len(text))
-    return Echo(", ".join(f"from bar {a.bar} {key_text(a.key.text, Interval(0, 0))}" for a in areas), True)
+    return Echo(", ".join(f"from bar {a.bar}{_beat_text(a.beat)} {key_text(a.key.text, Interval(0, 0))}" for a in areas), True)
+
+
+def _beat_text(beat: str) -> str:
+    return f", beat {beat}," if beat else ""
 
 
 @dataclass(frozen=True, slots=True)
 class _Match:
-    """How one expected area fared: a rule id and its points."""
+    """How one expected area fared: a rule id, its points, and what was given for it."""
 
     rule: str
     points: float
+    given: Area | None = None
 
 
 def mark_key_areas(key: StoredKey, text: str, strictness: Strictness, context: Context) -> Mark:
@@ -86,12 +97,53 @@ def mark_key_areas(key: StoredKey, text: str, strictness: Strictness, context: C
     understood = echo_key_areas(text, context).text
     if isinstance(areas, str):
         return Mark(0.0, "unreadable", f"{areas} {_truth(key, move)}", "")
-    given = _tidy(tuple(Area(area.bar, area.key.transposed(-move)) for area in areas))
-    expected = tuple(Area(int(one["bar"]), Key.parse(one["key"])) for one in key["areas"])
-    matches, extra = align(given, expected)
-    points = max(0.0, (sum(match.points for match in matches) - EXTRA_COST * extra) / len(expected))
-    rule = _rule(matches, extra)
-    return Mark(round(points, 2), rule, _feedback(key, matches, extra, rule, move), understood)
+    given = _tidy(tuple(Area(area.bar, area.key.transposed(-move), area.beat) for area in areas))
+    found = max((_against(count, given) for count in _counts(key)), key=lambda one: one.points)
+    rule = _rule(found.matches, found.extra)
+    return Mark(round(found.points, 2), rule, _feedback(found, rule, move), understood)
+
+
+@dataclass(frozen=True, slots=True)
+class _Count:
+    """The expected areas by one count of bars; ``named`` gives each its number by the other count."""
+
+    name: str
+    areas: tuple[Area, ...]
+    others: tuple[int, ...]
+
+
+def _counts(key: StoredKey) -> tuple[_Count, ...]:
+    """The same areas as an answer may count them: bars as written, as played, and as played with repeats left out."""
+    rows, played = key["areas"], key.get("as_played") or ()
+    written = _Count("as written", _expected(rows, "bar"), tuple(one.get("played", one["bar"]) for one in rows))
+    if not played:
+        return (written,)
+    return (
+        written,
+        _Count("as played", _expected(played, "bar"), tuple(one["written"] for one in played)),
+        _Count("as played", _expected(rows, "played"), tuple(one["bar"] for one in rows)),
+    )
+
+
+def _expected(rows: Sequence[StoredKey], count: str) -> tuple[Area, ...]:
+    return tuple(Area(int(one[count]), Key.parse(one["key"]), str(one.get("beat", "1"))) for one in rows)
+
+
+@dataclass(frozen=True, slots=True)
+class _Found:
+    """How an answer fares by one count."""
+
+    count: _Count
+    matches: tuple[_Match, ...]
+    extra: int
+
+    @property
+    def points(self) -> float:
+        return max(0.0, (sum(match.points for match in self.matches) - EXTRA_COST * self.extra) / len(self.matches))
+
+
+def _against(count: _Count, given: tuple[Area, ...]) -> _Found:
+    return _Found(count, *align(given, count.areas))
 
 
 EXTRA_COST = 0.5
@@ -124,11 +176,14 @@ def score(given: Area, expected: Area) -> _Match | None:
     if near is None or off > 2:
         return None
     points = points_for(near, False)
+    if off == 0 and given.beat and expected.beat and given.beat != expected.beat:
+        share = points_for("areas-other-beat", False)
+        return _Match(near if points < share else "areas-other-beat", points * share, given)
     if off == 0:
-        return _Match(near, points)
+        return _Match(near, points, given)
     bar_rule = "areas-near-bar" if off == 1 else "areas-two-bars"
     share = points_for(bar_rule, False)
-    return _Match(near if points < share else bar_rule, points * share)
+    return _Match(near if points < share else bar_rule, points * share, given)
 
 
 def align(given: Sequence[Area], expected: Sequence[Area]) -> tuple[tuple[_Match, ...], int]:
@@ -171,25 +226,44 @@ _SAID = {
     "areas-exact": "right",
     "areas-near-bar": "right key, one bar off",
     "areas-two-bars": "right key, two bars off",
+    "areas-other-beat": "right bar, another beat",
     "areas-relative": "the relative key was written",
     "areas-parallel": "the parallel key was written",
     "areas-missing": "not written",
 }
 
 
-def _feedback(key: StoredKey, matches: Sequence[_Match], extra: int, rule: str, move: Interval) -> str:
+def _feedback(found: _Found, rule: str, move: Interval) -> str:
     parts = ["That is the whole map." if rule == "areas-exact" else MARKING_RULES[rule].sentence]
-    for area, match in zip(key["areas"], matches, strict=True):
-        parts.append(f"{_area_text(area, move)}: {_SAID[match.rule]}.")
-    if extra:
-        parts.append(f"{extra} more {'was' if extra == 1 else 'were'} written where the key does not change.")
+    if any(area.bar != other for area, other in zip(found.count.areas, found.count.others, strict=True)):
+        parts.append(f"Your bars were read {found.count.name}; {_OTHER[found.count.name]} stands in brackets.")
+    for area, other, match in zip(found.count.areas, found.count.others, found.matches, strict=True):
+        parts.append(f"{_area_text(area, other, move)}: {_said(area, match)}.")
+    if found.extra:
+        parts.append(f"{found.extra} more {'was' if found.extra == 1 else 'were'} written where the key does not change.")
     return " ".join(parts)
 
 
+_OTHER = {"as written": "the bar as played", "as played": "the number printed on the chart"}
+
+
+def _said(area: Area, match: _Match) -> str:
+    """What is said of one area; a beat that was not asked for, or a bar line just missed, is told."""
+    said = _SAID[match.rule]
+    given = match.given
+    if given is None or area.beat == "1" or given.beat == area.beat:
+        return said
+    if given.bar == area.bar and not given.beat:
+        return f"{said}; it begins inside the bar, on beat {area.beat}"
+    return f"{said}; it begins in bar {area.bar} on beat {area.beat}"
+
+
 def _truth(key: StoredKey, move: Interval) -> str:
-    return " ".join(f"{_area_text(area, move)}." for area in key["areas"])
+    count = _counts(key)[0]
+    return " ".join(f"{_area_text(area, other, move)}." for area, other in zip(count.areas, count.others, strict=True))
 
 
-def _area_text(area: StoredKey, move: Interval) -> str:
-    beat = "" if area.get("beat", "1") == "1" else f", beat {area['beat']}"
-    return f"From bar {area['bar']}{beat} {key_text(area['key'], move)}"
+def _area_text(area: Area, other: int, move: Interval) -> str:
+    beat = "" if area.beat == "1" else f", beat {area.beat},"
+    also = "" if other == area.bar else f" ({other})"
+    return f"From bar {area.bar}{also}{beat} {key_text(area.key.text, move)}"

@@ -1,7 +1,7 @@
 """Kind "form": the section letters, the bars of each section, the length of a chorus, where the bridge starts.
 
 Sections are counted as they are played (a repeated section counts each time); introductions, codas and tags are
-left out, because they are not part of the form that goes round.  Letters are the ones typed in the chart; where
+left out, because they are not part of the form that goes round.  The bar of the bridge is counted in the same way.  Letters are the ones typed in the chart; where
 none were typed, those that `tunes.harmony.form` finds by comparing the sections.
 """
 
@@ -11,16 +11,20 @@ from dataclasses import dataclass
 from typing import Any
 
 from drills.questions.base import KeyJson, Options, Question
+from tunes.harmony.bar_count import played_numbers
 from tunes.harmony.chart_model import Chart
 from tunes.harmony.form import OUTSIDE_FORM, FormSection, name_form
 
 KIND = "form"
+BRIDGE_PROMPT = (
+    "In which bar of the chorus does the bridge start? Count as it is played: a section that is repeated counts each time."
+)
 
 
 @dataclass(frozen=True, slots=True)
 class FormFacts:
     """Letters, bars and first printed bar of each section as played; other letters that are as right; the form's
-    name and the reason for it."""
+    name and the reason for it; the bar as played, counted from the top of the chart, where each section begins."""
 
     letters: tuple[str, ...]
     lengths: tuple[int, ...]
@@ -28,6 +32,7 @@ class FormFacts:
     also: tuple[str, ...] = ()
     name: str = ""
     reason: str = ""
+    played: tuple[int, ...] = ()
 
     @property
     def bars(self) -> int:
@@ -35,15 +40,15 @@ class FormFacts:
 
     @property
     def bridge(self) -> int | None:
-        """Printed bar where the first B begins, when the form returns to A after it."""
+        """Bar of the chorus as it is played where the first B begins, when the form returns to A after it."""
         if "B" not in self.letters or "A" not in self.letters[self.letters.index("B") :]:
             return None
-        return self.starts[self.letters.index("B")]
+        return sum(self.lengths[: self.letters.index("B")]) + 1
 
 
 def form_facts(chart: Chart) -> FormFacts:
     """The form of one chorus of a chart."""
-    reading, chorus = name_form(chart), chart.unfold()
+    reading, chorus, played = name_form(chart), chart.unfold(), played_numbers(chart)
     inside = [section for section in reading.sections if section.label.strip().lower() not in OUTSIDE_FORM]
     typed = tuple(_letter(section) for section in inside)
     letters = typed if all(typed) and len(typed) == len(reading.letters) else reading.letters
@@ -54,6 +59,7 @@ def form_facts(chart: Chart) -> FormFacts:
         () if letters == reading.letters else reading.letters,
         reading.name,
         reading.reason,
+        tuple(played[section.first] for section in inside),
     )
 
 
@@ -77,7 +83,7 @@ def build_form(study: Any, options: Options, seed: int) -> tuple[Question, ...]:
     if "blues" in facts.name:
         asked.append(("name", "What is this form called?"))
     if facts.bridge is not None:
-        asked.append(("bridge", "In which bar does the bridge start?"))
+        asked.append(("bridge", BRIDGE_PROMPT))
     return tuple(_question(part, prompt, facts) for part, prompt in asked)
 
 
@@ -85,5 +91,6 @@ def _question(part: str, prompt: str, facts: FormFacts) -> Question:
     key: KeyJson = {
         "kind": KIND, "part": part, "letters": list(facts.letters), "lengths": list(facts.lengths),
         "starts": list(facts.starts), "bars": facts.bars, "bridge": facts.bridge, "name": facts.name, "also": list(facts.also), "reason": facts.reason,
+        "played": list(facts.played),
     }  # fmt: skip
     return Question(id=f"{KIND}:{part}", kind=KIND, prompt=prompt, event=None, bar=None, key=key, context={"part": part})

@@ -7,9 +7,17 @@ from typing import Any
 from drills.questions.base import KeyJson, Options, Question
 from drills.questions.places import places
 from tunes.harmony.analysis import Analysis
+from tunes.harmony.bar_count import played_by_written
 from tunes.harmony.chart_model import Chart
 
 KIND = "key-areas"
+
+
+PROMPT = (
+    "From which bar does it stand in which key? Write each area, for example: 1 F, 9 Ab, 17 F. "
+    "The bar is enough; where a key begins inside a bar you may add the beat: 9 beat 3 Ab."
+)
+TWO_COUNTS = " Count the bars as they are written on the chart, or all of them as they are played: both are read."
 
 
 def areas_of(chart: Chart, analysis: Analysis) -> tuple[KeyJson, ...]:
@@ -20,8 +28,20 @@ def areas_of(chart: Chart, analysis: Analysis) -> tuple[KeyJson, ...]:
     for area in analysis.areas:
         key, bar = area.key.text, where[area.first].bar
         if key != last and not any(one["bar"] == bar and one["key"] == key for one in found):
-            found.append({"bar": bar, "beat": where[area.first].beat, "key": key, "reason": area.reason})
+            place = where[area.first]
+            found.append({"bar": bar, "played": place.played, "beat": place.beat, "key": key, "reason": area.reason})
         last = key
+    return tuple(found)
+
+
+def areas_as_played(chart: Chart, analysis: Analysis) -> tuple[KeyJson, ...]:
+    """Key areas of the chorus as it is played, repeats counted; `bar` is the number as played, `written` the printed one."""
+    where = places(chart)
+    found: list[KeyJson] = []
+    for area in analysis.areas:
+        place = where[area.first]
+        if not found or found[-1]["key"] != area.key.text:
+            found.append({"bar": place.played, "written": place.bar, "beat": place.beat, "key": area.key.text})
     return tuple(found)
 
 
@@ -31,5 +51,8 @@ def build_key_areas(study: Any, options: Options, seed: int) -> tuple[Question, 
     if not areas:
         return ()
     key: KeyJson = {"kind": KIND, "home": study.analysis.home.text, "areas": list(areas)}
-    prompt = "From which bar does it stand in which key? Write each area, for example: 1 F, 9 Ab, 17 F."
+    folded = bool(played_by_written(study.chart))
+    if folded:
+        key["as_played"] = list(areas_as_played(study.chart, study.analysis))
+    prompt = PROMPT + (TWO_COUNTS if folded else "")
     return (Question(f"{KIND}:all", KIND, prompt, None, None, key, {}, answer_form="lines"),)

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
+from tunes.harmony.bar_count import played_numbers
 from tunes.harmony.chart_model import Chart
 
 _ORDINAL = {2: "second time", 3: "third time", 4: "fourth time"}
@@ -13,12 +14,14 @@ _ORDINAL = {2: "second time", 3: "third time", 4: "fourth time"}
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Printed bar number, beat from 1 as text, section label, pass through the repeat (from 1)."""
+    """Printed bar number, beat from 1 as text, section label, pass through the repeat (from 1), and the number of the
+    bar as played (`tunes.harmony.bar_count`)."""
 
     bar: int
     beat: str
     section: str
     pass_no: int
+    played: int = 0
 
     @property
     def text(self) -> str:
@@ -35,7 +38,7 @@ def named_pass(pass_no: int) -> str:
 
 def places(chart: Chart) -> tuple[Place, ...]:
     """The place of every event of one chorus."""
-    chorus = chart.unfold()
+    chorus, played = chart.unfold(), played_numbers(chart)
     seen: dict[int, int] = {}
     passes: list[int] = []
     for one in chorus:
@@ -47,6 +50,7 @@ def places(chart: Chart) -> tuple[Place, ...]:
             beat_text(event.onset),
             chorus[event.chorus_bar].section_label,
             passes[event.chorus_bar],
+            played[event.chorus_bar],
         )
         for event in chart.events()
     )

@@ -11,7 +11,7 @@ from drills.comparers.key_areas import Area, align, read_areas
 from drills.marking import Context, Strictness, echo, mark
 from drills.questions import build
 from drills.questions.form import form_facts
-from tests.drills.quiz_cases import Study, study
+from tests.drills.quiz_cases import Study, studied, study
 from tests.drills.studies import chart
 from tunes.harmony.spelling import MAJOR_KEYS, Interval, Key
 
@@ -49,9 +49,9 @@ def test_the_form_of_a_chart() -> None:
 
 
 FORMS = (
-    ("[A]\n|: Dm7 | G7 | C | C :|\n[B]\n| F | F | G7 | G7 |\n[A]\n| Dm7 | G7 | C | C |", "AABA", (4, 4, 4, 4), 5),
+    ("[A]\n|: Dm7 | G7 | C | C :|\n[B]\n| F | F | G7 | G7 |\n[A]\n| Dm7 | G7 | C | C |", "AABA", (4, 4, 4, 4), 9),
     ("[A]\n| C7 | F7 | C7 | C7 | F7 | F7 | C7 | C7 | G7 | F7 | C7 | G7 |", "A", (12,), None),
-    ("[Intro]\n| G7 | G7 |\n[A]\n| C | F |\n[B]\n| F | G7 |\n[A]\n| C | F |\n[C]\n| C | G7 |\n[Coda]\n| C | C |", "ABAC", (2, 2, 2, 2), 5),
+    ("[Intro]\n| G7 | G7 |\n[A]\n| C | F |\n[B]\n| F | G7 |\n[A]\n| C | F |\n[C]\n| C | G7 |\n[Coda]\n| C | C |", "ABAC", (2, 2, 2, 2), 3),
 )  # fmt: skip
 
 
@@ -96,6 +96,86 @@ AREA_TABLE = (
 def test_key_areas(answer: str, rule: str, points: float) -> None:
     found = mark("key-areas", AREAS, answer, EASY)
     assert (found.rule, found.points) == (rule, points)
+
+
+# A repeated A written once with two endings; the B and its last A follow. By hand: written 1-8, endings 7-8 and 9-10,
+# bridge 11, last A 19; as played the second ending is 15-16, the bridge 17, the last A 25. Common practice, no source.
+FOLDED = """key: F major
+[A]
+|: Fmaj7 | Gm7 C7 | Am7 Dm7 | Gm7 C7 | Fmaj7 F7 | Bbmaj7 Bbm6 | 1. Am7 Dm7 | Gm7 C7 :| 2. Gm7 C7 | Fmaj7 |
+[B]
+| Ebm7 Ab7 | Dbmaj7 | Ebm7 Ab7 | Dbmaj7 | Ebm7 Ab7 | Dbmaj7 | Gm7 | C7 |
+[A]
+| Fmaj7 | Gm7 C7 | Am7 Dm7 | Gm7 C7 | Fmaj7 F7 | Bbmaj7 Bbm6 | Gm7 C7 | Fmaj7 |
+"""
+INTRO = "[Intro]\n| G7 | G7 |\n[A]\n| C | F |\n[B]\n| F | G7 |\n[A]\n| C | F |\n[C]\n| C | G7 |"
+
+
+def folded(text: str = FOLDED) -> Study:
+    return studied(chart(text))
+
+
+@pytest.mark.parametrize(("text", "answer", "rule", "points"), [
+    (FOLDED, "17", "form-exact", 1.0), (FOLDED, "bar 11", "form-other-count", 1.0), (FOLDED, "16", "form-near", 0.5),
+    (FOLDED, "12", "form-near", 0.5), (FOLDED, "9", "other", 0.0), (INTRO, "3", "form-exact", 1.0),
+    (INTRO, "5", "form-other-count", 1.0), (INTRO, "7", "other", 0.0),
+])
+def test_the_bridge_is_counted_as_played_and_found_by_its_printed_number(text: str, answer: str, rule: str, points: float) -> None:
+    (question,) = (one for one in build("form", folded(text)) if one.context["part"] == "bridge")
+    assert "as it is played" in question.prompt
+    found = mark("form", question.key, answer, EASY)
+    assert (found.rule, found.points) == (rule, points)
+    if text == FOLDED:
+        assert "in bar 17 of the chorus (bar 11 on the chart" in found.feedback
+
+
+def test_a_quiz_stored_before_both_counts_were_kept_is_marked_by_both() -> None:
+    (question,) = (one for one in build("form", folded()) if one.context["part"] == "bridge")
+    old = {name: value for name, value in question.key.items() if name != "played"} | {"bridge": 11}
+    assert [mark("form", old, text, EASY).points for text in ("17", "11", "4")] == [1.0, 1.0, 0.0]
+
+
+def test_key_areas_may_be_counted_as_written_or_as_played() -> None:
+    (question,) = build("key-areas", folded())
+    rows = [(area["bar"], area["played"], area["key"]) for area in question.key["areas"]]
+    assert (11, 17, "Db major") in rows
+    assert "as they are played" in question.prompt
+    for count in (0, 1):
+        text = ", ".join(f"{row[count]} {row[2]}" for row in rows)
+        found = mark("key-areas", question.key, text, EASY)
+        assert (found.points, found.rule) == (1.0, "areas-exact"), text
+        assert f"Your bars were read {('as written', 'as played')[count]}" in found.feedback
+    assert "From bar 17 (11) D♭: right." in found.feedback
+    mixed = mark("key-areas", question.key, f"1 F, 17 Db, {rows[-1][0]} F", EASY)
+    assert mixed.points < 1
+
+
+def test_areas_within_a_repeated_section_may_be_given_each_time() -> None:
+    text = "key: C major\n[A]\n|: Cmaj7 | Dm7 G7 | Cmaj7 | Bbm7 Eb7 | Abmaj7 | Abmaj7 | Dm7 G7 | Cmaj7 :|\n[B]\n| Fmaj7 | Dm7 | G7 | Cmaj7 |"
+    (question,) = build("key-areas", folded(text))
+    played = [(area["bar"], area["key"]) for area in question.key["as_played"]]
+    assert len(played) > len(question.key["areas"])
+    assert mark("key-areas", question.key, ", ".join(f"{bar} {key}" for bar, key in played), EASY).points == 1
+    plain = build("key-areas", study())[0]
+    assert "as_played" not in plain.key
+    assert "as they are played" not in plain.prompt
+
+
+BEATS = {"kind": "key-areas", "home": "F major", "areas": [{"bar": 1, "beat": "1", "key": "F major"}, {"bar": 7, "beat": "3", "key": "Bb major"}]}
+
+
+@pytest.mark.parametrize(("answer", "rule", "points", "told"), [
+    ("1 F, 7 Bb", "areas-exact", 1.0, "right; it begins inside the bar, on beat 3."),
+    ("1 F, 7 beat 3 Bb", "areas-exact", 1.0, "From bar 7, beat 3, B♭: right."), ("1 F, 7.3 Bb", "areas-exact", 1.0, "right."),
+    ("1 F, Bb from bar 7, beat 3", "areas-exact", 1.0, "right."), ("1 F, beat 3 of bar 7 Bb", "areas-exact", 1.0, "right."),
+    ("1 F, 7 beat 1 Bb", "areas-other-beat", 0.95, "another beat; it begins in bar 7 on beat 3."),
+    ("1 F, 8 Bb", "areas-near-bar", 0.88, "one bar off; it begins in bar 7 on beat 3."),
+])
+def test_a_beat_may_be_added_and_nothing_is_forgiven_in_silence(answer: str, rule: str, points: float, told: str) -> None:
+    found = mark("key-areas", BEATS, answer, EASY)
+    assert (found.rule, found.points) == (rule, points)
+    assert told in found.feedback
+    assert "beat" in build("key-areas", study())[0].prompt
 
 
 @pytest.mark.parametrize("key", MAJOR_KEYS, ids=lambda key: key.short)
