@@ -29,6 +29,7 @@ from tunes.drawing_views import (
     Spot,
 )
 from tunes.harmony.analysis import KeyArea, Reading
+from tunes.harmony.bar_count import first_played, played_numbers
 from tunes.harmony.chart import Bar, Chart, Event
 from tunes.harmony.problems import Problem
 from tunes.study import StudyChart
@@ -79,6 +80,7 @@ class _Layout:
         self.under_endings = _under_endings(chart.bars)
         self.drawn = self._unfolded() if written_out else self._folded()
         self.places = self._places()
+        self.played = self._played()
         self.lanes = make_lanes(study.analysis, self.events, self.places) if study else None
 
     def _by_chorus_bar(self) -> dict[int, tuple[Event, ...]]:
@@ -106,6 +108,23 @@ class _Layout:
                 start, end = _fractions(event, self.chart.bars[drawn.written])
                 places[event.index] = Place(index, (index + start) * UNIT, (index + end) * UNIT)
         return places
+
+    def _played(self) -> dict[int, int]:
+        """Index in the drawing → number as played, for the bars that have to say so."""
+        numbers = played_numbers(self.chart) if self.written_out else ()
+        first = {} if numbers else first_played(self.chart)
+        told: dict[int, int] = {}
+        mark: tuple[int, int] | None = None
+        for index, drawn in enumerate(self.drawn):
+            bar = self.chart.bars[drawn.written]
+            number = numbers[index] if numbers else first.get(drawn.written)
+            if number is None:
+                continue
+            now = (bar.section, number - bar.number)
+            if now != mark and number != bar.number:
+                told[index] = number
+            mark = now
+        return told
 
     def view(self) -> ChartView:
         bars = [self._bar(index, drawn) for index, drawn in enumerate(self.drawn)]
@@ -147,6 +166,7 @@ class _Layout:
         return BarView(
             index=index,
             number=bar.number,
+            played=self.played.get(index),
             bar=bar,
             slots=slots,
             bands=self._bands(events, bar),

@@ -62,11 +62,13 @@ class Spot:
 
 @dataclass(frozen=True)
 class BarView:
-    """One bar as drawn. `index` is its place in the drawing, `number` what is printed."""
+    """One bar as drawn. `index` is its place in the drawing, `number` what is printed, `played` its number as played
+    where that is another and the reader has to be told: at the head of a section and where the counts part."""
 
     index: int
     number: int
     bar: Bar
+    played: int | None = field(default=None, kw_only=True)
     slots: tuple[SlotView, ...]
     bands: tuple[BandView, ...] = ()
     lanes: Lanes | None = None
@@ -110,6 +112,11 @@ class ChartView:
     rows: tuple[SlotView, ...] = ()
     problems: tuple[Problem, ...] = ()
     extras: Mapping[int, Any] = field(default_factory=dict)
+
+    @property
+    def counts_differ(self) -> bool:
+        """Whether bars are printed under other numbers than they are played at."""
+        return any(bar.played is not None for bar in self.bars)
 
     @property
     def is_long(self) -> bool:

@@ -55,6 +55,22 @@ def test_repeats_written_out_show_every_bar_that_is_played() -> None:
     assert sorted(slot.event for slot in view.rows) == list(range(12))
 
 
+@pytest.mark.parametrize(
+    ("text", "written_out", "told"),
+    [
+        # printed 1 2 3 4 (5) 6-9; played 1-4, 5-7 and 8 (the second ending), 9-12 (common practice, no source)
+        (ENDINGS, False, {5: 8, 6: 9}),
+        (ENDINGS, True, {1: 5, 5: 8, 6: 9}),
+        ("key: C major\nA:\n| C | F | G | C |\nB:\n| Am | G7 |", False, {}),
+        ("key: C major\nA:\n|: C | F :|\nB:\n| Am | Dm |\nC:\n| G | C |", False, {3: 5, 5: 7}),
+    ],
+)
+def test_the_count_as_played_stands_at_a_section_where_it_is_another(text: str, written_out: bool, told: dict[int, int]) -> None:
+    view = drawn(text, written_out=written_out)
+    assert {bar.number: bar.played for bar in view.bars if bar.played is not None} == told
+    assert view.counts_differ == bool(told)
+
+
 def test_folded_shows_each_bar_once_with_the_event_of_its_first_time() -> None:
     assert [slot.event for slot in drawn(ENDINGS).rows] == [0, 1, 2, 3, 7, 8, 9, 10, 11]
 
