@@ -3,6 +3,8 @@
 The rule, the same for every kind of release: once the answers to one go of a player at a step have been open to
 them, a go handed in later may be a copy. It counts in the ledger only when an instructor says so, in their name.
 What has been open once stays known, also when the answers are withheld again or the date is moved.
+Handing in changes by ear opens the charts of the tune, which hold the answers: whatever the release, a further go
+comes after them.
 """
 from __future__ import annotations
 
@@ -11,7 +13,7 @@ from datetime import datetime
 
 from django.utils import timezone
 
-from ..kinds import quiz_kinds
+from ..kinds import BY_EAR, quiz_kinds
 from ..models import Assignment, Attempt
 from ..selectors.desk import is_out
 
@@ -20,7 +22,7 @@ def came_after(attempt: Attempt, now: datetime) -> bool:
     """Could the player see the answers to an earlier go before handing this one in? One query."""
     group = _at_step(attempt)
     earlier = [a for a in group if a.number < attempt.number]
-    return any(a.answers_shown or is_out(attempt.step, a, group, now) for a in earlier)
+    return any(a.answers_shown or _is_open(a, group, now) for a in earlier)
 
 
 def keep_shown(attempt: Attempt, now: datetime) -> None:
@@ -47,7 +49,12 @@ def _at_step(attempt: Attempt) -> list[Attempt]:
 
 
 def _newly(group: list[Attempt], now: datetime) -> list[Attempt]:
-    return [a for a in group if a.answers_shown is None and is_out(a.step, a, group, now)]
+    return [a for a in group if a.answers_shown is None and _is_open(a, group, now)]
+
+
+def _is_open(attempt: Attempt, group: list[Attempt], now: datetime) -> bool:
+    """Whether the player may see the answers to this go, on its own page or on a chart."""
+    return is_out(attempt.step, attempt, group, now) or (attempt.step.kind == BY_EAR and not attempt.is_open)
 
 
 def _write(rows: list[Attempt], now: datetime) -> None:

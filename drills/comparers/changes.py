@@ -45,7 +45,7 @@ def mark_changes(key: StoredKey, text: str, strictness: Strictness, context: Con
     move, chords = reading_interval(key, context), key["chords"]
     place = capital(bar_name(key.get("bar"), int(key.get("pass", 1))))
     truth = f"{place} has {_named(chords, move)}."
-    if not text.strip():
+    if not text.replace("?", "").strip():
         return Mark(0.0, "blank", f"This one was left open. {truth}", "")
     part = str(key.get("part") or "")
     read = read_heard(text, metre_of(str(key.get("metre") or "")), part)

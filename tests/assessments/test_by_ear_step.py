@@ -24,7 +24,7 @@ from assessments.selectors.desk import states_of
 from assessments.selectors.ledger import own_page
 from assessments.services.assign import CannotAsk, release_answers
 from assessments.services.hand_in import start_attempt
-from assessments.services.review import accept, override, return_for_another_go
+from assessments.services.review import accept, count, override, return_for_another_go
 from tests import factories
 from tunes.access import closed, holds, refuse_held_chords
 from tunes.harmony.spelling import Interval
@@ -294,6 +294,21 @@ def test_a_transposing_player_writes_and_reads_in_their_own_pitch(cast: Cast) ->
     assert done.percent == 100
 
 
+@pytest.mark.parametrize("release", ["hand-in", "last", "due", "by-hand"])
+def test_handing_in_opens_the_charts_so_a_further_go_counts_only_if_an_instructor_says_so(cast: Cast, release: str) -> None:
+    """The answers stand on the charts, however late they are told on the player's own sheet."""
+    step = cast.assigned(release=release, due=timezone.now() + timedelta(days=3))
+    first = cast.handed_in(step, **{"changes:0": ""})
+    assert closed(cast.player, [cast.tune]) == {}
+    page = cast.play.get(reverse("work:attempt", args=[first.pk])).content.decode()
+    assert "The charts of this tune are open to you again. Another go is practice" in page
+    second = cast.handed_in(step)
+    assert (first.after_answers, second.after_answers) == (False, True)
+    assert list(Evidence.objects.filter(player=cast.player).values_list("attempt", flat=True)) == [first.pk]
+    count(attempt_id=second.pk, by=cast.leader, version=second.version)
+    assert Evidence.objects.filter(attempt=second, percent=100, by=cast.leader).count() == 1
+
+
 def test_returning_and_overriding_reach_the_ledger(cast: Cast) -> None:
     step = cast.assigned(release="by-hand")
     done = cast.handed_in(step, **{"changes:6": ""})
@@ -307,6 +322,7 @@ def test_returning_and_overriding_reach_the_ledger(cast: Cast) -> None:
     standing = Evidence.objects.filter(player=cast.player, withdraws=None, withdrawn_by=None)
     assert standing.count() == 0
     again = cast.handed_in(step)
+    count(attempt_id=again.pk, by=cast.leader, version=again.version)  # the charts were open in between
     release_answers(assignment=step.assignment)
     assert Evidence.objects.filter(attempt=again).values_list("percent", flat=True).get() == 100
     ProgrammeRequirement.objects.create(kind="changes", pass_mark=90)

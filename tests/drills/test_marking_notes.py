@@ -182,6 +182,8 @@ BARS = (
     ("Dm7 Gxy", 0.5, "unreadable", "Beat 3, G7: nothing readable"),
     ("N.C.", 0.0, "changes-contradicts", "A chord sounds there."),
     ("", 0.0, "blank", "This one was left open. Bar 2 has Dm7 G7."),
+    ("?", 0.0, "blank", "This one was left open."),
+    ("Dm7 Qx", 0.5, "unreadable", "“Qx” does not begin with a note name from A to G. Type a chord such as Dm7, or leave it out."),
     ("Dm7 | G7", 0.0, "unreadable", "no bar lines here"),
     ("%", 0.0, "unreadable", "every bar is heard for itself"),
 )

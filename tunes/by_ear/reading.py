@@ -6,7 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
+from tunes.harmony.bars import BLANK
 from tunes.harmony.chart import Bar, Chart, Metre, Slot, parse_chart
+from tunes.harmony.problems import Problem
 from tunes.harmony.spelling import NoteName, SpellingError
 from tunes.harmony.symbols import NO_CHORD, ChordSymbol
 
@@ -60,12 +62,19 @@ def read_chords(text: str, metre: Metre) -> BarReading:
     reading = parse_chart(f"metre: {metre.text}\n| {text} |")
     if reading.chart is None or len(reading.chart.bars) != 1:
         return BarReading((), "This cannot be read as one bar. Type chords such as Dm7 G7.")
-    problem = reading.problems[0].text if reading.problems else ""
+    problem = _problem(reading.problems[0]) if reading.problems else ""
     slots = reading.chart.bars[0].slots
     found = tuple(
         Sounding(slot.start, slot.duration, slot.symbol) for slot in slots if slot.symbol or slot.text == NO_CHORD
     )
     return BarReading(found, problem)
+
+
+def _problem(problem: Problem) -> str:
+    """What is wrong and what to type; a chart may leave a chord open with a question mark, a bar heard may not."""
+    if problem.suggestion == BLANK:
+        return f"{problem.message.partition('. ')[0]}. Type a chord such as Dm7, or leave it out."
+    return problem.text
 
 
 def read_bass(text: str, metre: Metre) -> BarReading:
