@@ -1,4 +1,4 @@
-"""The demo's practice: three weeks of logs, bars to come back to, one pack."""
+"""The demo's practice: three weeks of logs, bars to come back to, two packs."""
 from __future__ import annotations
 
 import datetime as dt
@@ -24,7 +24,7 @@ NOTES = ("", "", "", "Bridge still slow.", "Breathe before bar 9.", "Sang it fir
 
 
 def load_demo(world: Any) -> None:
-    """Logs of most players, cues for a few, a pack for the first ensemble."""
+    """Logs of most players, cues for a few, a pack for two of the ensembles."""
     revisions = list(latest_revisions()[:6])
     if not revisions:
         return
@@ -39,11 +39,13 @@ def load_demo(world: Any) -> None:
                     user=player, revision=revisions[number % len(revisions)], bars=(4, 6, 7),
                     why="Missed in the function quiz", source="demo",
                 )  # fmt: skip
-    first = sorted(world.ensembles)[0]
     wishes = [Wish(recipe=recipe) for recipe in RECIPES[:3]]
-    packs.make_pack(
-        ensemble=world.ensembles[first], revision=revisions[0], wishes=wishes, with_chart=True, by=world.leader(first)
-    )
+    for place, key in enumerate(("combo", "second")):
+        if key in world.ensembles:
+            packs.make_pack(
+                ensemble=world.ensembles[key], revision=revisions[place], wishes=wishes[: 3 - 2 * place], with_chart=True,
+                by=world.leader(key),
+            )  # fmt: skip
 
 
 def _weeks(player: User, revisions: list[ChartRevision], rng: random.Random, now: dt.datetime) -> None:

@@ -41,7 +41,7 @@ PLANS = (
          kinds=("listening", "form", "function", "sign-off"), fields={"release": "due"}),
     Plan("second", "Low Tide Ledger", -40, -12, "Minor blues: say which chords the major one would have had instead.",
          done=1.0, signed=1.0, fields={"strictness": "numerals"}),
-    Plan("second", "Three Rivers Meet", -13, -1,
+    Plan("second", "Three Rivers Meet", -13, -3,
          "Three keys a major third apart. Name each key as you enter it.", done=0.5, begun=True,
          fields={"release": "by-hand", "key_prefix": True}),
     Plan("second", "The Glassblower's Letter", -1, 13, "", kinds=("listening", "function", "key-areas", "sign-off")),

@@ -172,6 +172,19 @@ def test_a_player_reads_a_chart_on_a_phone(phone: Page, sign_in: SignIn, player:
     expect(phone.locator("#chart [data-function]").first).to_have_text("1")
 
 
+def test_comments_and_named_sections_leave_the_drawing_straight(desk: Page, sign_in: SignIn, player: User) -> None:
+    """The profile of a system is one level line of boxes; a section's word is not broken to fit the margin."""
+    text = 'key: C major\nVerse:\n| "freely" Dm7 | G7 | Cmaj7 | C6 |\nA:\n| Dm7 | G7 | "drums fill" Cmaj7 | C6 |'
+    revision = factories.make_version(factories.make_tune("Alder", key="C major"), text)
+    sign_in(desk, player)
+    desk.goto(f"/tunes/{revision.version.tune_id}/charts/{revision.version_id}/")
+    tops = desk.locator(".profile").evaluate_all("all => all.map(one => Math.round(one.getBoundingClientRect().top))")
+    assert len(tops) == 8
+    assert len(set(tops[:4])) == len(set(tops[4:])) == 1
+    word = desk.locator(".chart__letter", has_text="Verse")
+    assert word.evaluate("one => one.getBoundingClientRect().height < 1.5 * parseFloat(getComputedStyle(one).lineHeight)")
+
+
 def test_a_chart_can_be_typed_on_a_phone(phone: Page, sign_in: SignIn, instructor: User) -> None:
     tune = factories.make_tune("Alder")
     sign_in(phone, instructor)

@@ -195,6 +195,16 @@ def test_the_page_is_in_the_players_own_key(tune: Any, player: Client) -> None:
         assert player.get(reverse("tunes:compare", args=[tune.pk]), junk).status_code == 200
 
 
+def test_a_bar_that_only_another_version_has_is_named(db: None, player: Client) -> None:
+    """A tag stands between the bars of the first version; its line says so, to the ear as well."""
+    tune = factories.make_tune("Tagged", key="F major")
+    factories.make_version(tune, "key: F\nA:\n| Fmaj7 | Dm7 | Gm7 | C7 |")
+    factories.make_version(tune, "key: F\nA:\n| Fmaj7 | Dm7 | Gm7 | C7 |\nTag:\n| Bbmaj7 | Eb7 |")
+    page = player.get(reverse("tunes:compare", args=[tune.pk]), {"for": CONCERT.key}).content.decode()
+    assert "in this added bar" in page
+    assert "None" not in page
+
+
 def test_how_many_play_what(tune: Any, player: Client) -> None:
     factories.make_version(tune, TWO, name="third")
     page = player.get(reverse("tunes:compare", args=[tune.pk])).content.decode()
