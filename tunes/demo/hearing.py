@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
+from itertools import pairwise
 from typing import Any
 
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -38,6 +39,10 @@ from tunes.top_of_form.plan import make_plan
 SOUNDED = (
     "Cobalt Street", "Low Tide Ledger", "Paper Lantern Weather", "Two Doors North", "Winter Ferry", "Three Rivers Meet",
 )  # tunes whose reference plays here
+FALLS = {  # semitones that the charted dominant falls → what is heard when the one a tritone away is played
+    7: "The bass comes down by a semitone in both choruses.",
+    1: "The bass goes down a fifth there, both times; no semitone.",
+}
 NOTICED = (
     "The bass goes down by step into bar 9; I had always played a fifth there.",
     "Head twice, then three choruses of tenor. The form never stops, not even in the stop-time chorus.",
@@ -132,21 +137,32 @@ def _checks(
                  recording=recording, state="agreed", created=now - dt.timedelta(days=20 - bar % 7))
         for bar in checked
     )  # fmt: skip
-    if not revision.checked and len(bars) > 6 and number % 2:
+    found = _otherwise(chart_of(revision.text)) if not revision.checked and number % 2 else None
+    if found is not None:
+        bar, heard, note = found
         BarCheck.objects.create(
-            revision=revision, bar=bars[-3], by=players[(number + 1) % len(players)], recording=recording, state="disputed",
-            created=now - dt.timedelta(days=3), heard=_otherwise(chart_of(revision.text), bars[-3]), note="The bass comes down by a semitone in both choruses.",
+            revision=revision, bar=bar, by=players[(number + 1) % len(players)], recording=recording, state="disputed",
+            created=now - dt.timedelta(days=3), heard=heard, note=note,
         )  # fmt: skip
 
 
-def _otherwise(chart: Chart, index: int) -> str:
-    """The bar with the substitute a tritone away instead of its last chord."""
-    symbols = [slot.symbol for slot in chart.bars[index].slots if slot.symbol]
-    if not symbols:
-        return "N.C."
-    fifths = symbols[-1].root.fifths
-    root = NoteName.from_fifths(fifths - 6 if fifths > -2 else fifths + 6)
-    return " ".join([*(symbol.text for symbol in symbols[:-1]), f"{root.text}7"])
+def _otherwise(chart: Chart) -> tuple[int, str, str] | None:
+    """The last dominant that falls a fifth or a semitone, before the final bar, and the one a tritone away instead.
+
+    Returned: index of its bar, what the bar would then be, and what somebody says about the bass.
+    """
+    events = [event for event in chart.events() if event.symbol is not None]
+    for event, after in reversed(list(pairwise(events))):
+        assert event.symbol is not None
+        assert after.symbol is not None
+        falls = (event.symbol.root.pc - after.symbol.root.pc) % 12
+        symbols = [slot.symbol for slot in chart.bars[event.bar].slots if slot.symbol]
+        if event.symbol.kind != "dominant" or falls not in FALLS or event.bar >= len(chart.bars) - 1 or symbols[-1] != event.symbol:
+            continue
+        fifths = event.symbol.root.fifths
+        root = NoteName.from_fifths(fifths - 6 if fifths > -2 else fifths + 6)
+        return event.bar, " ".join([*(symbol.text for symbol in symbols[:-1]), f"{root.text}7"]), FALLS[falls]
+    return None
 
 
 def _by_ear(revision: ChartRevision, recording: Recording, player: User, number: int) -> None:

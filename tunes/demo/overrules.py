@@ -1,4 +1,7 @@
-"""Where the demo's instructors hear a chord, or a run of chords, otherwise than it was computed."""
+"""Where the demo's instructors hear a chord, or a run of chords, otherwise than it was computed.
+
+Their reasons speak in numbers, not in notes: every player reads them beside the chart in a key of their own.
+"""
 from __future__ import annotations
 
 from typing import Any
@@ -14,23 +17,23 @@ from tunes.study import StudyChart, study_chart
 OVERRULES = (
     DemoOverrule(
         "Paper Lantern Weather", "teodor", DemoChord(6, "Db7"), "Eb major",
-        "The back door. G minor stands for home here; the other two times the same chords go straight on.", "bVII7",
+        "The back door. The minor 3 stands for home here; the other two times the same chords go on to 2 and 5.", "bVII7",
     ),
     DemoOverrule(
         "The Glassblower's Letter", "ilse", DemoChord(6, "Gb7"), "Ab major",
-        "The tenor sings the flat 7 of the key and falls to its 5th: the back door, with C minor standing for A flat.", "bVII7",
+        "The melody's flat 6 falls to 5: the sound of minor 4. This is the back door, with 3 standing for home.", "bVII7",
     ),
     DemoOverrule(
         "Low Tide Ledger", "ilse", DemoChord(6, "Bb7"), "C minor",
-        "With the bar before it this is 2 and 5 of E flat. It turns back, and that is why it hurts.", "V7/bIII",
+        "With the bar before it this is 2 and 5 of flat 3. It turns back, and that is why it hurts.", "V7/bIII",
     ),
     DemoOverrule(
         "Three Rivers Meet", "ilse", DemoChord(13, "Amaj7"), "A major",
-        "We have been here in bar 5. By now the ear takes A for a home of its own, not for 3 of F.", last=DemoChord(13, "Amaj7"),
+        "We have been here in bar 5. By now the ear takes it for a home of its own, not for the 3 of the key.", last=DemoChord(13, "Amaj7"),
     ),
     DemoOverrule(
         "The Long Parade", "teodor", DemoChord(9, "Am7b5", 2), "F major",
-        "The way back to F starts with this half-diminished chord, as it does the first time round.", last=DemoChord(11, "Gm7", 2),
+        "The way home starts with this half-diminished chord, as it does the first time round.", last=DemoChord(11, "Gm7", 2),
     ),
 )  # fmt: skip
 
