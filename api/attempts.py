@@ -15,7 +15,7 @@ from assessments.kinds import QUIZ
 from assessments.models import Answer, Attempt, Comment, Mark, MarkOverride, Quiz
 from assessments.release import when_out
 from assessments.selectors.by_ear import shows_chords
-from assessments.selectors.desk import goes_left, is_out
+from assessments.selectors.desk import goes_left, is_out, release_of
 from assessments.selectors.quiz import pitch_of
 from drills.questions import prompt_for
 from tunes.access import refuse_held_chords
@@ -60,7 +60,7 @@ class _Whole:
         at = attempt.step.assignment
         self._attempt, self.questions, self.marks = attempt, questions, marks
         self.pitch, self.goes_left = pitch_of(attempt), goes_left(at, group)
-        self.answers_come = when_out(release=at.release, due=attempt.step.due)
+        self.answers_come = when_out(release=release_of(attempt.step), due=attempt.step.due)
         self.submissions = attempt.submissions.all()
         self.answers = Answer.objects.filter(attempt=attempt)
         self.comments = Comment.objects.filter(attempt=attempt).select_related("by")

@@ -15,9 +15,10 @@ from studio.models import User
 from tunes.models import Listening as LogEntry
 
 from ..access import steps_played
-from ..kinds import HAND_IN, IN_PERSON, LOG, QUIZ
+from ..kinds import BY_EAR, HAND_IN, IN_PERSON, LOG, QUIZ
 from ..models import Assignment, Attempt, Listening, SignOff, Step
-from ..release import answers_out, when_out
+from ..release import HAND_IN as HAND_IN_RELEASE
+from ..release import LAST, answers_out, when_out
 from .by_ear import open_by_ear, shows_chords
 from .done import latest_status, running, signed_off, times_heard
 
@@ -62,7 +63,7 @@ class StepState:
 
     @property
     def answers_come(self) -> str:
-        return when_out(release=self.step.assignment.release, due=self.step.due)
+        return when_out(release=release_of(self.step), due=self.step.due)
 
 
 def goes_left(assignment: Assignment, attempts: Sequence[Attempt]) -> int:
@@ -71,11 +72,18 @@ def goes_left(assignment: Assignment, attempts: Sequence[Attempt]) -> int:
     return max(0, assignment.attempts_allowed + returned - len(attempts))
 
 
+def release_of(step: Step) -> str:
+    """When the answers of a step come. Handing in changes by ear opens the charts, so that no further go counts by
+    itself: the first one is the last that answers could wait for."""
+    release: str = step.assignment.release
+    return HAND_IN_RELEASE if step.kind == BY_EAR and release == LAST else release
+
+
 def is_out(step: Step, attempt: Attempt, attempts: Sequence[Attempt], now: datetime) -> bool:
     """May the player see marks and answers of this attempt?"""
     at = step.assignment
     open_ones = sum(a.is_open for a in attempts)
-    return answers_out(release=at.release, released_at=at.released_at, due=step.due, now=now,
+    return answers_out(release=release_of(step), released_at=at.released_at, due=step.due, now=now,
                        handed_in=not attempt.is_open, goes_left=goes_left(at, attempts) + open_ones)
 
 
