@@ -29,7 +29,7 @@ SHOWS_CHORDS = {
     "work:attempt": 403,
 }
 # Addresses that lead to chords without naming one in the access table's world: closed as well.
-ALSO_CLOSED = {"tunes:top-of-form": 403, "tunes:check-bar": 403, "api:attempt": 403}
+ALSO_CLOSED = {"tunes:top-of-form": 403, "tunes:check-bar": 403}
 # Addresses that say chords of no chart: the marking table's examples, and what was typed, said back.
 OF_NO_CHART = {"tunes:by-ear-save", "work:echo", "work:marking-rules", "work:save"}
 # Not of the chart: tokens, and the examples of what may be typed.
