@@ -40,5 +40,14 @@ def _chord(study: StudyChart, index: int) -> dict[str, Any]:
         "reason": reading.reason,
         "landing": study.analysis.landing[index],
         "overruled_by": overruled.by if overruled else None,
+        "computed": _computed(study, index),
         "alternatives": [other.to_json() for other in reading.alternatives],
     }
+
+
+def _computed(study: StudyChart, index: int) -> dict[str, Any] | None:
+    """What the engine says of a chord where a person says otherwise, of it or of its key area; None elsewhere."""
+    computed = study.computed.readings[index]
+    if computed == study.analysis.readings[index]:
+        return None
+    return {"key": computed.key.text, "function": computed.function.to_json(), "rule": computed.rule, "reason": computed.reason}

@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import uuid
+from collections.abc import Sequence
 from datetime import datetime, time, timedelta
 from typing import Any
 
@@ -17,6 +18,7 @@ from tunes.audio import ACCEPTED, MAX_BYTES, SoundRefused, inspect
 from tunes.models import ChartRevision, Recording
 
 from .kinds import BY_EAR, HAND_IN, KINDS, LOG, QUIZ
+from .learned import SIGN_OFF
 from .models import Assignment, ProgrammeRequirement
 from .services.assign import StepPlan
 
@@ -275,3 +277,8 @@ class RequirementRow(forms.Form):
         mark = data.get("pass_mark") if self.kind.how == QUIZ else 0
         return ProgrammeRequirement(kind=self.kind.id, pass_mark=80 if mark is None else mark,
                                     times=data.get("times") or 1, position=position)
+
+
+def wanted(rows: Sequence[RequirementRow]) -> list[ProgrammeRequirement]:
+    """What checked rows ask for, unsaved, in their order. Sign-off is asked for whatever they say."""
+    return [row.requirement(i) for i, row in enumerate(rows) if row.cleaned_data["on"] or row.kind.id == SIGN_OFF]

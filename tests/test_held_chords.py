@@ -22,7 +22,8 @@ from tunes.study import chart_of
 # Addresses that show a player a chord of a chart, by any method of the access table, and what they answer instead
 # while it is closed: 403 with the reason, or (200) the page without the chart.
 SHOWS_CHORDS = {
-    "api:analysis": 403, "api:hand-in": 403, "api:revision": 403, "drills:download": 403, "drills:drill": 403, "drills:pack_part": 403,
+    "api:analysis": 403, "api:checks": 403, "api:hand-in": 403, "api:musicxml": 403, "api:places": 200, "api:plain-text": 403,
+    "api:revision": 403, "drills:download": 403, "drills:drill": 403, "drills:pack_part": 403,
     "tunes:area": 403, "tunes:by-ear-compare": 403, "tunes:check": 403, "tunes:compare": 403, "tunes:event": 403,
     "tunes:export-musicxml": 403, "tunes:export-text": 403, "tunes:idiom": 200, "tunes:jam-card": 403,
     "tunes:memory-sheet": 403, "tunes:revision": 200, "tunes:tune": 200, "tunes:variants-quiz": 403, "tunes:version": 200,
@@ -31,7 +32,7 @@ SHOWS_CHORDS = {
 # Addresses that lead to chords without naming one in the access table's world: closed as well.
 ALSO_CLOSED = {"tunes:top-of-form": 403, "tunes:check-bar": 403}
 # Addresses that say chords of no chart: the marking table's examples, and what was typed, said back.
-OF_NO_CHART = {"tunes:by-ear-save", "work:echo", "work:marking-rules", "work:save"}
+OF_NO_CHART = {"api:echo", "api:marking-rules", "tunes:by-ear-save", "work:echo", "work:marking-rules", "work:save"}
 # Not of the chart: tokens, and the examples of what may be typed.
 SHOWN_ANYWAY = re.compile(r'<samp>[^<]*</samp>|csrfmiddlewaretoken" value="[^"]+"|X-CSRFToken[^}]+|nonce="[^"]+"')
 SEALED = ("application/pdf", "audio/midi", "application/vnd.recordare.musicxml+xml")  # what takes a chart away

@@ -89,6 +89,16 @@ class VersionSerializer(serializers.ModelSerializer[ChartVersion]):
         fields = ("id", "name", "is_agreed", "latest")
 
 
+class VersionChange(serializers.Serializer):
+    name = serializers.CharField(max_length=80, required=False)
+    is_agreed = serializers.BooleanField(required=False, help_text="true: the chart that the class agrees on, instead of any other")
+
+    def validate_is_agreed(self, value: bool) -> bool:
+        if not value:
+            raise serializers.ValidationError("Agree on another version instead.")
+        return value
+
+
 class TextIn(serializers.Serializer):
     text = serializers.CharField(max_length=MAX_TEXT, trim_whitespace=False,
                                  help_text="A chart in the site's notation (see the notation page)")
@@ -137,6 +147,13 @@ class AlternativeSerializer(serializers.Serializer):
     reason = serializers.CharField()
 
 
+class ComputedSerializer(serializers.Serializer):
+    key = serializers.CharField()
+    function = FunctionSerializer()
+    rule = serializers.CharField()
+    reason = serializers.CharField()
+
+
 class ReadingSerializer(serializers.Serializer):
     event = serializers.IntegerField(help_text="Position among the chords of one chorus, from 0")
     bar = serializers.IntegerField(help_text="Bar of the chorus, from 1")
@@ -151,6 +168,7 @@ class ReadingSerializer(serializers.Serializer):
     reason = serializers.CharField()
     landing = serializers.IntegerField(allow_null=True, help_text="Resolutions still to come before it lands")
     overruled_by = serializers.CharField(allow_null=True)
+    computed = ComputedSerializer(allow_null=True, help_text="The engine's reading, where a person's stands instead")
     alternatives = AlternativeSerializer(many=True)
 
 
@@ -182,10 +200,11 @@ class OverruleIn(serializers.Serializer):
 
 class OverruleOut(serializers.ModelSerializer[LabelOverride]):
     function = FunctionSerializer()
+    by = serializers.CharField(source="by.name", allow_null=True, default=None)
 
     class Meta:
         model = LabelOverride
-        fields = ("id", "event", "key", "function", "why", "created")
+        fields = ("id", "event", "key", "function", "why", "by", "created", "withdrawn")
 
 
 class AreaOverruleIn(serializers.Serializer):
@@ -196,6 +215,8 @@ class AreaOverruleIn(serializers.Serializer):
 
 
 class AreaOverruleOut(serializers.ModelSerializer[AreaOverride]):
+    by = serializers.CharField(source="by.name", allow_null=True, default=None)
+
     class Meta:
         model = AreaOverride
-        fields = ("id", "first", "last", "key", "why", "created")
+        fields = ("id", "first", "last", "key", "why", "by", "created", "withdrawn")

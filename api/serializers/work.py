@@ -11,7 +11,7 @@ from rest_framework import serializers
 from api.serializers.people import EnsembleSerializer, PersonSerializer
 from assessments.forms import HandInForm
 from assessments.kinds import BY_EAR, KIND_CHOICES
-from assessments.models import Assignment, Attempt, Comment, Evidence, SignOff, Step, Submission
+from assessments.models import Assignment, Attempt, Comment, SignOff, Step, Submission
 from assessments.services.answer import MAX_TEXT
 from studio.models import Ensemble, User
 from tunes.models import ChartRevision, Recording
@@ -266,45 +266,3 @@ class SignOffSerializer(serializers.ModelSerializer[SignOff]):
     class Meta:
         model = SignOff
         fields = ("id", "player", "tune", "ensemble", "evidence", "by", "created", "taken_back")
-
-
-class LedgerStepSerializer(serializers.Serializer):
-    kind = serializers.CharField()
-    done = serializers.BooleanField()
-    best = serializers.IntegerField(allow_null=True)
-    count = serializers.IntegerField()
-    times = serializers.IntegerField()
-    done_on = serializers.DateTimeField(allow_null=True)
-
-
-class LedgerCellSerializer(serializers.Serializer):
-    tune = serializers.IntegerField()
-    tune_title = serializers.CharField()
-    learned = serializers.BooleanField()
-    learned_on = serializers.DateTimeField(allow_null=True)
-    signed_by = serializers.CharField(allow_blank=True)
-    signed_on = serializers.DateTimeField(allow_null=True)
-    evidence = serializers.CharField(allow_blank=True)
-    missing = serializers.ListField(child=serializers.CharField())
-    steps = LedgerStepSerializer(many=True)
-
-
-class LedgerRowSerializer(serializers.Serializer):
-    player = PersonSerializer()
-    tunes = LedgerCellSerializer(many=True)
-
-
-class KnownTuneSerializer(serializers.Serializer):
-    tune = serializers.IntegerField(source="tune.pk")
-    tune_title = serializers.CharField(source="tune.title")
-    known = serializers.IntegerField()
-    players = serializers.IntegerField()
-    everyone = serializers.BooleanField()
-
-
-class EvidenceSerializer(serializers.ModelSerializer[Evidence]):
-    by = serializers.CharField(source="by.name", allow_null=True, default=None)
-
-    class Meta:
-        model = Evidence
-        fields = ("id", "kind", "percent", "what", "by", "on", "withdraws")

@@ -1,9 +1,10 @@
-"""Chart text in, analysis out; versions, revisions and overrules."""
+"""Chart text in, analysis out; versions and revisions."""
 from __future__ import annotations
 
 from collections.abc import Sequence
 from typing import Any
 
+from django.core.exceptions import ValidationError as FormProblem
 from django.db import IntegrityError
 from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import OpenApiParameter, extend_schema
@@ -19,15 +20,12 @@ from api.scopes import TUNES_READ, TUNES_WRITE
 from api.serializers.tunes import (
     AnalyseOut,
     AnalysisSerializer,
-    AreaOverruleIn,
-    AreaOverruleOut,
-    OverruleIn,
-    OverruleOut,
     RevisionIn,
     RevisionRowSerializer,
     RevisionSerializer,
     SavedRevisionSerializer,
     TextIn,
+    VersionChange,
     VersionIn,
     VersionSerializer,
 )
@@ -36,15 +34,14 @@ from studio.instruments import INSTRUMENTS
 from tunes import selectors
 from tunes.access import refuse_held_chords, text_without_form, unnamed_forms
 from tunes.checks import services as checks
-from tunes.forms import RevisionForm
+from tunes.forms import RevisionForm, read_key
 from tunes.harmony.chart import parse_chart
 from tunes.harmony.problems import Problem
 from tunes.harmony.spelling import Key
-from tunes.heard import NotThisChord, read_function
-from tunes.models import AreaOverride, ChartRevision, ChartVersion, LabelOverride, Tune
-from tunes.services import charts as services
+from tunes.models import ChartRevision, ChartVersion, Tune
+from tunes.services import tunes as tune_services
 from tunes.services.charts import ChartHasProblems, RevisionConflict
-from tunes.study import study_chart, study_of_text
+from tunes.study import StudyChart, study_chart, study_of_text
 
 
 def refuse(problems: Sequence[Problem]) -> Unreadable:
@@ -82,6 +79,30 @@ class Versions(Call):
         tune = get_object_or_404(Tune, pk=pk)
         body = self.valid(VersionIn, request)
         return _save(tune, None, request, body)
+
+
+class OneVersion(Call):
+    scopes = {"GET": TUNES_READ, "PATCH": TUNES_WRITE}
+
+    @extend_schema(tags=["charts"], summary="One chart version", responses=VersionSerializer)
+    def get(self, request: Request, pk: int) -> Response:
+        version = get_object_or_404(ChartVersion, pk=pk)
+        selectors.attach_latest([version])
+        return Response(VersionSerializer(version).data)
+
+    @extend_schema(tags=["charts"], summary="Rename a version, or agree on it", request=VersionChange, responses=VersionSerializer)
+    def patch(self, request: Request, pk: int) -> Response:
+        self.must_edit_repertoire(request)
+        version = get_object_or_404(ChartVersion.objects.select_related("tune"), pk=pk)
+        body = self.valid(VersionChange, request)
+        if "name" in body:
+            form = RevisionForm({"name": body["name"], "source_kind": "other"}, tune=version.tune, version=version)
+            if not form.is_valid():
+                raise ValidationError(form.errors)
+            tune_services.rename_version(version=version, name=form.cleaned_data["name"])
+        if body.get("is_agreed"):
+            tune_services.agree_on(version=version)
+        return self.get(request, pk)
 
 
 class Revisions(Call):
@@ -138,7 +159,8 @@ class RevisionAnalysis(Call):
     throttle_scope = "heavy"
 
     @extend_schema(tags=["charts"], summary="What every chord of a revision does, overrules included",
-                   parameters=[OpenApiParameter("written_for", str, description="An instrument: written pitch instead of concert")],
+                   parameters=[OpenApiParameter("key", str, description="Concert key to read it in, such as Ab: the mode stays"),
+                               OpenApiParameter("written_for", str, description="An instrument: written pitch instead of concert")],
                    responses=AnalysisSerializer,
                    description="Held back from players (403) while it is the key of a quiz they still have to answer.")
     def get(self, request: Request, pk: int) -> Response:
@@ -148,85 +170,13 @@ class RevisionAnalysis(Call):
         return Response(analysis_body(_for(study_chart(revision), request)))
 
 
-def _for(study: Any, request: Request) -> Any:
-    name = request.query_params.get("written_for", "")
-    if not name:
-        return study
-    if name not in INSTRUMENTS:
+def _for(study: StudyChart, request: Request) -> StudyChart:
+    """The study in the key and for the instrument that the call asks for."""
+    name, key = request.query_params.get("written_for", ""), request.query_params.get("key", "")[:20]
+    if name and name not in INSTRUMENTS:
         raise Unreadable(f"There is no instrument “{name[:40]}”. Known: {', '.join(INSTRUMENTS)}.")
-    return study.for_instrument(INSTRUMENTS[name])
-
-
-class Overrules(Call):
-    scopes = {"GET": TUNES_READ, "POST": TUNES_WRITE}
-
-    @extend_schema(tags=["charts"], summary="Labels that an instructor hears otherwise", responses=OverruleOut(many=True))
-    def get(self, request: Request, pk: int) -> Response:
-        self.must_edit_repertoire(request)
-        rows = get_object_or_404(ChartRevision, pk=pk).label_overrides.filter(withdrawn=None)
-        return page_of(request, rows, OverruleOut, self)
-
-    @extend_schema(tags=["charts"], summary="Overrule the label of one chord", request=OverruleIn, responses={201: OverruleOut},
-                   description="The computed reading stays beside it; quizzes issued from now on use yours.")
-    def post(self, request: Request, pk: int) -> Response:
-        self.must_edit_repertoire(request)
-        study = study_chart(revision := get_object_or_404(selectors.revisions_for_study(), pk=pk))
-        body = self.valid(OverruleIn, request)
-        event = _event(study, body["event"])
-        try:
-            key, function = read_function(body["answer"], Key.parse(body["key"]), study.events[event].symbol,
-                                          study.computed.readings[event])
-        except NotThisChord as error:
-            raise Unreadable(str(error)) from error
-        row = services.overrule(revision=revision, event=event, key=key, function=function, why=body["why"], by=request.user)
-        return Response(OverruleOut(row).data, status=status.HTTP_201_CREATED)
-
-
-class OneOverrule(Call):
-    scopes = {"DELETE": TUNES_WRITE}
-
-    @extend_schema(tags=["charts"], summary="Withdraw an overrule; it stays on record", responses={204: None})
-    def delete(self, request: Request, pk: int) -> Response:
-        self.must_edit_repertoire(request)
-        services.withdraw_overrule(row=get_object_or_404(LabelOverride, pk=pk), by=request.user)
-        return Response(status=status.HTTP_204_NO_CONTENT)
-
-
-class AreaOverrules(Call):
-    scopes = {"GET": TUNES_READ, "POST": TUNES_WRITE}
-
-    @extend_schema(tags=["charts"], summary="Key areas that an instructor hears otherwise",
-                   responses=AreaOverruleOut(many=True))
-    def get(self, request: Request, pk: int) -> Response:
-        self.must_edit_repertoire(request)
-        rows = get_object_or_404(ChartRevision, pk=pk).area_overrides.filter(withdrawn=None)
-        return page_of(request, rows, AreaOverruleOut, self)
-
-    @extend_schema(tags=["charts"], summary="Set the key of a run of chords", request=AreaOverruleIn,
-                   responses={201: AreaOverruleOut})
-    def post(self, request: Request, pk: int) -> Response:
-        self.must_edit_repertoire(request)
-        study = study_chart(revision := get_object_or_404(selectors.revisions_for_study(), pk=pk))
-        body = self.valid(AreaOverruleIn, request)
-        first, last = _event(study, body["first"]), _event(study, body["last"])
-        if first > last:
-            raise Unreadable("A key area ends where it starts or later.")
-        row = services.overrule_area(revision=revision, first=first, last=last, key=Key.parse(body["key"]), why=body["why"],
-                                     by=request.user)
-        return Response(AreaOverruleOut(row).data, status=status.HTTP_201_CREATED)
-
-
-class OneAreaOverrule(Call):
-    scopes = {"DELETE": TUNES_WRITE}
-
-    @extend_schema(tags=["charts"], summary="Withdraw a key area; it stays on record", responses={204: None})
-    def delete(self, request: Request, pk: int) -> Response:
-        self.must_edit_repertoire(request)
-        services.withdraw_overrule(row=get_object_or_404(AreaOverride, pk=pk), by=request.user)
-        return Response(status=status.HTTP_204_NO_CONTENT)
-
-
-def _event(study: Any, event: int) -> int:
-    if event >= len(study.events):
-        raise Unreadable(f"This chart has {len(study.events)} chords, numbered from 0.")
-    return event
+    try:
+        study = study.transposed(Key.parse(read_key(key))) if key.strip() else study
+    except FormProblem as error:
+        raise Unreadable(error.messages[0]) from error
+    return study.for_instrument(INSTRUMENTS[name]) if name else study

@@ -1,30 +1,23 @@
 """Reviewing, signing off, and the ledger."""
 from __future__ import annotations
 
-from typing import Any
-
-from django.http import StreamingHttpResponse
 from django.shortcuts import get_object_or_404
-from drf_spectacular.types import OpenApiTypes
-from drf_spectacular.utils import OpenApiParameter, OpenApiResponse, extend_schema
+from drf_spectacular.utils import extend_schema
 from rest_framework import status
-from rest_framework.exceptions import NotFound
 from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.attempts import attempt_body
 from api.errors import Conflict, Unreadable
-from api.paging import Pages, page_of
-from api.scopes import LEDGER_READ, TEACH
+from api.paging import page_of
+from api.scopes import TEACH
 from api.serializers import work as shapes
-from api.views.base import Call, number
-from assessments.access import attempt_to_review, players_led, sign_offs_led, steps_led
+from api.views.base import Call
+from assessments.access import attempt_to_review, sign_offs_led, steps_led
 from assessments.kinds import IN_PERSON
 from assessments.models import Mark
 from assessments.selectors import ledger as read
 from assessments.services import review, sign_off
-from studio.access import ensembles_led
-from tunes.models import Tune
 
 STALE = "Somebody else changed this sheet. Read it again, then send yours."
 DECISIONS = {"accept": review.accept, "return": review.return_for_another_go, "reopen": review.reopen,
@@ -110,83 +103,3 @@ class OneSignOff(Call):
         except sign_off.NotOneself as error:
             raise Conflict(str(error)) from error
         return Response(status=status.HTTP_204_NO_CONTENT)
-
-
-class Ledger(Call):
-    scopes = {"GET": LEDGER_READ}
-
-    @extend_schema(tags=["ledger"], summary="Players by tunes for an ensemble you lead: a page of players",
-                   responses=shapes.LedgerRowSerializer(many=True),
-                   parameters=[OpenApiParameter("tune", int, description="Only this tune")])
-    def get(self, request: Request, pk: int) -> Response:
-        ensemble = get_object_or_404(ensembles_led(request.user), pk=pk)
-        tunes = list(narrowed(request, read.tunes_of(ensemble)))
-        pages = Pages()
-        players = pages.paginate_queryset(read.players_of(ensemble), request, view=self)
-        rows = [{"player": row.player, "tunes": [cell_body(t, s) for t, s in row.cells]}
-                for row in read.grid(players or [], tunes)]
-        return pages.get_paginated_response(shapes.LedgerRowSerializer(rows, many=True).data)
-
-
-class LedgerCsv(Call):
-    scopes = {"GET": LEDGER_READ}
-
-    @extend_schema(tags=["ledger"], summary="The same as CSV",
-                   responses={(200, "text/csv"): OpenApiResponse(OpenApiTypes.STR)})
-    def get(self, request: Request, pk: int) -> StreamingHttpResponse:
-        ensemble = get_object_or_404(ensembles_led(request.user), pk=pk)
-        lines = read.csv_lines(ensemble, list(read.tunes_of(ensemble)))
-        return StreamingHttpResponse(lines, content_type="text/csv; charset=utf-8",
-                                     headers={"Content-Disposition": 'attachment; filename="ledger.csv"'})
-
-
-class Known(Call):
-    scopes = {"GET": LEDGER_READ}
-
-    @extend_schema(tags=["ledger"], summary="Which tunes does this whole ensemble know?",
-                   responses=shapes.KnownTuneSerializer(many=True))
-    def get(self, request: Request, pk: int) -> Response:
-        ensemble = get_object_or_404(ensembles_led(request.user), pk=pk)
-        known = read.known_tunes(ensemble, list(read.tunes_of(ensemble)), read.known_by(ensemble))
-        return page_of(request, known, shapes.KnownTuneSerializer, self)
-
-
-class MyLedger(Call):
-    scopes = {"GET": LEDGER_READ}
-
-    @extend_schema(tags=["ledger"], summary="Your own tunes and what is still missing",
-                   responses=shapes.LedgerCellSerializer(many=True))
-    def get(self, request: Request) -> Response:
-        pages = Pages()
-        tunes = pages.paginate_queryset(read.player_tunes(request.user), request, view=self)  # type: ignore[arg-type]
-        rows = read.own_page(request.user, tunes or [], for_player=True)  # type: ignore[arg-type]
-        return pages.get_paginated_response(
-            shapes.LedgerCellSerializer([cell_body(t, s) for t, s in rows], many=True).data)
-
-
-class EvidenceRows(Call):
-    scopes = {"GET": LEDGER_READ}
-
-    @extend_schema(tags=["ledger"], summary="Everything on record about one player and one tune",
-                   responses=shapes.EvidenceSerializer(many=True),
-                   parameters=[OpenApiParameter("tune", int, required=True)])
-    def get(self, request: Request, pk: int) -> Response:
-        player = get_object_or_404(players_led(request.user), pk=pk)
-        tune = get_object_or_404(Tune, pk=number(request, "tune") or 0)
-        return page_of(request, read.evidence_of(player, tune), shapes.EvidenceSerializer, self)
-
-
-def narrowed(request: Request, tunes: Any) -> Any:
-    wanted = number(request, "tune")
-    rows = tunes if wanted is None else tunes.filter(pk=wanted)
-    if wanted is not None and not rows.exists():
-        raise NotFound("This ensemble has nothing on record for that tune.")
-    return rows
-
-
-def cell_body(tune: Tune, standing: Any) -> dict[str, Any]:
-    return {
-        "tune": tune.pk, "tune_title": tune.title, "learned": standing.learned, "learned_on": standing.learned_on,
-        "signed_by": standing.signed_by, "signed_on": standing.signed_on, "evidence": standing.signed_for,
-        "missing": list(standing.missing), "steps": standing.steps,
-    }

@@ -1,9 +1,12 @@
 """Tunes, recordings and chart versions."""
 from __future__ import annotations
 
+from collections.abc import Callable
+from functools import partial
 from typing import Any
 
 from django.db import IntegrityError
+from django.db.models import ProtectedError
 from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import status
@@ -24,7 +27,7 @@ from api.views.base import Call
 from tunes import selectors
 from tunes.access import unnamed_forms
 from tunes.models import Recording, Tune
-from tunes.services.tunes import save_recording
+from tunes.services.tunes import delete_tune, save_recording
 
 WORDS = OpenApiParameter("q", str, description="Words in title, composer, feel, form or leader")
 FILTERS = [WORDS, *(OpenApiParameter(name, str) for name in ("form", "key", "metre")),
@@ -58,7 +61,7 @@ class Tunes(Call):
 
 
 class OneTune(Call):
-    scopes = {"GET": TUNES_READ, "PATCH": TUNES_WRITE}
+    scopes = {"GET": TUNES_READ, "PATCH": TUNES_WRITE, "DELETE": TUNES_WRITE}
 
     @extend_schema(tags=["tunes"], summary="One tune", responses=TuneSerializer)
     def get(self, request: Request, pk: int) -> Response:
@@ -71,6 +74,12 @@ class OneTune(Call):
         tune = checked_object(TuneIn, request, get_object_or_404(Tune, pk=pk), partial=True)
         tune.save()
         return Response(TuneSerializer(tune).data)
+
+    @extend_schema(tags=["tunes"], summary="Take a tune out of the repertoire; 409 when work was assigned on it",
+                   responses={204: None})
+    def delete(self, request: Request, pk: int) -> Response:
+        self.must_edit_repertoire(request)
+        return _deleted(partial(delete_tune, tune=get_object_or_404(Tune, pk=pk)), "It stays: players have been assigned work on it.")
 
 
 class Recordings(Call):
@@ -88,13 +97,31 @@ class Recordings(Call):
 
 
 class OneRecording(Call):
-    scopes = {"PATCH": TUNES_WRITE}
+    scopes = {"GET": TUNES_READ, "PATCH": TUNES_WRITE, "DELETE": TUNES_WRITE}
+
+    @extend_schema(tags=["tunes"], summary="One recording", responses=RecordingSerializer)
+    def get(self, request: Request, pk: int) -> Response:
+        return Response(RecordingSerializer(get_object_or_404(Recording, pk=pk)).data)
 
     @extend_schema(tags=["tunes"], summary="Change a recording, or make it the reference", request=RecordingIn,
                    responses=RecordingSerializer)
     def patch(self, request: Request, pk: int) -> Response:
         self.must_edit_repertoire(request)
         return Response(_saved(checked_object(RecordingIn, request, get_object_or_404(Recording, pk=pk), partial=True), request))
+
+    @extend_schema(tags=["tunes"], summary="Take a recording off the list; 409 when a chart or work hangs on it",
+                   responses={204: None})
+    def delete(self, request: Request, pk: int) -> Response:
+        self.must_edit_repertoire(request)
+        return _deleted(get_object_or_404(Recording, pk=pk).delete, "It stays: a chart names it as its source, or work hangs on it.")
+
+
+def _deleted(delete: Callable[[], Any], why_not: str) -> Response:
+    try:
+        delete()
+    except ProtectedError as error:
+        raise Conflict(why_not) from error
+    return Response(status=status.HTTP_204_NO_CONTENT)
 
 
 def _saved(recording: Recording, request: Request) -> Any:

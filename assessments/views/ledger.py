@@ -6,7 +6,6 @@ from typing import Any
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.paginator import Paginator
-from django.db import transaction
 from django.http import Http404, HttpRequest, HttpResponse, StreamingHttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
@@ -19,10 +18,10 @@ from studio.web import paginate
 from tunes.models import Tune
 
 from ..access import attempts_led, players_led
-from ..forms import RequirementRow
+from ..forms import RequirementRow, wanted
 from ..kinds import KINDS
-from ..models import ProgrammeRequirement
 from ..selectors import ledger as read
+from ..services.requirements import set_requirements
 from .query import words_of
 
 TUNES_ACROSS = 6
@@ -156,16 +155,8 @@ def requirements(request: HttpRequest) -> HttpResponse:
         "on": kind in now, "pass_mark": now[kind].pass_mark if kind in now else 80,
         "times": now[kind].times if kind in now else 1}) for kind in KINDS]
     if request.method == "POST" and not [row for row in rows if not row.is_valid()]:
-        _keep(rows)
+        set_requirements(rows=wanted(rows))
         messages.success(request, "Saved. The ledger now counts by these.")
         return redirect("work:requirements")
     return render(request, "assessments/requirements.html", {"rows": rows},
                   status=422 if request.method == "POST" else 200)
-
-
-@transaction.atomic
-def _keep(rows: list[RequirementRow]) -> None:
-    ProgrammeRequirement.objects.all().delete()
-    ProgrammeRequirement.objects.bulk_create([
-        row.requirement(i) for i, row in enumerate(rows)
-        if row.cleaned_data["on"] or row.kind.id == "sign-off"])

@@ -19,7 +19,7 @@ from tunes.harmony.spelling import Interval, Key, SpellingError
 from tunes.recordings.selectors import caution_due
 
 from ..access import own_attempts, steps_played
-from ..kinds import KINDS, QUIZ
+from ..kinds import QUIZ, quiz_kinds
 from ..models import Attempt, Step
 from ..selectors import desk as read
 from ..selectors.by_ear import shows_chords
@@ -198,7 +198,7 @@ def understood(request: HttpRequest) -> JsonResponse:
     """
     get = request.GET
     kind = get.get("kind", "function")
-    if kind not in KINDS:
+    if kind not in quiz_kinds():
         return JsonResponse({"problem": "Unknown kind."}, status=400)
     context = Context(key=_concert_key(get.get("named", ""), get.get("home", ""), get.get("written", "P1")),
                       written=_interval_name(get.get("written", "P1")), part=get.get("part", "")[:12],

@@ -5,17 +5,25 @@ Objects are those of the pages' tables (`tests.access_rows.assessments`) and a c
 from __future__ import annotations
 
 import uuid
+from fractions import Fraction
 from typing import Any
+
+from django.core.files.uploadedfile import SimpleUploadedFile
 
 from api.scopes import SCOPE_IDS
 from api.tokens import make_token
 from tests import factories
 from tests.access import MEMBERS, SIGN_IN, Access, World, roles
-from tunes.harmony.spelling import Key
+from tests.access_rows.recordings import tiny_wav
+from tunes.harmony.spelling import Key, Pitch
+from tunes.interchange import Extras, MelodyNote, write_musicxml
+from tunes.interchange import Melody as NotedMelody
 from tunes.models import LabelOverride
 from tunes.services.charts import overrule_area
+from tunes.study import study_chart
 
 JSON = "application/json"
+MULTIPART = ("lead-sheets", "melodies", "sound")  # calls that take a file
 
 
 def build(world: World) -> None:
@@ -30,6 +38,7 @@ def build(world: World) -> None:
     director = world.people["director"]
     world["api_overrule"] = LabelOverride.objects.create(
         revision=revision, event=0, key="Bb major", by=director, function=revision.analysis["readings"][0]["function"])
+    world["api_idiom"] = factories.make_idiom("two five one, by api")
     world["api_area"] = overrule_area(revision=revision, first=0, last=1, key=Key.parse("F major"), why="", by=director)
 
 
@@ -44,7 +53,8 @@ def step(kind: str) -> Any:
 def call(route: str, kwargs: Any = None, *, data: Any = None, query: str = "", **methods: Any) -> Access:
     """A row for one call: JSON body, the role's own token."""
     more = {"kwargs": kwargs} if kwargs else {}
-    return Access(f"api:{route}", data=data or (lambda w: {}), content_type=JSON, query=query, token=True, **more, **methods)
+    sent = "" if route in MULTIPART else JSON
+    return Access(f"api:{route}", data=data or (lambda w: {}), content_type=sent, query=query, token=True, **more, **methods)
 
 
 ALL = roles(401, others=200)
@@ -59,6 +69,23 @@ EDITS = roles(401, players=403, instructors=200)
 ADDS = roles(401, players=403, instructors=201)
 REMOVES = roles(401, players=403, instructors=204)
 TEXT = {"text": factories.TWO_FIVE_ONE}
+
+
+def a_file(name: str, content: bytes) -> SimpleUploadedFile:
+    return SimpleUploadedFile(name, content)
+
+
+def lead_sheet(w: World) -> bytes:
+    study = study_chart(w["heard_revision"])
+    return write_musicxml(study.chart, Extras("Written out"))
+
+
+def a_melody(w: World) -> dict[str, Any]:
+    """The chart of a version with one note in it."""
+    notes = NotedMelody((MelodyNote(0, Fraction(0), Fraction(1), Pitch.parse("Bb4")),))
+    content = write_musicxml(study_chart(w["heard_revision"]).chart, Extras("Sung", melody=notes))
+    return {"version": w["heard_revision"].version_id, "rights": "Written by our own class", "allowed": "true",
+            "file": a_file("melody.musicxml", content)}
 
 
 def decision(w: World) -> dict[str, Any]:
@@ -96,25 +123,58 @@ ROWS = [
     call("ledger-csv", lambda w: {"pk": w.ensemble.pk}, get=LEADS),
     call("known", lambda w: {"pk": w.ensemble.pk}, get=LEADS),
     call("my-ledger", get=ALL),
+    call("player-ledger", lambda w: {"pk": w.people["player"].pk}, get=LEADS),
+    call("requirements", get=ALL, put=roles(401, others=403, director=200),
+         data=lambda w: {"requirements": [{"kind": "function", "pass_mark": 70}]}),
     call("evidence", lambda w: {"pk": w.people["player"].pk}, get=roles(401, others=404)),
     call("analyse", post=EDITS, data=lambda w: TEXT),
     call("tunes", get=ALL, post=ADDS, data=lambda w: {"title": "Made by a program"}),
-    call("tune", of("api_tune"), get=ALL, patch=EDITS, data=lambda w: {"feel": "slow"}),
+    call("tune", of("api_tune"), get=ALL, patch=EDITS, delete=REMOVES, data=lambda w: {"feel": "slow"}),
     call("recordings", of("api_tune"), get=ALL, post=ADDS, data=lambda w: {"leader": "Somebody Invented"}),
-    call("recording", of("api_recording"), patch=EDITS, data=lambda w: {"album": "Another"}),
+    call("recording", of("api_recording"), get=ALL, patch=EDITS, delete=REMOVES, data=lambda w: {"album": "Another"}),
     call("versions", of("api_tune"), get=ALL, post=ADDS, data=lambda w: TEXT | {"name": "third"}),
+    call("version", of("api_version"), get=ALL, patch=EDITS, data=lambda w: {"name": "another name", "is_agreed": True}),
+    call("musicxml", of("heard_revision"), get=ALL),
+    call("plain-text", of("heard_revision"), get=ALL),
+    call("checks", of("heard_revision"), get=ALL, post=roles(401, others=201), data=lambda w: {"bar": 0, "state": "agreed"}),
+    call("checks-rest", of("heard_revision"), post=ALL, data=lambda w: {"recording": w["heard_recording"].pk}),
+    call("check", of("dispute"), delete=roles(401, others=404, player=204)),
+    call("disputes", get=EDITS),
+    call("settle", of("dispute"), post=EDITS, data=lambda w: {"decision": "change", "chords": "Gm7"}),
+    call("lead-sheets", post=EDITS, data=lambda w: {"file": a_file("sheet.musicxml", lead_sheet(w))}),
+    call("melodies", lambda w: {"pk": w["heard_tune"].pk}, get=ALL, post=ADDS, data=a_melody),
+    call("melody", of("melody"), delete=REMOVES),
+    call("sound", of("heard_recording"), get=ALL, post=ADDS, delete=REMOVES, data=lambda w: {
+        "rights": "Our own ensemble in the hall", "allowed": "true", "file": a_file("hall.wav", tiny_wav())}),
+    call("heard", of("heard_recording"), get=ALL, post=roles(401, others=201),
+         data=lambda w: {"heard_on": "2024-05-01T12:00:00Z", "noticed": "Brushes on the bridge"}),
+    call("form-map", of("heard_recording"), get=ALL, put=EDITS,
+         data=lambda w: {"moments": [{"chorus": 1, "bar": 1, "seconds": 0.1, "label": "A"}]}),
+    call("idioms", get=ALL, post=ADDS, data=lambda w: {"name": "the slide", "pattern": "2min 5dom 1maj"}),
+    call("idiom", of("api_idiom"), get=ALL, patch=EDITS, delete=REMOVES, data=lambda w: {"notes": "Both ways"}),
+    call("places", of("api_idiom"), get=ALL),
     call("revisions", of("api_version"), get=ALL, post=ADDS, data=lambda w: {"text": "key: C major\n| C |"}),
     call("revision", of("api_revision"), get=ALL),
     call("analysis", of("api_revision"), get=ALL),
     call("overrules", of("api_revision"), get=EDITS, post=ADDS,
          data=lambda w: {"event": 0, "key": "Bb major", "answer": "2"}),
     call("overrule", of("api_overrule"), delete=REMOVES),
+    call("restore-overrule", of("api_overrule"), post=EDITS),
+    call("restore-area-overrule", of("api_area"), post=EDITS),
     call("area-overrules", of("api_revision"), get=EDITS, post=ADDS,
          data=lambda w: {"first": 0, "last": 1, "key": "F major"}),
     call("area-overrule", of("api_area"), delete=REMOVES),
     call("assignments", get=ALL, post=LEADS_MADE, data=assignment),
     call("assignment", of("assignment"), get=MEMBERS_OF, patch=LEADS, data=change),
     call("release", of("assignment"), put=LEADS_GONE, delete=LEADS_GONE),
+    call("progress", of("assignment"), get=LEADS),
+    call("states", of("assignment"), get=SEATED),
+    call("ensemble-sheet", step("function"), get=LEADS),
+    call("desk", get=ALL),
+    call("queue", get=ALL),
+    call("missing", get=ALL),
+    call("marking-rules", get=ALL),
+    call("echo", get=ALL, query="?q=5+of+2&key=F"),
     call("start", step("form"), post=SEATED),
     call("send", step("hand-in"), post=roles(401, others=404, player=201, classmate=201),
          data=lambda w: {"token": str(uuid.uuid4()), "note": "Heard it"}),
@@ -125,9 +185,9 @@ ROWS = [
     call("sign-off", of("signed"), delete=LEADS_GONE),
     call("file", of("file"), get=REVIEWS),
     call("attempts", get=ALL),
-    call("attempt", of("sent"), get=REVIEWS),
     call("attempt", of("done"), get=REVIEWS),
     call("attempt", of("open"), get=MINE),
+    call("attempt", of("sent"), get=REVIEWS),
     call("answers", of("open"), put=MINE, data=answers),
     call("hand-in", of("open"), post=MINE),
     call("start", of("by_ear_step"), post=SEATED),

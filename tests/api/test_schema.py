@@ -20,7 +20,7 @@ from api.tokens import make_token
 from tests import factories
 from tests.access import make_world
 from tests.access_rows import api as rows
-from tests.access_rows import assessments
+from tests.access_rows import assessments, recordings
 
 CASES = 200 if os.environ.get("TOPFORM_HYPOTHESIS") == "long" else 12
 schema = schemathesis.openapi.from_dict(SchemaGenerator().get_schema(request=None, public=True))
@@ -44,6 +44,7 @@ def keys(db: None, monkeypatch: pytest.MonkeyPatch) -> dict[str, str]:
     monkeypatch.setattr("api.security.PerTokenHeavy.THROTTLE_RATES", {"heavy": None})
     world = make_world()
     assessments.build(world)
+    recordings.build(world)
     rows.build(world)
     return {role: found["Authorization"] for role, found in world["tokens"].items()}
 

@@ -231,3 +231,13 @@ def test_a_nul_in_a_draft_is_dropped() -> None:
     instructor = factories.make_instructor(factories.make_ensemble())
     kept = services.keep_draft(user=instructor, tune=tune, version=None, text="| C\x00 | F |", serial=0)
     assert kept.draft.text == "| C | F |"
+
+
+@pytest.mark.django_db
+def test_a_tune_goes_with_charts_that_name_its_recordings() -> None:
+    """A chart by ear protects its recording, but not against the tune that both belong to."""
+    tune = factories.make_tune()
+    recording = factories.make_recording(tune)
+    factories.make_version(tune, source_kind="by-ear", source_recording=recording)
+    tune_services.delete_tune(tune=tune)
+    assert not type(tune).objects.exists()

@@ -5,7 +5,6 @@ from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.db.models import F, Max
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
@@ -16,6 +15,7 @@ from tunes.access import refuse_held_chords
 from tunes.by_ear.selectors import heard_by_others
 from tunes.checks import services
 from tunes.checks.forms import RestForm, SettleForm, WordForm
+from tunes.checks.selectors import open_disputes
 from tunes.checks.state import all_agreed, bar_states
 from tunes.harmony.chart import Chart
 from tunes.models import BarCheck, ChartRevision
@@ -116,14 +116,7 @@ def disputes(request: HttpRequest) -> HttpResponse:
 
 
 def _disputes(request: HttpRequest, status: int = 200, **extra: Any) -> HttpResponse:
-    rows = (
-        BarCheck.objects.filter(state="disputed", settled=None)
-        .annotate(newest=Max("revision__version__revisions__number"))
-        .filter(revision__number=F("newest"))
-        .select_related("by", "recording", "revision__version__tune")
-        .order_by("created")
-    )
-    page = paginate(request, rows)
+    page = paginate(request, open_disputes())
     for row in page.object_list:
         row.written = _chart(row.revision).bars[row.bar] if row.bar < len(_chart(row.revision).bars) else None
     return render(request, "tunes/versions/disputes.html", {"page": page} | extra, status=status)

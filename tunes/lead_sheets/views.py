@@ -86,6 +86,11 @@ def _file(content: bytes, content_type: str, revision: ChartRevision, suffix: st
 @login_required
 def export_musicxml(request: HttpRequest, revision: int) -> HttpResponse:
     """The chart in concert pitch as MusicXML 4.0; with `?analysis=yes` its functions as numerals."""
+    return musicxml_response(request, revision)
+
+
+def musicxml_response(request: HttpRequest, revision: int) -> HttpResponse:
+    """The file, for a page or a call. Raises PermissionDenied while it is held back."""
     row, study, wanted = _exported(request, revision)
     tune = row.version.tune
     extras = Extras(tune.title, tune.composer, selectors.melody_of(row), study.analysis if wanted else None)
@@ -97,6 +102,11 @@ def export_musicxml(request: HttpRequest, revision: int) -> HttpResponse:
 @login_required
 def export_text(request: HttpRequest, revision: int) -> HttpResponse:
     """The chart as plain text; with `?analysis=yes` every function bar by bar."""
+    return text_response(request, revision)
+
+
+def text_response(request: HttpRequest, revision: int) -> HttpResponse:
+    """The file, for a page or a call. Raises PermissionDenied while it is held back."""
     row, study, wanted = _exported(request, revision)
     tune = row.version.tune
     text = write_plain(study.chart, study.analysis if wanted else None, title=tune.title, composer=tune.composer)

@@ -24,7 +24,7 @@ from tunes.models import (
     Recording,
     Tune,
 )
-from tunes.services.tunes import create_version
+from tunes.services.tunes import create_version, rename_version
 from tunes.study import chart_of
 
 MAX_TEXT = 20_000  # characters; a 64-bar chart takes about a thousand
@@ -161,8 +161,7 @@ def save_chart(
         discard_draft(user=by, tune=tune, version=None)
         return saved
     if version.name != name:
-        version.name = name
-        version.save(update_fields=["name"])
+        rename_version(version=version, name=name)
     return save_revision(version=version, text=text, by=by, **revision)
 
 

@@ -15,6 +15,16 @@ def create_tune(*, by: User | None, title: str, **fields: Any) -> Tune:
 
 
 @transaction.atomic
+def delete_tune(*, tune: Tune) -> None:
+    """Delete a tune with its charts and recordings. Raises ProtectedError when work was assigned on it.
+
+    Charts first: one that names a recording of the tune as its source would otherwise protect it.
+    """
+    tune.versions.all().delete()
+    tune.delete()
+
+
+@transaction.atomic
 def save_recording(*, recording: Recording, by: User) -> Recording:
     """Write a recording; when it is the reference, no other recording of the tune stays one."""
     Tune.objects.select_for_update().get(pk=recording.tune_id)
@@ -34,6 +44,11 @@ def create_version(*, tune: Tune, name: str, by: User | None, is_agreed: bool = 
     if is_agreed and not first:
         agree_on(version=version)
     return version
+
+
+def rename_version(*, version: ChartVersion, name: str) -> None:
+    version.name = name
+    version.save(update_fields=["name"])
 
 
 @transaction.atomic

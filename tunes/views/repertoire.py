@@ -103,7 +103,7 @@ def tune_delete(request: HttpRequest, pk: int) -> HttpResponse:
     tune = get_object_or_404(Tune, pk=pk)
     if request.method == "POST":
         try:
-            tune.delete()
+            services.delete_tune(tune=tune)
         except ProtectedError:
             messages.error(request, f"{tune.title} stays: players have been assigned work on it.")
             return redirect("tunes:tune", pk)
