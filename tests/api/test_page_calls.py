@@ -66,7 +66,7 @@ def test_marking_table_and_echo(cast: dict[str, Any]) -> None:
 
 def test_the_page_echoes_only_what_is_asked(client: Client, cast: dict[str, Any]) -> None:
     client.force_login(cast["people"]["player"])
-    assert client.get("/work/echo/?kind=listening&q=2").status_code == 400
+    assert client.get(reverse("work:echo"), {"kind": "listening", "q": "2"}).status_code == 400
 
 
 # --- the ledger
