@@ -7,6 +7,7 @@ from typing import Any
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
+from django.urls import reverse
 from django.utils import timezone
 
 from tests import factories
