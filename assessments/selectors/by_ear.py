@@ -11,7 +11,7 @@ from tunes.harmony.spelling import Key, SpellingError, sensible
 from tunes.study import StudyChart
 
 from ..access import steps_played
-from ..kinds import BY_EAR
+from ..kinds import BY_EAR, KINDS, QUIZ
 from ..models import Attempt, Step
 
 TELLS_CHORDS_NOT = ("form",)  # marked kinds that neither ask nor tell a chord
@@ -60,4 +60,4 @@ def read_key(text: str) -> Key | None:
 
 def shows_chords(kind: str, *, out: bool) -> bool:
     """Whether the page of an attempt shows chords of the chart: quizzes do, changes by ear once the answers are out."""
-    return out if kind == BY_EAR else kind not in TELLS_CHORDS_NOT
+    return out if kind == BY_EAR else KINDS[kind].how == QUIZ and kind not in TELLS_CHORDS_NOT

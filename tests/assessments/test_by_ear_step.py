@@ -228,6 +228,18 @@ def test_a_quiz_that_shows_chords_waits_for_the_changes_by_ear(cast: Cast, kind:
     assert ask(cast, "post", "work:hand-in", begun).status_code == 302
 
 
+def test_what_shows_no_chord_goes_on_meanwhile(cast: Cast) -> None:
+    """Listening, a hand-in and a sign-off wait for nothing."""
+    by_ear = cast.assigned("changes", "listening", "hand-in", "sign-off")
+    steps = list(by_ear.assignment.steps.all())
+    assert [state.closed for state in states_of(cast.player, steps)] == [False] * 4
+    assert [cast.play.get(reverse("work:step", args=[step.pk])).status_code for step in steps] == [200] * 4
+    sent = call(cast, cast.player, "post", "api:send", steps[2].pk,
+                body={"token": "8a3c2c52-0000-4000-8000-000000000005", "note": "Played it"})
+    assert sent.status_code == 201
+    assert ask(cast, "get", "api:attempt", Attempt.objects.get(pk=sent.json()["id"])).status_code == 200
+
+
 def ask(cast: Cast, method: str, route: str, attempt: Attempt) -> Any:
     extra = {}
     if route.startswith("api:"):

@@ -69,6 +69,7 @@ def test_assign_answer_hand_in_review_ledger(
     lead.get_by_role("link", name="Assign a tune").first.click()
     lead.get_by_role("link", name="Harbour Steps").click()
     lead.get_by_label("Instructions").fill("Say it before you write it.")
+    lead.get_by_label("Marks and answers are shown").select_option("hand-in")
     for kind in ("Listening", "Form", "Key areas"):
         lead.get_by_label(re.compile(f"^{kind}")).first.uncheck()
     lead.get_by_role("button", name="Assign it").click()
