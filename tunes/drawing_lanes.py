@@ -212,5 +212,5 @@ def _stairs(
                 rise = f"M{left:g} {profile.ground - STEP * min(before, MOST_STEPS):g}V{y:g}"
             lands = height == 0 and before is not None and before > 0
             found.setdefault(place.bar, []).append(Stair(left, right, y, rise, lands, profile.ground - y))
-        before = height
+        before = None if analysis.readings[event].resolution == "deceptive" else height  # the line breaks off
     return {bar: tuple(stairs) for bar, stairs in found.items()}

@@ -21,6 +21,11 @@ EXAMPLES: dict[str, tuple[str, int]] = {
     "landed": (C + "| Cmaj7 | Gm7 C7 | Fmaj7 | Bbmaj7 | Ebmaj7 " + END, 3),
     "blues-rest": (C + "| C7 | F7 | C7 | C7 | F7 | F7 | C7 | C7 | G7 | F7 | C7 | C7 |", 0),
     "blues-four": (C + "| C7 | F7 | C7 | C7 | F7 | F7 | C7 | C7 | G7 | F7 | C7 | C7 |", 9),
+    "blues-colour": (C + "| Cmaj7 | Fmaj7 | F7 | Am7 | Cmaj7 | Dm7 | G7 | Cmaj7 |", 2),
+    "put-off": (C + "| Dm7 G7 | Em7b5 A7 | Dm7 G7 | Cmaj7 | Cmaj7 | Cmaj7 |", 1),
+    "taken-up": (C + "| Cmaj7 | Dm7 G7 | Dm7 G7 | Cmaj7 | Cmaj7 | Cmaj7 |", 2),
+    "over-five": (C + "| Cmaj7 | Dm7 | C/G | G7 | Cmaj7 | Cmaj7 |", 2),
+    "moving-bass": (C + "| C6 | C/B | Am7 | Dm7 G7 | C6 | C6 |", 1),
     "dominant": (C + "| Cmaj7 " + END, 2),
     "applied": (C + "| Cmaj7 | A7 " + END, 1),
     "chain": (C + "| Cmaj7 | E7 | A7 | D7 | G7 | Cmaj7 | Cmaj7 | Cmaj7 |", 1),
@@ -64,6 +69,7 @@ EXAMPLES: dict[str, tuple[str, int]] = {
 AREAS = {
     "area-home": (C + "| Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 |", 0),
     "area-cadence": (C + "| Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 | F#m7 | B7 | Emaj7 | Emaj7 " + END, 1),
+    "area-touched": (C + "| Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 | F#m7 B7 | Emaj7 | Dm7 G7 | Cmaj7 | Cmaj7 |", 1),
     "area-return": (C + "| Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 | F#m7 | B7 | Emaj7 | Emaj7 " + END, 2),
 }
 

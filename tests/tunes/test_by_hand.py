@@ -21,7 +21,7 @@ C = "key: C major\n\nA:\n"
     ("bars", "event", "label", "resolution", "target", "landing"),
     [
         ("| C6 | F#dim7 | G7 | C6 |", 1, "7 of 5", "direct", 2, 2),
-        ("| C6 | F#dim7 | C6 | G7 |", 1, "7 of 5", "deceptive", 2, None),
+        ("| C6 | F#dim7 | C6 | G7 |", 1, "7 of 5", "deceptive", 2, 1),
         ("| C6 | F#dim7 | C6/G | G7 |", 1, "7 of 5", "direct", 2, 1),  # 5 in the bass
         ("| Cmaj7 | A7 | Dm7 | G7 |", 1, "5 of 2", "direct", 2, 3),
         ("| Cmaj7 | A7 | A7 | Dm7 | G7 |", 1, "5 of 2", "direct", 3, 3),  # the same chord held

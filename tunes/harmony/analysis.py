@@ -22,6 +22,7 @@ from .chord_symbol import ChordSymbol
 from .explain import reason
 from .functions import Function, say_degree
 from .home import MAJOR
+from .key_tables import REST_DEGREES
 from .labels import Label, is_blues, label, spell
 from .landing import landing
 from .naming import KeyNames
@@ -30,7 +31,7 @@ from .places import Spot, place, spot
 from .preparation import TOP, Skeleton, by_rival, skeleton
 from .reading import Alternative, Analysis, KeyArea, Reading
 from .rules import RULES, Rule
-from .sounds import DOM, NONE, STABLE, Sound, Stretch, sounds_of
+from .sounds import DOM, DOMINANTS, MAJ, MIN, NONE, STABLE, Sound, Stretch, sounds_of
 from .spelling import Key
 
 __all__ = [
@@ -38,13 +39,17 @@ __all__ = [
     "analyse_events", "analyse_sounds", "landing",
 ]  # fmt: skip
 
-ENGINE = "5"
+ENGINE = "6"
 """Version of the analysis, stored with every revision: raise it when readings change."""
-_MOST_MARGIN = 6.0
+_MOST_MARGIN = 3.0  # another key that costs more is not what anybody hears
 _MOST_RIVAL = 3.0  # about twenty to one
-_MOST_OTHERS = 4
+_MOST_OTHERS = 3
 _BACK_DOOR_MARGIN = 1.0  # experts are divided over flat 7 before 3 and 6
-_PREPARING = frozenset({"supertonic", "chromatic-ii", "predominant"})
+_AS_FIVE_MARGIN = 2.0
+_PREPARING = frozenset({"supertonic", "chromatic-ii", "predominant", "substitute-ii"})
+_RESTS = frozenset({"rest", "local-rest"})
+_OPEN = 0.5  # a key that costs no more than this beside the chosen one is heard nearly as well
+_TOUCHED = 2.0  # bars at rest; a key with less is only touched
 _SILENCE = Function("1", "", "none", "no-chord")
 
 
@@ -88,7 +93,8 @@ def _way_on(found: Label, goal: int | None) -> str:
     """How a chord goes to its goal. A tonic does not resolve later: it rests, and the music goes on from it."""
     if goal is None:
         return "none"
-    return "onward" if found.function.role == "tonic" and found.resolution == "delayed" else found.resolution
+    rests = found.function.role == "tonic" and found.resolution == "delayed"
+    return "onward" if rests or found.rule in ("blues-four", "blues-colour") else found.resolution
 
 
 class _Work:
@@ -151,8 +157,20 @@ class _Work:
         if goal is not None:
             at = 0 if goal == TOP else goal
             target = self._target_name(at, found.rule, key)
-        aim = "" if found.aim is None else say_degree(spell(found.aim, "maj", False))
-        return reason(found.rule, found.function.spoken, self.names.key(key).text, target, aim)
+        aim = "" if found.aim is None else say_degree(found.function.target or spell(found.aim, "maj", False))
+        chord = self.bones.chords[index]
+        name = key_of(chord) if found.rule in _RESTS and chord.root == key[0] and chord.cls in STABLE else key
+        return reason(
+            found.rule, found.function.spoken, self.names.key(name).text, target, aim, self._next_name(index, key)
+        )
+
+    def _next_name(self, index: int, key: KeyPc) -> str:
+        """The chord that follows, by its function in this key where it is one of the tonic's family, else by degree."""
+        at = (index + 1) % len(self.bones.chords)
+        chord = self.bones.chords[at]
+        degree = say_degree(spell((chord.root - key[0]) % 12, chord.cls, False))
+        minor = chord.cls == MIN and (chord.root - key[0]) % 12 in (0, 5, 7)
+        return f"{degree} minor" if minor and key[1] == MAJOR else degree
 
     def _target_name(self, at: int, rule: str, key: KeyPc) -> str:
         """A goal as a reason names it: a dominant that is prepared by its function, anything else by its degree."""
@@ -174,16 +192,24 @@ class _Work:
         return key
 
     def _alternatives(self, index: int, chord: Stretch, chosen: Label) -> tuple[Alternative, ...]:
-        """The same chord in the next best keys, nearest first."""
-        out = [*self._back_door(index, chord, chosen), *self._other_goal(index, chord, chosen)]
+        """The same chord in the same key with another name, and in the next best keys; nearest first, none that is
+        spoken like the reading itself in its key."""
+        out = [*self._back_door(index, chord, chosen), *self._its_two(index, chord, chosen),
+               *self._other_goal(index, chord, chosen), *self._as_five(index, chord, chosen)]  # fmt: skip
         for margin, key in self.ranked[index][1:]:
-            if margin > _MOST_MARGIN or len(out) >= _MOST_OTHERS:
+            if margin > _MOST_MARGIN:
                 break
             blues = self.blues and key == self.bones.home
             other = label(place(self.spots[index], chord, key, self.bones.home, blues))
             text = self._reason(index, other, key)
             out.append(Alternative(self.names.key(key), other.function, round(margin, 2), text))
-        return tuple(out)
+        said = {(self.names.key(self.keys[index]), chosen.function.spoken)}
+        kept: list[Alternative] = []
+        for one in sorted(out, key=lambda found: found.margin):
+            if (one.key, one.function.spoken) not in said and len(kept) < _MOST_OTHERS:
+                said.add((one.key, one.function.spoken))
+                kept.append(one)
+        return tuple(kept)
 
     def _back_door(self, index: int, chord: Stretch, chosen: Label) -> list[Alternative]:
         """Flat 7 read as a substitute or a link of a chain can also be heard going home by the back door."""
@@ -194,6 +220,32 @@ class _Work:
         function = Function("b7", chosen.function.quality, "dominant", "backdoor", "1", False, "b7")
         name = self.names.key(key)
         return [Alternative(name, function, _BACK_DOOR_MARGIN, reason("backdoor", function.spoken, name.text, "1"))]
+
+    def _its_two(self, index: int, chord: Stretch, chosen: Label) -> list[Alternative]:
+        """Minor 4 before such a flat 7 goes with it by the back door."""
+        key, goal = self.keys[index], self.bones.goals[index]
+        if goal != index + 1 or (chord.root - key[0]) % 12 != 5 or chord.cls != MIN or key[1] != MAJOR:
+            return []
+        ahead = self.bones.chords[goal]
+        if not self._back_door(goal, ahead, self.labels[goal]) or chosen.rule == "backdoor-four":
+            return []
+        function = Function("4", chosen.function.quality, "predominant", "interchange")
+        name = self.names.key(key)
+        return [Alternative(name, function, _BACK_DOOR_MARGIN, reason("backdoor-four", function.spoken, name.text))]
+
+    def _as_five(self, index: int, chord: Stretch, chosen: Label) -> list[Alternative]:
+        """A substitute or a back door can be heard as the dominant a fifth above a chord of the key, left open."""
+        key = self.keys[index]
+        aim = (chord.root + 5 - key[0]) % 12
+        degree = next((cls for cls in (MIN, MAJ) if (aim, cls) in REST_DEGREES[key[1]]), None)
+        if chosen.function.of not in ("sub5", "b7") or chord.cls != DOM or degree is None or aim == 0:
+            return []
+        target = spell(aim, degree, False)
+        function = Function(spell((chord.root - key[0]) % 12, DOM, False), chosen.function.quality, "dominant",
+                            "unresolved", target, degree == MIN, "5")  # fmt: skip
+        name = self.names.key(key)
+        text = reason("unresolved", function.spoken, name.text, aim=say_degree(target))
+        return [Alternative(name, function, _AS_FIVE_MARGIN, text)]
 
     def _other_goal(self, index: int, chord: Stretch, chosen: Label) -> list[Alternative]:
         """The same chord in the same key, heading where the grammar's second choice says."""
@@ -229,10 +281,37 @@ class _Work:
         return self.keys[0]
 
     def _area(self, key: KeyPc, first: int, last: int) -> KeyArea:
-        rule = "area-cadence"
+        inside = sorted({self.stretch_of[event] for event in range(first, last + 1) if event in self.stretch_of})
+        bars = sum(self.bones.chords[index].duration for index in inside if self.bones.goals[index] is None or
+                   self.labels[index].function.role == "tonic") / self.bones.beats  # fmt: skip
+        rule = "area-cadence" if bars >= _TOUCHED else "area-touched"
         if any(first <= event <= last for event in self.held):
             rule = "area-held"
         elif key == self.bones.home:
             rule = "area-return" if first else "area-home"
         name = self.names.key(key)
-        return KeyArea(name, first, last, reason(rule, "", name.text))
+        text = reason(rule, "", name.text, witnesses=self._witnesses(key))
+        return KeyArea(name, first, last, text if rule == "area-held" else text + self._nearly(inside))
+
+    def _witnesses(self, key: KeyPc) -> str:
+        """What speaks for a home key, as far as it does: the chords, the beginning, the end, the cadences."""
+        chords, goals = self.bones.chords, self.bones.goals
+        found = ["the chords"]
+        if chords[0].root == key[0]:
+            found.append("the beginning")
+        if chords[-1].root == key[0]:
+            found.append("the end")
+        if any((chord.root - key[0]) % 12 == 7 and chord.cls in DOMINANTS and goal is not None
+               and chords[max(goal, 0)].root == key[0] for chord, goal in zip(chords, goals, strict=True)):  # fmt: skip
+            found.append("the cadences")
+        said = found[0] if len(found) == 1 else f"{', '.join(found[:-1])} and {found[-1]}"
+        return f"{said[0].upper()}{said[1:]} speak"
+
+    def _nearly(self, inside: Sequence[int]) -> str:
+        """Says so when another key is heard nearly as well all through an area."""
+        rivals = [{k for margin, k in self.ranked[index][1:] if margin <= _OPEN} for index in inside]
+        others = set.intersection(*rivals) if rivals else set()
+        if not others:
+            return ""
+        names = sorted(self.names.key(key).text for key in others)
+        return f" It can be heard in {names[0]} nearly as well."

@@ -10,7 +10,9 @@ from .rules import RULES
 
 
 @lru_cache(maxsize=16384)
-def reason(rule: str, chord: str, key: str, target: str = "", aim: str = "") -> str:
+def reason(
+    rule: str, chord: str, key: str, target: str = "", aim: str = "", following: str = "", witnesses: str = ""
+) -> str:
     """One plain sentence for a reading; `chord` and `target` are functions as players say them.
 
     >>> reason("dominant", "5", "C major", "1")
@@ -18,6 +20,8 @@ def reason(rule: str, chord: str, key: str, target: str = "", aim: str = "") -> 
     """
     words: Mapping[str, str] = {
         "chord": chord, "key": key, "target": target or "the next chord", "aim": aim or target or "its goal",
+        "next": following or target or "the next chord", "parallel": "major" if key.endswith("minor") else "minor",
+        "witnesses": witnesses or "The chords speak",
     }  # fmt: skip
     sentence = RULES[rule].sentence.format_map(words)
     return sentence[0].upper() + sentence[1:]

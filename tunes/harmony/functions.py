@@ -50,6 +50,8 @@ _SPOKEN_QUALITY = {
     "m7b5": "half diminished", "dim7": "diminished", "dim": "diminished", "aug": "augmented", "7sus": "sus",
     "sus": "sus", "5": "",
 }
+_MINOR_DEGREES = ("2", "3", "6")
+_MAJOR_QUALITIES = ("", "6", "maj7")
 _WRITTEN_QUALITY = {
     "m": "", "m7": "7", "m6": "6", "mmaj7": "(maj7)", "m7b5": "ø7", "dim7": "°7", "dim": "°", "aug": "+", "5": "5",
 }
@@ -164,13 +166,27 @@ class Function:
             text = heads[self.of or ""]
             if self.target is None or self.target == "1":
                 return text
-            return f"{text} of {say_degree(self.target)}"
+            return " ".join(x for x in (f"{text} of {say_degree(self.target)}", self._spoken_target()) if x)
+        return " ".join(x for x in (say_degree(self.degree), self._spoken_quality()) if x)
+
+    def _spoken_target(self) -> str:
+        """A target of another kind than that degree has in major says so: "5 of 5 minor", "5 of 2 major"."""
+        if self.kind == "dominant-chain" or self.of not in ("5", "sub5"):
+            return ""
+        if self.target == "5" and self.target_minor:
+            return "minor"
+        return "major" if self.target in _MINOR_DEGREES and not self.target_minor else ""
+
+    def _spoken_quality(self) -> str:
+        """The bare number is the chord that degree has in major; anything else says what it is."""
         word = _SPOKEN_QUALITY.get(self.quality, "")
-        if word == "minor" and self.degree in ("2", "3", "6") and self.kind in ("diatonic", "related-ii"):
-            word = ""
-        if self.quality == "7" and self.kind == "blues":
-            word = "7"
-        return " ".join(x for x in (say_degree(self.degree), word) if x)
+        if word == "minor" and self.degree in _MINOR_DEGREES and self.kind in ("diatonic", "related-ii"):
+            return ""
+        if self.quality == "7" and self.degree != "5":
+            return "dominant"
+        if self.quality in _MAJOR_QUALITIES and self.degree in (*_MINOR_DEGREES, "7"):
+            return "major"
+        return word
 
     def to_json(self) -> dict[str, object]:
         """A plain dict; `from_json` reads it back."""

@@ -36,13 +36,14 @@ def make_idiom(idiom_id: str, name: str, pattern: str, source: str = "") -> Idio
 
 
 _ROWS: tuple[tuple[str, str, str, str], ...] = (
-    ("cadence-major", "2 5 1 in major", "2min 5dom 1maj", PRACTICE),
-    ("cadence-minor", "2 5 1 in minor", "2half|2min 5dom 1min", PRACTICE),
+    ("cadence-major", "2 5 1 in major", "2min 5dom|5sus 1maj", PRACTICE),
+    ("cadence-minor", "2 5 1 in minor", "2half 5dom|5sus 1min", PRACTICE),
+    ("cadence-minor-melodic", "minor 2, 5, minor 1", "home: 2min 5dom|5sus 1min", PRACTICE),
     ("cadence-minor-to-major", "minor 2 5, major 1", "2half 5dom 1maj", PRACTICE),
-    ("two-five", "2 5", "2min|2half 5dom", PRACTICE),
+    ("two-five", "2 5", "2min|2half 5dom|5sus", PRACTICE),
     ("two-five-left-open", "2 5 left open", "open: 2min|2half 5dom", PRACTICE),
     ("backdoor", "flat 7 to 1", "(4min) b7dom 1maj", PRACTICE),
-    ("tritone-cadence", "2, flat 2, 1", "2min|2half b2dom 1", PEASE),
+    ("tritone-cadence", "2, flat 2, 1", "home: 2min|2half b2dom 1", PEASE),
     ("minor-plagal", "4, minor 4, 1", "4maj 4min 1maj", PRACTICE),
     ("turnaround-1-6-2-5", "1 6 2 5", "home: 1maj 6min 2min 5dom", PRACTICE),
     ("turnaround-1-5of2-2-5", "1, 5 of 2, 2 5", "home: 1maj 6dom 2min 5dom", PRACTICE),
@@ -69,6 +70,8 @@ _ROWS: tuple[tuple[str, str, str, str], ...] = (
     ),
     ("turnaround-minor-6", "1 6 2 5 in minor", "home: 1min 6half 2half|2min 5dom", PRACTICE),
     ("turnaround-minor-flat-6", "1, flat 6, 2 5 in minor", "home: 1min b6maj 2half|2min 5dom", PRACTICE),
+    ("turnaround-falling-dominants", "flat 7, 6, flat 6, 5, dominants", "home: b7dom 6dom b6dom 5dom", PRACTICE),
+    ("circle-minor", "the circle of minor", "4min b7dom b3maj b6maj 2half 5dom 1min", PRACTICE),
     ("chromatic-two-fives", "3 6, flat 3 flat 6, 2 5", "home: 3min 6dom b3min b6dom 2min 5dom", BAERMAN),
     ("two-five-falling-by-tone", "2 5 of flat 7, then 2 5", "3min 6dom 2min 5dom", BAERMAN),
     ("line-falling", "minor, 8 to 6 falling", "1m 1mmaj7 1m7 (1m6)", PRACTICE),

@@ -42,16 +42,23 @@ def spell(degree: int, cls: str, rising: bool) -> str:
     return _SHARP[degree] if degree == 6 and cls in (HALF, MIN) else _FLAT[degree]
 
 
-SETTLED = frozenset({"rest", "tonic-family", "diatonic", "plagal", "minor-plagal", "common-tone", "blues-rest"})
+SETTLED = frozenset(
+    {"rest", "tonic-family", "diatonic", "plagal", "minor-plagal", "common-tone", "blues-rest"}
+)
 """Rules by which a chord is where it is, not on its way: no resolution is drawn."""
 LANDING = frozenset({"local-rest", "predominant", "interchange", "chromatic", "fifths", "diatonic"})
 """Rules of chords that count as landed when a dominant has just led to them."""
+
+
+_LEADING_UP = frozenset({"supertonic", "chromatic-ii", "predominant"})
 
 
 @lru_cache(maxsize=65_536)
 def label(p: Place) -> Label:
     """The function of a chord where it stands, and whether it is on its way."""
     found = _label(p)
+    if found.rule in _LEADING_UP and p.again and not p.direct and found.resolution == "delayed":
+        found = found._replace(rule="taken-up")
     if found.rule == "local-rest" and p.at_home:
         found = found._replace(rule="rest")
     if found.resolution in ("direct", "delayed") and _settled(p, found):
@@ -146,7 +153,10 @@ def _at_rest(p: Place) -> Label:
     if p.cls == DIM:
         return _auxiliary(p, "none")
     if p.degree != 0:
-        return _plain(p, "colour", _member(p), "interchange" if _member(p) == "interchange" else "diatonic", "none")
+        kind = _member(p)
+        if p.cls == DOM and (p.degree, p.cls) in BORROWED[p.mode]:
+            return _plain(p, "colour", "blues" if p.degree == 5 else kind, "blues-colour", "none")
+        return _plain(p, "colour", kind, kind, "none")
     if p.cls == DOM:
         return _plain(p, "tonic", "blues", "blues-rest", "none")
     other = (p.cls == MIN) != (p.mode == MINOR)
@@ -213,7 +223,18 @@ def _resolving(p: Place) -> Label:
     else:
         kind, rule = ("diatonic", "dominant") if p.goal_degree == 0 else ("applied", "applied")
     degree = spell(p.degree, p.cls, False)
+    if _put_off(p):
+        function = Function(degree, p.quality, "dominant", "deceptive", target, minor, of)
+        return Label(function, "put-off", "deceptive", p.goal_degree)
+    rule = "taken-up" if p.again and not p.direct else rule
     return Label(Function(degree, p.quality, "dominant", kind, target, minor, of), rule, _way(p))
+
+
+def _put_off(p: Place) -> bool:
+    """5 of the key whose 1 comes later, and the next chord takes the place of 1, though it sets out again itself."""
+    if p.degree != 7 or p.goal_degree != 0 or p.direct or p.after is None or p.move != FIFTH:
+        return False
+    return ((p.after.root - p.tonic) % 12, p.after.cls) in DECEPTIVE | {(4, HALF)}
 
 
 def _astray(p: Place) -> Label:
@@ -228,7 +249,7 @@ def _astray(p: Place) -> Label:
     if p.degree == 10 and not known:
         return Label(Function("b7", p.quality, "dominant", "unresolved", "1", False, "b7"), "unresolved", _way(p), 0)
     if (p.degree, p.cls) in BORROWED[p.mode] | DIATONIC[p.mode] and p.degree in (0, 5):
-        return _plain(p, "colour", "blues", "diatonic")
+        return _plain(p, "colour", "blues", "blues-colour")
     if known:
         function = Function(degree, p.quality, "dominant", "deceptive", spell(aim, MIN, False), minor, "5")
         return Label(function, "deceptive", "deceptive", aim)

@@ -6,13 +6,12 @@ from collections.abc import Sequence
 
 from .reading import Reading
 
-_BROKEN = frozenset({"deceptive", "onward"})
-"""Resolutions that lead to no landing: what comes next is not what was promised, or nothing was."""
-
 
 def landing(readings: Sequence[Reading]) -> tuple[int | None, ...]:
-    """0 at rest, 1 for a chord that resolves to one at rest, and so on; None where the chain breaks off.
+    """0 at rest, 1 for a chord that resolves to one at rest, and so on; None where nothing is promised.
 
+    A deceptive dominant counts the one resolution that it promises, and what leads to it counts on from there: the line
+    comes down to 1 and breaks.
     A chord at rest counts 0 even when it later moves on, and so does the 4 of a blues, which is at home there.  A chord that leads to the next chorus counts the
     first chord as its goal.
     """
@@ -42,7 +41,9 @@ def _settle(readings: Sequence[Reading], path: list[int], at: int | None, found:
         reading = readings[index]
         if _rests(reading):
             count = 0
-        elif reading.resolves_to is None or reading.resolution in _BROKEN or count is None:
+        elif reading.resolution == "deceptive":
+            count = 1
+        elif reading.resolves_to is None or count is None:
             count = None
         else:
             count += 1

@@ -23,8 +23,8 @@ def with_patterns(analysis: Analysis, basses: Sequence[int | None]) -> Analysis:
     names: dict[int, list[str]] = {}
     for found in find_idioms(analysis):
         _add(names, _events(found, len(analysis.readings)), found.idiom)
-    for areas in _third_cycles(analysis):
-        _add(names, (e for area in areas for e in range(area[0], area[1] + 1)), THIRD_CYCLE)
+    for first, last in _third_cycles(analysis):
+        _add(names, range(first, last + 1), THIRD_CYCLE)
     for first, last in _pedals(analysis, basses):
         _add(names, range(first, last + 1), PEDAL)
     readings = tuple(_told(reading, tuple(names.get(reading.event, ())), basses) for reading in analysis.readings)
@@ -47,13 +47,21 @@ def _events(found: Occurrence, count: int) -> Iterator[int]:
     yield event
 
 
-def _third_cycles(analysis: Analysis) -> Iterator[list[tuple[int, int]]]:
-    """Runs of three neighbouring key areas whose tonics lie a major third apart, in one direction."""
+def _third_cycles(analysis: Analysis) -> Iterator[tuple[int, int]]:
+    """Runs of three neighbouring key areas whose tonics lie a major third apart, in one direction: from the last rest
+    of the first to the first rest of the last, where they are long."""
     areas = analysis.areas
     for run in zip(areas, areas[1:], areas[2:], strict=False):
         steps = {(b.key.tonic.pc - a.key.tonic.pc) % 12 for a, b in itertools.pairwise(run)}
         if steps in ({4}, {8}):
-            yield [(area.first, area.last) for area in run]
+            begins = [event for event in range(run[0].first, run[0].last + 1) if _is_home(analysis, event)]
+            ends = [event for event in range(run[2].first, run[2].last + 1) if _is_home(analysis, event)]
+            yield begins[-1] if begins else run[0].first, ends[0] if ends else run[2].last
+
+
+def _is_home(analysis: Analysis, event: int) -> bool:
+    function = analysis.readings[event].function
+    return function.degree == "1" and function.role == "tonic"
 
 
 def _pedals(analysis: Analysis, basses: Sequence[int | None]) -> Iterator[tuple[int, int]]:
@@ -71,10 +79,11 @@ def _pedals(analysis: Analysis, basses: Sequence[int | None]) -> Iterator[tuple[
 
 def _told(reading: Reading, patterns: tuple[str, ...], basses: Sequence[int | None]) -> Reading:
     """The reading with its patterns, and with the reason that names one where the plain reason says less."""
-    if not patterns:
-        return reading
     reading = replace(reading, patterns=patterns)
     function = reading.function
+    if reading.rule in ("rest", "local-rest"):
+        moving = _over_another_bass(reading, basses)
+        reading = _retold(reading, moving, function.kind) if moving else reading
     if any(name in LINES for name in patterns) and function.role == "tonic":
         return _retold(reading, "line-cliche", "line-cliche")
     if THIRD_CYCLE in patterns and reading.rule in ("local-rest", "rest") and function.degree == "1":
@@ -84,6 +93,16 @@ def _told(reading: Reading, patterns: tuple[str, ...], basses: Sequence[int | No
     if "passing-4-5" in patterns and reading.rule == "common-tone" and _bass_on_five(reading, basses):
         return _retold(reading, "passing-bass", "passing-diminished")
     return reading
+
+
+def _over_another_bass(reading: Reading, basses: Sequence[int | None]) -> str:
+    """The rule for a tonic that does not stand on its root: over 5 before 5, or over a bass that moves on by step."""
+    here, then = basses[reading.event], basses[(reading.event + 1) % len(basses)]
+    if here is None or then is None or here == reading.key.tonic.pc:
+        return ""
+    if here == (reading.key.tonic.pc + 7) % 12:
+        return "over-five" if then == here or (then - here) % 12 in (1, 11) else ""
+    return "moving-bass" if (then - here) % 12 in (1, 2, 10, 11) else ""
 
 
 def _bass_on_five(reading: Reading, basses: Sequence[int | None]) -> bool:

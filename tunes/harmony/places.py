@@ -51,6 +51,7 @@ class Place(NamedTuple):
     after_prepares: bool  # the next chord is the ii of a dominant
     at_home: bool  # the key is that of the tune
     vamp: bool  # one of two chords that go back and forth, the other or itself being the tonic of the key
+    again: bool = False  # the same chord comes again before the goal
     tonic: int = 0  # roots count from it
 
 
@@ -73,6 +74,7 @@ class Spot(NamedTuple):
     between: int | None  # the root of the chords at rest on both sides
     after_prepares: bool
     pairs: tuple[tuple[Stretch, Stretch], ...]  # chords that go back and forth here
+    again: bool  # the same root and class comes again before the goal, and goes there too
 
 
 def spot(bones: Skeleton, index: int) -> Spot:
@@ -88,7 +90,7 @@ def spot(bones: Skeleton, index: int) -> Spot:
         led and moves[index - 1] in (FIFTH, TRITONE, LEADING, BACKDOOR), ahead, minor,
         at is not None and at != TOP and moves[at] == TRITONE, back, led and moves[index - 1] in SUPERTONIC_MOVES,
         bones.sure[index] >= SURE_ENOUGH, _slides(bones, index), _between(before, after),
-        after is not None and moves[index + 1] in SUPERTONIC_MOVES, _pairs(bones, index),
+        after is not None and moves[index + 1] in SUPERTONIC_MOVES, _pairs(bones, index), _again(bones, index),
     )  # fmt: skip
 
 
@@ -103,6 +105,7 @@ def place(spot: Spot, chord: Stretch, key: KeyPc, home: KeyPc, blues: bool) -> P
         None if spot.ahead is None else (spot.ahead - tonic) % 12, spot.ahead_minor, spot.ahead_sub,
         spot.back_home == tonic, blues, spot.has_ii, spot.sure, spot.slides and degree == 4,
         spot.between == tonic, spot.after_prepares, key == home, any(_vamps(pair, key) for pair in spot.pairs),
+        spot.again,
     )  # fmt: skip
 
 
@@ -123,6 +126,14 @@ def _between(before: Stretch | None, after: Stretch | None) -> int | None:
     if before is None or after is None or (before.root, before.cls) != (after.root, after.cls):
         return None
     return before.root if before.cls in STABLE else None
+
+
+def _again(bones: Skeleton, index: int) -> bool:
+    """Whether the same chord stands between a chord and its goal."""
+    goal = bones.goals[index]
+    end = len(bones.chords) if goal == TOP else goal if goal is not None and goal > index else index
+    here = bones.chords[index]
+    return any((chord.root, chord.cls) == (here.root, here.cls) for chord in bones.chords[index + 1 : end])
 
 
 def _pairs(bones: Skeleton, index: int) -> tuple[tuple[Stretch, Stretch], ...]:

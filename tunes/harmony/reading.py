@@ -107,7 +107,8 @@ class Analysis:
     """The whole reading of a chart.
 
     `landing[i]` is the number of resolutions still to come before event i lands on its local tonic: 0 at
-    rest, 1 for a dominant, 2 for its ii; None where the chain breaks off.  `engine` is the version that
+    rest, 1 for a dominant, 2 for its ii, also for a deceptive dominant, after which the line breaks; None where nothing
+    is promised.  `engine` is the version that
     made it.
     """
 
