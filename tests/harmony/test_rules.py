@@ -31,6 +31,7 @@ EXAMPLES: dict[str, tuple[str, int]] = {
     "chain": (C + "| Cmaj7 | E7 | A7 | D7 | G7 | Cmaj7 | Cmaj7 | Cmaj7 |", 1),
     "tritone": (C + "| Cmaj7 | Dm7 | Db7 | Cmaj7 | Cmaj7 |", 2),
     "backdoor": (C + "| Cmaj7 | Fm7 | Bb7 | Cmaj7 | Cmaj7 |", 2),
+    "backdoor-three": (C + "| Cmaj7 | Bb7 | Em7 | Eb7 | Dm7 | G7 | Cmaj7 | Cmaj7 |", 1),
     "supertonic": (C + "| Cmaj7 " + END, 1),
     "related-ii": (C + "| Cmaj7 | Gm7 C7 | Fmaj7 | Fmaj7 " + END, 1),
     "substitute-ii": (C + "| Cmaj7 | Abm7 Db7 | Cmaj7 " + END, 1),

@@ -57,14 +57,14 @@ _LEADING_UP = frozenset({"supertonic", "chromatic-ii", "predominant"})
 def label(p: Place) -> Label:
     """The function of a chord where it stands, and whether it is on its way."""
     found = _label(p)
-    if found.rule in _LEADING_UP and p.again and not p.direct and found.resolution == "delayed":
-        found = found._replace(rule="taken-up")
     if found.rule == "local-rest" and p.at_home:
         found = found._replace(rule="rest")
     if found.resolution in ("direct", "delayed") and _settled(p, found):
         if found.rule == "predominant" and not _lands(p, found):
             found = found._replace(rule="interchange" if found.function.kind == "interchange" else "beside-tonic")
         found = found._replace(resolution="none")
+    if found.rule in _LEADING_UP and p.again and found.resolution == "delayed":
+        found = found._replace(rule="taken-up")
     if found.resolution == "none" and found.function.role in ("colour", "predominant") and _arrival(p, found):
         return found._replace(function=replace(found.function, role="tonic"), rule="landed")
     return found
@@ -185,6 +185,9 @@ def _dominant(p: Place) -> Label:
     if _turns_away(p):
         function = Function("5", p.quality, "dominant", "deceptive", "1", p.mode == MINOR, "5")
         return Label(function, "deceptive", "deceptive", 0)
+    if p.degree == 10 and p.cls == DOM and p.mode != MINOR and p.goal_degree == 3 and p.after == (4, MIN) and not p.direct:
+        function = Function("b7", p.quality, "dominant", "backdoor", "1", False, "b7")
+        return Label(function, "backdoor-three", "deceptive", 0)
     if p.move in (FIFTH, TRITONE):
         return _resolving(p)
     if p.move == BACKDOOR and p.degree == 10 and p.goal_degree == 0:

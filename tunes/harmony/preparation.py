@@ -13,10 +13,12 @@ from dataclasses import dataclass, replace
 from .grammar import Node, nodes_of
 from .home import MAJOR, MINOR, weigh_keys
 from .parser import Parse, parse
-from .relations import BACKDOOR, FIFTH, HOLD, OTHER, RECOLOUR, SUPERTONIC, relation
+from .relations import BACKDOOR, FIFTH, HOLD, OTHER, RECOLOUR, SUPERTONIC, TRITONE, relation
 from .sounds import DIM, DOM, HALF, MAJ, MIN, STABLE, SUS, Sound, Stretch, stretches
 
 _LONGEST_TAIL_BARS = 4.0
+_UNSURE = 0.6
+"""A choice of goal that is no surer than this is open."""
 TOP = -1
 """Stands for the first chord of the next chorus, as a goal."""
 
@@ -59,6 +61,7 @@ def skeleton(sounds: Sequence[Sound], beats: float, home: tuple[int, str] | None
     heads, sure, rival = _parse_form(chords, tonic, mode, last, beats)
     goals, moves = _goals(chords, heads)
     _falls_at_once(chords, goals, moves)
+    _slips_at_once(chords, goals, moves, sure)
     _sliding_diminished(chords, goals, moves)
     _past_a_slide(chords, tonic, goals, moves)
     _tonics_turned_dominant(chords, (tonic, mode), goals, moves)
@@ -204,15 +207,30 @@ def _tonics_turned_dominant(
 
 
 def _falls_at_once(chords: Sequence[Stretch], goals: list[int | None], moves: list[str]) -> None:
-    """A dominant followed by the chord it promises, held as long as the dominant was and not on its way itself,
-    has resolved, whatever comes later."""
+    """A dominant followed by the chord it promises has resolved, whatever comes later: when that chord is held as long
+    as the dominant was and is not on its way itself, or when what comes later is only the same root again."""
     for index in range(len(chords) - 1):
         chord, after = chords[index], chords[index + 1]
         if chord.cls not in (DOM, SUS) or goals[index] in (None, index + 1) or (after.root - chord.root) % 12 != 5:
             continue
         own_five = index + 2 < len(chords) and (chords[index + 2].root - after.root) % 12 == 5
-        if after.cls in (MAJ, MIN) and not own_five and after.duration >= chord.duration:
+        far = chords[max(goals[index] or 0, 0)]
+        held = not own_five and after.duration >= chord.duration
+        if after.cls in (MAJ, MIN) and (held or far.root == after.root):
             goals[index], moves[index] = index + 1, FIFTH
+
+
+def _slips_at_once(
+    chords: Sequence[Stretch], goals: list[int | None], moves: list[str], sure: Sequence[float]
+) -> None:
+    """A dominant seventh before a chord at rest a semitone below resolves there, unless the grammar is sure of another
+    goal."""
+    for index in range(len(chords) - 1):
+        chord, after = chords[index], chords[index + 1]
+        if chord.cls != DOM or goals[index] in (None, index + 1) or sure[index] > _UNSURE:
+            continue
+        if (chord.root - after.root) % 12 == 1 and after.cls in (MAJ, MIN):
+            goals[index], moves[index] = index + 1, TRITONE
 
 
 def _sliding_diminished(chords: Sequence[Stretch], goals: list[int | None], moves: list[str]) -> None:

@@ -41,6 +41,7 @@ _ROWS = (
     Rule("chain", "Chain of dominants", "{chord} falls a fifth to {target}, which is a dominant itself: the chain runs on.", _BERKLEE + ", p. 38"),
     Rule("tritone", "Tritone substitute", "{chord} stands for the dominant a tritone away and falls a semitone to {target}.", _PEASE),
     Rule("backdoor", "Backdoor dominant", "{chord} comes to {target} from a tone below, with the sound of minor 4.", _COMMON),
+    Rule("backdoor-three", "By the back door to 3", "{chord} goes to 3, which takes the place of 1: home by the back door.", _COMMON),
     Rule("supertonic", "ii before V", "{chord} prepares the dominant a fifth below it, {target}.", _STEEDMAN),
     Rule("related-ii", "Related ii", "{chord} goes with the dominant that follows: together they are the 2 and 5 of {aim}.", _PEASE),
     Rule("substitute-ii", "ii of a substitute", "{chord} belongs to the substitute dominant after it, {target}, as its 2.", _PEASE),
