@@ -113,22 +113,27 @@ def test_a_chart_shows(demo: None, db: None, thing: str) -> None:
 
 
 def test_instructors_have_overruled(demo: None, db: None) -> None:
-    """Each overrule says something else than was computed, and is what counts."""
+    """What they say is what counts, and it is not what was computed (one of them the engine may learn to hear)."""
     labels = list(LabelOverride.objects.select_related("revision", "by"))
     areas = list(AreaOverride.objects.select_related("revision", "by"))
     assert len(labels) >= 2
     assert len(areas) >= 1
+    otherwise = []
     for row in labels:
         study = study_chart(row.revision)
         assert row.why
         assert row.by is not None
         assert row.by.memberships.filter(role="instructor").exists()
-        assert study.reading(row.event).function != study.computed.readings[row.event].function
+        assert study.reading(row.event).function.to_json() == row.function
+        otherwise.append(study.computed.readings[row.event].function.to_json() != row.function)
+    assert any(otherwise)
     for area in areas:
         study = study_chart(area.revision)
         assert area.why
         assert area.by is not None
-        assert study.reading(area.first).key.text == area.key != study.computed.readings[area.first].key.text
+        assert study.reading(area.first).key.text == area.key
+    moved = [study_chart(area.revision).computed.readings[area.first].key.text != area.key for area in areas]
+    assert any(moved)
 
 
 def test_melodies_fit_their_charts_and_are_heard(demo: None, db: None) -> None:

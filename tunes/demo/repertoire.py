@@ -9,7 +9,7 @@ COBALT = DemoTune(
     notes="The first tune of every year. Sing the bass line before you play anything.",
     recordings=(
         Rec("Odalys Brandt Quintet", "Lamplight Hours", 1958, "F major", 126,
-            "Two choruses of bass and drums alone: every turn of the form is audible.", reference=True,
+            "The head, then a chorus of the rhythm section alone: every turn of the form is audible.", reference=True,
             link="https://listening-room.example/brandt/lamplight-hours"),
         Rec("Tomas Ekwall Trio", "Ground Floor", 1964, "Ab major", 148, "Another key, and the plain changes in the head.",
             link="https://listening-room.example/ekwall/ground-floor"),
