@@ -22,7 +22,8 @@ def lines_of(chart: Chart, analysis: Analysis) -> Iterator[str]:
         yield f"  bars {first}-{last}: {area.key.text}. {area.reason}"
     for event, reading, left in zip(events, analysis.readings, analysis.landing, strict=True):
         symbol = event.symbol.text if event.symbol else "N.C."
-        goal = "" if reading.resolves_to is None else f"-> {_name(chart, reading.resolves_to)} ({reading.resolution})"
+        on_its_way = reading.resolves_to is not None and reading.resolution != "onward"
+        goal = f"-> {_name(chart, reading.resolves_to or 0)} ({reading.resolution})" if on_its_way else ""
         where = f"{event.chorus_bar + 1}.{float(event.onset) + 1:g}"
         function = reading.function
         yield (
