@@ -76,6 +76,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("v1/review", review.Queue.as_view(), name="queue"),
     path("v1/review/missing", review.Missing.as_view(), name="missing"),
     path("v1/assignments/<int:pk>/release", work.Release.as_view(), name="release"),
+    path("v1/assignments/<int:pk>/closed", work.Closed.as_view(), name="closed"),
     path("v1/steps/<int:pk>/attempts", work.StartAttempt.as_view(), name="start"),
     path("v1/steps/<int:pk>/ensemble-sheet", review.EnsembleSheet.as_view(), name="ensemble-sheet"),
     path("v1/steps/<int:pk>/hand-ins", work.Send.as_view(), name="send"),

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.db.models import Q, QuerySet
+from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet
 from django.shortcuts import get_object_or_404
 
 from studio.access import ensembles_led, ensembles_played
@@ -23,9 +23,20 @@ def assignments_led(user: Any) -> QuerySet[Assignment]:
 
 
 def assignments_played(user: Any) -> QuerySet[Assignment]:
-    """Assignments of the ensembles that `user` plays in."""
-    return Assignment.objects.filter(ensemble__in=_ids(ensembles_played(user))).select_related(
+    """Assignments of the ensembles that `user` plays in; closed ones only where they have begun something."""
+    begun = Exists(Attempt.objects.filter(step__assignment=OuterRef("pk"), player=user.pk))
+    return Assignment.objects.filter(Q(closed=None) | begun, ensemble__in=_ids(ensembles_played(user))).select_related(
         "ensemble__term", "tune", "revision__version")
+
+
+def steps_shown(user: Any) -> Prefetch[Any]:
+    """For `assignments_played`: their steps as `user` sees them, closed ones only where they have begun them."""
+    return Prefetch("steps", Step.objects.filter(_asked_or_begun(user)))
+
+
+def _asked_or_begun(user: Any) -> Q:
+    begun = Exists(Attempt.objects.filter(step=OuterRef("pk"), player=user.pk))
+    return Q(closed=None, assignment__closed=None) | Q(begun)
 
 
 def steps_led(user: Any) -> QuerySet[Step]:
@@ -34,7 +45,8 @@ def steps_led(user: Any) -> QuerySet[Step]:
 
 
 def steps_played(user: Any) -> QuerySet[Step]:
-    return Step.objects.filter(assignment__ensemble__in=_ids(ensembles_played(user))).select_related(
+    """Steps of the ensembles that `user` plays in; closed ones only where they have begun them."""
+    return Step.objects.filter(_asked_or_begun(user), assignment__ensemble__in=_ids(ensembles_played(user))).select_related(
         "assignment__ensemble", "assignment__tune")
 
 

@@ -5,7 +5,7 @@
 - Its analysis, while it is assigned with a quiz on functions or keys and the player may not see the answers yet.
 - The name of its form, while it is assigned with a quiz on the form and the player may not see the answers yet.
 
-All in a term that has not ended. Registered with `tunes.access`, so that every page, drill and call asks the same
+All while it is asked, in a term that has not ended. Registered with `tunes.access`, so that every page, drill and call asks the same
 rule.
 """
 from __future__ import annotations
@@ -24,6 +24,7 @@ from .kinds import BY_EAR
 from .models import Attempt, Step
 from .selectors.by_ear import is_open_by_ear, with_latest
 from .selectors.desk import is_out
+from .selectors.done import ASKED, running
 
 REVEALED = ("function", "key-areas")  # kinds that an analysis answers
 NAMED = "form"  # the kind that the name of the form answers
@@ -34,8 +35,7 @@ def open_work(user: Any, tunes: set[int]) -> dict[int, Hold]:
     if not tunes:
         return {}
     steps = list(with_latest(steps_played(user), user).filter(
-        kind__in=(*REVEALED, NAMED, BY_EAR), assignment__tune__in=tunes,
-        assignment__ensemble__term__ends__gte=timezone.localdate()))
+        kind__in=(*REVEALED, NAMED, BY_EAR), assignment__tune__in=tunes, **ASKED, **running("assignment__ensemble__")))
     held = {step.assignment.tune_id: _closed(step) for step in steps if is_open_by_ear(step)}
     for tune, hold in _unanswered(user, [s for s in steps if s.kind != BY_EAR]):
         held[tune] = held[tune] | hold if tune in held else hold

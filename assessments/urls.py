@@ -13,6 +13,7 @@ urlpatterns = [
     path("assignments/<int:pk>/", assign.assignment, name="assignment"),
     path("assignments/<int:pk>/edit/", assign.edit, name="edit"),
     path("assignments/<int:pk>/release/", assign.release, name="release"),
+    path("assignments/<int:pk>/close/", assign.close, name="close"),
     path("steps/<int:pk>/", desk.step, name="step"),
     path("steps/<int:pk>/start/", quiz.start, name="start"),
     path("assignments/steps/<int:pk>/ensemble/", review.ensemble, name="ensemble-sheet"),

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Sequence
 from django.conf import settings
 from django.core.mail import EmailMessage
 from django.db import transaction
+from django.db.models import QuerySet
 from django.template.loader import render_to_string
 from django.utils import timezone
 
@@ -27,6 +28,17 @@ def notify_many(users: Iterable[User], kind: str, text: str, url: str = "") -> l
     return Notice.objects.bulk_create(
         [Notice(user=user, kind=kind, text=text[:300], url=url) for user in users]
     )
+
+
+def unread_notices(users: Iterable[User], kind: str, url: str) -> QuerySet[Notice]:
+    """Notices of this kind and address that these people have neither seen nor had by mail."""
+    return Notice.objects.filter(user__in=list(users), kind=kind, url=url, seen=None, mailed=None)
+
+
+def notify_once(user: User, kind: str, text: str, url: str) -> None:
+    """Tell one person, unless the same words still wait to be read."""
+    if not unread_notices([user], kind, url).filter(text=text[:300]).exists():
+        notify(user, kind, text, url)
 
 
 def unseen(user: User) -> int:

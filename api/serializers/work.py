@@ -24,7 +24,7 @@ class StepSerializer(serializers.ModelSerializer[Step]):
 
     class Meta:
         model = Step
-        fields = ("id", "kind", "name", "due", "times", "part", "recording")
+        fields = ("id", "kind", "name", "due", "times", "part", "recording", "closed")
 
     def get_part(self, step: Step) -> str | None:
         return (step.options.get("part") or "chords") if step.kind == BY_EAR else None
@@ -42,7 +42,7 @@ class AssignmentSerializer(serializers.ModelSerializer[Assignment]):
     class Meta:
         model = Assignment
         fields = ("id", "title", "instructions", "ensemble", "tune", "tune_title", "revision", "strictness",
-                  "alternatives", "key_prefix", "attempts_allowed", "release", "released_at", "ask_repeats",
+                  "alternatives", "key_prefix", "attempts_allowed", "release", "released_at", "closed", "ask_repeats",
                   "pitch_in", "created", "version", "steps")
 
 
@@ -86,6 +86,8 @@ class AssignmentChange(serializers.Serializer):
     dues = serializers.DictField(child=serializers.DateTimeField(allow_null=True), required=False,
                                  help_text="Step id → due date")
     steps = StepIn(many=True, required=False, max_length=20, help_text="Further steps, added to those there are")
+    closed_steps = serializers.ListField(child=serializers.IntegerField(), required=False, max_length=60,
+                                         help_text="Ids of all steps that are no longer asked")
 
 
 class AttemptSerializer(serializers.ModelSerializer[Attempt]):

@@ -92,13 +92,15 @@ class OneAssignment(Call):
     def patch(self, request: Request, pk: int) -> Response:
         found = get_object_or_404(assignments_led(request.user), pk=pk)
         fields = self.valid(shapes.AssignmentChange, request)
-        version, dues = fields.pop("version"), fields.pop("dues", {})
+        version, dues, closed = fields.pop("version"), fields.pop("dues", {}), fields.pop("closed_steps", None)
         more = [assigning.StepPlan(**dict(step)) for step in fields.pop("steps", ())]
         steps = {str(step): step for step in found.steps.values_list("pk", flat=True)}
         if foreign := set(dues) - set(steps):
             raise ValidationError({f"dues.{name}": ["This assignment has no such step."] for name in sorted(foreign)})
+        if set(closed or ()) - set(steps.values()):
+            raise ValidationError({"closed_steps": ["This assignment has no such step."]})
         try:
-            assigning.edit_assignment(assignment_id=found.pk, version=version, fields=fields, more=more,
+            assigning.edit_assignment(assignment_id=found.pk, version=version, fields=fields, more=more, closed=closed,
                                       dues={steps[name]: due for name, due in dues.items()})
         except assigning.Stale as error:
             raise Conflict("Someone else changed this assignment. Read it again, then send your change.") from error
@@ -119,6 +121,21 @@ class Release(Call):
     @extend_schema(tags=["work"], summary="Withhold them again", responses={204: None})
     def delete(self, request: Request, pk: int) -> Response:
         assigning.withhold_answers(assignment=get_object_or_404(assignments_led(request.user), pk=pk))
+        return Response(status=status.HTTP_204_NO_CONTENT)
+
+
+class Closed(Call):
+    scopes = {"PUT": TEACH, "DELETE": TEACH}
+
+    @extend_schema(tags=["work"], summary="Ask for nothing of it any more; what was handed in stays", request=None,
+                   responses={204: None})
+    def put(self, request: Request, pk: int) -> Response:
+        assigning.close_assignment(assignment_id=get_object_or_404(assignments_led(request.user), pk=pk).pk)
+        return Response(status=status.HTTP_204_NO_CONTENT)
+
+    @extend_schema(tags=["work"], summary="Ask for it again", responses={204: None})
+    def delete(self, request: Request, pk: int) -> Response:
+        assigning.ask_again(assignment_id=get_object_or_404(assignments_led(request.user), pk=pk).pk)
         return Response(status=status.HTTP_204_NO_CONTENT)
 
 

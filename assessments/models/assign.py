@@ -21,7 +21,7 @@ class Assignment(models.Model):
         NONE = "none", "Full marks only for the reading of the chart"
 
     class Release(models.TextChoices):
-        LAST = "last", "When the last attempt is handed in, or the due date has passed"
+        LAST = "last", "After the last attempt or the due date"
         HAND_IN = "hand-in", "As soon as it is handed in"
         DUE = "due", "After the due date"
         BY_HAND = "by-hand", "When I release them"
@@ -42,6 +42,7 @@ class Assignment(models.Model):
         default=2, validators=[MinValueValidator(1), MaxValueValidator(20)])
     release = models.CharField(max_length=12, choices=Release.choices, default=Release.LAST)
     released_at = models.DateTimeField(null=True, blank=True)
+    closed = models.DateTimeField(null=True, blank=True)  # nothing of it is asked any more; what was handed in stays
     ask_repeats = models.BooleanField(default=False)
     pitch_in = models.CharField(max_length=8, choices=PitchIn.choices, default=PitchIn.WRITTEN)
     created_by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
@@ -68,6 +69,7 @@ class Step(models.Model):
     times = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1),
                                                                     MaxValueValidator(50)])
     options = models.JSONField(default=dict, blank=True)
+    closed = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         ordering = ["position", "id"]
@@ -85,6 +87,11 @@ class Step(models.Model):
     @property
     def about(self) -> StepKind:
         return KINDS[self.kind]
+
+    @property
+    def is_closed(self) -> bool:
+        """No longer asked, alone or with the whole assignment."""
+        return bool(self.closed or self.assignment.closed)
 
 
 class Quiz(models.Model):

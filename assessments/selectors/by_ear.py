@@ -5,7 +5,6 @@ from collections.abc import Iterable
 from typing import Any
 
 from django.db.models import OuterRef, QuerySet, Subquery
-from django.utils import timezone
 
 from tunes.harmony.spelling import Key, SpellingError, sensible
 from tunes.study import StudyChart
@@ -13,6 +12,7 @@ from tunes.study import StudyChart
 from ..access import steps_played
 from ..kinds import BY_EAR, KINDS, QUIZ
 from ..models import Attempt, Step
+from .done import ASKED, running
 
 TELLS_CHORDS_NOT = ("form",)  # marked kinds that neither ask nor tell a chord
 
@@ -35,7 +35,7 @@ def is_open_by_ear(step: Any) -> bool:
 def open_by_ear(user: Any, tunes: Iterable[int]) -> set[int]:
     """Of these tune ids, those with changes by ear to hand in, in a term that has not ended: one query."""
     steps = with_latest(steps_played(user), user).filter(
-        kind=BY_EAR, assignment__tune__in=set(tunes), assignment__ensemble__term__ends__gte=timezone.localdate())
+        kind=BY_EAR, assignment__tune__in=set(tunes), **ASKED, **running("assignment__ensemble__"))
     return {step.assignment.tune_id for step in steps if is_open_by_ear(step)}
 
 

@@ -20,7 +20,7 @@ from ..models import Assignment, Attempt, Listening, SignOff, Step
 from ..release import HAND_IN as HAND_IN_RELEASE
 from ..release import LAST, answers_out, when_out
 from .by_ear import open_by_ear, shows_chords
-from .done import latest_status, running, signed_off, times_heard
+from .done import ASKED, latest_status, running, signed_off, times_heard
 
 TO_DO, WRITING, SENT, BACK, DONE = "to-do", "writing", "sent", "back", "done"
 WORDS = {TO_DO: "To do", WRITING: "Begun", SENT: "Handed in", BACK: "Came back", DONE: "Done"}
@@ -84,7 +84,11 @@ def is_out(step: Step, attempt: Attempt, attempts: Sequence[Attempt], now: datet
     at = step.assignment
     open_ones = sum(a.is_open for a in attempts)
     return answers_out(release=release_of(step), released_at=at.released_at, due=step.due, now=now,
-                       handed_in=not attempt.is_open, goes_left=goes_left(at, attempts) + open_ones)
+                       handed_in=not attempt.is_open, goes_left=_left(step, attempts) + open_ones)
+
+
+def _left(step: Step, attempts: Sequence[Attempt]) -> int:
+    return 0 if step.is_closed else goes_left(step.assignment, attempts)
 
 
 def states_of(player: User, steps: Iterable[Step]) -> list[StepState]:
@@ -160,9 +164,9 @@ def _state(step: Step, attempts: tuple[Attempt, ...], heard: int, signed: SignOf
     return StepState(
         step=step, state=word, attempts=attempts, heard=heard,
         signed=signed if step.about.how == IN_PERSON else None,
-        goes_left=goes_left(step.assignment, attempts),
+        goes_left=_left(step, attempts),
         out=bool(attempts) and any(is_out(step, a, attempts, now) for a in attempts),
-        overdue=bool(step.due and step.due < now and word in (TO_DO, WRITING, BACK)))
+        overdue=bool(step.due and step.due < now and not step.is_closed and word in (TO_DO, WRITING, BACK)))
 
 
 def _word(step: Step, attempts: tuple[Attempt, ...], heard: int, signed: SignOff | None) -> str:
@@ -189,7 +193,7 @@ def undone_steps(user: Any) -> QuerySet[Step]:
     to_send = Q(latest__isnull=True) | Q(latest__in=[Attempt.Status.OPEN, Attempt.Status.RETURNED])
     asked_for = Case(When(kind="sign-off", due__lt=timezone.now(), then=1), default=0)
     return (steps_played(user)
-            .filter(**running("assignment__ensemble__"))
+            .filter(**ASKED, **running("assignment__ensemble__"))
             .annotate(latest=latest_status("pk", user), heard=times_heard("assignment__tune", user),
                       signed=signed_off("assignment__tune", "assignment__ensemble", user))
             .filter(to_send)

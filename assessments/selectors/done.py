@@ -14,6 +14,8 @@ from tunes.models import Listening as LogEntry
 
 from ..models import Attempt, Listening, SignOff
 
+ASKED: dict[str, Any] = {"closed": None, "assignment__closed": None}  # a filter on steps: not taken back, not closed
+
 
 def running(prefix: str) -> dict[str, Any]:
     """A filter on the ensemble that `prefix` leads to: its term has not ended."""

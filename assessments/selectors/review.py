@@ -67,7 +67,8 @@ def missing(user: Any, *, ensemble: int | None = None, assignment: int | None = 
     steps = "ensemble__assignments__steps"
     rows = (Membership.objects.filter(role=Membership.Role.PLAYER,
                                       ensemble__in=ensembles_led(user).order_by().values("pk"),
-                                      **{f"{steps}__due__lt": timezone.now()})
+                                      **{f"{steps}__due__lt": timezone.now(), f"{steps}__closed": None,
+                                         "ensemble__assignments__closed": None})
             .annotate(step_id=F(f"{steps}__id"), step_kind=F(f"{steps}__kind"), due=F(f"{steps}__due"),
                       step_title=F(f"{steps}__title"), times=F(f"{steps}__times"),
                       assignment_id=F("ensemble__assignments__id"),

@@ -3,7 +3,9 @@ from __future__ import annotations
 
 import secrets
 import uuid
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Collection, Sequence
+from copy import copy
 from dataclasses import dataclass, field
 from datetime import datetime
 from functools import partial
@@ -18,7 +20,7 @@ from drills.chord_scales import heard
 from drills.questions import build
 from drills.selectors import melody_of
 from studio.models import Ensemble, Membership, User
-from studio.notices import notify_many
+from studio.notices import notify_many, unread_notices
 from tunes.interchange.melody import Melody
 from tunes.models import ChartRevision, Recording
 from tunes.study import StudyChart, study_chart
@@ -116,8 +118,13 @@ def _issue(step: Step, study: StudyChart, melody: Melody | None) -> Quiz:
 
 @transaction.atomic
 def edit_assignment(*, assignment_id: int, version: int, fields: dict[str, Any],
-                    dues: dict[int, datetime | None], more: Sequence[StepPlan] = ()) -> Assignment:
-    """Change texts, dates, attempts and release; questions already issued stay. Raises `Stale`."""
+                    dues: dict[int, datetime | None], more: Sequence[StepPlan] = (),
+                    closed: Collection[int] | None = None) -> Assignment:
+    """Change texts, dates, attempts and release; questions already issued stay. Raises `Stale`.
+
+    `closed`: the ids of all steps that are no longer asked; None leaves them as they are. The players are told of new
+    dates and of steps that are new, taken back or asked again.
+    """
     assignment = Assignment.objects.select_for_update().get(pk=assignment_id)
     if assignment.version != version:
         raise Stale
@@ -126,13 +133,70 @@ def edit_assignment(*, assignment_id: int, version: int, fields: dict[str, Any],
         setattr(assignment, name, value)
     assignment.version += 1
     assignment.save()
-    steps = [step for step in assignment.steps.all() if step.pk in dues]
-    for step in steps:
-        step.due = dues[step.pk]
-    Step.objects.bulk_update(steps, ["due"])
+    before = list(assignment.steps.all())
+    steps = [_edited(step, dues, closed) for step in before]
+    Step.objects.bulk_update(steps, ["due", "closed"])
     if more:
         add_steps(assignment, more)
+    if said := _what_changed(before, steps, more):
+        notify_many(_players(assignment), "changed", f"{assignment.title}: {said}", _url(assignment))
     return assignment
+
+
+def _edited(step: Step, dues: dict[int, datetime | None], closed: Collection[int] | None) -> Step:
+    new = copy(step)
+    new.due = dues.get(step.pk, step.due)
+    if closed is not None:
+        new.closed = (step.closed or timezone.now()) if step.pk in closed else None
+    return new
+
+
+def _what_changed(before: Sequence[Step], after: Sequence[Step], more: Sequence[StepPlan]) -> str:
+    """One line for the players, "" when nothing that concerns them has changed."""
+    parts, moved = [], defaultdict(list)
+    for old, new in zip(before, after, strict=True):
+        if bool(old.closed) != bool(new.closed):
+            parts.append(f"{new.name} {'is no longer asked' if new.closed else 'is asked again'}")
+        elif old.due != new.due and not new.closed:
+            moved[new.due].append(new.name)
+    for due, names in moved.items():
+        parts.append(f"{', '.join(names)} now {f'due {timezone.localtime(due):%a %-d %b}' if due else 'without a date'}")
+    if more:
+        parts.append("new: " + ", ".join(plan.title or KINDS[plan.kind].name for plan in more))
+    return "; ".join(parts)
+
+
+@transaction.atomic
+def close_assignment(*, assignment_id: int) -> None:
+    """Ask for nothing of it any more. What was handed in stays, for the player and in the ledger; where nothing was
+    begun the players see it no longer. Twice closes once."""
+    if Assignment.objects.filter(pk=assignment_id, closed=None).update(closed=timezone.now(), version=F("version") + 1):
+        assignment = Assignment.objects.get(pk=assignment_id)
+        _tell_instead(assignment, "closed", f"No longer asked: {assignment.title}", _closed_url(assignment),
+                      instead_of=("assigned", _url(assignment)))
+
+
+@transaction.atomic
+def ask_again(*, assignment_id: int) -> None:
+    """Undo `close_assignment`."""
+    if Assignment.objects.filter(pk=assignment_id).exclude(closed=None).update(closed=None, version=F("version") + 1):
+        assignment = Assignment.objects.select_related("ensemble").get(pk=assignment_id)
+        _tell_instead(assignment, "assigned", f"Asked of {assignment.ensemble.name}: {assignment.title}",
+                      _url(assignment), instead_of=("closed", _closed_url(assignment)))
+
+
+def _tell_instead(assignment: Assignment, kind: str, text: str, url: str, *, instead_of: tuple[str, str]) -> None:
+    """Take back the notice (kind, url) where nobody has read it yet, and tell the others."""
+    players = _players(assignment)
+    unread = unread_notices(players, *instead_of)
+    spared = set(unread.values_list("user_id", flat=True))
+    unread.delete()
+    notify_many([player for player in players if player.pk not in spared], kind, text, url)
+
+
+def _closed_url(assignment: Assignment) -> str:
+    """The desk, told apart by assignment: its own page may be gone for the player."""
+    return f"{reverse('work:desk')}?closed={assignment.pk}"
 
 
 def release_answers(*, assignment: Assignment) -> None:

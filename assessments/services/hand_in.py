@@ -26,7 +26,7 @@ from .shown import came_after, keep_shown
 
 
 class NoMoreGoes(Exception):
-    """All attempts are used up."""
+    """All attempts are used up, or the step is no longer asked; the message says which."""
 
 
 def start_attempt(*, step: Step, player: User) -> Attempt:
@@ -35,8 +35,10 @@ def start_attempt(*, step: Step, player: User) -> Attempt:
         attempts = list(Attempt.objects.filter(step=step, player=player).order_by("number"))
         if attempts and attempts[-1].is_open:
             return attempts[-1]
+        if step.is_closed:
+            raise NoMoreGoes("This is no longer asked.")
         if not goes_left(step.assignment, attempts):
-            raise NoMoreGoes
+            raise NoMoreGoes("All attempts at this step are used up.")
         try:
             with transaction.atomic():
                 instrument = _instrument(step.assignment, player)
@@ -45,7 +47,7 @@ def start_attempt(*, step: Step, player: User) -> Attempt:
                     written=_written(step, instrument))
         except IntegrityError:
             continue  # the other window made it first: look again
-    raise NoMoreGoes
+    raise NoMoreGoes("All attempts at this step are used up.")
 
 
 def _instrument(assignment: Assignment, player: User) -> str:

@@ -13,7 +13,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from studio.models import User
-from studio.notices import notify
+from studio.notices import notify, notify_once
 
 from ..kinds import HAND_IN, QUIZ
 from ..models import Attempt, Comment, Mark, MarkOverride
@@ -27,8 +27,10 @@ __all__ = ["Stale", "accept", "comment", "count", "override", "reopen", "return_
 def comment(*, attempt: Attempt, by: User, text: str, token: uuid.UUID, bar: int | None = None,
             seconds: float | None = None) -> Comment:
     """Add a remark; the same form twice adds once."""
-    row, _ = Comment.objects.get_or_create(
+    row, new = Comment.objects.get_or_create(
         attempt=attempt, token=token, defaults={"by": by, "text": text, "bar": bar, "seconds": seconds})
+    if new:
+        _tell_more(attempt, "A new comment on")
     return row
 
 
@@ -45,6 +47,7 @@ def override(*, attempt_id: int, by: User, version: int, question: str, points: 
     counted = withdraw(why=f"Mark changed by {by.name}: {reason}", by=by, attempt=attempt)
     if attempt.status != Attempt.Status.RETURNED and (counted or not attempt.after_answers):
         _quiz_evidence(attempt, by)
+    _tell_more(attempt, "A mark was changed in")
     return row
 
 
@@ -139,6 +142,13 @@ def _quiz_evidence(attempt: Attempt, by: User) -> None:
     add_evidence(step=attempt.step, player_id=attempt.player_id, attempt=attempt, by=by,
                  percent=attempt.percent or 0, on=attempt.handed_in,
                  what=f"{attempt.step.name}: {attempt.percent}% (attempt {attempt.number}, {how})")
+
+
+def _tell_more(attempt: Attempt, what: str) -> None:
+    """What comes after the player was told of the review; before it, the review tells of everything at once."""
+    if attempt.status in (Attempt.Status.REVIEWED, Attempt.Status.RETURNED):
+        notify_once(attempt.player, "reviewed", f"{what} {attempt.step.name}: {attempt.step.assignment.title}",
+                    reverse("work:attempt", args=[attempt.pk]))
 
 
 def _tell(attempt: Attempt, text: str) -> None:

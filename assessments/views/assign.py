@@ -18,10 +18,10 @@ from studio.models import Membership
 from studio.web import paginate
 from tunes.models import ChartRevision, Tune
 
-from ..access import assignments_led, assignments_played
+from ..access import assignments_led, assignments_played, steps_shown
 from ..forms import AssignmentForm, EditForm, StepsForm, end_of
 from ..kinds import KINDS
-from ..models import Assignment
+from ..models import Assignment, Step
 from ..selectors import desk as read
 from ..selectors.review import step_counts
 from ..services import assign as write
@@ -89,7 +89,7 @@ def assignment(request: HttpRequest, pk: int) -> HttpResponse:
     mine = assignments_led(request.user).prefetch_related("steps").filter(pk=pk).first()
     if mine is not None:
         return render(request, "assessments/assignment_led.html", _overview(mine))
-    found = get_object_or_404(assignments_played(request.user).prefetch_related("steps"), pk=pk)
+    found = get_object_or_404(assignments_played(request.user).prefetch_related(steps_shown(request.user)), pk=pk)
     _, ((_, states),) = read.desk_states(request.user, [found])
     return render(request, "assessments/assignment.html", {"assignment": found, "states": states})
 
@@ -99,7 +99,9 @@ def _overview(found: Assignment) -> dict[str, Any]:
     for step in steps:
         step.assignment = found
     players = Membership.objects.filter(ensemble=found.ensemble_id, role=Membership.Role.PLAYER).count()
-    return {"assignment": found, "counts": step_counts(steps, players), "players": players}
+    counts = step_counts(steps, players)
+    return {"assignment": found, "counts": counts, "players": players,
+            "begun": any(c.sent for c in counts)}
 
 
 @instructor_required
@@ -127,13 +129,19 @@ def _save_edit(found: Assignment, form: EditForm, more: StepsForm, dues: list[di
     version = data.pop("version")
     try:
         write.edit_assignment(assignment_id=found.pk, version=version, fields=data, more=more.plans(),
-                              dues={d["step"].pk: end_of(d["day"]) for d in dues})
+                              dues={d["step"].pk: _moment(d["step"], d["day"]) for d in dues},
+                              closed={d["step"].pk for d in dues if d["back"]})
     except write.Stale:
         return ("Someone else changed this assignment while you were writing. Your words are still here: "
                 "look at the assignment in another window, then save again.")
     except write.CannotAsk as error:
         return str(error)
     return ""
+
+
+def _moment(step: Step, day: Any) -> Any:
+    """The end of the day; the same day keeps the hour that it has."""
+    return step.due if step.due and timezone.localdate(step.due) == day else end_of(day)
 
 
 def _due_fields(request: HttpRequest, found: Assignment) -> list[dict[str, Any]]:
@@ -146,7 +154,8 @@ def _due_fields(request: HttpRequest, found: Assignment) -> list[dict[str, Any]]
                 day = forms.DateField(required=False).clean(text)
             except forms.ValidationError:
                 error = "Give a date as 2030-05-31, or leave it empty."
-        rows.append({"step": step, "day": day, "error": error, "kind": KINDS[step.kind],
+        back = bool(request.POST.get(f"back-{step.pk}")) if request.method == "POST" else bool(step.closed)
+        rows.append({"step": step, "day": day, "error": error, "kind": KINDS[step.kind], "back": back,
                      "text": text if text is not None else (day.isoformat() if day else "")})
     return rows
 
@@ -162,4 +171,18 @@ def release(request: HttpRequest, pk: int) -> HttpResponse:
     else:
         write.release_answers(assignment=found)
         messages.success(request, "Answers are out: players see marks and answers of what they handed in.")
+    return redirect("work:assignment", pk)
+
+
+@login_required
+@require_POST
+def close(request: HttpRequest, pk: int) -> HttpResponse:
+    """Ask for nothing of it any more (what was handed in stays), or undo that."""
+    found = get_object_or_404(assignments_led(request.user), pk=pk)
+    if request.POST.get("undo"):
+        write.ask_again(assignment_id=pk)
+        messages.success(request, f"Asked again: {found.title}")
+    else:
+        write.close_assignment(assignment_id=pk)
+        messages.success(request, f"No longer asked: {found.title}. You can put it back here.")
     return redirect("work:assignment", pk)

@@ -11,7 +11,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from studio.web import paginate
 from tunes.models import Recording
 
-from ..access import assignments_played, steps_played
+from ..access import assignments_played, steps_played, steps_shown
 from ..forms import HandInForm, ListeningForm
 from ..kinds import HAND_IN, IN_PERSON, LOG
 from ..models import Comment, Step
@@ -26,7 +26,7 @@ NEXT = 6  # how many steps "what is next" names
 def desk(request: HttpRequest) -> HttpResponse:
     """What is next and when, then every assignment of the player's ensembles."""
     coming = list(read.undone_steps(request.user)[:NEXT + 1])
-    page = paginate(request, assignments_played(request.user).prefetch_related("steps"), per_page=8)
+    page = paginate(request, assignments_played(request.user).prefetch_related(steps_shown(request.user)), per_page=8)
     states, assignments = read.desk_states(request.user, page.object_list, coming[:NEXT])
     return render(request, "assessments/desk.html", {
         "coming": states, "more": len(coming) > NEXT, "page": page, "assignments": assignments})
@@ -63,9 +63,9 @@ def _hand_in(request: HttpRequest, step: Step) -> HttpResponse:
         try:
             send(step=step, player=request.user, token=data["token"], file=data["file"], note=data["note"],
                  media_type=form.media_type, seconds=form.seconds, link=data["link"])
-        except NoMoreGoes:
-            messages.error(request, "Everything that can be handed in here has been. Your instructor can "
-                                    "return it for another go.")
+        except NoMoreGoes as no:
+            messages.error(request, str(no) if step.is_closed else "Everything that can be handed in here has been. "
+                                    "Your instructor can return it for another go.")
         else:
             messages.success(request, f"Handed in: {step.name}")
         return redirect("work:step", step.pk)

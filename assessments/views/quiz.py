@@ -44,8 +44,8 @@ def start(request: HttpRequest, pk: int) -> HttpResponse:
     _keep_closed(request, step)
     try:
         attempt = start_attempt(step=step, player=request.user)
-    except NoMoreGoes:
-        messages.error(request, "All attempts at this step are used up.")
+    except NoMoreGoes as no:
+        messages.error(request, str(no))
         return redirect("work:step", pk)
     return redirect("work:attempt", attempt.pk)
 

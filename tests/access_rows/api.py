@@ -175,6 +175,7 @@ ROWS = [
     call("missing", get=ALL),
     call("marking-rules", get=ALL),
     call("echo", get=ALL, query="?q=5+of+2&key=F"),
+    call("closed", of("assignment"), put=LEADS_GONE, delete=LEADS_GONE),
     call("start", step("form"), post=SEATED),
     call("send", step("hand-in"), post=roles(401, others=404, player=201, classmate=201),
          data=lambda w: {"token": str(uuid.uuid4()), "note": "Heard it"}),

@@ -126,6 +126,7 @@ ROWS = [
            post=roles(SIGN_IN, players=403, instructor=302, director=302, other_instructor=422)),
     Access("work:edit", of("assignment"), get=LED, post=ACTS, data=editing),
     Access("work:release", of("assignment"), post=roles(SIGN_IN, others=404, instructor=302, director=302)),
+    Access("work:close", of("assignment"), post=roles(SIGN_IN, others=404, instructor=302, director=302), data=lambda w: {"undo": "1"}),
     Access("work:ensemble-sheet", step("function"), get=LED),
     Access("work:sign-off", step("sign-off"), get=LED, post=ACTS,
            data=lambda w: {"players": [w.people["classmate"].pk], "evidence": "Two choruses"}),
