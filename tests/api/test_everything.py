@@ -19,7 +19,7 @@ CALLS: dict[str, tuple[str, ...]] = {
     "tunes:recording-heard": ("heard",),
     "tunes:lead-sheet-import": ("lead-sheets",), "tunes:lead-sheet-keep": ("tunes", "versions"),
     "tunes:melody-import": ("melodies",), "tunes:melody-remove": ("melody",),
-    "work:assign": ("assignments",), "work:edit": ("assignment",), "work:release": ("release",),
+    "work:assign": ("assignments",), "work:edit": ("assignment",), "work:release": ("release",), "work:close": ("closed",),
     "work:start": ("start",), "work:save": ("answers",), "work:hand-in": ("hand-in",), "work:step": ("send", "listening"),
     "work:comment": ("comments",), "work:mark": ("overrides",), "work:outcome": ("decision",), "work:accept-many": ("decision",),
     "work:sign-off": ("sign-offs",), "work:take-back": ("sign-off",), "work:requirements": ("requirements",),
