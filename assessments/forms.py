@@ -238,7 +238,9 @@ class CommentForm(forms.Form):
 class OverrideForm(forms.Form):
     question = forms.CharField(max_length=40)
     points = forms.FloatField(min_value=0, max_value=1, label="Points", error_messages={
-        "min_value": "Between 0 and 1.", "max_value": "Between 0 and 1."})
+        "min_value": "A question earns from 0 to 1: type a number between them, such as 0.5.",
+        "max_value": "A question earns from 0 to 1: type a number between them, such as 0.5.",
+        "invalid": "Type a number from 0 to 1, such as 0.5.", "required": "Type a number from 0 to 1, such as 0.5."})
     reason = forms.CharField(max_length=400, label="Reason",
                              error_messages={"required": "Say why: the player reads it."})
     version = forms.IntegerField()

@@ -151,6 +151,16 @@ class SheetRow:
     def bar(self) -> int | None:
         return self.question.get("bar")
 
+    @property
+    def times(self) -> int:
+        """Which pass through a repeat the question asks about, from 1."""
+        return times_of(self.question)
+
+
+def times_of(question: Mapping[str, Any]) -> int:
+    """Which pass through a repeat a stored question asks about, from 1."""
+    return int((question.get("context") or {}).get("pass") or 1)
+
 
 @dataclass(frozen=True)
 class Sheet:
@@ -215,12 +225,18 @@ def neighbours(user: Any, attempt: Attempt) -> tuple[int | None, int | None]:
 
 @dataclass(frozen=True)
 class MissedQuestion:
-    """One question over the whole ensemble: how many missed it, and what they wrote, commonest first."""
+    """One question over the whole ensemble: how many missed it (`part` of them not wholly), and what they wrote,
+    commonest first."""
 
     question: Mapping[str, Any]
     missed: int
+    part: int
     sheets: int
     answers: tuple[tuple[str, int, str], ...]  # text, how many, rule
+
+    @property
+    def times(self) -> int:
+        return times_of(self.question)
 
     @property
     def share(self) -> int:
@@ -242,12 +258,14 @@ def ensemble_sheet(step: Step, questions: Sequence[Mapping[str, Any]]) -> list[M
     sheets = latest_sheets(step)
     total = sheets.count()
     found: dict[str, list[tuple[str, int, str]]] = defaultdict(list)
+    part: dict[str, int] = defaultdict(int)
     rows = (Mark.objects.filter(attempt__in=sheets.values("pk"), points__lt=1).order_by()
-            .values_list("question", "answer", "rule").annotate(n=Count("id")))
-    for question, answer, rule, n in rows:
+            .values_list("question", "answer", "rule").annotate(n=Count("id"), some=Count("id", filter=Q(points__gt=0))))
+    for question, answer, rule, n, some in rows:
         found[question].append((answer, n, rule))
+        part[question] += some
     return [
-        MissedQuestion({**q, "prompt": prompt_for(q)}, sum(n for _, n, _ in found[q["id"]]), total,
+        MissedQuestion({**q, "prompt": prompt_for(q)}, sum(n for _, n, _ in found[q["id"]]), part[q["id"]], total,
                        tuple(sorted(found[q["id"]], key=lambda a: (-a[1], a[0]))))
         for q in questions]
 

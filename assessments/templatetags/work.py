@@ -15,13 +15,27 @@ from tunes.templatetags.tunes import chord, signs
 from ..kinds import KINDS, QUIZ
 
 register = template.Library()
-FRACTIONS = {0.0: "0", 0.25: "¼", 0.5: "½", 0.75: "¾", 1.0: "1"}
 
 
 @register.filter
 def points(value: float) -> str:
-    """A share of a question as people write it: ½, ¾, 0.6."""
-    return FRACTIONS.get(round(value, 2), f"{value:.2f}".rstrip("0").rstrip("."))
+    """Points in the one form they have everywhere: 1, 0.5, 0.75, 18.4."""
+    return f"{value:.2f}".rstrip("0").rstrip(".")
+
+
+TIMES = {2: "second time", 3: "third time", 4: "fourth time"}
+
+
+@register.filter
+def time_name(number: int) -> str:
+    """Which time through a repeat a chord is met: "second time"."""
+    return TIMES.get(number, f"time {number}")
+
+
+@register.filter
+def in_table(table: Mapping[Any, Any], key: Any) -> Any:
+    """What a table holds under a key, nothing where it holds none."""
+    return (table or {}).get(key)
 
 
 @register.filter

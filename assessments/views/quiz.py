@@ -15,6 +15,7 @@ from django.views.decorators.http import require_GET, require_POST
 from drills.marking import Context, echo
 from drills.marking_rules import MARKING_RULES
 from tunes.access import refuse_held_chords
+from tunes.harmony.bar_count import played_by_written
 from tunes.harmony.spelling import Interval, Key, SpellingError
 from tunes.recordings.selectors import caution_due
 
@@ -97,7 +98,7 @@ def _feedback(request: HttpRequest, found: Attempt) -> HttpResponse:
     if out:
         study = study_for(found)
         sheet = sheet_of(found, quiz.questions, symbols_of(study))
-        context |= {"sheet": sheet, "view": feedback_view(found, study, sheet.rows),
+        context |= {"played": played_by_written(study.chart), "sheet": sheet, "view": feedback_view(found, study, sheet.rows),
                     "missed": [r for r in sheet.rows if r.points < 1]}
     else:
         page = quiz_page(found, quiz.asked, quiz.home)

@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import uuid
 from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -13,6 +14,9 @@ from django.views.decorators.http import require_GET, require_POST
 from drills.marking_rules import MARKING_RULES
 from studio.access import ensembles_led, instructor_required
 from studio.web import next_url, paginate
+from tunes.harmony.bar_count import played_by_written
+from tunes.harmony.chart import parse_chart
+from tunes.models import ChartRevision
 
 from ..access import assignments_led, attempt_to_review, attempts_led, steps_led
 from ..forms import CommentForm, OverrideForm
@@ -31,6 +35,7 @@ OUTCOMES: dict[str, tuple[Any, str]] = {
     "count": (write.count, "Counts in the ledger"),
     "uncount": (write.uncount, "Counts no longer"),
 }
+UNDONE = ("accept", "return")  # what can be taken back on the next page
 
 
 @instructor_required
@@ -53,7 +58,7 @@ def queue(request: HttpRequest) -> HttpResponse:
         "page": page, "state": state, "narrow": narrow, "tickable": state in ("waiting", "late"),
         "tabs": _tabs(read.counts(request.user)), "ensembles": ensembles_led(request.user),
         "assignment": assignments_led(request.user).filter(pk=narrow["assignment"] or 0).first(),
-        "kinds": list(KINDS.values())})
+        "kinds": list(KINDS.values()), "undo": _undo(request)})
 
 
 def _tabs(counts: Any) -> list[tuple[str, str, int | None]]:
@@ -90,10 +95,11 @@ def _sheet_page(request: HttpRequest, attempt: Attempt, *, problem: str = "", ty
     questions = Quiz.objects.get(step_id=attempt.step_id).questions if is_quiz else ()
     before, after = read.neighbours(request.user, attempt)
     others = attempts_led(request.user).filter(step=attempt.step_id, player=attempt.player_id).order_by("number")
-    symbols = symbols_of(study_for(attempt)) if is_quiz else {}
+    study = study_for(attempt) if is_quiz else None
+    symbols = symbols_of(study) if study else {}
     return render(request, "assessments/sheet.html", {
         "attempt": attempt, "sheet": read.sheet_of(attempt, questions, symbols), "is_quiz": is_quiz,
-        "pitch": pitch_of(attempt),
+        "pitch": pitch_of(attempt), "played": played_by_written(study.chart) if study else {}, "undo": _undo(request),
         "counted": attempt.after_answers and standing_rows(attempt=attempt).exists(),
         "before": before, "after": after, "rules": MARKING_RULES, "token": uuid.uuid4(),
         "submissions": () if is_quiz else attempt.submissions.all(), "others": others, "problem": problem, "typed": typed or {},
@@ -121,7 +127,8 @@ def mark(request: HttpRequest, pk: int) -> HttpResponse:
     attempt = attempt_to_review(request.user, pk)
     form = OverrideForm(request.POST)
     if not form.is_valid():
-        return _sheet_page(request, attempt, problem=_first(form), typed=request.POST, status=422)
+        typed = {**request.POST.dict(), "wrong": next(iter(form.errors))}
+        return _sheet_page(request, attempt, problem=_first(form), typed=typed, status=422)
     data = form.cleaned_data
     if not attempt.marks.filter(question=data["question"]).exists():
         return _sheet_page(request, attempt, problem="That question is not on this sheet.", status=422)
@@ -149,10 +156,21 @@ def outcome(request: HttpRequest, pk: int) -> HttpResponse:
         act(attempt_id=attempt.pk, by=request.user, version=version)
     except write.Stale:
         return _stale(request, attempt)
+    onward = (after or before) if request.POST.get("then") == "next" else None
+    if request.POST["act"] in UNDONE:
+        # The page that opens says what was done, with the way to take it back.
+        return redirect(f"{reverse('work:sheet', args=[onward or attempt.pk])}?{urlencode({'done': attempt.pk})}")
     messages.success(request, f"{said}: {attempt.player.name}, {attempt.step.name}")
-    if request.POST.get("then") == "next" and (after or before):
-        return redirect("work:sheet", after or before)
-    return _back(attempt, "")
+    return redirect("work:sheet", onward) if onward else _back(attempt, "")
+
+
+def _undo(request: HttpRequest) -> Attempt | None:
+    """The sheet that this reviewer has just accepted or returned, while it still stands so."""
+    done = number_of(request.GET.get("done"))
+    if done is None:
+        return None
+    settled = (Attempt.Status.REVIEWED, Attempt.Status.RETURNED)
+    return attempts_led(request.user).filter(pk=done, reviewed_by=request.user, status__in=settled).first()
 
 
 def _stale(request: HttpRequest, attempt: Attempt) -> HttpResponse:
@@ -182,9 +200,10 @@ def ensemble(request: HttpRequest, pk: int) -> HttpResponse:
     step = get_object_or_404(steps_led(request.user), pk=pk)
     questions = Quiz.objects.filter(step=step).values_list("questions", flat=True).first() or []
     rows = read.ensemble_sheet(step, questions)
+    chart = parse_chart(ChartRevision.objects.values_list("text", flat=True).get(pk=step.assignment.revision_id)).chart
     if request.GET.get("order") == "missed":
         rows = sorted(rows, key=lambda r: -r.missed)
     sheets = read.latest_sheets(step).select_related("player").order_by("player__name")
     return render(request, "assessments/ensemble_sheet.html", {
-        "step": step, "rows": rows, "order": request.GET.get("order", ""), "rules": MARKING_RULES,
+        "played": played_by_written(chart) if chart else {}, "step": step, "rows": rows, "order": request.GET.get("order", ""), "rules": MARKING_RULES,
         "page": paginate(request, sheets), "total": rows[0].sheets if rows else 0})

@@ -46,7 +46,7 @@ def mark_changes(key: StoredKey, text: str, strictness: Strictness, context: Con
     place = capital(bar_name(key.get("bar"), int(key.get("pass", 1))))
     truth = f"{place} has {_named(chords, move)}."
     if not text.replace("?", "").strip():
-        return Mark(0.0, "blank", f"This one was left open. {truth}", "")
+        return Mark(0.0, "blank", truth, "")
     part = str(key.get("part") or "")
     read = read_heard(text, metre_of(str(key.get("metre") or "")), part)
     if not read.soundings:

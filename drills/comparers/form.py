@@ -176,7 +176,7 @@ _OPENERS = {
     "form-other-count": "The right place, by the number printed on the chart.",
     "form-letter-for-bar": "The bridge is B, as you say; its bar was asked.",
     "other": "Listen once more for where the same music comes back.",
-    "blank": "This one was left open.",
+    "blank": "",
     "unreadable": "",
 }
 

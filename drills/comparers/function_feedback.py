@@ -22,7 +22,7 @@ from tunes.harmony.answers import Answer, display_numeral, echo_text
 from tunes.harmony.spelling import Interval, Key
 
 OPENERS: dict[str, str] = {
-    "exact": "That is it.",
+    "exact": "",
     "equivalent": "That is it, under another name.",
     "alternative": "It can be heard that way too.",
     "enharmonic": "The right sound; only the spelling of the degree differs.",
@@ -47,7 +47,7 @@ OPENERS: dict[str, str] = {
     "family": "The right family of chord, another member of it.",
     "adjacent": "That is the chord next door: the run is right, one place off.",
     "other": "Another function is at work here.",
-    "blank": "This one was left open.",
+    "blank": "",
     "unreadable": "",
 }
 
@@ -64,11 +64,12 @@ def feedback(
     rule: str, key: StoredKey, given: Answer | None, given_key: Key | None, context: Context,
     alternative: int | None = None,
 ) -> str:
-    """The whole feedback of one answer as plain sentences."""
+    """The whole feedback of one answer as plain sentences. Bar and chord are said by whatever shows it beside them; an
+    answer that is the name itself is not told the name again."""
     move = reading_interval(key, context)
     parts = [
         OPENERS[rule].format(key=key_text(key["key"], move)),
-        what_it_is(key, move),
+        "" if rule == "exact" else what_it_is(key, move),
         sentence(moved_text(str(key.get("reason") or ""), move)),
         heading(key, move),
         sound(key, move),
@@ -79,20 +80,18 @@ def feedback(
         parts.append(f"What you wrote says {echo_text(given, given_key.transposed(move))}.")
     if rule not in ("alternative",):
         parts.append(also_heard(key, move))
-    return " ".join(part for part in parts if part)
+    return " ".join(part for part in parts if part) or "That is it."
 
 
 def what_it_is(key: StoredKey, move: Interval) -> str:
-    """"Bar 9, A7: V7/ii in C (5 of 2).\""""
-    place = capital(bar_name(key.get("bar"), int(key.get("pass", 1))))
+    """"It is V7/ii in C, in numbers 5 of 2.\""""
     expected = key["expected"]
-    chord = chord_text(key.get("chord", ""), move)
     if expected["kind"] == "no-chord":
-        return f"{place}: no chord sounds here."
+        return "No chord sounds here."
     said = expected["spoken"]
     numeral = display_numeral(expected["numeral"])
     also = f", in numbers {said}" if said != numeral else ""
-    return f"{place}, {chord}: {numeral} in {key_text(key['key'], move)}{also}."
+    return f"It is {numeral} in {key_text(key['key'], move)}{also}."
 
 
 def heading(key: StoredKey, move: Interval) -> str:

@@ -22,7 +22,7 @@ def mark_guide_line(key: StoredKey, text: str, strictness: Strictness, context: 
     it goes."""
     move = reading_interval(key, context)
     if not text.strip():
-        return Mark(0.0, "blank", f"This one was left open. {_truth(key, move, None)}", "")
+        return Mark(0.0, "blank", _truth(key, move, None), "")
     reading = read_notes(text)
     if reading.problem:
         return Mark(0.0, "unreadable", f"{reading.problem.text} {_truth(key, move, None)}", reading.echo)

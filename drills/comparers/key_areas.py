@@ -92,7 +92,7 @@ def mark_key_areas(key: StoredKey, text: str, strictness: Strictness, context: C
     """The mark of the whole list."""
     move = reading_interval(key, context)
     if not text.strip():
-        return Mark(0.0, "blank", f"This one was left open. {_truth(key, move)}", "")
+        return Mark(0.0, "blank", _truth(key, move), "")
     areas = read_areas(text)
     understood = echo_key_areas(text, context).text
     if isinstance(areas, str):

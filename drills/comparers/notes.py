@@ -93,7 +93,7 @@ def mark_tones(key: StoredKey, text: str, strictness: Strictness, context: Conte
     asked = [(str(degree), NoteName.parse(note) + move) for degree, note in key["asked"]]
     truth = f"{_place(key)}, {chord_text(key['chord'], move)}: {spelled_out(asked)}."
     if not text.strip():
-        return Mark(0.0, "blank", f"This one was left open. {truth}", "")
+        return Mark(0.0, "blank", truth, "")
     reading = read_notes(text)
     if reading.problem:
         return Mark(0.0, "unreadable", f"{reading.problem.text} {truth}", reading.echo)
@@ -144,7 +144,7 @@ def mark_nearest(key: StoredKey, text: str, strictness: Strictness, context: Con
     nearest = [NoteName.parse(note) + move for note in key["nearest"]]
     truth = _nearest_truth(key, nearest, move)
     if not text.strip():
-        return Mark(0.0, "blank", f"This one was left open. {truth}", "")
+        return Mark(0.0, "blank", truth, "")
     reading = read_notes(text)
     if reading.problem or not reading.notes:
         return Mark(0.0, "unreadable", f"{reading.echo} {truth}".strip(), "")

@@ -31,7 +31,7 @@ def mark_scale(key: StoredKey, text: str, strictness: Strictness, context: Conte
     move = reading_interval(key, context)
     truth = _truth(key, move)
     if not text.strip():
-        return Mark(0.0, "blank", f"This one was left open. {truth}", "")
+        return Mark(0.0, "blank", truth, "")
     reading = read_scale(text)
     if reading.problem:
         return Mark(0.0, "unreadable", f"{reading.problem} {truth}", "")

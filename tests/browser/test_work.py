@@ -11,7 +11,7 @@ from django.urls import reverse
 from playwright.sync_api import BrowserContext, Page, expect
 
 from assessments.models import Answer, Attempt, Evidence, Mark
-from assessments.services.hand_in import start_attempt
+from assessments.services.hand_in import hand_in, start_attempt
 from tests import factories
 from tests.browser.conftest import WIDTHS, assert_accessible
 from tests.sounds import tone
@@ -47,6 +47,10 @@ def fields(page: Page) -> Any:
 def ready(page: Page, attempt: Attempt) -> None:
     page.goto(reverse("work:attempt", args=[attempt.pk]))
     expect(page.locator("#quiz[data-ready]")).to_be_attached()
+
+
+def at_the_sheet(page: Page) -> None:
+    expect(page.locator("[data-sheet][data-ready]")).to_be_attached()
 
 
 def saved(page: Page) -> None:
@@ -92,28 +96,57 @@ def test_assign_answer_hand_in_review_ledger(
     expect(play.get_by_role("heading", name="Bar by bar")).to_be_visible()
     assert_accessible(play, widths=(width,))
     expect(play.get_by_text("1 to look at again")).to_be_visible()
+    rows, right = play.locator(".answer-row"), play.locator(".answer-row:not(.answer-row--missed)")
+    assert set(play.locator(".answer-row .points").evaluate_all("(all) => all.map((one) => one.firstChild.data)")) == {"1 of 1", "0 of 1"}
+    edges = rows.evaluate_all("(all) => all.map((row) => Math.round(row.querySelector('.points').getBoundingClientRect().right))")
+    assert len(set(edges)) == 1, "points stand in one column"
+    play.get_by_label("Only what was missed").check()
+    expect(rows.locator("visible=true")).to_have_count(1)
+    expect(right.first).to_be_hidden()
+    play.get_by_label("Only what was missed").uncheck()
+    expect(right.first).to_be_visible()
+    right.first.locator("summary").click()
+    expect(right.first.locator(".answer-row__why")).to_be_visible()
+    assert_accessible(play, widths=(width,))
 
     lead.goto(reverse("work:queue"))
-    lead.get_by_role("link", name="Pia Player").focus()
+    expect(lead.locator("[data-queue][data-ready]")).to_be_attached()
+    lead.locator("body").press("j")
+    expect(lead.get_by_role("link", name="Pia Player")).to_be_focused()
+    assert_accessible(lead, widths=(width,))
     lead.keyboard.press("Enter")
     expect(lead.get_by_role("heading", name="Pia Player")).to_be_visible()
-    expect(lead.locator("[data-sheet][data-ready]")).to_be_attached()
+    at_the_sheet(lead)
     lead.locator("body").press("n")
     lead.keyboard.press("c")
     lead.keyboard.type("Hear how the bass comes home.")
-    lead.keyboard.press("Tab")
-    lead.keyboard.press("Enter")
-    expect(lead.get_by_text("Hear how the bass comes home.")).to_be_visible()
+    lead.keyboard.press("Control+Enter")
+    expect(lead.get_by_role("blockquote")).to_contain_text("Hear how the bass comes home.")
     assert_accessible(lead, widths=(width,))
-    expect(lead.locator("[data-sheet][data-ready]")).to_be_attached()
+    at_the_sheet(lead)
+    lead.locator("body").press("?")
+    expect(lead.get_by_role("heading", name="Keys")).to_be_visible()
+    assert_accessible(lead, widths=(width,))
     switch = lead.get_by_label("Single-letter keys work on this device")
     switch.uncheck()
+    lead.keyboard.press("Escape")
     lead.locator("body").press("a")  # off: a letter is only a letter (WCAG 2.2, 2.1.4)
     lead.wait_for_timeout(300)
     expect(lead.get_by_text("Reviewed: Pia Player")).to_have_count(0)
     lead.reload()
+    at_the_sheet(lead)
+    lead.keyboard.press("Shift")  # also where a touch screen had hidden the list of keys
+    lead.get_by_role("button", name="Keys ?").click()
     expect(switch).not_to_be_checked()
     switch.check()
+    lead.keyboard.press("Escape")
+    lead.locator("body").press("a")
+    expect(lead.get_by_text("Reviewed: Pia Player")).to_be_visible()
+    assert_accessible(lead, widths=(width,))
+    at_the_sheet(lead)
+    lead.locator("body").press("u")
+    expect(lead.get_by_text("Back in the queue: Pia Player")).to_be_visible()
+    at_the_sheet(lead)
     lead.locator("body").press("a")
     expect(lead.get_by_text("Reviewed: Pia Player")).to_be_visible()
 
@@ -378,3 +411,32 @@ def test_changes_by_ear_are_assigned_taken_down_handed_in_and_reviewed(
     lead.get_by_role("button", name="Reviewed").click()
     expect(lead.get_by_text("Reviewed: Pia Player")).to_be_visible()
     assert Evidence.objects.get(player=cast.player).kind == "changes"
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_another_mark_by_keyboard_with_the_house_words(
+    cast: Cast, width: int, open_context: Callable[..., BrowserContext], sign_in: Callable[[Page, Any], None],
+) -> None:
+    attempt = cast.attempt()
+    hand_in(attempt_id=attempt.pk, player_id=cast.player.pk)
+    lead = open_context(width).new_page()
+    sign_in(lead, cast.leader)
+    lead.goto(reverse("work:sheet", args=[attempt.pk]))
+    at_the_sheet(lead)
+    lead.locator("body").press("n")
+    lead.keyboard.press("m")
+    lead.keyboard.type("5")
+    lead.keyboard.press("Enter")
+    expect(lead.get_by_text("A question earns from 0 to 1: type a number between them, such as 0.5.")).to_be_visible()
+    points = lead.locator("[name=points]:focus")
+    expect(points).to_have_value("5")
+    assert_accessible(lead, widths=(width,))
+    points.fill("0.5")
+    lead.keyboard.press("Enter")
+    expect(lead.get_by_text("Say why: the player reads it.")).to_be_visible()
+    lead.locator("[name=reason]:focus").fill("Said it aloud")
+    lead.keyboard.press("Enter")
+    expect(lead.locator(".override").first).to_contain_text("gave 0.5 instead of 0: Said it aloud")
+    at_the_sheet(lead)
+    lead.locator("body").press("r")
+    expect(lead.get_by_text("Returned for another go: Pia Player")).to_be_visible()

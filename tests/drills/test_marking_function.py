@@ -82,7 +82,8 @@ def test_keys_are_typed_in_the_pitch_the_player_reads() -> None:
     context = Context("C major", "M6")
     found = mark("function", KEYS[29], "F: 2", Strictness(key_prefix=True), context)
     assert found.points == 1
-    assert "Gm7" in found.feedback, "a concert B flat minor chord on an alto part"
+    other = mark("function", KEYS[29], "F: 4", Strictness(key_prefix=True), context).feedback
+    assert "It is ii7 in F" in other, "a chord of concert A flat on an alto part"
     assert echo("function", "5 of 2", context).text == "V7 of ii in A: F♯7 → Bm7"
 
 
@@ -98,13 +99,29 @@ def test_the_keys_own_answer_and_its_equivalents_always_mark_full(event: int, st
 
 def test_feedback_says_what_why_where_and_how_it_sounds() -> None:
     words = mark("function", KEYS[EVENT["V/ii"]], "V7/iii", EASY).feedback
-    assert "Bar 1, A7: V7/ii in C, in numbers 5 of 2." in words
+    assert "It is V7/ii in C, in numbers 5 of 2." in words
     assert "The chord after it is where it leads." in words
     assert "It goes straight to Dm7 in bar 2." in words
     assert "C♯" in words
     assert "V7 of iii in C: B7 → Em7" in words
     assert "wrong" not in words.lower()
     assert "!" not in words
+
+
+def test_a_right_answer_is_told_why_and_not_its_name_again() -> None:
+    key = KEYS[EVENT["V/ii"]]
+    words = mark("function", key, "V7/ii", EASY).feedback
+    assert words.startswith("The chord after it is where it leads.")
+    for said in ("That is it", "Exactly", "It is V7/ii", "Bar 1"):
+        assert said not in words
+    assert "left" not in mark("function", key, "", EASY).feedback
+
+
+def test_no_sentence_stands_twice() -> None:
+    for key in KEYS:
+        for answer in (key["expected"]["numeral"], "1", "5 of 5", ""):
+            words = [part for part in mark("function", key, answer, STRICT).feedback.split(". ") if part]
+            assert len(words) == len(set(words)), words
 
 
 def test_feedback_never_scolds() -> None:
