@@ -15,6 +15,7 @@ from django.core.exceptions import PermissionDenied
 from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import get_object_or_404
+from django.utils import timezone
 
 from studio.models import Ensemble, Membership
 
@@ -23,23 +24,39 @@ View = Callable[..., HttpResponseBase]
 
 @dataclass(frozen=True)
 class Chairs:
-    """Ids of the ensembles that a person leads and plays in."""
+    """Ids of the ensembles that a person leads and plays in; `instruments` of the chairs played in running terms,
+    "" for a chair that has none of its own."""
 
     led: frozenset[int]
     played: frozenset[int]
+    instruments: frozenset[str] = frozenset()
 
 
 def chairs(user: Any) -> Chairs:
     """What `user` leads and plays in; one query per user object. Nobody signed in: nothing."""
     kept: Chairs | None = user.__dict__.get("_chairs")
     if kept is None:
-        rows = list(user.memberships.values_list("role", "ensemble_id")) if user.is_authenticated else []
+        columns = ("role", "ensemble_id", "instrument", "ensemble__term__starts", "ensemble__term__ends")
+        rows = list(user.memberships.values_list(*columns)) if user.is_authenticated else []
+        today = timezone.localdate()
+        player = [row for row in rows if row[0] == Membership.Role.PLAYER]
         kept = Chairs(
-            frozenset(ensemble for role, ensemble in rows if role == Membership.Role.INSTRUCTOR),
-            frozenset(ensemble for role, ensemble in rows if role == Membership.Role.PLAYER),
+            frozenset(row[1] for row in rows if row[0] == Membership.Role.INSTRUCTOR),
+            frozenset(row[1] for row in player),
+            frozenset(row[2] for row in player if row[3] <= today <= row[4]),
         )
         user.__dict__["_chairs"] = kept
     return kept
+
+
+def instrument_of(user: Any) -> str:
+    """Key of the instrument that charts and drills are written for, "" for concert pitch. No query of its own.
+
+    That of the person's chairs in running terms where they all have the same, else the main one of the account.
+    """
+    own: str = user.instrument if user.is_authenticated else ""
+    seats = {instrument or own for instrument in chairs(user).instruments}
+    return seats.pop() if len(seats) == 1 else own
 
 
 def is_director(user: Any) -> bool:

@@ -91,7 +91,7 @@ class AccountForm(forms.ModelForm):  # type: ignore[type-arg]
     """What everyone may change about themselves."""
 
     instrument = InstrumentField(
-        label="Main instrument", help_text="Charts and drills are written for it, unless your chair has another."
+        label="Main instrument", help_text="Charts and drills are written for it, unless all your chairs of this term have another. A quiz is written for the chair it is asked of."
     )
 
     class Meta:

@@ -3,8 +3,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from typing import Any
 from urllib.parse import urlencode
 
+from studio.access import instrument_of
 from studio.instruments import CONCERT, INSTRUMENTS, Instrument
 from tunes.harmony.spelling import MAJOR_KEYS, MINOR_KEYS, Key, SpellingError
 from tunes.study import StudyChart
@@ -40,9 +42,9 @@ class Sight:
         )
 
 
-def read_sight(query: Mapping[str, str], user: object) -> Sight:
+def read_sight(query: Mapping[str, str], user: Any) -> Sight:
     """The sight that a query string asks for; anything unreadable falls back to the person's own default."""
-    own = INSTRUMENTS.get(getattr(user, "instrument", "") or "", CONCERT)
+    own = INSTRUMENTS.get(instrument_of(user), CONCERT)
     key: Key | None = None
     try:
         key = Key.parse(query["key"]) if query.get("key") else None

@@ -19,6 +19,7 @@ from drills.runs import runs
 from drills.services import practice
 from drills.sheets import Material
 from drills.wishes import Wish
+from studio.access import instrument_of
 from studio.instruments import CONCERT
 from studio.web import render_part
 from tunes.access import signed_in_required
@@ -37,7 +38,7 @@ def page(request: HttpRequest, revision: int) -> HttpResponse:
     material = _material(revision)
     found, study = material.revision, material.study
     is_open = analysis_is_open(request.user, found.version.tune)
-    own = request.user.instrument or CONCERT.key  # type: ignore[union-attr]
+    own = instrument_of(request.user) or CONCERT.key
     asked = request.GET.get("form") == "1"
     wish = Wish.from_query({} if asked else request.GET.dict(), instrument=own)
     form = DrillForm(
@@ -101,7 +102,7 @@ def download(request: HttpRequest, revision: int, form: str) -> HttpResponse:
         raise Http404("There is no such form.")
     material = _material(revision)
     tune = material.revision.version.tune
-    wish = Wish.from_query(request.GET.dict(), instrument=request.user.instrument or "")  # type: ignore[union-attr]
+    wish = Wish.from_query(request.GET.dict(), instrument=instrument_of(request.user))
     is_open = analysis_is_open(request.user, tune)
     try:
         content = _content(form, material, wish, is_open)
@@ -145,7 +146,7 @@ def _midi(line: Line, wish: Wish, tune: str) -> bytes:
 def practised(request: HttpRequest, revision: int) -> HttpResponse:
     """Log how it went. The drill is named by the query, exactly as on the page."""
     found = get_object_or_404(ChartRevision.objects.select_related("version__tune"), pk=revision)
-    wish = Wish.from_query(request.GET.dict(), instrument=request.user.instrument or "")  # type: ignore[union-attr]
+    wish = Wish.from_query(request.GET.dict(), instrument=instrument_of(request.user))
     form = PractisedForm(request.POST, auto_id="practised-%s")
     context: dict[str, Any] = {"revision": found, "query": wish.query(), "practised_form": form}
     if not form.is_valid():

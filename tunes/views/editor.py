@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST
 
+from studio.access import instrument_of
 from studio.instruments import CONCERT, INSTRUMENTS
 from tunes import selectors
 from tunes.access import editor_required
@@ -125,7 +126,7 @@ def _saved(
         tune=tune, version=version, text=text, by=request.user, **form.cleaned_data,
         based_on=_number(request.POST.get("based_on")) if version else None,
     )
-    own = INSTRUMENTS.get(request.user.instrument, CONCERT)  # type: ignore[union-attr]
+    own = INSTRUMENTS.get(instrument_of(request.user), CONCERT)
     where = "" if own.is_concert else " It stands here in concert pitch, as you typed it."
     messages.success(request, f"Saved as revision {revision.number}.{where}")
     if revision.left_behind:
