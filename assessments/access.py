@@ -13,7 +13,7 @@ from django.shortcuts import get_object_or_404
 from studio.access import ensembles_led, ensembles_played
 from studio.models import Membership, User
 
-from .models import Assignment, Attempt, SignOff, Step, Submission
+from .models import Assignment, Attempt, PlannedTune, SignOff, Step, Submission
 
 
 def assignments_led(user: Any) -> QuerySet[Assignment]:
@@ -84,6 +84,11 @@ def players_led(user: Any) -> QuerySet[User]:
 
 def sign_offs_led(user: Any) -> QuerySet[SignOff]:
     return SignOff.objects.filter(ensemble__in=_ids(ensembles_led(user))).select_related("tune", "player")
+
+
+def planned_led(user: Any) -> QuerySet[PlannedTune]:
+    """Planned tunes of the ensembles that `user` leads."""
+    return PlannedTune.objects.filter(ensemble__in=_ids(ensembles_led(user))).select_related("ensemble", "tune")
 
 
 def _ids(ensembles: QuerySet[Any]) -> QuerySet[Any]:

@@ -15,7 +15,7 @@ from drills.questions import KINDS as ASKABLE
 from studio.form_fields import ManyChoiceField
 from studio.models import Ensemble
 from tunes.audio import ACCEPTED, MAX_BYTES, SoundRefused, inspect
-from tunes.models import ChartRevision, Recording
+from tunes.models import ChartRevision, Recording, Tune
 
 from .kinds import BY_EAR, HAND_IN, KINDS, LOG, QUIZ
 from .learned import SIGN_OFF
@@ -254,6 +254,30 @@ class SignOffForm(forms.Form):
     def __init__(self, *args: Any, players: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["players"].queryset = players
+
+
+class DayForm(forms.Form):
+    """The day by which an ensemble should know a tune; empty for none."""
+
+    known_by = forms.DateField(required=False, widget=DateInput, label="Known by")
+
+
+class PlanForm(DayForm):
+    """A tune for the plan, by its title or a part of it that fits no other."""
+
+    tune = forms.CharField(max_length=200, label="Tune", help_text="Its title, or a part that fits no other tune.")
+    field_order = ["tune", "known_by"]
+
+    def clean_tune(self) -> Tune:
+        text = " ".join(self.cleaned_data["tune"].split())
+        for matching in ({"title__iexact": text}, {"title__icontains": text}):
+            found = list(Tune.objects.filter(**matching).order_by("title", "pk")[:6])
+            if len(found) == 1:
+                return found[0]
+            if found:
+                choice = ", ".join(f"“{tune.title}”" for tune in found[:5])
+                raise forms.ValidationError(f"Several tunes fit: {choice}. Type the whole title.")
+        raise forms.ValidationError("No tune of the repertoire has that title. Add it under Tunes first.")
 
 
 class RequirementRow(forms.Form):

@@ -3,11 +3,14 @@ from __future__ import annotations
 
 from django.urls import path
 
-from .views import assign, desk, files, ledger, quiz, review, sign_off
+from .views import assign, desk, files, ledger, overview, plan, quiz, review, sign_off
 
 app_name = "work"
 urlpatterns = [
     path("", desk.desk, name="desk"),
+    path("overview/", overview.page, name="overview"),
+    path("ledger/plan/", plan.page, name="plan"),
+    path("ledger/plan/<int:pk>/", plan.change, name="plan-change"),
     path("assignments/", assign.index, name="assignments"),
     path("assignments/new/", assign.new, name="assign"),
     path("assignments/<int:pk>/", assign.assignment, name="assignment"),

@@ -30,6 +30,7 @@ def _anyone(user: Any) -> bool:
 
 
 PLACES = (
+    Place("Overview", "work:overview", access.is_director),
     Place("Desk", "work:desk", _plays),
     Place("Tunes", "tunes:index", _anyone),
     Place("Drills", "drills:index", _anyone),

@@ -111,6 +111,19 @@ def places(
     return _SHELVES[fold].find(read_idiom(idiom), stamps).within(pk for pk in stamps if tunes[pk] not in hidden)
 
 
+def holders(idioms: Sequence[Idiom], *, agreed: Agreed | None = None) -> dict[int, set[int]]:
+    """For each idiom by id, the tunes (by id) whose agreed chart holds it; none for a pattern that cannot be read."""
+    stamps, tunes = agreed or selectors.agreed_stamps()
+    found: dict[int, set[int]] = {}
+    for idiom in idioms:
+        try:
+            names = _SHELVES[False].find(read_idiom(idiom), stamps).names()
+        except ValueError:
+            names = []
+        found[idiom.pk] = {tunes[pk] for pk in names if pk in tunes}
+    return found
+
+
 def described(found: Sequence[Place]) -> list[Occurrence]:
     """The places of one page with their tunes, bars and chords. Three queries."""
     wanted = {pk for pk, _ in found}

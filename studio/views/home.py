@@ -16,7 +16,7 @@ THEMES = {"", "light", "dark"}
 @require_safe
 @login_required
 def home(request: HttpRequest) -> HttpResponse:
-    """Whoever leads an ensemble goes to what waits for review, players to their desk, the director to people."""
+    """Whoever leads an ensemble goes to what waits for review, players to their desk, the director to what needs doing."""
     user = request.user
     wanted = []
     if access.chairs(user).led:
@@ -24,7 +24,7 @@ def home(request: HttpRequest) -> HttpResponse:
     elif access.chairs(user).played:
         wanted = ["work:desk"]
     elif access.is_director(user):
-        wanted = ["studio:people"]
+        wanted = ["work:overview", "studio:people"]
     for name in wanted:
         try:
             return redirect(reverse(name))

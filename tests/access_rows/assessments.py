@@ -11,6 +11,7 @@ from typing import Any
 from django.core.files.uploadedfile import SimpleUploadedFile
 
 from assessments.services.hand_in import send, start_attempt
+from assessments.services.plan import plan_tune
 from assessments.services.sign_off import sign_off
 from tests import factories
 from tests.access import DIRECTOR, INSTRUCTORS, MEMBERS, SIGN_IN, Access, World, roles
@@ -31,8 +32,17 @@ def build(world: World) -> None:
                          file=SimpleUploadedFile("take.wav", WAV, "audio/wav"))
     world["file"] = world["sent"].submissions.get()
     _build_by_ear(world)
+    _build_plan(world)
     world["signed"] = sign_off(step=steps["sign-off"], players=[player], by=world.people["instructor"],
                                evidence="Played it")[0]
+
+
+def _build_plan(world: World) -> None:
+    """Two tunes of which the ensemble is to play one after the other, and a progression with a name."""
+    factories.make_idiom("homecoming")
+    for title in ("Planned", "Planned after it"):
+        world["planned"] = plan_tune(ensemble=world.ensemble, tune=factories.make_chart_revision(title).version.tune,
+                                     known_by=None, by=world.people["instructor"])
 
 
 def _build_by_ear(world: World) -> None:
@@ -93,6 +103,10 @@ def assigning(w: World) -> dict[str, Any]:
 
 ROWS = [
     Access("work:desk", get=MEMBERS),
+    Access("work:overview", get=INSTRUCTORS),
+    *(Access("work:plan", get=INSTRUCTORS, query=query, post=roles(SIGN_IN, players=403, instructors=302),
+             data=lambda w: {"tune": "Planned", "known_by": "2030-05-31"}) for query in ("", "?show=progressions")),
+    Access("work:plan-change", of("planned"), post=ACTS, data=lambda w: {"act": "up"}),
     Access("work:my-tunes", get=MEMBERS),
     Access("work:marking-rules", get=MEMBERS),
     Access("work:echo", get=MEMBERS, query="?kind=function&q=5+of+2&home=F+major"),

@@ -4,6 +4,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import re
 import uuid
 from typing import Any
 
@@ -446,7 +447,7 @@ def test_the_listening_log_of_the_repertoire_counts_in_step_and_ledger(cast: Cas
     assert send(cast, steps["listening"], recording=recording.pk, on="2020-01-01").status_code == 302
     assert send(cast, steps["listening"], heard="A concert", on="2020-01-02").status_code == 302
     page = cast.play.get(reverse("work:step", args=[steps["listening"].pk])).content.decode()
-    assert "3 of 1 heard" in page
+    assert "heard 3 times (1 asked)" in page
     assert "A concert" in page
     director = Client()
     director.force_login(factories.make_director())
@@ -457,3 +458,27 @@ def test_the_listening_log_of_the_repertoire_counts_in_step_and_ledger(cast: Cas
         (row,) = grid([cast.player], [tune])
         assert row.cells[0][1].learned is learned
         assert learned_pairs([cast.player.pk]).exists() is learned
+
+
+def test_the_overview_says_what_needs_doing(cast: Cast) -> None:
+    """One sheet to review, one overdue sign-off for each of two players, one tune without a chart."""
+    past = timezone.now() - timezone.timedelta(days=1)
+    steps = cast.assigned("function", "sign-off", due=past)
+    factories.make_attempt(steps["function"], cast.player, hand_in=True)
+    factories.make_tune("Bare")
+    said = " ".join(re.sub(r"<[^>]+>", " ", cast.lead.get(reverse("work:overview")).content.decode()).split())
+    for words in ("1 sheet to review", "3 steps are overdue", "1 tune has no chart yet", "2 players"):
+        assert words in said, words
+    assert "password" not in said  # people are the director's business
+    director = Client()
+    director.force_login(factories.make_director())
+    assert director.get("/").headers["Location"] == reverse("work:overview")
+    factories.make_ensemble("Nobody's", term=cast.ensemble.term)
+    said = " ".join(re.sub(r"<[^>]+>", " ", director.get(reverse("work:overview")).content.decode()).split())
+    assert "1 ensemble has no instructor" in said
+
+
+def test_every_step_of_the_desk_leads_to_its_page(cast: Cast) -> None:
+    steps = cast.assigned("function", "listening", "sign-off")
+    page = cast.play.get(reverse("work:desk")).content.decode()
+    assert all(page.count(reverse("work:step", args=[step.pk])) for step in steps.values())

@@ -1,0 +1,96 @@
+"""What needs doing in the programme: for the director, and for whoever leads an ensemble."""
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import Count, Exists, Min, OuterRef, Q, QuerySet
+from django.urls import reverse
+from django.utils import timezone
+
+from studio.access import ensembles_led, is_director
+from studio.models import Ensemble, Membership
+from studio.selectors import waiting_people
+from tunes.models import ChartRevision, ChartVersion, Tune
+
+from ..access import attempts_led
+from .done import running
+from .review import missing, waiting
+
+
+@dataclass(frozen=True)
+class Task:
+    """One thing that waits: how many, in words, and where it is done."""
+
+    count: int
+    words: str
+    url: str
+
+
+def tasks(user: Any) -> list[Task]:
+    """What waits, the most pressing first; nothing that counts zero. Five queries."""
+    found = [*_of_work(user), *_of_tunes()]
+    if is_director(user):
+        found = [*found, *_of_people()]
+    return [task for task in found if task.count]
+
+
+def _of_work(user: Any) -> list[Task]:
+    review, overdue = waiting(attempts_led(user)).order_by().count(), missing(user).order_by().count()
+    queue = reverse("work:queue")
+    return [
+        Task(review, _words(review, "sheet to review", "sheets to review"), queue),
+        Task(overdue, _words(overdue, "step is overdue", "steps are overdue"), f"{queue}?state=missing"),
+    ]
+
+
+def _of_tunes() -> list[Task]:
+    """Tunes that cannot be assigned yet, and those of which no chart has been checked: as the list of tunes counts them."""
+    rows = Tune.objects.annotate(
+        charted=Exists(ChartVersion.objects.filter(tune=OuterRef("pk"))),
+        checked=Exists(ChartRevision.objects.filter(version__tune=OuterRef("pk"), checked=True)),
+    ).aggregate(empty=Count("pk", filter=Q(charted=False)), unchecked=Count("pk", filter=Q(charted=True, checked=False)))
+    index = reverse("tunes:index")
+    return [
+        Task(rows["empty"], _words(rows["empty"], "tune has no chart yet", "tunes have no chart yet"), f"{index}?state=no-chart"),
+        Task(rows["unchecked"], _words(rows["unchecked"], "tune has no checked chart", "tunes have no checked chart"),
+             f"{index}?state=unchecked"),
+    ]
+
+
+def _of_people() -> list[Task]:
+    """People without a password, and ensembles that nobody leads or nobody plays in."""
+    without = waiting_people().count()
+    chairs = Membership.objects.filter(ensemble=OuterRef("pk"))
+    rows = Ensemble.objects.filter(**running("")).annotate(
+        led=Exists(chairs.filter(role=Membership.Role.INSTRUCTOR)), played=Exists(chairs.filter(role=Membership.Role.PLAYER)),
+    ).aggregate(leaderless=Count("pk", filter=Q(led=False)), empty=Count("pk", filter=Q(played=False)))
+    ensembles = reverse("studio:ensembles")
+    return [
+        Task(without, _words(without, "person has no password yet", "people have no password yet"),
+             f"{reverse('studio:people')}?show=waiting"),
+        Task(rows["leaderless"], _words(rows["leaderless"], "ensemble has no instructor", "ensembles have no instructor"), ensembles),
+        Task(rows["empty"], _words(rows["empty"], "ensemble has no players", "ensembles have no players"), ensembles),
+    ]
+
+
+def _words(count: int, one: str, many: str) -> str:
+    return one if count == 1 else many
+
+
+def ensembles_now(user: Any) -> QuerySet[Ensemble]:
+    """Ensembles of running terms with `players`, `asked` (assignments) and `next_due`. One query."""
+    players = Count("memberships", filter=Q(memberships__role=Membership.Role.PLAYER), distinct=True)
+    return ensembles_led(user).filter(**running("")).annotate(
+        players=players, asked=Count("assignments", distinct=True),
+        next_due=Min("assignments__steps__due", filter=Q(assignments__steps__due__gte=timezone.now())))
+
+
+def leaders_of(ensembles: Sequence[Ensemble]) -> dict[int, str]:
+    """The instructors of each ensemble by name, in words. One query."""
+    rows = Membership.objects.filter(ensemble__in=[e.pk for e in ensembles], role=Membership.Role.INSTRUCTOR)
+    found: dict[int, list[str]] = {}
+    for ensemble, name in rows.order_by("user__name").values_list("ensemble", "user__name"):
+        found.setdefault(ensemble, []).append(name)
+    return {pk: ", ".join(names) for pk, names in found.items()}
