@@ -14,10 +14,10 @@ KIND = "key-areas"
 
 
 PROMPT = (
-    "From which bar does it stand in which key? Write each area, for example: 1 F, 9 Ab, 17 F. "
-    "The bar is enough; where a key begins inside a bar you may add the beat: 9 beat 3 Ab."
+    "From which bar does it stand in which key? For example: 1 F, 9 Ab, 17 F. "
+    "The bar is enough; inside a bar the beat may be added: 9 beat 3 Ab."
 )
-TWO_COUNTS = " Count the bars as they are written on the chart, or all of them as they are played: both are read."
+TWO_COUNTS = " Bars count as written on the chart, or all of them as played."
 
 
 def areas_of(chart: Chart, analysis: Analysis) -> tuple[KeyJson, ...]:

@@ -139,7 +139,7 @@ def test_key_areas_may_be_counted_as_written_or_as_played() -> None:
     (question,) = build("key-areas", folded())
     rows = [(area["bar"], area["played"], area["key"]) for area in question.key["areas"]]
     assert (11, 17, "Db major") in rows
-    assert "as they are played" in question.prompt
+    assert "as played" in question.prompt
     for count in (0, 1):
         text = ", ".join(f"{row[count]} {row[2]}" for row in rows)
         found = mark("key-areas", question.key, text, EASY)
@@ -158,7 +158,7 @@ def test_areas_within_a_repeated_section_may_be_given_each_time() -> None:
     assert mark("key-areas", question.key, ", ".join(f"{bar} {key}" for bar, key in played), EASY).points == 1
     plain = build("key-areas", study())[0]
     assert "as_played" not in plain.key
-    assert "as they are played" not in plain.prompt
+    assert "as played" not in plain.prompt
 
 
 BEATS = {"kind": "key-areas", "home": "F major", "areas": [{"bar": 1, "beat": "1", "key": "F major"}, {"bar": 7, "beat": "3", "key": "Bb major"}]}

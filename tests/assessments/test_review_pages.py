@@ -1,0 +1,110 @@
+"""What the review and feedback pages say: the second time, the bar as played, parts of a mark, the undo."""
+from __future__ import annotations
+
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from assessments.models import Attempt
+from tests import factories
+
+pytestmark = pytest.mark.django_db
+
+# Printed bars 1-4 with two endings, then B at 5; as played the second ending is 6, B 7 (common practice, no source).
+FOLDED = "key: F major\n[A]\n|: Fmaj7 | Gm7 C7 |1. Fmaj7 :|2. Fmaj7 |\n[B]\n| Bbmaj7 | C7 |"
+
+
+class Cast:
+    def __init__(self) -> None:
+        self.ensemble = factories.make_ensemble()
+        self.leader = factories.make_instructor(self.ensemble, "Leo Leader")
+        self.player = factories.make_player(self.ensemble, "Pia Player", instrument="piano")
+        self.step = factories.make_assignment(
+            self.ensemble, by=self.leader, ask_repeats=True, strictness="quality",
+            revision=factories.make_chart_revision("Harbour Steps", text=FOLDED)).steps.get()
+
+    def handed_in(self, **answers: str) -> Attempt:
+        return factories.make_attempt(
+            self.step, self.player, answers={name.replace("_", ":"): text for name, text in answers.items()}, hand_in=True)
+
+    def see(self, user: Any, route: str, pk: int, query: str = "") -> str:
+        client = Client()
+        client.force_login(user)
+        return client.get(reverse(route, args=[pk]) + query).content.decode()
+
+
+@pytest.fixture
+def cast() -> Cast:
+    return Cast()
+
+
+def test_the_ensemble_sheet_names_the_second_time_and_the_bar_as_played(cast: Cast) -> None:
+    cast.handed_in(function_0="1")
+    page = cast.see(cast.leader, "work:ensemble-sheet", cast.step.pk)
+    assert page.count("second time") == 2  # Gm7 C7 come again; the Fmaj7 of bar 1 is held over from the first ending
+    assert "7 as played" in page  # the first bar of B, printed as 5
+    assert "1 of 1 <span class=\"quiet small\">(1 in part)</span>" in page  # the number without its quality
+
+
+def test_the_review_sheet_and_the_feedback_name_them_too(cast: Cast) -> None:
+    done = cast.handed_in(function_0="Imaj7")
+    for page in (cast.see(cast.leader, "work:sheet", done.pk), cast.see(cast.player, "work:attempt", done.pk)):
+        assert page.count("second time") >= 2
+        assert "7 as played" in page
+
+
+def test_feedback_says_nothing_twice_and_what_the_points_are_out_of(cast: Cast) -> None:
+    done = cast.handed_in(function_0="Imaj7", function_1="2")
+    page = cast.see(cast.player, "work:attempt", done.pk)
+    for doubled in ("Exactly so.", "That is it.", "Left open.", "This one was left open"):
+        assert doubled not in page
+    assert page.count("1 of 1<") == 1
+    assert "0.6 of 1<" in page
+    assert "½" not in page
+    assert "Only what was missed" in page
+
+
+@pytest.mark.parametrize("act", ["accept", "return"])
+def test_what_was_just_done_can_be_taken_back_by_who_did_it(cast: Cast, act: str) -> None:
+    done = cast.handed_in()
+    client = Client()
+    client.force_login(cast.leader)
+    answer = client.post(reverse("work:outcome", args=[done.pk]), {"act": act, "version": done.version, "then": "next"})
+    assert answer.status_code == 302
+    page = client.get(answer["Location"]).content.decode()
+    assert "data-undo" in page
+    other = factories.make_instructor(cast.ensemble)
+    assert "data-undo" not in cast.see(other, "work:sheet", done.pk, f"?done={done.pk}")
+    done.refresh_from_db()
+    client.post(reverse("work:outcome", args=[done.pk]), {"act": "reopen", "version": done.version})
+    done.refresh_from_db()
+    assert done.status == Attempt.Status.HANDED_IN
+    assert "data-undo" not in client.get(answer["Location"]).content.decode()
+
+
+@pytest.mark.parametrize("query", ["?done=999999", "?done=x", "?done=" + "9" * 40, "?done="])
+def test_an_undo_of_nothing_is_no_error(cast: Cast, query: str) -> None:
+    assert "data-undo" not in cast.see(cast.leader, "work:sheet", cast.handed_in().pk, query)
+
+
+@pytest.mark.parametrize(("typed", "wrong", "says"), [
+    ({"points": "5", "reason": "Said aloud"}, "points", "A question earns from 0 to 1"),
+    ({"points": "", "reason": "Said aloud"}, "points", "Type a number from 0 to 1"),
+    ({"points": "half", "reason": "Said aloud"}, "points", "Type a number from 0 to 1"),
+    ({"points": "0.5", "reason": ""}, "reason", "Say why: the player reads it."),
+])
+def test_another_mark_that_cannot_be_taken_is_answered_at_its_field(
+    cast: Cast, typed: dict[str, str], wrong: str, says: str,
+) -> None:
+    done = cast.handed_in()
+    client = Client()
+    client.force_login(cast.leader)
+    answer = client.post(reverse("work:mark", args=[done.pk]), {"version": done.version, "question": "function:0", **typed})
+    page = answer.content.decode()
+    assert answer.status_code == 422
+    assert says in page
+    field = page[page.index(f'name="{wrong}"'):].split(">", 1)[0] if wrong == "reason" else page[:page.index('aria-invalid="true"')].rsplit("<input", 1)[1]
+    assert wrong in field
+    assert f'value="{typed["reason"]}"' in page
