@@ -3,7 +3,7 @@ from __future__ import annotations
 
 import uuid
 from typing import Any
-from urllib.parse import urlencode
+from urllib.parse import parse_qsl, urlencode
 
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
@@ -35,6 +35,7 @@ OUTCOMES: dict[str, tuple[Any, str]] = {
     "count": (write.count, "Counts in the ledger"),
     "uncount": (write.uncount, "Counts no longer"),
 }
+MOST_AT_ONCE = 100
 UNDONE = ("accept", "return")  # what can be taken back on the next page
 
 
@@ -75,18 +76,32 @@ def sheet(request: HttpRequest, pk: int) -> HttpResponse:
 @instructor_required
 @require_POST
 def accept_many(request: HttpRequest) -> HttpResponse:
-    """Accept every ticked attempt of the queue; one that somebody changed meanwhile stays."""
-    ids = [int(pk) for pk in request.POST.getlist("attempts")[:100] if number_of(pk)]
-    rows = list(attempts_led(request.user).filter(pk__in=ids, status=Attempt.Status.HANDED_IN))
-    done = 0
+    """Accept every ticked attempt of the queue, or take that back; one that somebody changed meanwhile stays."""
+    ids = [int(pk) for pk in request.POST.getlist("attempts")[:MOST_AT_ONCE] if number_of(pk)]
+    led, back = attempts_led(request.user).filter(pk__in=ids), next_url(request, reverse("work:queue"))
+    if request.POST.get("act") == "reopen":
+        undone = _each(write.reopen, request, led.filter(status=Attempt.Status.REVIEWED, reviewed_by=request.user))
+        messages.success(request, f"Back in the queue: {len(undone)}.")
+        return redirect(back)
+    done = _each(write.accept, request, led.filter(status=Attempt.Status.HANDED_IN))
+    if not done:
+        messages.success(request, "Tick at least one sheet that waits for review.")
+        return redirect(back)
+    path, _, query = back.partition("?")
+    kept = [(name, value) for name, value in parse_qsl(query) if name != "done"]
+    return redirect(f"{path}?{urlencode([*kept, ('done', ','.join(map(str, done)))])}")
+
+
+def _each(act: Any, request: HttpRequest, rows: Any) -> list[int]:
+    """Do one thing to every sheet; those that somebody changed meanwhile are left out of what is returned."""
+    done = []
     for row in rows:
         try:
-            write.accept(attempt_id=row.pk, by=request.user, version=row.version)
-            done += 1
+            act(attempt_id=row.pk, by=request.user, version=row.version)
+            done.append(row.pk)
         except write.Stale:
             continue
-    messages.success(request, f"Reviewed: {done}." if done else "Tick at least one sheet that waits for review.")
-    return redirect(next_url(request, reverse("work:queue")))
+    return done
 
 
 def _sheet_page(request: HttpRequest, attempt: Attempt, *, problem: str = "", typed: Any = None,
@@ -164,13 +179,13 @@ def outcome(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect("work:sheet", onward) if onward else _back(attempt, "")
 
 
-def _undo(request: HttpRequest) -> Attempt | None:
-    """The sheet that this reviewer has just accepted or returned, while it still stands so."""
-    done = number_of(request.GET.get("done"))
-    if done is None:
-        return None
+def _undo(request: HttpRequest) -> list[Attempt]:
+    """The sheets that this reviewer has just accepted or returned, while they still stand so."""
+    done = [int(pk) for pk in request.GET.get("done", "").split(",")[:MOST_AT_ONCE] if number_of(pk)]
+    if not done:
+        return []
     settled = (Attempt.Status.REVIEWED, Attempt.Status.RETURNED)
-    return attempts_led(request.user).filter(pk=done, reviewed_by=request.user, status__in=settled).first()
+    return list(attempts_led(request.user).filter(pk__in=done, reviewed_by=request.user, status__in=settled))
 
 
 def _stale(request: HttpRequest, attempt: Attempt) -> HttpResponse:

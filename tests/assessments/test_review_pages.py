@@ -84,7 +84,24 @@ def test_what_was_just_done_can_be_taken_back_by_who_did_it(cast: Cast, act: str
     assert "data-undo" not in client.get(answer["Location"]).content.decode()
 
 
-@pytest.mark.parametrize("query", ["?done=999999", "?done=x", "?done=" + "9" * 40, "?done="])
+def test_sheets_accepted_together_are_taken_back_together(cast: Cast) -> None:
+    other = factories.make_player(cast.ensemble, "Oda Other", instrument="piano")
+    sheets = [cast.handed_in(), factories.make_attempt(cast.step, other, hand_in=True)]
+    client = Client()
+    client.force_login(cast.leader)
+    data = {"attempts": [sheet.pk for sheet in sheets], "next": reverse("work:queue") + "?state=waiting"}
+    answer = client.post(reverse("work:accept-many"), data)
+    assert [Attempt.objects.get(pk=sheet.pk).status for sheet in sheets] == ["reviewed", "reviewed"]
+    assert "state=waiting&done=" in answer["Location"]
+    page = client.get(answer["Location"]).content.decode()
+    assert "Reviewed: 2." in page
+    assert page.count('type="hidden" name="attempts"') == 2
+    client.post(reverse("work:accept-many"), {**data, "act": "reopen"})
+    assert [Attempt.objects.get(pk=sheet.pk).status for sheet in sheets] == ["handed-in", "handed-in"]
+    assert "data-undo" not in client.get(answer["Location"]).content.decode()
+
+
+@pytest.mark.parametrize("query", ["?done=,,", "?done=999999", "?done=x", "?done=" + "9" * 40, "?done="])
 def test_an_undo_of_nothing_is_no_error(cast: Cast, query: str) -> None:
     assert "data-undo" not in cast.see(cast.leader, "work:sheet", cast.handed_in().pk, query)
 
