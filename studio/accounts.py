@@ -7,12 +7,18 @@ from allauth.account.adapter import DefaultAccountAdapter
 from allauth.account.forms import LoginForm
 from django.http import HttpRequest
 
+from studio.models import Programme
+
 
 class AccountAdapter(DefaultAccountAdapter):
     """Accounts come from the set-up page, from invitations and from the roster, never from open sign-up."""
 
     def is_open_for_signup(self, request: HttpRequest) -> bool:
         return False
+
+    def format_email_subject(self, subject: str) -> str:
+        """Every letter says at once from whom it comes."""
+        return f"{Programme.current().name}: {subject[:1].lower()}{subject[1:]}"
 
 
 class SignInForm(LoginForm):

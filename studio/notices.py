@@ -45,24 +45,28 @@ def unseen(user: User) -> int:
     return Notice.objects.filter(user=user, seen=None).count()
 
 
-def send_digests(now: dt.datetime | None = None) -> int:
+def send_digests(now: dt.datetime | None = None, *, made_before: dt.datetime | None = None) -> int:
     """One letter to everyone who has something new and none today; returns how many went out.
+
+    `made_before`: only notices made until then go out. The daily round gives the hour of the letter, so that what comes
+    after it waits for the next day's letter instead of going alone.
 
     Safe to run at any time and by several workers: the person's row is locked, what has been mailed or
     seen is never mailed again, and a letter that could not be sent stays for the next run.
     """
     now = now or timezone.now()
-    waiting = Notice.objects.filter(mailed=None, seen=None, created__lte=now)
+    until = made_before or now
+    waiting = Notice.objects.filter(mailed=None, seen=None, created__lte=until)
     people = User.objects.filter(pk__in=waiting.values("user"), is_active=True, wants_digest=True)
-    return sum(_send_one(pk, now) for pk in list(people.order_by("pk").values_list("pk", flat=True)))
+    return sum(_send_one(pk, now, until) for pk in list(people.order_by("pk").values_list("pk", flat=True)))
 
 
-def _send_one(pk: int, now: dt.datetime) -> bool:
+def _send_one(pk: int, now: dt.datetime, until: dt.datetime) -> bool:
     with transaction.atomic():
         user = User.objects.select_for_update(skip_locked=True).filter(pk=pk).first()
         if user is None or _had_one_today(user, now):
             return False
-        notices = list(user.notices.filter(mailed=None, seen=None, created__lte=now).order_by("created", "pk"))
+        notices = list(user.notices.filter(mailed=None, seen=None, created__lte=until).order_by("created", "pk"))
         if not notices or not _mail(user, notices):
             return False
         Notice.objects.filter(pk__in=[notice.pk for notice in notices]).update(mailed=now)

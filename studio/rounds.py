@@ -31,8 +31,9 @@ def make_round(name: str) -> None:
         log.warning("%s jobs of silent workers were put back in the queue", moved)
     with timezone.override(programme_zone(Programme.current().time_zone)):
         now = timezone.localtime()
-        if now.hour >= env.number("TOPFORM_DIGEST_HOUR", 17):
-            notices.send_digests(now)
+        hour = now.replace(hour=max(0, min(23, env.number("TOPFORM_DIGEST_HOUR", 17))), minute=0, second=0, microsecond=0)
+        if now >= hour:
+            notices.send_digests(now, made_before=hour)
         if _first_today("tidy", now):
             call_command("prune_db_task_results", verbosity=0)
             call_command("clearsessions", verbosity=0)

@@ -211,3 +211,25 @@ def test_reading_never_raises_and_is_quick(text: str, key: Key | None) -> None:
 def test_a_long_text_costs_no_more_than_a_short_one(length: int) -> None:
     reading = read_answer("5 of 2 " * length, F)
     assert reading.answer is None or length < 18
+
+
+@pytest.mark.parametrize(("text", "word"), [
+    ("passing dim", "passing"), ("secondary dominant", "secondary"), ("Passing diminished", "Passing"),
+    ("Ab: applied dom", "applied"), ("borrowed dim", "borrowed"), ("the auxiliary diminished", "auxiliary"),
+])
+def test_a_kind_of_chord_without_its_number_is_asked_for(text: str, word: str) -> None:
+    """Common practice, no source: the word says the family, and many chords belong to it."""
+    reading = read_answer(text)
+    assert reading.answer is None
+    problem = reading.problem
+    assert text[problem.start:problem.end] == word
+    assert "not which one" in problem.message
+
+
+@pytest.mark.parametrize(("text", "plainly"), [
+    ("passing #4 dim", "#4 dim"), ("secondary dominant of 2", "dominant of 2"), ("applied V/vi", "V/vi"),
+    ("passing dim of 2", "dim of 2"), ("borrowed 4 minor", "4 minor"),
+])
+def test_beside_a_number_or_a_goal_the_word_is_welcome(text: str, plainly: str) -> None:
+    assert read_answer(plainly).answer is not None
+    assert read_answer(text).answer == read_answer(plainly).answer

@@ -2,11 +2,11 @@
 from __future__ import annotations
 
 import datetime as dt
+from pathlib import Path
 from typing import Any
 
 import pytest
 from django.contrib.auth.models import AnonymousUser
-from django.core.cache import cache
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
@@ -47,15 +47,9 @@ def test_nobody_signed_in_reads_concert_pitch() -> None:
     assert instrument_of(AnonymousUser()) == ""
 
 
-@pytest.fixture
-def emptied_cache() -> Any:
-    """Drawn drills are kept by the id of their chart, and ids come again in the next test."""
-    yield
-    cache.clear()
-
-
 @pytest.mark.parametrize("route", ["tunes:tune", "drills:drill"])
-def test_charts_and_drills_are_written_for_the_chair(route: str, emptied_cache: None) -> None:
+def test_charts_and_drills_are_written_for_the_chair(route: str, settings: Any, tmp_path: Path) -> None:
+    settings.MEDIA_ROOT = tmp_path  # drawn drills are kept by the id of their chart, and ids come again in other tests
     revision = factories.make_version()
     client = Client()
     client.force_login(person(("player", "alto-sax", {})))

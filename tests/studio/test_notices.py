@@ -87,3 +87,24 @@ def test_all_are_marked_as_seen(client: Client) -> None:
     assert '<span class="tool-link__count">2' in client.get("/notices/").content.decode()
     client.post("/notices/seen")
     assert list(Notice.objects.filter(seen=None).values_list("user", flat=True)) == [other.pk]
+
+
+@pytest.mark.parametrize(("clock", "made", "goes"), [
+    ((16, 59), (9, 0), False),   # not yet the hour of the letter
+    ((17, 0), (9, 0), True),
+    ((20, 0), (16, 59), True),   # a worker that was away at five catches up
+    ((20, 0), (18, 0), False),   # an evening's first notice does not go alone: it waits for tomorrow's letter
+])
+def test_the_daily_round_takes_what_was_there_at_its_hour(
+    clock: tuple[int, int], made: tuple[int, int], goes: bool, mailoutbox, monkeypatch,  # type: ignore[no-untyped-def]
+) -> None:
+    from studio import rounds
+
+    day = timezone.now().replace(hour=0, minute=0, second=0, microsecond=0)
+    notice = notify(factories.make_user(), "a", "New")
+    Notice.objects.filter(pk=notice.pk).update(created=day + dt.timedelta(hours=made[0], minutes=made[1]))
+    now = day + dt.timedelta(hours=clock[0], minutes=clock[1])
+    monkeypatch.setattr(rounds.timezone, "localtime", lambda: now)
+    monkeypatch.setattr(rounds, "_first_today", lambda what, when: False)
+    rounds.make_round("here:1")
+    assert len(mailoutbox) == goes

@@ -13,6 +13,8 @@ _QUALITY_KINDS = ("halfdim", "dim", "dom", "aug", "sus", "alt", "maj", "min")
 _EXTENSIONS = ("5", "6", "7", "9", "11", "13", "69", "6/9")
 _ALTERED = ("5", "9", "11", "13", "3")
 _SYMBOL = re.compile(r"\s*[A-H](?:b|#)?(?:maj|min|mi|m|M|dim|aug|sus|alt|-|\+|°|ø|/|\d|\s|\(|$)")
+# What a musician may say beside a number; alone it names no chord.
+_FAMILY = re.compile(r"\b(?:secondary|applied|extended|passing|borrowed|auxiliary)\b", re.IGNORECASE)
 
 
 class _Stop(Exception):
@@ -33,10 +35,16 @@ def read_body(source: Plain, has_key: bool) -> Answer | Problem:
     words = tokens(source)
     if not words:
         return Problem("There is no number here.", "2, ii7 or 5 of 2", *source.where(0, len(source.text)))
+    parser = _Parser(words)
     try:
-        return _Parser(words).answer()
+        answer = parser.answer()
     except _Stop as stop:
         return stop.problem
+    family = _FAMILY.search(source.text)
+    if parser.numberless and family:
+        return Problem(f"“{family[0]}” says what kind of chord it is, not which one.", "#4 dim, or V7/ii",
+                       *source.where(family.start(), family.end()))
+    return answer
 
 
 @dataclass(slots=True)
@@ -59,6 +67,7 @@ class _Parser:
     def __init__(self, words: tuple[Token, ...]) -> None:
         self.words = words
         self.at = 0
+        self.numberless = False  # the one chord is named by a word alone: "dim", "dominant"
 
     def peek(self, ahead: int = 0) -> Token | None:
         place = self.at + ahead
@@ -87,6 +96,7 @@ class _Parser:
             elements.append(self.element())
         if self.peek():
             raise self.leftover()
+        self.numberless = len(elements) == 1 and elements[0].number is None
         return _compose(elements)
 
     def leftover(self) -> _Stop:
