@@ -205,6 +205,17 @@ class ChairForm(forms.Form):
         return user
 
 
+class ChairChangeForm(forms.ModelForm):  # type: ignore[type-arg]
+    """Another role or instrument for somebody who has a chair already."""
+
+    instrument = InstrumentField(label="Instrument", none="Their main instrument")
+
+    class Meta:
+        model = Membership
+        fields = ["role", "instrument"]
+        labels = {"role": "As"}
+
+
 class RosterForm(forms.Form):
     """A roster as a file or as pasted text."""
 

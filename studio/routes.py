@@ -30,5 +30,6 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("ensembles/<int:pk>/", ensembles.ensemble, name="ensemble"),
     path("ensembles/<int:pk>/edit/", ensembles.edit_ensemble, name="ensemble_edit"),
     path("ensembles/<int:pk>/chairs", ensembles.add_chair, name="chair_add"),
+    path("ensembles/<int:pk>/chairs/<int:chair>", ensembles.change_chair, name="chair_change"),
     path("ensembles/<int:pk>/chairs/<int:chair>/remove", ensembles.remove_chair, name="chair_remove"),
 ]

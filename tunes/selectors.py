@@ -160,6 +160,12 @@ def withdrawn_overrules(revision: ChartRevision, event: int) -> list[LabelOverri
     return list(rows.select_related("by", "withdrawn_by").order_by("-withdrawn")[:10])
 
 
+def withdrawn_areas(revision: ChartRevision, first: int, last: int) -> list[AreaOverride]:
+    """Earlier overrules of a key that touch these events and were withdrawn, newest first. One query."""
+    rows = AreaOverride.objects.filter(revision=revision, first__lte=last, last__gte=first).exclude(withdrawn=None)
+    return list(rows.select_related("by", "withdrawn_by").order_by("-withdrawn")[:10])
+
+
 def idioms() -> QuerySet[Idiom]:
     return Idiom.objects.select_related("made_by")
 

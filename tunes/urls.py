@@ -32,6 +32,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("revisions/<int:revision>/chords/<int:event>/key/overrule/", charts.overrule_area, name="overrule_area"),
     path("overrules/labels/<int:pk>/withdraw/", charts.withdraw_label, name="withdraw_label"),
     path("overrules/labels/<int:pk>/restore/", charts.restore_label, name="restore_label"),
+    path("overrules/keys/<int:pk>/restore/", charts.restore_area, name="restore_area"),
     path("overrules/keys/<int:pk>/withdraw/", charts.withdraw_area, name="withdraw_area"),
     path("idioms/", idioms.index, name="idioms"),
     path("idioms/new/", idioms.edit, name="idiom_new"),

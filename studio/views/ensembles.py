@@ -8,7 +8,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from studio import selectors
 from studio.access import director_required, ensembles_led, instructor_required, led_or_404
-from studio.forms import ChairForm, EnsembleForm, TermForm
+from studio.forms import ChairChangeForm, ChairForm, EnsembleForm, TermForm
 from studio.models import Ensemble, Membership, Term
 from studio.web import paginate
 
@@ -98,6 +98,19 @@ def add_chair(request: HttpRequest, pk: int) -> HttpResponse:
     )
     messages.success(request, f"{data['person']} is in {found}.")
     return redirect("studio:ensemble", pk=pk)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@director_required
+def change_chair(request: HttpRequest, pk: int, chair: int) -> HttpResponse:
+    """Another role or instrument; what the person has done so far stays in the record."""
+    found = get_object_or_404(Membership.objects.select_related("user", "ensemble__term"), pk=chair, ensemble=pk)
+    form = ChairChangeForm(request.POST or None, instance=found)
+    if request.method == "POST" and form.is_valid():
+        form.save()
+        messages.success(request, f"The chair of {found.user} is changed.")
+        return redirect("studio:ensemble", pk=pk)
+    return render(request, "studio/chair.html", {"form": form, "chair": found}, status=422 if form.errors else 200)
 
 
 @require_POST

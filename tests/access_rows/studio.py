@@ -72,6 +72,8 @@ ROWS = [
         "studio:chair_add", own_ensemble, post=SENT,
         data=lambda w: {"person": w.people["stranger"].email, "role": "player", "instrument": ""},
     ),
+    Access("studio:chair_change", lambda w: {"pk": w.ensemble.pk, "chair": w["chair"].pk}, get=DIRECTOR, post=SENT,
+           data=lambda w: {"role": "player", "instrument": "flute"}),
     Access("studio:chair_remove", lambda w: {"pk": w.ensemble.pk, "chair": w["chair"].pk}, post=SENT),
     # The chair of one ensemble is not found under another.
     Access(

@@ -80,6 +80,7 @@ ROWS = [
     Access("tunes:overrule_area", chord, post=EDITORS_FORM),
     Access("tunes:withdraw_label", lambda w: {"pk": w["label"].pk}, post=EDITORS_POST),
     Access("tunes:restore_label", lambda w: {"pk": w["label"].pk}, post=EDITORS_POST),
+    Access("tunes:restore_area", lambda w: {"pk": w["area"].pk}, post=EDITORS_POST),
     Access("tunes:withdraw_area", lambda w: {"pk": w["area"].pk}, post=EDITORS_POST),
     Access("tunes:idioms", get=MEMBERS),
     Access("tunes:idiom_new", get=INSTRUCTORS, post=EDITORS_FORM),

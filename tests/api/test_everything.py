@@ -11,6 +11,7 @@ CALLS: dict[str, tuple[str, ...]] = {
     "tunes:recording_new": ("recordings",), "tunes:recording_edit": ("recording",), "tunes:recording_delete": ("recording",),
     "tunes:chart_new": ("versions",), "tunes:chart_edit": ("revisions", "version"), "tunes:agree": ("version",),
     "tunes:overrule": ("overrules",), "tunes:withdraw_label": ("overrule",), "tunes:restore_label": ("restore-overrule",),
+    "tunes:restore_area": ("restore-area-overrule",),
     "tunes:overrule_area": ("area-overrules",), "tunes:withdraw_area": ("area-overrule",),
     "tunes:idiom_new": ("idioms",), "tunes:idiom_edit": ("idiom",), "tunes:idiom_delete": ("idiom",),
     "tunes:check-bar": ("checks",), "tunes:check-rest": ("checks-rest",), "tunes:check-withdraw": ("check",),

@@ -275,3 +275,21 @@ def test_foreign_and_missing_things_answer_404_to_the_director(client: Client, d
         assert client.get(part).status_code == 404
     else:
         assert client.get(part or "/").status_code == 302
+
+
+@pytest.mark.parametrize(("sent", "status", "kept"), [
+    ({"role": "player", "instrument": "alto-sax"}, 302, ("player", "alto-sax")),
+    ({"role": "instructor", "instrument": ""}, 302, ("instructor", "")),
+    ({"role": "player", "instrument": "kazoo"}, 422, ("player", "flute")),
+    ({"role": "king", "instrument": "flute"}, 422, ("player", "flute")),
+])
+def test_a_chair_changes_its_instrument_or_role(client: Client, sent: dict[str, str], status: int, kept: tuple[str, str]) -> None:
+    ensemble = factories.make_ensemble()
+    factories.make_player(ensemble, instrument="flute")
+    chair = Membership.objects.get()
+    client.force_login(factories.make_director())
+    address = f"/ensembles/{ensemble.pk}/chairs/{chair.pk}"
+    assert address in client.get(f"/ensembles/{ensemble.pk}/").content.decode()
+    assert client.post(address, sent).status_code == status
+    chair.refresh_from_db()
+    assert (chair.role, chair.instrument) == kept

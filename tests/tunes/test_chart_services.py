@@ -2,6 +2,8 @@
 from __future__ import annotations
 
 import pytest
+from django.test import Client
+from django.urls import reverse
 
 from tests import factories
 from tunes import selectors
@@ -241,3 +243,22 @@ def test_a_tune_goes_with_charts_that_name_its_recordings() -> None:
     factories.make_version(tune, source_kind="by-ear", source_recording=recording)
     tune_services.delete_tune(tune=tune)
     assert not type(tune).objects.exists()
+
+
+def test_a_withdrawn_key_is_listed_and_set_again_by_undo() -> None:
+    ensemble = factories.make_ensemble()
+    instructor, revision = factories.make_instructor(ensemble), factories.make_version()
+    row = services.overrule_area(revision=revision, first=0, last=1, key=Key.parse("Eb"), why="As heard", by=instructor)
+    client = Client()
+    client.force_login(instructor)
+    panel = reverse("tunes:area", args=[revision.pk, 0])
+    assert "set by" in client.get(panel).content.decode()
+    client.post(reverse("tunes:withdraw_area", args=[row.pk]))
+    text = client.get(panel).content.decode()
+    assert "set by" not in text
+    assert "As heard" in text
+    assert reverse("tunes:restore_area", args=[row.pk]) in text
+    client.post(reverse("tunes:restore_area", args=[row.pk]))
+    text = client.get(panel).content.decode()
+    assert "set by" in text
+    assert "Earlier overrules" not in text

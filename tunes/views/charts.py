@@ -137,6 +137,7 @@ def _area_context(request: HttpRequest, revision: ChartRevision, event: int) -> 
         "area": area, "first": study.events[area.first], "last": study.events[area.last],
         "place_words": f"bar {first}" if first == last else f"bar {first} to bar {last}",
         "held_areas": held,
+        "withdrawn_areas": selectors.withdrawn_areas(revision, area.first, area.last) if context["may_edit"] else (),
         "chords": [(e.index, study.chart.bars[e.bar].number, e.symbol) for e in study.events],
     }
 
@@ -221,3 +222,11 @@ def agree(request: HttpRequest, pk: int, version: int) -> HttpResponse:
     tune_services.agree_on(version=found)
     messages.success(request, f"“{found.name}” is the agreed chart now.")
     return redirect("tunes:tune", pk)
+
+
+@require_POST
+@editor_required
+def restore_area(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(AreaOverride, pk=pk)
+    services.restore_overrule(row=row, by=request.user)
+    return _area_redrawn(request, row.revision_id, row.first, "The overrule stands again.")
