@@ -18,9 +18,15 @@ def runs(study: StudyChart, named: Iterable[Idiom]) -> list[tuple[str, str]]:
         except ValueError:  # a pattern from before a change of the notation
             continue
     names = {idiom.id: idiom.name for idiom in readable}
-    found = []
+    found: dict[str, str] = {}  # words → events: the same bars of a repeat are one part
     for hit in find_idioms(study.analysis, readable, cyclic=False) if readable else ():
         first, last = (study.chart.bars[study.events[event].bar].number for event in (hit.first, hit.last))
-        where = f"bar {first}" if first == last else f"bars {first} to {last}"
-        found.append((f"{hit.first}-{hit.last}", f"{names[hit.idiom]}, {where}"))
-    return found
+        found.setdefault(f"{names[hit.idiom]}, {_where(first, last)}", f"{hit.first}-{hit.last}")
+    return [(events, words) for words, events in found.items()]
+
+
+def _where(first: int, last: int) -> str:
+    """Bars as printed; a run through a repeat sign goes back to an earlier number, and says so."""
+    if last < first:
+        return f"bar {first} and by the repeat to bar {last}"
+    return f"bar {first}" if first == last else f"bars {first} to {last}"

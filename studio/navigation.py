@@ -25,6 +25,11 @@ def _plays(user: Any) -> bool:
     return bool(access.chairs(user).played)
 
 
+def _only_plays(user: Any) -> bool:
+    """Whoever leads nothing has their own page in place of the ledger; it has one name everywhere."""
+    return bool(user.is_authenticated) and not access.is_instructor(user)
+
+
 def _anyone(user: Any) -> bool:
     return bool(user.is_authenticated)
 
@@ -36,7 +41,8 @@ PLACES = (
     Place("Drills", "drills:index", _anyone),
     Place("Assignments", "work:assignments", access.is_instructor),
     Place("Review", "work:queue", access.is_instructor),
-    Place("Ledger", "work:ledger", _anyone),
+    Place("Ledger", "work:ledger", access.is_instructor),
+    Place("Your tunes", "work:my-tunes", _only_plays),
     Place("People", "studio:people", access.is_director),
 )
 

@@ -13,7 +13,7 @@ import unicodedata
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 
-from studio.instruments import INSTRUMENTS, find_instrument
+from studio.instruments import ALIASES, INSTRUMENTS, find_instrument
 
 MAX_BYTES = 1_000_000
 MAX_ROWS = 5_000
@@ -243,8 +243,11 @@ def _instrument_problems(line: int, text: str) -> list[RosterProblem]:
     if not text or find_instrument(text):
         return []
     names = {entry.name.casefold(): entry.name for entry in INSTRUMENTS.values()}
-    near = difflib.get_close_matches(_fold(text[:80]), names, n=2, cutoff=0.5)
-    suggestion = f"Type {' or '.join(names[key] for key in near)}." if near else f"Type one of: {', '.join(names.values())}."
+    called = names | {alias: INSTRUMENTS[key].name for alias, key in ALIASES.items()}
+    found = difflib.get_close_matches(_fold(text[:80]), called, n=4, cutoff=0.5)
+    near = list(dict.fromkeys(called[word] for word in found))[:2]
+    every = "; ".join(names.values())  # some names hold a comma
+    suggestion = f"Type {' or '.join(f'“{name}”' for name in near)}." if near else f"Type one of these: {every}."
     return [RosterProblem(line, f"“{text[:80]}” is not an instrument of the list.", suggestion)]
 
 

@@ -11,6 +11,7 @@ from typing import Any
 from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 from django.utils import timezone
+from django.utils.dateformat import format as date_format
 
 from drills.selectors import practised
 from studio.models import Ensemble, Membership, User
@@ -159,10 +160,10 @@ def own_work(player: User, tunes: Sequence[Tune]) -> dict[int, tuple[str, ...]]:
     found: dict[int, list[str]] = defaultdict(list)
     for row in practised([player.pk], ids):
         tempo = f", up to {row['tempo']} beats a minute" if row["tempo"] else ""
-        found[row["tune"]].append(f"Practised {_times(row['times'])}{tempo}, last on {_day(row['last'])}")
+        found[row["tune"]].append(f"Practised {_times(row['times'])}{tempo}, last on {_said_day(row['last'])}")
     for (_, tune_id), kinds in ear_evidence([player.pk], ids).items():
         for ear in kinds.values():
-            found[tune_id].append(f"{ear.name}: best {ear.best:.0%}, {_times(ear.times)}, last on {_day(ear.last)}")
+            found[tune_id].append(f"{ear.name}: best {ear.best:.0%}, {_times(ear.times)}, last on {_said_day(ear.last)}")
     return {tune_id: tuple(lines) for tune_id, lines in found.items()}
 
 
@@ -221,6 +222,11 @@ def _csv_cells(player: User, ensemble: Ensemble, tune: Tune, found: Standing) ->
 
 def _day(moment: datetime | None) -> str:
     return timezone.localtime(moment).date().isoformat() if moment else ""
+
+
+def _said_day(moment: datetime) -> str:
+    """A day as every page says it: 5 Sep 2026. The CSV has days that sort."""
+    return date_format(timezone.localtime(moment), "j M Y")
 
 
 def _progress(step: StepStanding) -> str:

@@ -18,6 +18,10 @@ function fitSheet() {
   window.htmx.ajax("GET", address.pathname + address.search, { target: "#sheet", swap: "outerHTML" });
 }
 
+// On a narrow page the music comes first: the settings are folded, one press away.
+const settings = document.querySelector("[data-drill-settings]");
+if (settings && narrow.matches && !settings.querySelector(".field--wrong")) settings.open = false;
+
 let stopPlayer = () => {};
 
 function prepare() {

@@ -56,7 +56,7 @@ WRONG = [
     ("Ada,ada@x.example,Comboo,Flute", "no ensemble called “Comboo”", "Type Combo, or make"),
     ("Ada,ada@x.example,Choir of the North,Flute", "no ensemble called", "one of: Combo, Octet"),
     ("Ada,ada@x.example,,Flute", "ensemble is missing", "one of: Combo"),
-    ("Ada,ada@x.example,Combo,Tenor saxofone", "“Tenor saxofone” is not an instrument", "Type Tenor saxophone"),
+    ("Ada,ada@x.example,Combo,Tenor saxofone", "“Tenor saxofone” is not an instrument", "Type “Tenor saxophone”"),
     ("Ada,ada@x.example,Combo,Flute,extra", "5 fields where the first line has 4", '"..."'),
     (f"{'A' * 121},ada@x.example,Combo,Flute", "longer than 120", "Shorten"),
     ('Ada "Q" Quill",ada@x.example,"Combo"x,Flute', "quotation mark", '"..."'),
@@ -156,3 +156,9 @@ def test_any_bytes_give_rows_or_located_problems(data: bytes) -> None:
     lines = text.count("\n") + text.count("\r") + 1
     assert all(1 <= problem.line <= lines and problem.message and problem.suggestion for problem in reading.problems)
     assert all(row.name and "@" in row.email and row.ensemble in ENSEMBLES for row in reading.rows)
+
+
+def test_a_long_list_of_instruments_can_be_read() -> None:
+    """Some names hold a comma, so the list is set apart by other signs."""
+    problem = read_roster("name,e-mail,ensemble,instrument\nAda,ada@x.example,Combo,zzzz", ["Combo"]).problems[0]
+    assert "Voice, soprano; Voice, alto;" in problem.suggestion
