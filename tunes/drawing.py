@@ -206,8 +206,8 @@ class _Layout:
         return {}
 
     def _goes_to(self, reading: Reading) -> str:
-        target = reading.resolves_to
-        if target is None or reading.resolution == "onward" or not 0 <= target < len(self.events):
+        target = self.study.analysis.heading(reading.event) if self.study else None
+        if target is None or not 0 <= target < len(self.events):
             return ""
         event = self.events[target]
         name = event.symbol.display if event.symbol else "no chord"

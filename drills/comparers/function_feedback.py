@@ -54,7 +54,7 @@ OPENERS: dict[str, str] = {
 _HEADING = {
     "direct": "It goes straight to {goal}.",
     "delayed": "It is heading for {goal}, with other chords in between.",
-    "deceptive": "It does not land where it promises; the run goes on to {goal}.",
+    "deceptive": "It does not land where it promises: {goal} comes in its place.",
     "onward": "It is at rest; from there the music goes on to {goal}.",
     "held": "It is held, then goes to {goal}.",
 }

@@ -82,7 +82,7 @@ def function_key(
         "section": place.section, "chord": symbol.text if symbol else "N.C.",
         "home": analysis.home.text, "key": reading.key.text, "new_area": _begins_area(analysis, index),
         "expected": reading.function.to_json(), "equivalents": list(equivalent_names(reading.function)),
-        "resolution": reading.resolution, "goal": _goal(events, where, reading),
+        "resolution": reading.resolution, "goal": _goal(events, where, analysis, reading),
         "reason": reading.reason, "rule": reading.rule, "overruled": overruled,
         "alternatives": [] if overruled else [_alternative(other) for other in reading.alternatives if other.margin <= FARTHEST],
         "neighbours": _neighbours(events, analysis, index), "patterns": list(reading.patterns),
@@ -117,14 +117,16 @@ def _begins_area(analysis: Analysis, index: int) -> bool:
     )
 
 
-def _goal(events: Sequence[Event], where: Sequence[Place], reading: Reading) -> KeyJson | None:
-    if reading.resolves_to is None or not 0 <= reading.resolves_to < len(events):
+def _goal(events: Sequence[Event], where: Sequence[Place], analysis: Analysis, reading: Reading) -> KeyJson | None:
+    onward = reading.resolution == "onward"
+    goal = reading.resolves_to if onward else analysis.heading(reading.event)
+    if goal is None or not 0 <= goal < len(events):
         return None
-    symbol = events[reading.resolves_to].symbol
+    symbol = events[goal].symbol
     if symbol is None:
         return None
-    place = where[reading.resolves_to]
-    return {"event": reading.resolves_to, "chord": symbol.text, "bar": place.bar, "pass": place.pass_no}
+    place = where[goal]
+    return {"event": goal, "chord": symbol.text, "bar": place.bar, "pass": place.pass_no}
 
 
 def _neighbours(events: Sequence[Event], analysis: Analysis, index: int) -> list[KeyJson]:

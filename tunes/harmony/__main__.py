@@ -11,19 +11,22 @@ from pathlib import Path
 
 from .analysis import Analysis, analyse
 from .chart import Chart, parse_chart
+from .form import name_form
 
 
 def lines_of(chart: Chart, analysis: Analysis) -> Iterator[str]:
     """One line for each chord, after the key areas."""
     events = chart.events()
+    form = name_form(chart)
+    yield f"form: {form.name}{f' ({form.variant})' if form.variant else ''}"
     yield f"home key: {analysis.home.text} (engine {analysis.engine})"
     for area in analysis.areas:
         first, last = events[area.first].chorus_bar + 1, events[area.last].chorus_bar + 1
         yield f"  bars {first}-{last}: {area.key.text}. {area.reason}"
     for event, reading, left in zip(events, analysis.readings, analysis.landing, strict=True):
         symbol = event.symbol.text if event.symbol else "N.C."
-        on_its_way = reading.resolves_to is not None and reading.resolution != "onward"
-        goal = f"-> {_name(chart, reading.resolves_to or 0)} ({reading.resolution})" if on_its_way else ""
+        ahead = analysis.heading(reading.event)
+        goal = "" if ahead is None else f"-> {_name(chart, ahead)} ({reading.resolution})"
         where = f"{event.chorus_bar + 1}.{float(event.onset) + 1:g}"
         function = reading.function
         yield (

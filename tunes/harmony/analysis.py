@@ -13,6 +13,7 @@ form (`grammar`, `parser`, `preparation`), key areas by dynamic programming (`ar
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from math import log
 
 from .areas import KeyPc, key_of, segment
@@ -31,7 +32,7 @@ from .places import Spot, place, spot
 from .preparation import TOP, Skeleton, by_rival, skeleton
 from .reading import Alternative, Analysis, KeyArea, Reading
 from .rules import RULES, Rule
-from .sounds import DOM, DOMINANTS, MAJ, MIN, NONE, STABLE, Sound, Stretch, sounds_of
+from .sounds import DOM, DOMINANTS, HALF, MAJ, MIN, NONE, STABLE, Sound, Stretch, sounds_of
 from .spelling import Key
 
 __all__ = [
@@ -46,7 +47,9 @@ _MOST_RIVAL = 3.0  # about twenty to one
 _MOST_OTHERS = 3
 _BACK_DOOR_MARGIN = 1.0  # experts are divided over flat 7 before 3 and 6
 _AS_FIVE_MARGIN = 2.0
-_PREPARING = frozenset({"supertonic", "chromatic-ii", "predominant", "substitute-ii"})
+_PREPARING = frozenset({"supertonic", "chromatic-ii", "predominant", "substitute-ii", "taken-up"})
+_MODES = {(1, MAJ): "the Phrygian mode", (6, HALF): "the Lydian mode", (5, DOM): "the Dorian mode"}
+"""Where a borrowed chord is from, when not from the other mode (modal interchange: Nettles & Graf 1997)."""
 _RESTS = frozenset({"rest", "local-rest"})
 _OPEN = 0.5  # a key that costs no more than this beside the chosen one is heard nearly as well
 _TOUCHED = 2.0  # bars at rest; a key with less is only touched
@@ -129,6 +132,7 @@ class _Work:
         chord = self._chord(event, index)
         whole = chord is self.bones.chords[index]
         found = self.labels[index] if whole else self._label(self.spots[index], chord, self.keys[index])
+        found = self._into_the_blues(index, found)
         key = self.names.key(self.keys[index])
         goal = None if found.resolution == "none" else self._goal_event(index, event)
         return Reading(
@@ -136,6 +140,13 @@ class _Work:
             found.rule, self._reason(index, found, self.keys[index]), self._local(index, found, key),
             self._alternatives(index, chord, found), (),
         )  # fmt: skip
+
+    def _into_the_blues(self, index: int, found: Label) -> Label:
+        """A dominant before a seventh chord that is at home does not run on."""
+        goal = self.bones.goals[index]
+        if found.rule != "chain" or goal is None or self.labels[max(goal, 0)].function.kind != "blues":
+            return found
+        return found._replace(rule="applied", function=replace(found.function, kind="applied"))
 
     def _chord(self, event: int, index: int) -> Stretch:
         """The stretch with this event's own class and quality."""
@@ -157,11 +168,14 @@ class _Work:
         if goal is not None:
             at = 0 if goal == TOP else goal
             target = self._target_name(at, found.rule, key)
+            if found.function.of in ("5", "sub5") and found.rule in ("applied", "tritone"):
+                target = found.function.spoken_target
         aim = "" if found.aim is None else say_degree(found.function.target or spell(found.aim, "maj", False))
         chord = self.bones.chords[index]
         name = key_of(chord) if found.rule in _RESTS and chord.root == key[0] and chord.cls in STABLE else key
+        mode = _MODES.get(((chord.root - key[0]) % 12, chord.cls), "")
         return reason(
-            found.rule, found.function.spoken, self.names.key(name).text, target, aim, self._next_name(index, key)
+            found.rule, found.function.spoken, self.names.key(name).text, target, aim, self._next_name(index, key), mode
         )
 
     def _next_name(self, index: int, key: KeyPc) -> str:
@@ -256,7 +270,7 @@ class _Work:
         key = self.keys[index]
         other = self._label(spot(bones, index), chord, key)
         back_door = other.function.of == "b7" and self._back_door(index, chord, chosen)
-        if other.function.numeral == chosen.function.numeral or back_door:
+        if other.function.numeral == chosen.function.numeral or back_door or other.rule == "taken-up":
             return []
         text = self._reason(index, other, key, bones)
         return [Alternative(self.names.key(key), other.function, round(max(0.0, margin), 2), text)]

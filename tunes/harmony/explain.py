@@ -11,7 +11,8 @@ from .rules import RULES
 
 @lru_cache(maxsize=16384)
 def reason(
-    rule: str, chord: str, key: str, target: str = "", aim: str = "", following: str = "", witnesses: str = ""
+    rule: str, chord: str, key: str, target: str = "", aim: str = "", following: str = "", mode: str = "",
+    witnesses: str = "",
 ) -> str:
     """One plain sentence for a reading; `chord` and `target` are functions as players say them.
 
@@ -20,7 +21,7 @@ def reason(
     """
     words: Mapping[str, str] = {
         "chord": chord, "key": key, "target": target or "the next chord", "aim": aim or target or "its goal",
-        "next": following or target or "the next chord", "parallel": "major" if key.endswith("minor") else "minor",
+        "next": following or target or "the next chord", "parallel": mode or ("major" if key.endswith("minor") else "minor"),
         "witnesses": witnesses or "The chords speak",
     }  # fmt: skip
     sentence = RULES[rule].sentence.format_map(words)

@@ -166,16 +166,18 @@ class Function:
             text = heads[self.of or ""]
             if self.target is None or self.target == "1":
                 return text
-            return " ".join(x for x in (f"{text} of {say_degree(self.target)}", self._spoken_target()) if x)
+            return f"{text} of {self.spoken_target}"
         return " ".join(x for x in (say_degree(self.degree), self._spoken_quality()) if x)
 
-    def _spoken_target(self) -> str:
-        """A target of another kind than that degree has in major says so: "5 of 5 minor", "5 of 2 major"."""
+    @property
+    def spoken_target(self) -> str:
+        """The target as players say it; one of another kind than that degree has in major says so: "5 minor", "2 major"."""
+        degree = say_degree(self.target or "1")
         if self.kind == "dominant-chain" or self.of not in ("5", "sub5"):
-            return ""
+            return degree
         if self.target == "5" and self.target_minor:
-            return "minor"
-        return "major" if self.target in _MINOR_DEGREES and not self.target_minor else ""
+            return f"{degree} minor"
+        return f"{degree} major" if self.target in _MINOR_DEGREES and not self.target_minor else degree
 
     def _spoken_quality(self) -> str:
         """The bare number is the chord that degree has in major; anything else says what it is."""

@@ -266,7 +266,8 @@ def _astray(p: Place) -> Label:
 def _supertonic(p: Place) -> Label:
     """A minor or half-diminished chord before its dominant."""
     ahead = p.ahead if p.ahead is not None else (p.goal_degree + 5) % 12
-    if p.ahead_back:
+    round_to_three = p.degree == 5 and p.goal_degree == 10 and ahead == 3 and p.then == (4, MIN) and p.mode != MINOR
+    if p.ahead_back or round_to_three:
         minor = p.mode == MINOR
         return _plain(p, "predominant", _member(p), "predominant" if minor else "backdoor-four")
     if p.ahead_sub and p.move == SUPERTONIC and p.degree != 2:

@@ -1,7 +1,7 @@
-"""Chords over another bass that a player hears as one suspended dominant: Dm7/G and F/G are G9sus.
+"""Chords over another bass that a player hears as one suspended dominant: Dm7/G and F/G are G9sus, Gm7/A is A7sus(b9).
 
 Sources: vm7/I is 9sus in every table of symbols; a triad or major seventh over the bass a whole step above its root is the
-same chord without its 5th (common practice, no single source).
+same chord without its 5th, and the minor one its form in minor, with flat 9 and flat 13 (common practice, no single source).
 """
 
 from __future__ import annotations
@@ -19,14 +19,16 @@ def heard_as(symbol: ChordSymbol) -> ChordSymbol:
     """The symbol whose root is the bass, when that is what is heard; else the symbol itself.
 
     >>> from tunes.harmony.symbols import parse_symbol
-    >>> [heard_as(parse_symbol(t).symbol).text for t in ("Dm7/G", "F/G", "Fmaj7/G", "C/E", "Dm7/C", "Fm7/Bb")]
-    ['G9sus4', 'G9sus4', 'G9sus4', 'C/E', 'Dm7/C', 'Bb9sus4']
+    >>> [heard_as(parse_symbol(t).symbol).text for t in ("Dm7/G", "F/G", "Fmaj7/G", "C/E", "Gm7/A", "Fm7/Bb")]
+    ['G9sus4', 'G9sus4', 'G9sus4', 'C/E', 'A7sus4(b9,b13)', 'Bb9sus4']
     """
     if symbol.bass is None:
         return symbol
     above = (symbol.bass.pc - symbol.root.pc) % 12
     minor_seventh = symbol.family == "minor" and symbol.has("b7") and above == _FOURTH
     major = symbol.family == "major" and above == _WHOLE_STEP
+    if symbol.family == "minor" and above == _WHOLE_STEP:
+        return parse_symbol(f"{symbol.bass.text}7sus4(b9,b13)").symbol or symbol
     if not minor_seventh and not major:
         return symbol
     return parse_symbol(f"{symbol.bass.text}9sus4").symbol or symbol

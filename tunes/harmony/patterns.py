@@ -96,12 +96,12 @@ def _told(reading: Reading, patterns: tuple[str, ...], basses: Sequence[int | No
 
 
 def _over_another_bass(reading: Reading, basses: Sequence[int | None]) -> str:
-    """The rule for a tonic that does not stand on its root: over 5 before 5, or over a bass that moves on by step."""
+    """The rule for a tonic that does not stand on its root: over 5, or over a bass that moves on by step."""
     here, then = basses[reading.event], basses[(reading.event + 1) % len(basses)]
     if here is None or then is None or here == reading.key.tonic.pc:
         return ""
     if here == (reading.key.tonic.pc + 7) % 12:
-        return "over-five" if then == here or (then - here) % 12 in (1, 11) else ""
+        return "over-five"
     return "moving-bass" if (then - here) % 12 in (1, 2, 10, 11) else ""
 
 

@@ -52,6 +52,7 @@ class Place(NamedTuple):
     at_home: bool  # the key is that of the tune
     vamp: bool  # one of two chords that go back and forth, the other or itself being the tonic of the key
     again: bool = False  # the same chord comes again before the goal
+    then: Neighbour | None = None  # the chord after the goal, when the goal comes next
     tonic: int = 0  # roots count from it
 
 
@@ -75,6 +76,7 @@ class Spot(NamedTuple):
     after_prepares: bool
     pairs: tuple[tuple[Stretch, Stretch], ...]  # chords that go back and forth here
     again: bool  # the same root and class comes again before the goal, and goes there too
+    then: Stretch | None  # the chord after the goal, when the goal comes next
 
 
 def spot(bones: Skeleton, index: int) -> Spot:
@@ -91,6 +93,7 @@ def spot(bones: Skeleton, index: int) -> Spot:
         at is not None and at != TOP and moves[at] == TRITONE, back, led and moves[index - 1] in SUPERTONIC_MOVES,
         bones.sure[index] >= SURE_ENOUGH, _slides(bones, index), _between(before, after),
         after is not None and moves[index + 1] in SUPERTONIC_MOVES, _pairs(bones, index), _again(bones, index),
+        chords[index + 2] if at == index + 1 and index + 2 < len(chords) else None,
     )  # fmt: skip
 
 
@@ -105,7 +108,7 @@ def place(spot: Spot, chord: Stretch, key: KeyPc, home: KeyPc, blues: bool) -> P
         None if spot.ahead is None else (spot.ahead - tonic) % 12, spot.ahead_minor, spot.ahead_sub,
         spot.back_home == tonic, blues, spot.has_ii, spot.sure, spot.slides and degree == 4,
         spot.between == tonic, spot.after_prepares, key == home, any(_vamps(pair, key) for pair in spot.pairs),
-        spot.again,
+        spot.again, _from(spot.then, tonic),
     )  # fmt: skip
 
 

@@ -118,6 +118,19 @@ class Analysis:
     landing: tuple[int | None, ...]
     engine: str
 
+    def heading(self, event: int) -> int | None:
+        """The event that a page points to from this one: where it resolves, or, when it is deceptive, what comes in
+        its place, its own repetitions passed over; None at rest."""
+        reading = self.readings[event]
+        if reading.resolves_to is None or reading.resolution == "onward":
+            return None
+        if reading.resolution != "deceptive":
+            return reading.resolves_to
+        after = event + 1
+        while after < len(self.readings) and self.readings[after].function == reading.function:
+            after += 1
+        return after if after < len(self.readings) else 0
+
     def to_json(self) -> dict[str, Any]:
         """A plain dict of JSON types."""
         return {

@@ -57,7 +57,7 @@ def _event_context(request: HttpRequest, revision: ChartRevision, event: int) ->
     if not 0 <= event < len(study.events):
         raise Http404("No such chord.")
     reading = study.reading(event)
-    target = reading.resolves_to
+    target = reading.resolves_to if reading.resolution == "onward" else study.analysis.heading(event)
     at = study.events[event]
     overruled = study.overridden.get(event)
     computed = overruled.computed if overruled else reading
