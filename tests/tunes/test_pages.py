@@ -376,7 +376,7 @@ def test_a_chart_just_saved_stands_in_the_pitch_it_was_typed_in(
         ({"text": ""}, "Not saved yet"),
         ({"name": ""}, "required"),
         ({"source_kind": "by-ear"}, "Say which recording"),
-        ({"source_kind": "telepathy"}, "not one of the available choices"),
+        ({"source_kind": "telepathy"}, "is not in it"),
     ],
 )
 def test_a_chart_that_cannot_be_saved_comes_back_whole(
