@@ -13,8 +13,8 @@ from django.http import HttpResponse
 from django.urls import reverse
 
 from tests import factories
-from tests.access import World, make_world, sign_everyone_in
-from tests.test_access import MODULES, ROWS, ask
+from tests.access import World
+from tests.test_access import ROWS, ask, whole_world
 from tunes.harmony.spelling import Interval
 from tunes.models import ChartRevision, Recording, Tune
 from tunes.study import chart_of
@@ -41,12 +41,7 @@ SEALED = ("application/pdf", "audio/midi", "application/vnd.recordare.musicxml+x
 @pytest.fixture
 def world(db: None) -> World:
     """The world of the access table."""
-    world = make_world()
-    for module in MODULES:
-        if hasattr(module, "build"):
-            module.build(world)
-    sign_everyone_in(world)
-    return world
+    return whole_world()
 
 
 def assign_by_ear(world: World) -> None:

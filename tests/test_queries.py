@@ -13,7 +13,7 @@ from django.urls import reverse
 
 from studio.models import Membership, User
 from tests.access import Access, World, make_world, sign_everyone_in
-from tests.test_access import MODULES, ROWS, ask
+from tests.test_access import MODULES, ROWS, ask, whole_world
 
 MOST = 15
 MOST_OF_A_CALL = 20  # an API call also reads its token and counts itself against the throttle, in the shared cache
@@ -62,11 +62,7 @@ def measure(world: World) -> dict[tuple[str, str], int]:
 
 
 def test_queries_are_few_and_do_not_grow(db: None) -> None:
-    world = make_world()
-    for module in MODULES:
-        if hasattr(module, "build"):
-            module.build(world)
-    sign_everyone_in(world)
+    world = whole_world()
     add_players(world, 10)
     few = measure(world)
     add_players(world, 400)

@@ -22,7 +22,7 @@ from ..forms import RequirementRow, wanted
 from ..kinds import KINDS
 from ..selectors import ledger as read
 from ..services.requirements import set_requirements
-from .query import words_of
+from .query import chosen_ensemble, words_of
 
 TUNES_ACROSS = 6
 PLAYERS_DOWN = 25
@@ -35,7 +35,7 @@ def index(request: HttpRequest) -> HttpResponse:
     if not is_instructor(request.user):
         return redirect("work:my-tunes")
     ensembles = list(ensembles_led(request.user))
-    ensemble = _chosen(request, ensembles)
+    ensemble = chosen_ensemble(request.GET, ensembles)
     context: dict[str, Any] = {"ensembles": ensembles, "ensemble": ensemble, "asked": _asked()}
     if ensemble:
         tunes = _tunes(request, ensemble)
@@ -44,17 +44,6 @@ def index(request: HttpRequest) -> HttpResponse:
         context |= {"across": across, "page": players, "words": words_of(request.GET, "q"),
                     "rows": read.grid(list(players), list(across))}
     return render(request, "assessments/ledger.html", context)
-
-
-def _chosen(request: HttpRequest, ensembles: list[Ensemble]) -> Ensemble | None:
-    """The ensemble asked for; the first one led when none is. 404 for one that is not led."""
-    asked = request.GET.get("ensemble", "")
-    if not asked:
-        return ensembles[0] if ensembles else None
-    found = next((e for e in ensembles if str(e.pk) == asked), None)
-    if found is None:
-        raise Http404
-    return found
 
 
 def _tunes(request: HttpRequest, ensemble: Ensemble) -> Any:
@@ -117,7 +106,7 @@ def evidence(request: HttpRequest, pk: int, tune: int) -> HttpResponse:
 @require_GET
 def export(request: HttpRequest) -> HttpResponse | StreamingHttpResponse:
     """The whole ledger of one ensemble as CSV."""
-    ensemble = _chosen(request, list(ensembles_led(request.user)))
+    ensemble = chosen_ensemble(request.GET, list(ensembles_led(request.user)))
     if ensemble is None:
         raise Http404
     lines = read.csv_lines(ensemble, list(_tunes(request, ensemble)))
@@ -132,7 +121,7 @@ def export(request: HttpRequest) -> HttpResponse | StreamingHttpResponse:
 def known(request: HttpRequest) -> HttpResponse:
     """Which tunes does this whole ensemble know, and who is missing where it is nearly everyone?"""
     ensembles = list(ensembles_led(request.user))
-    ensemble = _chosen(request, ensembles)
+    ensemble = chosen_ensemble(request.GET, ensembles)
     context: dict[str, Any] = {"ensembles": ensembles, "ensemble": ensemble,
                                "everyone": request.GET.get("show") != "all"}
     if ensemble:

@@ -4,7 +4,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
@@ -17,6 +17,7 @@ from ..forms import DayForm, PlanForm
 from ..models import PlannedTune
 from ..selectors import plan as read
 from ..services import plan as write
+from .query import chosen_ensemble
 
 MOVES = {"up": -1, "down": 1}
 
@@ -26,7 +27,7 @@ MOVES = {"up": -1, "down": 1}
 def page(request: HttpRequest) -> HttpResponse:
     """The plan of one ensemble; a posted tune goes to its end."""
     ensembles = list(ensembles_led(request.user))
-    ensemble = _chosen(request, ensembles)
+    ensemble = chosen_ensemble(request.GET, ensembles)
     if ensemble is None:
         return render(request, "assessments/plan.html", {"ensembles": ensembles})
     form = PlanForm(request.POST if request.method == "POST" else None)
@@ -34,17 +35,6 @@ def page(request: HttpRequest) -> HttpResponse:
         return redirect(_address(ensemble))
     return render(request, "assessments/plan.html", _context(request, ensemble) | {
         "ensembles": ensembles, "form": form}, status=422 if form.errors else 200)
-
-
-def _chosen(request: HttpRequest, ensembles: list[Ensemble]) -> Ensemble | None:
-    """The ensemble asked for, else the first one led. 404 for one that is not led."""
-    asked = request.GET.get("ensemble", "")
-    if not asked:
-        return ensembles[0] if ensembles else None
-    found = next((e for e in ensembles if str(e.pk) == asked), None)
-    if found is None:
-        raise Http404
-    return found
 
 
 def _add(request: HttpRequest, ensemble: Ensemble, form: PlanForm) -> bool:

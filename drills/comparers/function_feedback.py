@@ -54,7 +54,7 @@ OPENERS: dict[str, str] = {
 _HEADING = {
     "direct": "It goes straight to {goal}.",
     "delayed": "It is heading for {goal}, with other chords in between.",
-    "deceptive": "It does not land where it promises: {goal} comes in its place.",
+    "deceptive": "What comes instead is {goal}.",
     "onward": "It is at rest; from there the music goes on to {goal}.",
     "held": "It is held, then goes to {goal}.",
 }
@@ -84,13 +84,13 @@ def feedback(
 
 
 def what_it_is(key: StoredKey, move: Interval) -> str:
-    """"It is V7/ii in C, in numbers 5 of 2.\""""
+    """"It is V7/ii in C, in numbers “5 of 2”.\""""
     expected = key["expected"]
     if expected["kind"] == "no-chord":
         return "No chord sounds here."
     said = expected["spoken"]
     numeral = display_numeral(expected["numeral"])
-    also = f", in numbers {said}" if said != numeral else ""
+    also = f", in numbers “{said}”" if said != numeral else ""
     return f"It is {numeral} in {key_text(key['key'], move)}{also}."
 
 

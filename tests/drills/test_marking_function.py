@@ -99,7 +99,7 @@ def test_the_keys_own_answer_and_its_equivalents_always_mark_full(event: int, st
 
 def test_feedback_says_what_why_where_and_how_it_sounds() -> None:
     words = mark("function", KEYS[EVENT["V/ii"]], "V7/iii", EASY).feedback
-    assert "It is V7/ii in C, in numbers 5 of 2." in words
+    assert "It is V7/ii in C, in numbers “5 of 2”." in words
     assert "The chord after it is where it leads." in words
     assert "It goes straight to Dm7 in bar 2." in words
     assert "C♯" in words

@@ -12,7 +12,10 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
+from tunes.harmony.analysis import analyse
 from tunes.harmony.answers import Answer, degree_at, degree_fifths, read_answer
+from tunes.harmony.chart import parse_chart
+from tunes.harmony.closeness import compare
 from tunes.harmony.spelling import MAJOR_KEYS, MINOR_KEYS, Key, NoteName
 from tunes.harmony.symbols import parse_symbol
 
@@ -233,3 +236,20 @@ def test_a_kind_of_chord_without_its_number_is_asked_for(text: str, word: str) -
 def test_beside_a_number_or_a_goal_the_word_is_welcome(text: str, plainly: str) -> None:
     assert read_answer(plainly).answer is not None
     assert read_answer(text).answer == read_answer(plainly).answer
+
+
+ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
+KINDS = ("maj7", "m7", "7", "m7b5", "dim7", "6", "m6", "7sus", "", "aug")
+
+
+@given(st.lists(st.tuples(st.sampled_from(ROOTS), st.sampled_from(KINDS)), min_size=4, max_size=12))
+def test_what_a_chord_is_called_aloud_is_a_right_answer(chords: list[tuple[str, str]]) -> None:
+    """A player who types the numbers that the page says has named the chord (definition: the two forms are one)."""
+    chart = parse_chart(" ".join(f"| {root}{kind}" for root, kind in chords) + " |").chart
+    assert chart is not None
+    for reading in analyse(chart).readings:
+        for function, key in [(reading.function, reading.key), *((o.function, o.key) for o in reading.alternatives)]:
+            found = read_answer(function.spoken, key)
+            assert found.answer is not None, (function.spoken, function.numeral)
+            closeness = compare(found.answer, function, key, key)
+            assert (closeness.relation, closeness.quality != "wrong") == ("exact", True), (function.spoken, function.numeral)

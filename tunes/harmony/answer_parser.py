@@ -59,6 +59,7 @@ class _Element:
     substitute: bool = False
     backdoor: bool = False
     related: bool = False
+    dominant_first: bool = False  # "dominant 7" is 5 with its seventh, "7 dominant" stands on 7
 
 
 class _Parser:
@@ -131,6 +132,7 @@ class _Parser:
                 found.backdoor = True
             else:
                 found.words += (kind,)
+                found.dominant_first = found.dominant_first or kind == "dom"
 
     def number(self, found: _Element) -> None:
         """Accidentals and the number itself, in figures, in Roman or in words."""
@@ -213,7 +215,7 @@ def _compose(elements: list[_Element]) -> Answer:
         return Answer("5", _quality(first), of, substitute=True, lower=first.lower)
     if number is None and first.related:
         number = "2"
-    elif "dom" in first.words and number in (None, "7"):
+    elif first.dominant_first and number in (None, "7"):
         number, first.extension = "5", "7"
     elif number is None:
         number = "7" if {"dim", "halfdim"} & set(first.words) else "1"

@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from functools import lru_cache
 
-from .functions import Function, say_degree
 from .rules import RULES
 
 
@@ -26,13 +25,3 @@ def reason(
     }  # fmt: skip
     sentence = RULES[rule].sentence.format_map(words)
     return sentence[0].upper() + sentence[1:]
-
-
-def named(function: Function) -> str:
-    """A function as a reason names it: what players say."""
-    return function.spoken
-
-
-def goal_name(function: Function | None, degree: str) -> str:
-    """A goal as a reason names it: by its function, or by its degree in the key of the chord that aims at it."""
-    return say_degree(degree) if function is None else function.spoken

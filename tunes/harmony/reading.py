@@ -14,7 +14,8 @@ from tunes.harmony.functions import Function
 from tunes.harmony.spelling import Key
 
 RESOLUTIONS = ("direct", "delayed", "deceptive", "onward", "none", "held")
-"""direct: to the next chord · delayed: other chords stand between · deceptive: elsewhere than promised ·
+"""direct: to the next chord · delayed: other chords stand between · deceptive: another chord comes in
+place of the promised one; `resolves_to` says where the promise is kept, if it is ·
 onward: a tonic at rest, `resolves_to` says where the music goes on to from there ·
 held: the chord repeats before it moves on · none: it asks for no resolution or finds none."""
 

@@ -216,17 +216,17 @@ def withdraw_area(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @editor_required
+def restore_area(request: HttpRequest, pk: int) -> HttpResponse:
+    row = get_object_or_404(AreaOverride, pk=pk)
+    services.restore_overrule(row=row, by=request.user)
+    return _area_redrawn(request, row.revision_id, row.first, "The overrule stands again.")
+
+
+@require_POST
+@editor_required
 def agree(request: HttpRequest, pk: int, version: int) -> HttpResponse:
     """Make a version the one that the class agrees on."""
     found = get_object_or_404(ChartVersion, pk=version, tune=pk)
     tune_services.agree_on(version=found)
     messages.success(request, f"“{found.name}” is the agreed chart now.")
     return redirect("tunes:tune", pk)
-
-
-@require_POST
-@editor_required
-def restore_area(request: HttpRequest, pk: int) -> HttpResponse:
-    row = get_object_or_404(AreaOverride, pk=pk)
-    services.restore_overrule(row=row, by=request.user)
-    return _area_redrawn(request, row.revision_id, row.first, "The overrule stands again.")
