@@ -14,6 +14,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import resolve
 
+from assessments.selectors.plan import planned, players_for
 from studio.demo import load, people
 from studio.models import Ensemble, Invitation, Membership, Programme, User
 from tunes.demo.melodies import read_melody
@@ -175,6 +176,19 @@ def test_somebody_is_still_invited(demo: None, db: None) -> None:
     assert waiting.is_open
     assert not waiting.user.has_usable_password()
     assert waiting.user.memberships.filter(role="player").exists()
+
+
+def test_the_year_is_planned(demo: None, db: None) -> None:
+    """Every ensemble has its tunes for this term and the next, in order, the next one counted by this term's players."""
+    for name in people.ENSEMBLES.values():
+        this, after = (Ensemble.objects.get(name=name, term__name=term) for term in ("This term", "Next term"))
+        for ensemble in (this, after):
+            rows = planned(ensemble)
+            days = [row.known_by for row in rows if row.known_by]
+            assert len(rows) >= 2
+            assert days == sorted(days)
+            assert all(day <= ensemble.term.ends for day in days)
+        assert players_for(after).of == this
 
 
 def addresses(html: str, here: str) -> Iterator[str]:

@@ -6,6 +6,7 @@ from rest_framework import serializers
 from api.serializers.people import PersonSerializer
 from assessments.kinds import KIND_CHOICES
 from assessments.models import Evidence
+from tunes.models import Tune
 
 
 class LedgerStepSerializer(serializers.Serializer):
@@ -66,6 +67,43 @@ class KnownTuneSerializer(serializers.Serializer):
     known = serializers.IntegerField()
     players = serializers.IntegerField()
     everyone = serializers.BooleanField()
+
+
+class NeedSerializer(serializers.Serializer):
+    kind = serializers.CharField(source="name", help_text="The kind of step, as people read it")
+    players = serializers.IntegerField(source="undone", help_text="How many of the players have not done it")
+
+
+class SharedSerializer(serializers.Serializer):
+    idiom = serializers.IntegerField(source="idiom.pk")
+    name = serializers.CharField(source="idiom.name")
+    known_from = serializers.ListField(source="known", child=serializers.CharField(), help_text="Titles; none when it is new to them")
+
+
+class PlannedSerializer(serializers.Serializer):
+    id = serializers.IntegerField(source="planned.pk")
+    place = serializers.IntegerField(help_text="Its place in the plan, from 1")
+    tune = serializers.IntegerField(source="planned.tune_id")
+    tune_title = serializers.CharField(source="planned.tune.title")
+    known_by = serializers.DateField(source="planned.known_by", allow_null=True, help_text="The day it should be known by")
+    overdue = serializers.BooleanField()
+    known = serializers.IntegerField(help_text="How many of the players know it")
+    players = serializers.IntegerField(help_text="How many are counted")
+    counted = serializers.IntegerField(help_text="The ensemble whose players are counted: the last of its name while it has none itself")
+    assignment = serializers.IntegerField(allow_null=True, help_text="Its last assignment to this ensemble")
+    undone = NeedSerializer(source="needs", many=True, help_text="Empty with show=progressions")
+    has_chart = serializers.BooleanField(help_text="Whether an agreed chart can be searched (asked with show=progressions)")
+    progressions = SharedSerializer(source="shared", many=True, help_text="With show=progressions: those the programme has named")
+
+
+class PlannedIn(serializers.Serializer):
+    tune = serializers.PrimaryKeyRelatedField(queryset=Tune.objects.all())
+    known_by = serializers.DateField(allow_null=True, default=None)
+
+
+class PlannedChange(serializers.Serializer):
+    known_by = serializers.DateField(allow_null=True, required=False)
+    place = serializers.IntegerField(min_value=1, max_value=1000, required=False, help_text="From 1; past the end means last")
 
 
 class EvidenceSerializer(serializers.ModelSerializer[Evidence]):

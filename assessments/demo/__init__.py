@@ -15,7 +15,7 @@ from django.db import transaction
 from django.utils import timezone
 
 from studio.models import Notice, User
-from tunes.models import ChartRevision, Recording
+from tunes.models import ChartRevision, Recording, Tune
 
 from ..forms import offered_kinds
 from ..kinds import BY_EAR, HAND_IN, LOG, QUIZ
@@ -25,6 +25,7 @@ from ..services.answer import Save, save_answers
 from ..services.assign import StepPlan, assign
 from ..services.cues import cue_released
 from ..services.hand_in import hand_in, log_hearing, send, start_attempt
+from ..services.plan import plan_tune
 from ..services.sign_off import sign_off
 from .answers import answers_for
 from .plan import (
@@ -36,6 +37,7 @@ from .plan import (
     SIGNED_FOR,
     SOUND_COMMENTS,
     WHOLE_COMMENTS,
+    YEAR,
     Plan,
 )
 
@@ -50,7 +52,19 @@ def load_demo(world: Any) -> list[Assignment]:
         revision = _revision(plan.tune)
         if revision is not None:
             made.append(_Stage(world, plan, revision).play())
+    _plan_year(world)
     return made
+
+
+def _plan_year(world: Any) -> None:
+    """The repertoire of every ensemble, this term and next."""
+    tunes = {tune.title: tune for tune in Tune.objects.all()}
+    for key, terms in YEAR.items():
+        for ensembles, wanted in zip((world.ensembles, world.next_ensembles), terms, strict=True):
+            for title, day in wanted:
+                if title in tunes:
+                    plan_tune(ensemble=ensembles[key], tune=tunes[title], by=world.leader(key),
+                              known_by=None if day is None else world.today + dt.timedelta(days=day))
 
 
 def _revision(title: str) -> ChartRevision | None:

@@ -52,6 +52,23 @@ PLANS = (
          kinds=("listening", "form", "hand-in", "sign-off")),
 )
 
+# The year's repertoire, in its order: tune and the day, counted from today, that it should be known by (None: no day yet).
+YEAR: dict[str, tuple[tuple[tuple[str, int | None], ...], tuple[tuple[str, int | None], ...]]] = {
+    # ensemble: (this term, next term)
+    "first": (
+        (("Cobalt Street", -22), ("Paper Lantern Weather", 6), ("Winter Ferry", 16), ("Rehearsal Letter J", 40), ("Salt on the Awning", 58)),
+        (("The Long Parade", 112), ("Three Rivers Meet", 140), ("Side Street Almanac", None)),
+    ),
+    "second": (
+        (("Low Tide Ledger", -12), ("Three Rivers Meet", -3), ("The Glassblower's Letter", 21), ("Cobalt Street", 48)),
+        (("Paper Lantern Weather", 119), ("Two Doors North", None)),
+    ),
+    "combo": (
+        (("Low Tide Ledger", 10), ("Side Street Almanac", 12), ("Two Doors North", 25), ("Cobalt Street", None)),
+        (("Winter Ferry", 126), ("Salt on the Awning", None)),
+    ),
+}
+
 BAR_COMMENTS = (
     "Listen to the bass once more here: which chord is it walking towards?",
     "Right number. Now say where it is heading before you look at the next bar.",

@@ -216,7 +216,7 @@ def withhold_answers(*, assignment: Assignment) -> None:
 
 
 def _tell_players(assignment: Assignment) -> None:
-    notify_many(_players(assignment), "assigned", f"New for {assignment.ensemble.name}: {assignment.title}",
+    notify_many(_players(assignment), "assigned", f"Assigned to {assignment.ensemble.name}: {assignment.title}",
                 _url(assignment))
 
 

@@ -49,9 +49,21 @@ def move(*, row: PlannedTune, by: int) -> None:
     """One place up (-1) or down (1); at either end it stays."""
     rows = _rows(row.ensemble_id)
     at = next((index for index, other in enumerate(rows) if other.pk == row.pk), None)
-    if at is None or not 0 <= at + by < len(rows):
-        return
-    rows[at], rows[at + by] = rows[at + by], rows[at]
+    if at is not None and 0 <= at + by < len(rows):
+        _put(rows, at, at + by)
+
+
+@transaction.atomic
+def move_to(*, row: PlannedTune, place: int) -> None:
+    """To this place of the plan, counted from 1; past its end means last."""
+    rows = _rows(row.ensemble_id)
+    at = next((index for index, other in enumerate(rows) if other.pk == row.pk), None)
+    if at is not None:
+        _put(rows, at, min(max(place, 1), len(rows)) - 1)
+
+
+def _put(rows: list[PlannedTune], at: int, to: int) -> None:
+    rows.insert(to, rows.pop(at))
     for place, other in enumerate(rows, 1):
         other.position = place
     PlannedTune.objects.bulk_update(rows, ["position"])

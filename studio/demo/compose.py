@@ -28,9 +28,11 @@ class DemoWorld:
     programme: Programme
     term: Term
     last_term: Term
+    next_term: Term
     people: dict[str, User] = field(default_factory=dict)
     ensembles: dict[str, Ensemble] = field(default_factory=dict)
     last_ensembles: dict[str, Ensemble] = field(default_factory=dict)
+    next_ensembles: dict[str, Ensemble] = field(default_factory=dict)  # led already, without players yet
     seed: int = SEED
 
     @property
@@ -69,7 +71,10 @@ def _programme() -> DemoWorld:
     last = Term.objects.create(
         name="Last term", starts=start - dt.timedelta(days=140), ends=start - dt.timedelta(days=21)
     )
-    return DemoWorld(today=today, programme=programme, term=term, last_term=last)
+    after = Term.objects.create(
+        name="Next term", starts=today + dt.timedelta(days=84), ends=today + dt.timedelta(days=196)
+    )
+    return DemoWorld(today=today, programme=programme, term=term, last_term=last, next_term=after)
 
 
 def _people(world: DemoWorld) -> None:
@@ -86,6 +91,7 @@ def _people(world: DemoWorld) -> None:
 def _chairs(world: DemoWorld) -> None:
     for key, name in people.ENSEMBLES.items():
         world.ensembles[key] = Ensemble.objects.create(name=name, term=world.term)
+        world.next_ensembles[key] = Ensemble.objects.create(name=name, term=world.next_term)
         if key in people.LAST_TERM:
             world.last_ensembles[key] = Ensemble.objects.create(name=name, term=world.last_term)
     chairs = []
@@ -96,6 +102,10 @@ def _chairs(world: DemoWorld) -> None:
                 Membership(user=world.people[person], ensemble=ensemble, instrument=instrument)
                 for _, person, instrument in people.PLAYERS[key]
             ]
+    chairs += [
+        Membership(user=world.leader(key), ensemble=ensemble, role=Membership.Role.INSTRUCTOR)
+        for key, ensemble in world.next_ensembles.items()
+    ]
     chairs += [
         Membership(user=world.people[person], ensemble=world.ensembles[key], instrument=instrument)
         for key, person, instrument in people.GUESTS

@@ -24,12 +24,11 @@ CALLS: dict[str, tuple[str, ...]] = {
     "work:start": ("start",), "work:save": ("answers",), "work:hand-in": ("hand-in",), "work:step": ("send", "listening"),
     "work:comment": ("comments",), "work:mark": ("overrides",), "work:outcome": ("decision",), "work:accept-many": ("decision",),
     "work:sign-off": ("sign-offs",), "work:take-back": ("sign-off",), "work:requirements": ("requirements",),
+    "work:plan": ("plan",), "work:plan-change": ("planned",),
 }
 DRAFT = "what is being typed and not yet saved belongs to the window it is typed in; a program sends a whole text"
 EXERCISE = "an exercise of hearing at the page, of no use to a program, and no step of an assignment"
 ALONE: dict[str, str] = {
-    "work:plan": "planning compares on one page; what follows from it, assigning, has its calls",
-    "work:plan-change": "planning compares on one page; what follows from it, assigning, has its calls",
     **dict.fromkeys(("tunes:draft", "tunes:draft_new", "tunes:discard", "tunes:discard_new", "tunes:take_back",
                      "tunes:take_back_new"), DRAFT),
     **dict.fromkeys(("tunes:by-ear-start", "tunes:by-ear-save", "tunes:by-ear-undo", "tunes:by-ear-share", "tunes:by-ear-compare",

@@ -228,3 +228,44 @@ def test_the_form_map_of_a_recording(cast: dict[str, Any]) -> None:
 def test_head_needs_what_get_needs(cast: dict[str, Any], path: str) -> None:
     assert Client().head(f"/api/v1/{path}").status_code == 401
     assert Client().head(f"/api/v1/{path}", headers=cast["player"].headers).status_code == 200
+
+
+# --- the plan of a term
+
+def test_a_plan_is_made_read_and_changed(cast: dict[str, Any]) -> None:
+    call, path = cast["instructor"], f"ensembles/{cast['ensemble'].pk}/plan"
+    ids = {}
+    for title in ("Alder", "Birch", "Cedar"):
+        tune = factories.make_version(factories.make_tune(title)).version.tune
+        made = call("post", path, {"tune": tune.pk, "known_by": "2031-05-01"}, 201)
+        assert (made["tune_title"], made["known_by"], made["overdue"]) == (title, "2031-05-01", False)
+        ids[title] = made["id"]
+    moved = call("patch", f"planned/{ids['Cedar']}", {"place": 1, "known_by": None})
+    assert (moved["place"], moved["known_by"]) == (1, None)
+    call("patch", f"planned/{ids['Alder']}", {"place": 900})
+    rows = call("get", path)["results"]
+    assert [row["tune_title"] for row in rows] == ["Cedar", "Birch", "Alder"]
+    assert (rows[0]["known"], rows[0]["players"], rows[0]["counted"]) == (0, 2, cast["ensemble"].pk)
+    assert {"kind": "Sign-off in person", "players": 2} in rows[0]["undone"]
+    assert rows[0]["progressions"] == []
+    call("delete", f"planned/{ids['Birch']}", expect=204)
+    assert [row["place"] for row in call("get", path)["results"]] == [1, 2]
+    assert "tune" in call("post", path, {"tune": 10**9}, 400)
+    assert "title" in call("post", path, {"tune": 1, "title": "x"}, 400)
+    assert "known_by" in call("patch", f"planned/{ids['Alder']}", {"known_by": "May"}, 400)
+
+
+def test_a_plan_says_which_progressions_a_tune_shares(cast: dict[str, Any]) -> None:
+    call, path = cast["instructor"], f"ensembles/{cast['ensemble'].pk}/plan"
+    idiom = factories.make_idiom("homecoming", "2min 5dom 1maj")
+    tune = factories.make_version(factories.make_tune("Alder"), "key: F major\n\nA:\n| Gm7 | C7 | Fmaj7 | % |").version.tune
+    call("post", path, {"tune": tune.pk}, 201)
+    (row,) = call("get", f"{path}?show=progressions")["results"]
+    assert (row["has_chart"], row["undone"]) == (True, [])
+    assert row["progressions"] == [{"idiom": idiom.pk, "name": "homecoming", "known_from": []}]
+
+
+def test_a_plan_has_an_end_for_programs_too(cast: dict[str, Any], monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("assessments.services.plan.MOST", 0)
+    answer = cast["instructor"]("post", f"ensembles/{cast['ensemble'].pk}/plan", {"tune": factories.make_tune().pk}, 409)
+    assert "Take one out first" in answer["detail"]

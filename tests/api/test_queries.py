@@ -7,6 +7,7 @@ import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from assessments.models import PlannedTune
 from studio.models import Membership
 from tests import factories
 from tests.api.test_calls import Caller
@@ -20,11 +21,13 @@ def grow(ensemble: Any, step: Any, players: int) -> None:
         player = factories.make_player(ensemble)
         factories.make_attempt(step, player, answers={"function:0": "1"}, hand_in=True)
         factories.make_recording(factories.make_tune())
+        PlannedTune.objects.create(ensemble=ensemble, tune=factories.make_tune(), position=1)
 
 
 @pytest.mark.parametrize("path", [
     "me", "tunes", "tunes/{tune}/recordings", "tunes/{tune}/versions", "assignments", "attempts", "ensembles",
     "ensembles/{ensemble}/chairs", "ensembles/{ensemble}/ledger", "ensembles/{ensemble}/known", "ledger",
+    "ensembles/{ensemble}/plan", "ensembles/{ensemble}/plan?show=progressions",
     "revisions/{revision}/analysis", "attempts/{attempt}", "desk", "review", "review?state=open", "review/missing",
     "assignments/{assignment}/progress", "steps/{step}/ensemble-sheet", "steps/{step}/sign-offs", "players/{player}/ledger",
     "requirements", "marking-rules", "idioms", "idioms/{idiom}/places", "revisions/{revision}/checks", "disputes",

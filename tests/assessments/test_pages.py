@@ -75,6 +75,7 @@ def test_assigning_issues_the_quiz_and_tells_every_player(cast: Cast) -> None:
     assert [timezone.localtime(steps[k].due).date().isoformat() for k in ("function", "listening")] == ["2030-05-31", "2030-05-20"]
     assert len(steps["function"].quiz.questions) == len(steps["function"].quiz.ids)
     assert set(Notice.objects.filter(kind="assigned").values_list("user", flat=True)) == {cast.player.pk, cast.other.pk}
+    assert {n.text.split(":")[0] for n in Notice.objects.filter(kind="assigned")} == {f"Assigned to {cast.ensemble.name}"}
     assert cast.lead.post(reverse("work:assign"), data).status_code == 302  # the double click
     assert Assignment.objects.count() == 1
 

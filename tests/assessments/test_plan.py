@@ -65,6 +65,15 @@ def test_tunes_keep_the_order_they_are_given(cast: Cast, moves: list[tuple[str, 
     assert titles(cast.ensemble) == list(order)
 
 
+@pytest.mark.parametrize(("title", "place", "order"), [
+    ("A", 1, "ABC"), ("A", 2, "BAC"), ("A", 3, "BCA"), ("A", 99, "BCA"), ("C", 1, "CAB"), ("B", 0, "BAC"),
+])
+def test_a_tune_goes_to_the_place_it_is_given(cast: Cast, title: str, place: int, order: str) -> None:
+    cast.plan("A", "B", "C")
+    write.move_to(row=PlannedTune.objects.get(tune__title=title), place=place)
+    assert titles(cast.ensemble) == list(order)
+
+
 def test_a_tune_is_planned_once_and_gets_its_new_day(cast: Cast) -> None:
     row, = cast.plan("A")
     again = write.plan_tune(ensemble=cast.ensemble, tune=row.tune, known_by=dt.date(2030, 5, 1), by=cast.leader)
