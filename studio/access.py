@@ -23,40 +23,64 @@ View = Callable[..., HttpResponseBase]
 
 
 @dataclass(frozen=True)
+class Seat:
+    """A chair that a person plays: of which ensemble, on what (never "" when the account has a main instrument), and
+    whether its term is running."""
+
+    ensemble: int
+    name: str
+    instrument: str
+    running: bool
+
+
+@dataclass(frozen=True)
 class Chairs:
-    """Ids of the ensembles that a person leads and plays in; `instruments` of the chairs played in running terms,
-    "" for a chair that has none of its own."""
+    """Ids of the ensembles that a person leads and plays in, and the chairs that they play."""
 
     led: frozenset[int]
     played: frozenset[int]
-    instruments: frozenset[str] = frozenset()
+    seats: tuple[Seat, ...] = ()
 
 
 def chairs(user: Any) -> Chairs:
     """What `user` leads and plays in; one query per user object. Nobody signed in: nothing."""
     kept: Chairs | None = user.__dict__.get("_chairs")
     if kept is None:
-        columns = ("role", "ensemble_id", "instrument", "ensemble__term__starts", "ensemble__term__ends")
+        columns = ("role", "ensemble_id", "ensemble__name", "instrument", "ensemble__term__starts", "ensemble__term__ends")
         rows = list(user.memberships.values_list(*columns)) if user.is_authenticated else []
         today = timezone.localdate()
-        player = [row for row in rows if row[0] == Membership.Role.PLAYER]
         kept = Chairs(
             frozenset(row[1] for row in rows if row[0] == Membership.Role.INSTRUCTOR),
-            frozenset(row[1] for row in player),
-            frozenset(row[2] for row in player if row[3] <= today <= row[4]),
+            frozenset(row[1] for row in rows if row[0] == Membership.Role.PLAYER),
+            tuple(Seat(row[1], row[2], row[3] or user.instrument, row[4] <= today <= row[5])
+                  for row in rows if row[0] == Membership.Role.PLAYER),
         )
         user.__dict__["_chairs"] = kept
     return kept
 
 
-def instrument_of(user: Any) -> str:
+def instrument_of(user: Any, ensemble: int | str = "") -> str:
     """Key of the instrument that charts and drills are written for, "" for concert pitch. No query of its own.
 
-    That of the person's chairs in running terms where they all have the same, else the main one of the account.
+    That of the chair in `ensemble` (an id, as it may stand in an address) where the person plays in it. Else that of
+    their chairs in running terms where all have the same, else the main one of the account.
     """
     own: str = user.instrument if user.is_authenticated else ""
-    seats = {instrument or own for instrument in chairs(user).instruments}
-    return seats.pop() if len(seats) == 1 else own
+    seats = chairs(user).seats
+    for seat in seats:
+        if str(seat.ensemble) == str(ensemble):
+            return seat.instrument
+    running = {seat.instrument for seat in seats if seat.running}
+    return running.pop() if len(running) == 1 else own
+
+
+def doubled(user: Any) -> dict[str, list[str]]:
+    """Instrument → names of the ensembles it is played in, of a person whose running chairs differ; nothing otherwise."""
+    found: dict[str, list[str]] = {}
+    for seat in sorted(chairs(user).seats, key=lambda seat: seat.name):
+        if seat.running and seat.instrument:
+            found.setdefault(seat.instrument, []).append(seat.name)
+    return found if len(found) > 1 else {}
 
 
 def is_director(user: Any) -> bool:

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 from urllib.parse import urlencode
 
-from studio.access import instrument_of
+from studio.access import doubled, instrument_of
 from studio.instruments import CONCERT, INSTRUMENTS, Instrument
 from tunes.harmony.spelling import MAJOR_KEYS, MINOR_KEYS, Key, SpellingError
 from tunes.study import StudyChart
@@ -43,8 +43,11 @@ class Sight:
 
 
 def read_sight(query: Mapping[str, str], user: Any) -> Sight:
-    """The sight that a query string asks for; anything unreadable falls back to the person's own default."""
-    own = INSTRUMENTS.get(instrument_of(user), CONCERT)
+    """The sight that a query string asks for; anything unreadable falls back to the person's own default.
+
+    `ensemble` in it (an id) means the chair that the person has there.
+    """
+    own = INSTRUMENTS.get(instrument_of(user, query.get("ensemble", "")), CONCERT)
     key: Key | None = None
     try:
         key = Key.parse(query["key"]) if query.get("key") else None
@@ -73,6 +76,24 @@ def pitch_label(study: StudyChart, sight: Sight, concert: Key) -> str:
     name = sight.instrument.name
     name = name[0].lower() + name[1:]
     return f"Written for {name} in {study.key.display} (concert {concert.display})"
+
+
+@dataclass(frozen=True)
+class ChairChoice:
+    """One of several instruments that a person plays this term: its name, where, and the address part that shows it."""
+
+    instrument: str
+    ensembles: str
+    query: str
+    current: bool
+
+
+def chair_choices(user: Any, sight: Sight) -> list[ChairChoice]:
+    """The instruments of a person whose chairs differ, none for everybody else. No query of its own."""
+    return [
+        ChairChoice(INSTRUMENTS[key].name, ", ".join(names), sight.query(instrument=INSTRUMENTS[key]), key == sight.instrument.key)
+        for key, names in doubled(user).items() if key in INSTRUMENTS
+    ]
 
 
 def key_choices(study: StudyChart) -> list[tuple[str, str]]:

@@ -154,6 +154,11 @@ def draft_of(user: User, tune: Tune, version: ChartVersion | None) -> ChartDraft
     return ChartDraft.objects.filter(user=user, tune=tune, version=version).select_related("based_on").first()
 
 
+def drafts_of(user: User, tune: Tune) -> list[ChartDraft]:
+    """Everything that this person has typed for a tune and not yet saved, the newest first. One query."""
+    return list(ChartDraft.objects.filter(user=user, tune=tune).select_related("version").defer("text").order_by("-changed"))
+
+
 def withdrawn_overrules(revision: ChartRevision, event: int) -> list[LabelOverride]:
     """Earlier overrules of one label that were withdrawn, newest first. One query."""
     rows = LabelOverride.objects.filter(revision=revision, event=event).exclude(withdrawn=None)

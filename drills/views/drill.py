@@ -38,7 +38,7 @@ def page(request: HttpRequest, revision: int) -> HttpResponse:
     material = _material(revision)
     found, study = material.revision, material.study
     is_open = analysis_is_open(request.user, found.version.tune)
-    own = instrument_of(request.user) or CONCERT.key
+    own = instrument_of(request.user, request.GET.get("ensemble", "")) or CONCERT.key
     asked = request.GET.get("form") == "1"
     wish = Wish.from_query({} if asked else request.GET.dict(), instrument=own)
     form = DrillForm(

@@ -48,8 +48,8 @@ PLAYERS = {
     ),
 }
 LEADERS = {"first": "teodor", "second": "ilse", "combo": "teodor"}
-# One instructor sits in another's ensemble as a player; one player has a chair in two.
-GUESTS = (("second", "teodor", "tenor-sax"), ("combo", "ruta", "trumpet"))
+# One instructor sits in another's ensemble as a player; two players have a chair in two, one of them on another instrument.
+GUESTS = (("second", "teodor", "tenor-sax"), ("combo", "ruta", "trumpet"), ("combo", "noor", "flute"))
 # Has a chair and a letter with a link, and has not opened it yet: (ensemble, name, e-mail name, instrument).
 INVITED = ("combo", "Ebba Quillon", "ebba", "trombone")
 LAST_TERM = ("first", "second")

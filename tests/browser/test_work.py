@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.urls import reverse
+from django.utils import timezone
 from playwright.sync_api import BrowserContext, Page, expect
 
 from assessments.models import Answer, Attempt, Evidence, Mark
@@ -163,6 +164,37 @@ def test_assign_answer_hand_in_review_ledger(
     play.goto(reverse("work:my-tunes"))
     expect(play.get_by_text("Signed off by Leo Leader")).to_be_visible()
     assert Evidence.objects.filter(player=cast.player).count() == 2
+
+
+@pytest.mark.parametrize("width", WIDTHS)
+def test_a_wide_ledger_says_that_it_goes_on_sideways(
+    cast: Cast, width: int, open_context: Callable[..., BrowserContext], sign_in: Callable[[Page, Any], None],
+) -> None:
+    for number in range(6):
+        chart = factories.make_chart_revision(f"Landing {number}", text=CHART)
+        factories.make_assignment(cast.ensemble, by=cast.leader, revision=chart, title=f"Landing {number}")
+        Evidence.objects.create(player=cast.player, tune=chart.version.tune, ensemble=cast.ensemble, kind="form", what="Form",
+                                percent=90, on=timezone.now(), by=cast.leader)
+    page = open_context(width).new_page()
+    sign_in(page, cast.leader)
+    page.goto(reverse("work:ledger"))
+    table = page.get_by_role("region", name="Players by tunes")
+    hint = page.get_by_text("6 tunes stand side by side")
+    assert hint.is_visible() == (width == 390)
+    table.focus()
+    expect(table).to_be_focused()
+    first = page.get_by_role("rowheader", name="Pia Player")
+    before = first.bounding_box()
+    if width == 390:
+        page.keyboard.press("ArrowRight")
+        page.wait_for_function("document.querySelector('.table-wrap').scrollLeft > 0")
+        table.evaluate("it => { it.scrollLeft = 1e6 }")
+    after = first.bounding_box()
+    assert before and after
+    assert abs(before["x"] - after["x"]) < 1
+    assert page.get_by_role("columnheader", name="Landing 5").bounding_box()["x"] < width  # type: ignore[index]
+    assert table.evaluate("it => getComputedStyle(it).backgroundAttachment") == "local, local, scroll, scroll"
+    assert_accessible(page, widths=(width,))
 
 
 def test_by_thumb_alone(cast: Cast, phone: Page, sign_in: Callable[[Page, Any], None]) -> None:

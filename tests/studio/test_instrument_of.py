@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from pathlib import Path
 from typing import Any
 
@@ -11,7 +12,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from studio.access import instrument_of
+from studio.access import doubled, instrument_of
 from studio.models import Membership, User
 from tests import factories
 
@@ -62,3 +63,43 @@ def test_charts_and_drills_are_written_for_the_chair(route: str, settings: Any, 
 def test_today_is_the_first_and_the_last_day_of_a_term() -> None:
     today = timezone.localdate()
     assert instrument_of(person(("player", "flute", {"starts": today, "ends": today}))) == "flute"
+
+
+def two_chairs() -> tuple[User, Any, Any]:
+    user = person(("player", "alto-sax", {}), ("player", "flute", {}))
+    first, second = (row.ensemble for row in user.memberships.select_related("ensemble").order_by("pk"))
+    return user, first, second
+
+
+def test_the_ensemble_in_the_address_decides_between_two_chairs() -> None:
+    user, first, second = two_chairs()
+    assert [instrument_of(user, e.pk) for e in (first, second)] == ["alto-sax", "flute"]
+    assert [instrument_of(user, odd) for odd in (factories.make_ensemble().pk, "", "no", "1e9")] == ["trumpet"] * 4
+
+
+@pytest.mark.parametrize(("chairs", "choice"), [
+    ([("player", "alto-sax", {}), ("player", "flute", {})], {"alto-sax", "flute"}),
+    ([("player", "alto-sax", {}), ("player", "alto-sax", {})], set()),
+    ([("player", "alto-sax", {}), ("player", "", {})], {"alto-sax", "trumpet"}),
+    ([("player", "alto-sax", ENDED), ("player", "flute", {})], set()),
+    ([("instructor", "piano", {}), ("player", "flute", {})], set()),
+    ([], set()),
+])
+def test_a_choice_is_offered_where_the_chairs_differ(chairs: list[Any], choice: set[str]) -> None:
+    assert set(doubled(person(*chairs))) == choice
+
+
+def test_a_tune_opened_from_an_assignment_is_written_for_its_chair() -> None:
+    """Alto saxophone in E flat reads a major sixth above concert, flute at concert pitch: common practice, no source."""
+    user, first, second = two_chairs()
+    made = factories.make_assignment(second, kinds=("function",))
+    client = Client()
+    client.force_login(user)
+    for page in (reverse("work:assignment", args=[made.pk]), reverse("work:step", args=[made.steps.get().pk])):
+        assert f'{reverse("tunes:tune", args=[made.tune_id])}?ensemble={second.pk}"' in client.get(page).content.decode()
+    for ensemble, key, other in ((first, "alto-sax", "flute"), (second, "flute", "alto-sax")):
+        page = client.get(reverse("tunes:tune", args=[made.tune_id]), {"ensemble": ensemble.pk}).content.decode()
+        assert f'<option value="{key}" selected>' in page
+        chosen, = re.findall(r'<a href="[^"]*for=([a-z-]+)[^"]*" aria-current="true">', page)
+        assert chosen == key
+        assert f"for={other}&amp;" in page

@@ -338,6 +338,21 @@ def test_two_windows_are_told_of_each_other(signed_in: Callable[[User], Client],
     assert ChartDraft.objects.get().text == "| C7 | F7 |"
 
 
+def test_a_tune_says_that_a_draft_of_its_chart_waits(signed_in: Callable[[User], Client], instructor: User) -> None:
+    revision = factories.make_version()
+    tune, version = revision.version.tune, revision.version
+    client = signed_in(instructor)
+    pages = [reverse("tunes:tune", args=[tune.pk]), reverse("tunes:version", args=[tune.pk, version.pk])]
+    assert not any("Go on with the draft" in client.get(page).content.decode() for page in pages)
+    edit, new = reverse("tunes:chart_edit", args=[tune.pk, version.pk]), reverse("tunes:chart_new", args=[tune.pk])
+    client.post(reverse("tunes:draft", args=[tune.pk, version.pk]), {"text": "| C7 |", "serial": "0"})
+    client.post(draft_address(tune), {"text": "| F7 |", "serial": "0"})
+    said = [re.findall(r'<a href="([^"]+)">Go on with the draft', client.get(page).content.decode()) for page in pages]
+    assert said == [[new, edit], [edit]]
+    other = factories.make_instructor(factories.make_ensemble())
+    assert not any("Go on with the draft" in signed_in(other).get(page).content.decode() for page in pages)
+
+
 def test_a_discarded_draft_can_be_taken_back(signed_in: Callable[[User], Client], instructor: User) -> None:
     tune = factories.make_tune()
     client = signed_in(instructor)

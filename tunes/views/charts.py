@@ -37,6 +37,8 @@ def version_page(request: HttpRequest, pk: int, version: int, number: int | None
     history = paginate(request, selectors.history(found), per_page=10)
     context: dict[str, Any] = {"version": found, "tune": found.tune, "history": history}
     context["may_edit"] = can_edit_repertoire(request.user)
+    if context["may_edit"]:
+        context["drafts"] = [draft for draft in selectors.drafts_of(request.user, found.tune) if draft.version_id == found.pk]
     context["newest"] = selectors.newest_number(found)
     if revision is not None:
         context = sheet_context(request, revision) | context

@@ -62,6 +62,8 @@ def tune_page(request: HttpRequest, pk: int) -> HttpResponse:
     """Facts, the agreed chart, recordings, versions."""
     tune = tune_or_404(pk)
     context = {"tune": tune, "may_edit": can_edit_repertoire(request.user)}
+    if context["may_edit"]:
+        context["drafts"] = selectors.drafts_of(request.user, tune)
     context["reference"] = selectors.reference_recording(tune)
     revision = selectors.agreed_revision(tune)
     if revision is not None:

@@ -11,7 +11,7 @@ from tunes.access import holds
 from tunes.drawing import draw_study
 from tunes.engine import name_form
 from tunes.models import ChartRevision
-from tunes.pitch import Sight, key_choices, pitch_label, read_sight, seen
+from tunes.pitch import Sight, chair_choices, key_choices, pitch_label, read_sight, seen
 from tunes.study import ChartUnreadable, StudyChart, study_chart
 
 
@@ -38,6 +38,7 @@ def sheet_context(request: HttpRequest, revision: ChartRevision) -> dict[str, An
         "keys": key_choices(concert),
         "instruments": instrument_choices(),
         "sight_query": sight.query(),
+        "chairs": chair_choices(request.user, sight),
         "may_edit": can_edit_repertoire(request.user),
     }
 
