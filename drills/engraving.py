@@ -16,7 +16,7 @@ from pathlib import Path
 from typing import Any
 
 from drills.lines.line import Line, LineChord
-from drills.mei import systems, to_mei
+from drills.mei import FILLER, systems, to_mei
 
 PAGE_WIDTHS = {4: 2150, 2: 1130}
 """Width of a system in the engraver's units, by bars in it: four on a desk or on paper, two on a phone."""
@@ -25,7 +25,7 @@ _OPTIONS: dict[str, Any] = {
     "adjustPageHeight": True, "breaks": "encoded", "header": "none", "footer": "none", "pageHeight": 60000,
     "pageMarginTop": 20, "pageMarginBottom": 20, "pageMarginLeft": 20, "pageMarginRight": 20,
     "svgViewBox": True, "svgRemoveXlink": True, "svgFormatRaw": True, "smuflTextFont": "none",
-    "spacingSystem": 11, "spacingLinear": 0.22, "minLastJustification": 0.6, "harmDist": 1.6,
+    "spacingSystem": 11, "spacingLinear": 0.22, "minLastJustification": 0.0, "harmDist": 1.6,
     "bottomMarginHarm": 1.6, "topMarginHarm": 1.2, "lyricSize": 4.0,
 }  # fmt: skip
 _lock = threading.Lock()
@@ -81,10 +81,10 @@ def midi_of(source: str) -> bytes:
 
 def engrave(line: Line, *, per_system: int = 4, functions: bool = False, paper: bool = False) -> Engraving:
     """A line as SVG. `paper`: for print (own fonts and colours named in the file), else for a page of ours."""
-    source = to_mei(line, per_system=per_system, functions=functions)
+    source = to_mei(line, per_system=per_system, functions=functions, filled=True)
     mark = hashlib.sha256(source.encode()).hexdigest()[:6]
     raw = render(source, per_system=per_system, seed=int(mark, 16) % 1_000_000 + 1)
-    svg = _set_texts(raw, line, per_system)
+    svg = _set_texts(_without_fillers(raw), line, per_system)
     svg = _cleaned(svg, mark)
     svg = _for_paper(svg) if paper else _for_page(svg, line, mark)
     width, height = (int(float(part)) for part in _VIEWBOX.search(svg).groups())  # type: ignore[union-attr]
@@ -101,6 +101,12 @@ _MEASURE_ID = re.compile(r' id="m(\d+)" class="measure"')
 _PLACEHOLDER = re.compile(r'<g class="[^"]*placeholder[^"]*">.*?</g>', re.DOTALL)
 _EMPTY = re.compile(r'<g(?: class="[^"]*")? ?/>')
 _SPACE = re.compile(r">\s+<")
+
+
+def _without_fillers(svg: str) -> str:
+    """The silent bars that fill the last system stand at its end: out with them, up to the mark where it ends."""
+    start = svg.find(f'<g id="{FILLER}0"')
+    return svg if start < 0 else svg[:start] + svg[svg.rindex("<g", start, svg.index('class="systemMilestoneEnd', start)):]
 
 
 def _cleaned(svg: str, mark: str) -> str:

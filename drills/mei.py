@@ -19,11 +19,16 @@ HEAD = (
     '<?xml version="1.0" encoding="UTF-8"?><mei xmlns="http://www.music-encoding.org/ns/mei" meiversion="5.1">'
     "<meiHead><fileDesc><titleStmt><title/></titleStmt><pubStmt/></fileDesc></meiHead><music><body><mdiv><score>"
 )
+FILLER = "filler"
 TAIL = "</score></mdiv></body></music></mei>"
 
 
-def to_mei(line: Line, *, per_system: int = 4, functions: bool = False) -> str:
-    """The whole line, `per_system` bars to a system, function names below when asked for."""
+def to_mei(line: Line, *, per_system: int = 4, functions: bool = False, filled: bool = False) -> str:
+    """The whole line, `per_system` bars to a system, function names below when asked for.
+
+    `filled`: a last system with too few bars is filled up with silent ones (their ids begin with `FILLER`), so that
+    its bars get the width of all others; who draws takes them out again.
+    """
     parts = [HEAD, _score_definition(line), "<section>"]
     metre = line.bars[0].metre if line.bars else None
     system_of = systems(line, per_system)
@@ -35,8 +40,19 @@ def to_mei(line: Line, *, per_system: int = 4, functions: bool = False) -> str:
             metre = written.bar.metre
             parts.append(f'<scoreDef meter.count="{metre.beats}" meter.unit="{metre.unit}"/>')
         parts.append(_measure(line, index, written, chords[index], functions))
+        last = written
+    if filled and line.bars:
+        parts += _fillers(last, per_system - sum(bar.number != 0 for bar, system in zip(line.bars, system_of, strict=True)
+                                                 if system == system_of[-1]))
     parts += ["</section>", TAIL]
     return "".join(parts)
+
+
+def _fillers(last: WrittenBar, count: int) -> list[str]:
+    """Silent bars in the rhythm of the last one, which decides how wide the engraver makes them."""
+    spaces = "".join("<mSpace/>" if note.whole_bar else f'<space dur="{note.value}"{_dots(note)}/>' for note in last.voices[0])
+    return [f'<measure xml:id="{FILLER}{place}" right="invis"><staff n="1"><layer n="1">{spaces}</layer></staff></measure>'
+            for place in range(count)]
 
 
 def systems(line: Line, per_system: int) -> list[int]:
@@ -95,7 +111,7 @@ def _layer(voice: Iterable[Written], number: int, voices: int) -> str:
 def _note(note: Written, stem: str) -> str:
     if note.whole_bar:
         return "<mRest/>" if note.voice == 1 else "<mSpace/>"
-    dots = f' dots="{note.dots}"' if note.dots else ""
+    dots = _dots(note)
     if note.pitch is None:
         return f'<rest dur="{note.value}"{dots}/>'
     name = note.pitch.name
@@ -110,6 +126,10 @@ def _note(note: Written, stem: str) -> str:
     if note.sign is None:
         return head + (f' accid.ges="{_SOUNDING[name.alter]}"/>' if name.alter else "/>")
     return f"{head}>{_accidental(note.sign)}</note>"
+
+
+def _dots(note: Written) -> str:
+    return f' dots="{note.dots}"' if note.dots else ""
 
 
 def _note_id(note: Written) -> str:

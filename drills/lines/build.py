@@ -23,7 +23,7 @@ from .cells import DIRECTIONS
 from .compass import Compass, range_remarks
 from .line import CROTCHET, QUAVER, Line, LineChord, LineNote, Remark
 from .ornaments import ORNAMENTS
-from .passage import Passage, passage
+from .passage import Passage, again, passage
 
 KINDS = ("guide-tones", "arpeggios", "scales")
 VALUES = {"quavers": QUAVER, "crotchets": CROTCHET}
@@ -128,7 +128,7 @@ def build_line(
     notes, remarks, movement = make(part, recipe, compass, scale_of(study))
     if compass.blown:
         notes = with_breaths(notes, part.bars, recipe.tempo)
-    remarks = [*remarks, *range_remarks(notes, compass, lambda note: part.bar_number(note.start))]
+    remarks = [*_played_again(part, recipe), *remarks, *range_remarks(notes, compass, lambda note: part.bar_number(note.start))]
     return Line(
         kind=recipe.kind, title=title_of(recipe), key=part.key, bars=part.bars, chords=part.chords,
         notes=tuple(_with_rests(notes, part)), clef=compass.clef, written_for=written_for, shift=compass.shift,
@@ -211,6 +211,12 @@ def _scales(part: Passage, recipe: Recipe, compass: Compass, scale_of: scales.Sc
         value=VALUES[recipe.value],
     )
     return notes, _no_chord(part) + _overridden(part, scale_of), None
+
+
+def _played_again(part: Passage, recipe: Recipe) -> list[Remark]:
+    """Chosen bars that come twice, because another ending follows them the second time."""
+    bars = again(part) if recipe.first_bar and recipe.events is None else []
+    return [_about("As the chorus plays them: bars before another ending come again with it", bars)] if bars else []
 
 
 def _no_chord(part: Passage) -> list[Remark]:

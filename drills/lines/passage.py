@@ -94,8 +94,9 @@ def passage(
 ) -> Passage:
     """The chorus of a chart, or the part of it that holds the given events or printed bar numbers.
 
-    With `bars`, each printed bar is taken on its first pass only when `whole_chorus` is False. Raises
-    `EmptyPassage` when nothing is left.
+    With `bars` and `whole_chorus` False, a pass through them that brings no bar of its own is left out: a plain repeat
+    is practised once, bars before a second ending come again with it, as the chorus plays them. Raises `EmptyPassage`
+    when nothing is left.
     """
     chorus = chart.unfold()
     keep = _chosen(chart, chorus, events, bars, whole_chorus)
@@ -124,13 +125,33 @@ def _chosen(
         return sorted({event.chorus_bar for event in chart.events() if event.index in wanted})
     if bars is None:
         return [place.index for place in chorus]
-    numbers, seen, kept = set(bars), set[int](), []
-    for place in chorus:
-        number = chart.bars[place.bar].number
-        if number in numbers and (whole_chorus or number not in seen):
-            seen.add(number)
-            kept.append(place.index)
-    return kept
+    numbers = set(bars)
+    kept = [place for place in chorus if chart.bars[place.bar].number in numbers]
+    return [place.index for place in (kept if whole_chorus else _once(kept))]
+
+
+def _once(kept: Sequence[ChorusBar]) -> list[ChorusBar]:
+    """The passes (runs that only go forwards on paper) that bring at least one bar which none before them brought."""
+    passes: list[list[ChorusBar]] = []
+    for place in kept:
+        if passes and place.bar > passes[-1][-1].bar:
+            passes[-1].append(place)
+        else:
+            passes.append([place])
+    seen, found = set[int](), []
+    for run in passes:
+        if not seen.issuperset(place.bar for place in run):
+            found += run
+            seen.update(place.bar for place in run)
+    return found
+
+
+def again(part: Passage) -> list[int]:
+    """Printed numbers of the bars that a passage plays more than once, in order."""
+    times: dict[int, int] = {}
+    for bar in part.bars:
+        times[bar.number] = times.get(bar.number, 0) + 1
+    return sorted(number for number, count in times.items() if count > 1)
 
 
 def _line_bars(

@@ -11,15 +11,22 @@ export function swung(time, swing) {
   return beat + (rest < 0.5 ? rest * 2 * SWUNG : SWUNG + (rest - 0.5) * 2 * (1 - SWUNG));
 }
 
-// Indices of the first and last bar with printed numbers from..to; the whole line when they are empty or not there.
+// Indices of the first and last bar to play for the printed numbers from..to: the shortest stretch of the chorus between
+// them, so that bars of a repeat are played once and a second ending follows the bars that lead to it. The whole line, as
+// the chorus goes, when that is asked for, when a field is empty and when there is no such stretch.
 export function barRange(bars, from, to) {
-  const first = bars.findIndex((bar) => !from || bar[0] >= from);
-  let last = bars.length - 1;
-  if (to) {
-    const found = bars.findLastIndex((bar) => bar[0] <= to);
-    if (found >= 0) last = found;
-  }
-  return first < 0 || first > last ? [0, bars.length - 1] : [first, last];
+  const whole = [0, bars.length - 1];
+  const numbers = bars.map((bar) => bar[0]);
+  const low = Math.min(...numbers.filter((number) => !from || number >= from));
+  const high = Math.max(...numbers.filter((number) => !to || number <= to));
+  const most = Math.max(...numbers);
+  if (low <= Math.max(1, Math.min(...numbers)) && high === most) return whole;
+  let best = null;
+  numbers.forEach((number, first) => {
+    const last = number === low ? numbers.indexOf(high, first) : -1;
+    if (last >= 0 && (!best || last - first < best[1] - best[0])) best = [first, last];
+  });
+  return best ?? whole;
 }
 
 // Beats of a bar as [time, accented]: the unit of the metre, dotted crotchets in compound time.

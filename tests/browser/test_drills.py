@@ -92,6 +92,27 @@ def test_beats_follow_the_metre(desk: Page, sign_in: Any, player: Any) -> None:
     assert desk.evaluate(beats, [1, 0, 3, 6, 8]) == [0, 1.5], "two dotted beats in 6/8"
 
 
+# The chorus |: 1 2 3 4 |1. 5 6 :|2. 7 8 | 9 10, by hand: common practice, no source.
+CHORUS = [1, 2, 3, 4, 5, 6, 1, 2, 3, 4, 7, 8, 9, 10]
+RANGES = [
+    ((1, 10), CHORUS), ((0, 0), CHORUS), ((1, 4), [1, 2, 3, 4]), ((3, 6), [3, 4, 5, 6]), ((3, 8), [3, 4, 7, 8]),
+    ((8, 10), [8, 9, 10]), ((5, 5), [5]), ((9, 99), [9, 10]), ((6, 3), [6, 1, 2, 3]), ((99, 3), CHORUS),
+]
+
+
+def test_chosen_bars_are_played_as_the_chorus_goes(desk: Page, sign_in: Any, player: Any) -> None:
+    sign_in(desk, player)
+    desk.goto("/drills/")
+    chosen = """async ([numbers, from, to]) => {
+      const bars = numbers.map((number) => [number]);
+      const [first, last] = (await import('/static/js/schedule.js')).barRange(bars, from, to);
+      return numbers.slice(first, last + 1);
+    }"""
+    assert [desk.evaluate(chosen, [CHORUS, *asked]) for asked, _ in RANGES] == [played for _, played in RANGES]
+    pickup = [0, 1, 2, 1, 3]
+    assert desk.evaluate(chosen, [pickup, 1, 3]) == pickup, "the fields begin at bar 1, the music with its pickup"
+
+
 PICKER = """() => {
   const field = document.createElement('input');
   field.type = 'text'; field.id = 'answer'; field.dataset.picker = 'notes'; field.dataset.clef = 'bass'; field.dataset.fifths = '-3';

@@ -174,6 +174,27 @@ def test_chosen_bars(first: int, last: int, bars: list[int]) -> None:
     assert line.notes[0].start == 0
 
 
+ENDINGS = "key: F\n[A]\n|: Fmaj7 | Dm7 | Gm7 | C7 |1. Am7 | D7 :|2. Fmaj7 | F7 |\n[B]\n| Bbmaj7 | C7 |"
+
+
+@pytest.mark.parametrize(("first", "last", "bars", "twice"), [
+    (1, 4, [1, 2, 3, 4], ""),                                  # a plain repeat is practised once
+    (1, 6, [1, 2, 3, 4, 5, 6], ""),
+    (7, 8, [7, 8], ""),
+    (8, 10, [8, 9, 10], ""),
+    (3, 8, [3, 4, 5, 6, 3, 4, 7, 8], "bars 3, 4"),             # into each ending, as the chorus plays it
+    (4, 7, [4, 5, 6, 4, 7], "bar 4"),
+    (6, 9, [6, 7, 8, 9], ""),                                  # begins inside the first ending: nothing leads there
+    (1, 10, [1, 2, 3, 4, 5, 6, 1, 2, 3, 4, 7, 8, 9, 10], "bars 1, 2, 3, 4"),
+])
+def test_bars_across_two_endings_are_those_that_the_chorus_plays(first: int, last: int, bars: list[int], twice: str) -> None:
+    """Repeat signs and endings mean what they mean in every chart: common practice, no source."""
+    line = line_for("piano", Recipe(first_bar=first, last_bar=last), ENDINGS)
+    assert [bar.number for bar in line.bars] == bars
+    said = [remark.text for remark in line.remarks if "come again" in remark.text]
+    assert [twice in text for text in said] == ([True] if twice else [])
+
+
 def test_bars_without_a_chord_are_refused_with_words() -> None:
     with pytest.raises(EmptyPassage, match="choose bars that have changes"):
         line_for("piano", Recipe(first_bar=32, last_bar=32))

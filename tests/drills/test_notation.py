@@ -2,12 +2,15 @@
 from __future__ import annotations
 
 import itertools
+import re
 from fractions import Fraction
 
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from drills.engraving import PAGE_WIDTHS, engrave
+from drills.lines.build import Recipe
 from drills.lines.line import Line, LineBar, LineChord, LineNote
 from drills.lines.notate import VALUES, Written, notate, split
 from tests.drills.lines import RECIPES, line_for
@@ -119,6 +122,25 @@ def test_every_voice_of_every_bar_is_full(instrument: str, recipe) -> None:  # t
     for written in notate(line):
         for voice in written.voices:
             assert sum((note.duration for note in voice), Fraction(0)) == written.bar.length
+
+
+@pytest.mark.parametrize("per_system", [4, 2])
+@pytest.mark.parametrize("recipe", [Recipe(), Recipe("scales", "root"), Recipe("arpeggios", "root", value="crotchets")],
+                         ids=lambda recipe: recipe.kind)
+@pytest.mark.parametrize("bars", [1, 2, 3, 5, 6, 7, 9])
+def test_a_short_last_system_has_bars_as_wide_as_the_others(bars: int, recipe: Recipe, per_system: int) -> None:
+    """Each is between two thirds and four thirds of its share of the page; nothing of what filled it up is left."""
+    text = "key: F major\n" + "| Gm7 " * bars + "|"
+    svg = engrave(line_for("piano", recipe, text), per_system=per_system).svg
+    assert "filler" not in svg
+    assert svg.count('class="measure"') == bars
+    edges = [int(x) for x in re.findall(r'class="barLine"><path d="M(\d+)', svg)]
+    share = PAGE_WIDTHS[per_system] * 10 / per_system
+    for place in range(bars):
+        if place % per_system:  # the first bar of a system also holds the clef and the signature
+            assert 2 / 3 < (edges[place] - edges[place - 1]) / share < 4 / 3
+    ends = max(int(x) for x in re.findall(r'<path d="M\d+ \d+ L(\d+)', svg[svg.rindex('class="measure"'):]))
+    assert ends <= share * ((bars - 1) % per_system + 1.5)
 
 
 def test_a_tie_is_always_answered() -> None:
