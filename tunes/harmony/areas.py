@@ -15,11 +15,14 @@ from .key_tables import (
     COST_APPLIED,
     COST_AWAY,
     COST_CHANGE,
+    COST_DOMINANT,
     COST_FOREIGN,
     COST_FOREIGN_REST,
+    COST_HOME_CADENCE,
     COST_HOME_LEFT,
     COST_LOOSE_CADENCE,
     COST_OPENING,
+    COST_OTHER_MODE,
     COST_SPLIT,
     COST_TONIC_SOUND,
     LOOSE_REST,
@@ -33,6 +36,7 @@ from .relations import DOMINANT_MOVES, SUPERTONIC_MOVES
 from .sounds import DOM, DOMINANTS, HALF, MAJ, MIN, STABLE, Stretch
 
 SPLIT_MOVES = DOMINANT_MOVES | SUPERTONIC_MOVES
+_EVEN = 1e-9  # ways that cost the same: a chord stays in the key before it until something speaks for the next
 
 KeyPc = tuple[int, str]
 """Tonic pitch class and mode."""
@@ -62,6 +66,20 @@ def insisted(bones: Skeleton, cells: Mapping[int, KeyPc]) -> frozenset[int]:
         pair = cells.get(index), cells.get(index + 3)
         if pair[0] and pair[1] and index + 1 in cells and index + 4 in cells and roots[index + 2] == roots[index + 5]:
             found |= {index, index + 1, index + 3, index + 4}
+    return frozenset(found)
+
+
+def in_sequence(bones: Skeleton, cells: Mapping[int, KeyPc]) -> frozenset[int]:
+    """The ii and V of cadences that follow each other in sequence, three or more at one interval: each limb is a key
+    as much as the others."""
+    found: set[int] = set()
+    for index in range(len(bones.chords) - 8):
+        limbs = [cells.get(index + step) for step in (0, 3, 6)]
+        if any(limb is None or index + step + 1 not in cells for limb, step in zip(limbs, (0, 3, 6), strict=True)):
+            continue
+        a, b, c = (limb[0] for limb in limbs if limb is not None)
+        if (b - a) % 12 == (c - b) % 12 != 0:
+            found |= {index + step + part for step in (0, 3, 6) for part in (0, 1)}
     return frozenset(found)
 
 
@@ -108,30 +126,56 @@ def candidates(bones: Skeleton) -> list[KeyPc]:
 def costs(bones: Skeleton, keys: Sequence[KeyPc]) -> list[list[float]]:
     """What each stretch costs in each key."""
     rests, cells = tonicised(bones), cadence_cells(bones)
-    twice = insisted(bones, cells)
+    keys_of_their_own = insisted(bones, cells) | in_sequence(bones, cells)
     table: list[list[float]] = []
     for index, chord in enumerate(bones.chords):
         served = cells.get(index) or served_key(bones, index)
         bars = min(chord.duration / bones.beats, MOST_BARS)
         table.append([
-            bars * chord_cost((chord.root - key[0]) % 12, chord.cls, key[1])
-            + _serving_cost(served, key, bones.home, index in cells, index in twice)
+            bars * _chord_cost(bones, index, key)
+            + _serving_cost(served, key, bones.home, index in cells, index in keys_of_their_own)
             + (_rest_cost(chord, key) if index in rests else 0.0)
             + (COST_HOME_LEFT if bones.goals[index] is None and key[0] != chord.root else 0.0)
             + (COST_OPENING if not index and chord.root == bones.home[0] != key[0] and chord.cls in STABLE else 0.0)
             + (COST_TONIC_SOUND if chord.quality in TONIC_SOUNDS and (chord.root - key[0]) % 12 not in (0, 5) else 0.0)
+            + _mode_cost(bones, index, key)
+            + (COST_HOME_CADENCE if served == bones.home != key and _comes_home(bones, index, index in cells) else 0.0)
             + (0.0 if key == bones.home else COST_AWAY * bars)
             for key in keys
         ])  # fmt: skip
     return table
 
 
-def _serving_cost(served: KeyPc | None, key: KeyPc, home: KeyPc, whole: bool, twice: bool) -> float:
+def _chord_cost(bones: Skeleton, index: int, key: KeyPc) -> float:
+    """What a bar of a chord costs; the ii of a dominant is read by its goal, as the dominant is."""
+    chord = bones.chords[index]
+    cost = chord_cost((chord.root - key[0]) % 12, chord.cls, key[1])
+    return min(cost, COST_DOMINANT) if bones.moves[index] in SUPERTONIC_MOVES else cost
+
+
+def _mode_cost(bones: Skeleton, index: int, key: KeyPc) -> float:
+    """The tonic at rest for two bars or more in the other mode speaks for a section in that mode; the last tonic of a
+    chorus only colours its end."""
+    chord = bones.chords[index]
+    if chord.root != key[0] or chord.cls not in STABLE or key_of(chord) == key or index == bones.last_tonic:
+        return 0.0
+    return COST_OTHER_MODE if chord.duration >= 2 * bones.beats else 0.0
+
+
+def _comes_home(bones: Skeleton, index: int, whole: bool) -> bool:
+    """Whether a dominant, or the ii before it, comes to the home tonic by a whole cadence or at the turn of the form."""
+    goal = bones.goals[index]
+    if goal is not None and goal != TOP and bones.moves[index] in SUPERTONIC_MOVES:
+        goal = bones.goals[goal]
+    return whole or goal == TOP
+
+
+def _serving_cost(served: KeyPc | None, key: KeyPc, home: KeyPc, whole: bool, own: bool) -> float:
     """A goal that belongs to the home key, or to home and the key asked about, is applied; any other is foreign.
-    A whole ii–V–I to one of the looser members of the key, or one said twice, costs more than a lone dominant."""
+    A whole ii–V–I to one of the looser members of the key, or one of several that insist, costs more than a lone dominant."""
     if served is None or served == key:
         return 0.0
-    if twice and served[0] != key[0]:
+    if own and served[0] != key[0]:
         return COST_LOOSE_CADENCE
     if whole and ((served[0] - key[0]) % 12, MIN if served[1] == MINOR else MAJ) in LOOSE_REST[key[1]]:
         return COST_LOOSE_CADENCE
@@ -193,7 +237,7 @@ def _sweep(table: list[list[float]], change: Sequence[float]) -> tuple[list[list
         before = sums[-1]
         low = min(range(len(before)), key=before.__getitem__)
         enter = before[low] + cost_here
-        choices.append([k if before[k] <= enter else low for k in range(len(row))])
+        choices.append([k if before[k] < enter - _EVEN else low for k in range(len(row))])
         sums.append([min(before[k], enter) + cost for k, cost in enumerate(row)])
     return sums, choices
 
