@@ -8,6 +8,7 @@ something.  So ``A7 Dm7`` stays in C as V7/ii, while ii–V–I to a chord outsi
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Mapping, Sequence
 
 from .home import MAJOR, MINOR
@@ -33,7 +34,7 @@ from .key_tables import (
 )  # fmt: skip
 from .preparation import TOP, Skeleton
 from .relations import DOMINANT_MOVES, SUPERTONIC_MOVES
-from .sounds import DOM, DOMINANTS, HALF, MAJ, MIN, STABLE, Stretch
+from .sounds import DOM, DOMINANTS, HALF, MAJ, MIN, STABLE, SUS, Stretch
 
 SPLIT_MOVES = DOMINANT_MOVES | SUPERTONIC_MOVES
 _EVEN = 1e-9  # ways that cost the same: a chord stays in the key before it until something speaks for the next
@@ -48,11 +49,13 @@ def key_of(chord: Stretch) -> KeyPc:
 
 
 def cadence_cells(bones: Skeleton) -> dict[int, KeyPc]:
-    """The ii and the V of every complete ii–V–I of neighbours, with the key it spells out."""
+    """The ii and the V of every complete ii–V–I of neighbours, with the key it spells out; the V may be suspended, or
+    its substitute a tritone away."""
     found: dict[int, KeyPc] = {}
     for index, (a, b, c) in enumerate(zip(bones.chords, bones.chords[1:], bones.chords[2:], strict=False)):
         fits = (a.cls == MIN and c.cls == MAJ) or (a.cls == HALF and c.cls == MIN)
-        if fits and b.cls == DOM and (b.root - a.root) % 12 == (c.root - b.root) % 12 == 5:
+        steps = (b.root - a.root) % 12, (c.root - b.root) % 12
+        if fits and b.cls in (DOM, SUS) and steps in ((5, 5), (11, 11)):
             found[index] = found[index + 1] = key_of(c)
     return found
 
@@ -154,12 +157,17 @@ def _chord_cost(bones: Skeleton, index: int, key: KeyPc) -> float:
 
 
 def _mode_cost(bones: Skeleton, index: int, key: KeyPc) -> float:
-    """The tonic at rest for two bars or more in the other mode speaks for a section in that mode; the last tonic of a
+    """The tonic held for two bars or more in the other mode speaks for a section in that mode; the last tonic of a
     chorus only colours its end."""
-    chord = bones.chords[index]
+    chords = bones.chords
+    chord, before = chords[index], chords[index - 1] if index else None
     if chord.root != key[0] or chord.cls not in STABLE or key_of(chord) == key or index == bones.last_tonic:
         return 0.0
-    return COST_OTHER_MODE if chord.duration >= 2 * bones.beats else 0.0
+    if before is not None and before.root == chord.root:
+        return 0.0
+    run = itertools.takewhile(lambda later: later.root == chord.root and later.cls != HALF, chords[index:])
+    held = sum(later.duration for later in run if later.cls == chord.cls or later.cls in DOMINANTS)
+    return COST_OTHER_MODE if held >= 2 * bones.beats else 0.0
 
 
 def _comes_home(bones: Skeleton, index: int, whole: bool) -> bool:
@@ -171,7 +179,7 @@ def _comes_home(bones: Skeleton, index: int, whole: bool) -> bool:
 
 
 def _serving_cost(served: KeyPc | None, key: KeyPc, home: KeyPc, whole: bool, own: bool) -> float:
-    """A goal that belongs to the home key, or to home and the key asked about, is applied; any other is foreign.
+    """A goal that belongs to the key asked about and to home, in either mode, is applied; any other is foreign.
     A whole ii–V–I to one of the looser members of the key, or one of several that insist, costs more than a lone dominant."""
     if served is None or served == key:
         return 0.0
@@ -179,7 +187,8 @@ def _serving_cost(served: KeyPc | None, key: KeyPc, home: KeyPc, whole: bool, ow
         return COST_LOOSE_CADENCE
     if whole and ((served[0] - key[0]) % 12, MIN if served[1] == MINOR else MAJ) in LOOSE_REST[key[1]]:
         return COST_LOOSE_CADENCE
-    return COST_APPLIED if _holds(home, served) and _holds(key, served) else COST_FOREIGN
+    at_home = key[0] == home[0] or _holds(home, served)
+    return COST_APPLIED if at_home and _holds(key, served) else COST_FOREIGN
 
 
 def _holds(key: KeyPc, other: KeyPc) -> bool:
@@ -211,9 +220,25 @@ def segment(bones: Skeleton, held: Mapping[int, KeyPc] | None = None) -> tuple[l
     for step in reversed(choices):
         path.append(step[path[-1]])
     path.reverse()
+    path = _without_glances(bones, keys, path, frozenset(held or ()))
     totals = [[f + b - c for f, b, c in zip(*rows, strict=True)] for rows in zip(forward, backward, table, strict=True)]
     ranked = [_ranked(keys, total, chosen) for total, chosen in zip(totals, path, strict=True)]
     return [keys[k] for k in path], ranked
+
+
+def _without_glances(bones: Skeleton, keys: Sequence[KeyPc], path: list[int], held: frozenset[int]) -> list[int]:
+    """The keys without those that are only glanced at: an area that stands between two of one key, rests for less than
+    a bar, and has no ii before its dominant or a goal that belongs to the key around it."""
+    out, cells = list(path), cadence_cells(bones)
+    runs = [list(group) for _, group in itertools.groupby(range(len(path)), key=path.__getitem__)]
+    for before, here, after in zip(runs, runs[1:], runs[2:], strict=False):
+        around, key = keys[path[before[0]]], keys[path[here[0]]]
+        rest = sum(bones.chords[index].duration for index in here if bones.chords[index].cls in STABLE and index not in cells)
+        loose = not any(cells.get(index) == key for index in here) or _holds(around, key)
+        if path[before[0]] == path[after[0]] and rest < bones.beats and loose and not held & {*here}:
+            for index in here:
+                out[index] = path[before[0]]
+    return out
 
 
 def _closing(k: int) -> float:
