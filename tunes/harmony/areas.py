@@ -24,6 +24,7 @@ from .key_tables import (
     COST_LOOSE_CADENCE,
     COST_OPENING,
     COST_OTHER_MODE,
+    COST_OTHER_MODE_BRIEF,
     COST_SPLIT,
     COST_TONIC_SOUND,
     LOOSE_REST,
@@ -157,17 +158,17 @@ def _chord_cost(bones: Skeleton, index: int, key: KeyPc) -> float:
 
 
 def _mode_cost(bones: Skeleton, index: int, key: KeyPc) -> float:
-    """The tonic held for two bars or more in the other mode speaks for a section in that mode; the last tonic of a
-    chorus only colours its end."""
+    """The tonic held for two bars or more in the other mode speaks for a section in that mode, a shorter one for staying
+    in it; the last tonic of a chorus only colours its end."""
     chords = bones.chords
     chord, before = chords[index], chords[index - 1] if index else None
     if chord.root != key[0] or chord.cls not in STABLE or key_of(chord) == key or index == bones.last_tonic:
         return 0.0
-    if before is not None and before.root == chord.root:
+    if bones.moves[index] in SUPERTONIC_MOVES or (before is not None and before.root == chord.root):
         return 0.0
     run = itertools.takewhile(lambda later: later.root == chord.root and later.cls != HALF, chords[index:])
     held = sum(later.duration for later in run if later.cls == chord.cls or later.cls in DOMINANTS)
-    return COST_OTHER_MODE if held >= 2 * bones.beats else 0.0
+    return COST_OTHER_MODE if held >= 2 * bones.beats else COST_OTHER_MODE_BRIEF
 
 
 def _comes_home(bones: Skeleton, index: int, whole: bool) -> bool:
@@ -228,13 +229,13 @@ def segment(bones: Skeleton, held: Mapping[int, KeyPc] | None = None) -> tuple[l
 
 def _without_glances(bones: Skeleton, keys: Sequence[KeyPc], path: list[int], held: frozenset[int]) -> list[int]:
     """The keys without those that are only glanced at: an area that stands between two of one key, rests for less than
-    a bar, and has no ii before its dominant or a goal that belongs to the key around it."""
+    a bar, and has no ii before its dominant or a goal that belongs to the home key around it."""
     out, cells = list(path), cadence_cells(bones)
     runs = [list(group) for _, group in itertools.groupby(range(len(path)), key=path.__getitem__)]
     for before, here, after in zip(runs, runs[1:], runs[2:], strict=False):
         around, key = keys[path[before[0]]], keys[path[here[0]]]
         rest = sum(bones.chords[index].duration for index in here if bones.chords[index].cls in STABLE and index not in cells)
-        loose = not any(cells.get(index) == key for index in here) or _holds(around, key)
+        loose = not any(cells.get(index) == key for index in here) or (around == bones.home and _holds(around, key))
         if path[before[0]] == path[after[0]] and rest < bones.beats and loose and not held & {*here}:
             for index in here:
                 out[index] = path[before[0]]

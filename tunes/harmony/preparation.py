@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 from .grammar import Node, nodes_of
 from .home import MAJOR, MINOR, weigh_keys
+from .home_mode import own_mode
 from .parser import Parse, parse
 from .relations import BACKDOOR, FIFTH, HOLD, OTHER, RECOLOUR, SUPERTONIC, TRITONE, relation
 from .sounds import DIM, DOM, HALF, MAJ, MIN, STABLE, SUS, Sound, Stretch, stretches
@@ -56,7 +57,7 @@ def skeleton(sounds: Sequence[Sound], beats: float, home: tuple[int, str] | None
     if not chords:
         return None
     keys = weigh_keys(chords, beats)
-    tonic, mode = home or vamp_home(chords) or (keys[0][1], keys[0][2])
+    tonic, mode = home or vamp_home(chords) or (keys[0][1], own_mode(chords, keys[0][1], keys[0][2]))
     last = last_tonic(chords, tonic, mode, beats)
     heads, sure, rival = _parse_form(chords, tonic, mode, last, beats)
     goals, moves = _goals(chords, heads)
