@@ -25,6 +25,7 @@ from .key_tables import (
     COST_OPENING,
     COST_OTHER_MODE,
     COST_OTHER_MODE_BRIEF,
+    COST_OTHER_RUN,
     COST_SPLIT,
     COST_TONIC_SOUND,
     LOOSE_REST,
@@ -106,6 +107,21 @@ def _moves_on_as_two(bones: Skeleton, index: int) -> bool:
     return bones.chords[goal].duration <= bones.beats
 
 
+def run_ends(bones: Skeleton) -> list[int | None]:
+    """For every stretch of a run of dominants and their iis, the root of the chord at rest on which the run ends."""
+    found: list[int | None] = [None] * len(bones.chords)
+    for index in range(len(bones.chords) - 1, -1, -1):
+        goal = bones.goals[index]
+        if goal is None or bones.moves[index] not in SPLIT_MOVES:
+            continue
+        if goal == TOP:
+            found[index] = bones.chords[0].root
+        elif goal > index:
+            at = bones.chords[goal]
+            found[index] = found[goal] if bones.moves[goal] in SPLIT_MOVES else at.root if at.cls in STABLE else None
+    return found
+
+
 def tonicised(bones: Skeleton) -> frozenset[int]:
     """The stretches at rest that some dominant leads to."""
     return frozenset(
@@ -131,6 +147,7 @@ def costs(bones: Skeleton, keys: Sequence[KeyPc]) -> list[list[float]]:
     """What each stretch costs in each key."""
     rests, cells = tonicised(bones), cadence_cells(bones)
     keys_of_their_own = insisted(bones, cells) | in_sequence(bones, cells)
+    ends = run_ends(bones)
     table: list[list[float]] = []
     for index, chord in enumerate(bones.chords):
         served = cells.get(index) or served_key(bones, index)
@@ -143,6 +160,7 @@ def costs(bones: Skeleton, keys: Sequence[KeyPc]) -> list[list[float]]:
             + (COST_OPENING if not index and chord.root == bones.home[0] != key[0] and chord.cls in STABLE else 0.0)
             + (COST_TONIC_SOUND if chord.quality in TONIC_SOUNDS and (chord.root - key[0]) % 12 not in (0, 5) else 0.0)
             + _mode_cost(bones, index, key)
+            + (COST_OTHER_RUN if ends[index] not in (None, key[0]) else 0.0)
             + (COST_HOME_CADENCE if served == bones.home != key and _comes_home(bones, index, index in cells) else 0.0)
             + (0.0 if key == bones.home else COST_AWAY * bars)
             for key in keys

@@ -58,6 +58,7 @@ COST_HOME_LEFT = 1.0  # the home tonic at rest, read in another key
 COST_HOME_CADENCE = 2.0  # a whole cadence to the home tonic, or one at the turn of the form, read in another key
 COST_OTHER_MODE = 4.0  # the tonic held for two bars or more in the other mode
 COST_OTHER_MODE_BRIEF = 0.3  # the same, held for less
+COST_OTHER_RUN = 0.1  # a dominant or ii whose run ends on another chord than the tonic of the key
 COST_OPENING = 4.0  # the home tonic that opens the chorus, read in another key
 COST_SPLIT = 3.0  # a change of key between a dominant, or its ii, and the chord it leads to
 COST_TONIC_SOUND = 1.5  # a minor sixth or minor-major seventh chord read as neither 1 nor 4
