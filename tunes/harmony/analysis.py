@@ -12,6 +12,7 @@ form (`grammar`, `parser`, `preparation`), key areas by dynamic programming (`ar
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from math import log
@@ -23,7 +24,8 @@ from .chord_symbol import ChordSymbol
 from .explain import reason
 from .functions import Function, say_degree
 from .home import MAJOR
-from .key_tables import REST_DEGREES
+from .home_mode import ends_otherwise
+from .key_tables import DIATONIC, MARGIN_OPEN, REST_DEGREES
 from .labels import Label, is_blues, label, spell
 from .landing import landing
 from .naming import KeyNames
@@ -51,7 +53,6 @@ _PREPARING = frozenset({"supertonic", "chromatic-ii", "predominant", "substitute
 _MODES = {(1, MAJ): "the Phrygian mode", (6, HALF): "the Lydian mode", (5, DOM): "the Dorian mode"}
 """Where a borrowed chord is from, when not from the other mode (modal interchange: Nettles & Graf 1997)."""
 _RESTS = frozenset({"rest", "local-rest"})
-_OPEN = 0.5  # a key that costs no more than this beside the chosen one is heard nearly as well
 _TOUCHED = 2.0  # bars at rest; a key with less is only touched
 _SILENCE = Function("1", "", "none", "no-chord")
 
@@ -305,7 +306,13 @@ class _Work:
             rule = "area-return" if first else "area-home"
         name = self.names.key(key)
         text = reason(rule, "", name.text, witnesses=self._witnesses(key))
+        if rule == "area-home" and self._ends_otherwise():
+            text += f" It ends in {self._ends_otherwise()}."
         return KeyArea(name, first, last, text if rule == "area-held" else text + self._nearly(inside))
+
+    def _ends_otherwise(self) -> str:
+        """The other mode, when the tune comes to rest in it."""
+        return ends_otherwise(self.bones.chords, self.bones.last_tonic, *self.bones.home)
 
     def _witnesses(self, key: KeyPc) -> str:
         """What speaks for a home key, as far as it does: the chords, the beginning, the end, the cadences."""
@@ -313,7 +320,7 @@ class _Work:
         found = ["the chords"]
         if chords[0].root == key[0]:
             found.append("the beginning")
-        if chords[-1].root == key[0]:
+        if chords[-1].root == key[0] and not self._ends_otherwise():
             found.append("the end")
         if any((chord.root - key[0]) % 12 == 7 and chord.cls in DOMINANTS and goal is not None
                and chords[max(goal, 0)].root == key[0] for chord, goal in zip(chords, goals, strict=True)):  # fmt: skip
@@ -322,10 +329,26 @@ class _Work:
         return f"{said[0].upper()}{said[1:]} speak"
 
     def _nearly(self, inside: Sequence[int]) -> str:
-        """Says so when another key is heard nearly as well all through an area."""
-        rivals = [{k for margin, k in self.ranked[index][1:] if margin <= _OPEN} for index in inside]
-        others = set.intersection(*rivals) if rivals else set()
-        if not others:
+        """Says once which other key is heard nearly as well: all through an area, at its ends, or in places."""
+        rivals = [{key for margin, key in self.ranked[index][1:] if margin <= MARGIN_OPEN} for index in inside]
+        counts = Counter(key for found in rivals for key in found)
+        if not counts:
             return ""
-        names = sorted(self.names.key(key).text for key in others)
-        return f" It can be heard in {names[0]} nearly as well."
+        key, count = min(counts.items(), key=lambda item: (-item[1], self.names.key(item[0]).text))
+        held = [key in found for found in rivals]
+        where = "In places it"
+        if all(held):
+            where = "It"
+        elif all(held[:count]):
+            pivot = inside[0] > 0 and key == self.keys[inside[0] - 1] and self._in_both(inside[:count], key)
+            where = "It comes in by a pivot that" if pivot else "Its beginning"
+        elif all(held[-count:]):
+            where = "Its end"
+        return f" {where} can be heard in {self.names.key(key).text} nearly as well."
+
+    def _in_both(self, inside: Sequence[int], other: KeyPc) -> bool:
+        """Whether chords belong to their own key and to another: a pivot between the two."""
+        return all(
+            ((self.bones.chords[index].root - key[0]) % 12, self.bones.chords[index].cls) in DIATONIC[key[1]]
+            for index in inside for key in (self.keys[index], other)
+        )

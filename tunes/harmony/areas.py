@@ -19,8 +19,10 @@ from .key_tables import (
     COST_DOMINANT,
     COST_FOREIGN,
     COST_FOREIGN_REST,
+    COST_GLANCE,
     COST_HOME_CADENCE,
     COST_HOME_LEFT,
+    COST_LANDED,
     COST_LOOSE_CADENCE,
     COST_OPENING,
     COST_OTHER_MODE,
@@ -160,6 +162,8 @@ def costs(bones: Skeleton, keys: Sequence[KeyPc]) -> list[list[float]]:
             + (COST_OPENING if not index and chord.root == bones.home[0] != key[0] and chord.cls in STABLE else 0.0)
             + (COST_TONIC_SOUND if chord.quality in TONIC_SOUNDS and (chord.root - key[0]) % 12 not in (0, 5) else 0.0)
             + _mode_cost(bones, index, key)
+            + (COST_LANDED if index in rests and chord.duration > bones.beats and key[0] != chord.root
+               and bones.moves[index] in SUPERTONIC_MOVES else 0.0)
             + (COST_OTHER_RUN if ends[index] not in (None, key[0]) else 0.0)
             + (COST_HOME_CADENCE if served == bones.home != key and _comes_home(bones, index, index in cells) else 0.0)
             + (0.0 if key == bones.home else COST_AWAY * bars)
@@ -239,9 +243,11 @@ def segment(bones: Skeleton, held: Mapping[int, KeyPc] | None = None) -> tuple[l
     for step in reversed(choices):
         path.append(step[path[-1]])
     path.reverse()
-    path = _without_glances(bones, keys, path, frozenset(held or ()))
+    chosen, path = path, _without_glances(bones, keys, path, frozenset(held or ()))
     totals = [[f + b - c for f, b, c in zip(*rows, strict=True)] for rows in zip(forward, backward, table, strict=True)]
-    ranked = [_ranked(keys, total, chosen) for total, chosen in zip(totals, path, strict=True)]
+    ranked = [
+        _ranked(keys, total, k, 0.0 if k == first else COST_GLANCE) for total, k, first in zip(totals, path, chosen, strict=True)
+    ]
     return [keys[k] for k in path], ranked
 
 
@@ -286,7 +292,8 @@ def _sweep(table: list[list[float]], change: Sequence[float]) -> tuple[list[list
     return sums, choices
 
 
-def _ranked(keys: Sequence[KeyPc], total: Sequence[float], chosen: int) -> list[tuple[float, KeyPc]]:
-    base = total[chosen]
+def _ranked(keys: Sequence[KeyPc], total: Sequence[float], chosen: int, more: float) -> list[tuple[float, KeyPc]]:
+    """The chosen key, then the others with what they cost more: the one only glanced at at least `more`."""
+    base = total[chosen] - more
     order = sorted(range(len(keys)), key=lambda k: (k != chosen, total[k], k))
-    return [(max(0.0, total[k] - base), keys[k]) for k in order]
+    return [(0.0 if k == chosen else max(more, total[k] - base), keys[k]) for k in order]

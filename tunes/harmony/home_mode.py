@@ -7,6 +7,7 @@ make the tune major: it is in minor, ending in major.
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from .home import MAJOR, MINOR
 from .sounds import DOMINANTS, MAJ, MIN, Stretch
@@ -29,7 +30,7 @@ def own_mode(chords: Sequence[Stretch], tonic: int, mode: str) -> str:
     end = chords[-1].onset + chords[-1].duration
     comes_back = any(
         a.cls in DOMINANTS and (b.root - a.root) % 12 == 5 and (b.root, b.cls) == (tonic, MIN)
-        for a, b in zip(chords, chords[1:], strict=False)
+        for a, b in pairwise(chords)
     )
     late = all(chord.onset >= end * _LAST_QUARTER for chord in chords if (chord.root, chord.cls) == (tonic, MAJ))
     return MINOR if comes_back and late else mode
