@@ -205,6 +205,10 @@ RELATION_CODE = {"": 0} | {name: code for code, name in enumerate(RELATIONS, sta
 _RELATION_OF = ("", *RELATIONS)
 
 
+NO_ONWARD = ~0b11110
+"""Takes what a goal goes on to do out of a code."""
+
+
 class Codes(NamedTuple):
     """The nodes as numbers. The sum of `choice[i]` (chord i and the chord after it), `goal[j]`, twice the relation
     of j to its own goal, and, when chords stand between, `below` of the last of them and one `tonic` packs the

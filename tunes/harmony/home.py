@@ -11,150 +11,174 @@ about, so every key is treated alike.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from itertools import chain
+from functools import lru_cache
 from typing import NamedTuple
 
 from .home_weights import WEIGHTS
-from .sounds import DOM, HALF, MAJ, MIN, STABLE, SUS, Stretch
+from .sounds import DOM, HALF, MIN, STABLE, SUS, Stretch
 
 Fact = tuple[object, ...]
 MAJOR, MINOR = "major", "minor"
-CANDIDATES: tuple[tuple[int, str], ...] = tuple((tonic, mode) for tonic in range(12) for mode in (MAJOR, MINOR))
+Candidate = tuple[int, str]
+"""Tonic pitch class and mode."""
+CANDIDATES: tuple[Candidate, ...] = tuple((tonic, mode) for tonic in range(12) for mode in (MAJOR, MINOR))
 _SHARE = 4.0
+
+_Common = tuple[str, int, str]  # a name, and the chord spoken of by the pitch class of its root and by its class
+_Own = tuple[Candidate, Fact, float]
 
 
 class _Survey(NamedTuple):
-    """What is counted once for all candidates; `periods` is the number of eight-bar periods plus one."""
+    """A tune to be weighed; `periods` is the number of eight-bar periods plus one."""
 
     chords: Sequence[Stretch]
+    beats: float
     total: float
     periods: float
-    share: dict[tuple[int, str], float]
-    lines: dict[tuple[int, str], int]
-    moves: list[tuple[Stretch, Stretch]]
-    beats: float
 
 
 def _survey(chords: Sequence[Stretch], beats: float) -> _Survey:
     total = sum(chord.duration for chord in chords)
-    share: dict[tuple[int, str], float] = {}
-    lines: dict[tuple[int, str], int] = {}
-    for chord in chords:
-        sound = (chord.root, chord.cls)
-        share[sound] = share.get(sound, 0.0) + chord.duration
-        if chord.onset / beats % 8 < 0.01:
-            lines[sound] = lines.get(sound, 0) + 1
-    moves = list(zip(chords, [*chords[1:], chords[0]], strict=True))
-    return _Survey(chords, total, 1 + total / beats / 8, share, lines, moves, beats)
+    return _Survey(chords, beats, total, 1 + total / beats / 8)
 
 
 def home_facts(chords: Sequence[Stretch], beats: float) -> list[dict[Fact, float]]:
     """For each of `CANDIDATES`, its facts and how strongly each holds. `chords` must not be empty."""
     survey = _survey(chords, beats)
-    table: list[dict[Fact, float]] = []
-    for tonic, mode in CANDIDATES:
-        found: dict[Fact, float] = {}
-        for fact, amount in _facts(survey, tonic, mode):
-            found[fact] = found.get(fact, 0.0) + amount
-        table.append(found)
-    return table
+    table: dict[Candidate, dict[Fact, float]] = {key: {} for key in CANDIDATES}
+    for (name, root, cls), amount in _common_facts(survey):
+        for tonic, mode in CANDIDATES:
+            _add(table[tonic, mode], (mode, name, (root - tonic) % 12, cls), amount)
+    for key, fact, amount in _own_facts(survey):
+        _add(table[key], (key[1], *fact), amount)
+    return list(table.values())
 
 
-def _facts(survey: _Survey, tonic: int, mode: str) -> Iterator[tuple[Fact, float]]:
-    """The facts that speak for one candidate, some of them more than once."""
-    for fact, amount in chain(_place_facts(survey, tonic, mode), _cadence_facts(survey, tonic, mode)):
-        yield (mode, *fact), amount
-
-
-def _rests(chord: Stretch, tonic: int, mode: str) -> bool:
-    """Whether a chord can be the tonic: its own mode, or the dominant seventh of the blues in major."""
-    if chord.root != tonic:
-        return False
-    return chord.cls == MIN if mode == MINOR else chord.cls in (MAJ, DOM)
-
-
-def _proper(chord: Stretch, tonic: int, mode: str) -> bool:
-    return chord.root == tonic and chord.cls == (MIN if mode == MINOR else MAJ)
-
-
-def _place_facts(survey: _Survey, tonic: int, mode: str) -> Iterator[tuple[Fact, float]]:
-    chords = survey.chords
-    for (root, cls), length in survey.share.items():
-        yield ("share", (root - tonic) % 12, cls), _SHARE * length / survey.total
-    for (root, cls), times in survey.lines.items():
-        yield ("line", (root - tonic) % 12, cls), times / survey.periods
-    yield ("first", (chords[0].root - tonic) % 12, chords[0].cls), 1.0
-    yield ("last", (chords[-1].root - tonic) % 12, chords[-1].cls), 1.0
-    if len(chords) > 1:
-        yield ("last but one", (chords[-2].root - tonic) % 12, chords[-2].cls), 1.0
-    if any(_rests(chord, tonic, mode) for chord in chords[-2:]):
-        yield ("tonic in the last two",), 1.0
-    if any(_rests(chord, tonic, mode) for chord in chords[-5:]):
-        yield ("tonic in the last five",), 1.0
-    if _rests(chords[0], tonic, mode) and _rests(chords[-1], tonic, mode):
-        yield ("tonic at both ends",), 1.0
-    yield _ends(chords, tonic, mode), 1.0
-    cls = MIN if mode == MINOR else MAJ
-    yield ("tonic share",), _SHARE * survey.share.get((tonic, cls), 0.0) / survey.total
-
-
-def _ends(chords: Sequence[Stretch], tonic: int, mode: str) -> Fact:
-    """Begins on it; ends near it; the last chord leads back to it."""
-    last = chords[-1]
-    leads = last.cls in (DOM, SUS) and (tonic - last.root) % 12 in (5, 11)
-    return (
-        "ends", _proper(chords[0], tonic, mode), any(_proper(c, tonic, mode) for c in chords[-3:]), leads
-    )  # fmt: skip
-
-
-def _cadence_facts(survey: _Survey, tonic: int, mode: str) -> Iterator[tuple[Fact, float]]:
-    each = 1 / survey.periods
-    landed = here = 0
-    for a, b in survey.moves:
-        if a.cls in (DOM, SUS):
-            fall = (b.root - a.root) % 12
-            if fall in (5, 11) and _rests(b, tonic, mode):
-                yield from _arrival(b, survey.beats, each)
-            if fall == 5 and b.cls in STABLE:
-                landed += 1
-                if _proper(b, tonic, mode):
-                    here += 1
-                    yield from _when(b, survey)
-        elif a.cls in (MIN, HALF) and b.cls in (DOM, SUS) and (b.root - tonic) % 12 == 7 and (b.root - a.root) % 12 == 5:
-            yield ("two five", a.cls), each
-    if landed:
-        yield ("share of cadences",), here / landed
-    for a, b in reversed(survey.moves):
-        if a.cls in (DOM, SUS) and (b.root - a.root) % 12 == 5 and b.cls in (MAJ, MIN, DOM):
-            if _rests(b, tonic, mode):
-                yield ("final cadence", b.cls), 1.0
-            if b.cls != DOM:
-                return
-
-
-def _arrival(goal: Stretch, beats: float, each: float) -> Iterator[tuple[Fact, float]]:
-    bars = goal.onset / beats
-    yield ("arrival",), each
-    if bars % 4 < 0.01:
-        yield ("arrival on four",), each
-        if bars % 8 < 0.01:
-            yield ("arrival on eight",), each
-
-
-def _when(goal: Stretch, survey: _Survey) -> Iterator[tuple[Fact, float]]:
-    if goal.onset < survey.total * 0.3:
-        yield ("early cadence",), 0.5
-    if goal.onset > survey.total * 0.75 or goal is survey.chords[0]:
-        yield ("late cadence",), 0.5
+def _add(found: dict[Fact, float], fact: Fact, amount: float) -> None:
+    found[fact] = found.get(fact, 0.0) + amount
 
 
 def weigh_keys(chords: Sequence[Stretch], beats: float) -> list[tuple[float, int, str]]:
     """The candidates as (weight, tonic, mode), heaviest first; equal weights keep the order of `CANDIDATES`
     counted from the root of the first chord, so that no key is preferred for its name."""
-    base, survey, weight = chords[0].root, _survey(chords, beats), WEIGHTS.get
-    scored = [
-        (sum([weight(fact, 0.0) * amount for fact, amount in _facts(survey, tonic, mode)]), tonic, mode)
-        for tonic, mode in CANDIDATES
-    ]
+    base, survey = chords[0].root, _survey(chords, beats)
+    sums = [0.0] * len(CANDIDATES)
+    for common, amount in _common_facts(survey):
+        sums = [total + weight * amount for total, weight in zip(sums, _weights(*common), strict=True)]
+    weighed = dict(zip(CANDIDATES, sums, strict=True))
+    for key, fact, amount in _own_facts(survey):
+        weighed[key] += WEIGHTS.get((key[1], *fact), 0.0) * amount
+    scored = [(weight, tonic, mode) for (tonic, mode), weight in weighed.items()]
     scored.sort(key=lambda row: (-row[0], (row[1] - base) % 12, row[2]))
     return scored
+
+
+@lru_cache(maxsize=1024)
+def _weights(name: str, root: int, cls: str) -> list[float]:
+    """What a common fact weighs for each of `CANDIDATES`."""
+    return [WEIGHTS.get((mode, name, (root - tonic) % 12, cls), 0.0) for tonic, mode in CANDIDATES]
+
+
+def _common_facts(survey: _Survey) -> Iterator[tuple[_Common, float]]:
+    """How much each chord fills, how often it stands on an eight-bar line, and the chords at both ends."""
+    chords = survey.chords
+    share: dict[tuple[int, str], float] = {}
+    lines: dict[tuple[int, str], int] = {}
+    for chord in chords:
+        sound = (chord.root, chord.cls)
+        share[sound] = share.get(sound, 0.0) + chord.duration
+        if chord.onset / survey.beats % 8 < 0.01:
+            lines[sound] = lines.get(sound, 0) + 1
+    for (root, cls), length in share.items():
+        yield ("share", root, cls), _SHARE * length / survey.total
+    for (root, cls), times in lines.items():
+        yield ("line", root, cls), times / survey.periods
+    yield ("first", chords[0].root, chords[0].cls), 1.0
+    yield ("last", chords[-1].root, chords[-1].cls), 1.0
+    if len(chords) > 1:
+        yield ("last but one", chords[-2].root, chords[-2].cls), 1.0
+
+
+def _own_facts(survey: _Survey) -> Iterator[_Own]:
+    """What speaks for single keys, some of it more than once."""
+    moves = list(zip(survey.chords, [*survey.chords[1:], survey.chords[0]], strict=True))
+    yield from _tonic_facts(survey)
+    yield from _end_facts(survey.chords)
+    yield from _arrival_facts(survey, moves)
+    yield from _cadence_facts(survey, moves)
+    yield from _final_facts(moves)
+
+
+def _key_of(chord: Stretch) -> Candidate | None:
+    """The key whose tonic a chord is, in its own mode."""
+    if chord.cls not in STABLE:
+        return None
+    return chord.root, MINOR if chord.cls == MIN else MAJOR
+
+
+def _rest_of(chord: Stretch) -> Candidate | None:
+    """The key in which a chord can rest: its own, or in major for the dominant seventh of the blues."""
+    return (chord.root, MAJOR) if chord.cls == DOM else _key_of(chord)
+
+
+def _tonic_facts(survey: _Survey) -> Iterator[_Own]:
+    """How much of the tune each tonic fills."""
+    for chord in survey.chords:
+        key = _key_of(chord)
+        if key is not None:
+            yield key, ("tonic share",), _SHARE * chord.duration / survey.total
+
+
+def _end_facts(chords: Sequence[Stretch]) -> Iterator[_Own]:
+    """Which tonics stand at the ends, and whether the last chord leads back to one."""
+    for last, name in ((2, "tonic in the last two"), (5, "tonic in the last five")):
+        for key in {_rest_of(chord) for chord in chords[-last:]}:
+            if key is not None:
+                yield key, (name,), 1.0
+    both = _rest_of(chords[0])
+    if both is not None and both == _rest_of(chords[-1]):
+        yield both, ("tonic at both ends",), 1.0
+    first, near, end = _key_of(chords[0]), {_key_of(chord) for chord in chords[-3:]}, chords[-1]
+    led_to = ((end.root + 5) % 12, (end.root + 11) % 12) if end.cls in (DOM, SUS) else ()
+    for key in CANDIDATES:
+        yield key, ("ends", key == first, key in near, key[0] in led_to), 1.0
+
+
+def _arrival_facts(survey: _Survey, moves: Sequence[tuple[Stretch, Stretch]]) -> Iterator[_Own]:
+    """Dominants that arrive at a tonic, there or on a line of the form, and the ii before a dominant."""
+    each = 1 / survey.periods
+    for a, b in moves:
+        fall = (b.root - a.root) % 12
+        if a.cls in (DOM, SUS) and fall in (5, 11):
+            key, bars = _rest_of(b), b.onset / survey.beats
+            if key is not None:
+                yield key, ("arrival",), each
+                if bars % 4 < 0.01:
+                    yield key, ("arrival on four",), each
+                if bars % 8 < 0.01:
+                    yield key, ("arrival on eight",), each
+        elif a.cls in (MIN, HALF) and b.cls in (DOM, SUS) and fall == 5:
+            for mode in (MAJOR, MINOR):
+                yield ((b.root + 5) % 12, mode), ("two five", a.cls), each
+
+
+def _cadence_facts(survey: _Survey, moves: Sequence[tuple[Stretch, Stretch]]) -> Iterator[_Own]:
+    """How many of the cadences of the tune land on each tonic, and which come early or late."""
+    falls = [(a, b) for a, b in moves if a.cls in (DOM, SUS) and (b.root - a.root) % 12 == 5]
+    landed = [(b, key) for _, b in falls if (key := _key_of(b)) is not None]
+    for goal, key in landed:
+        yield key, ("share of cadences",), 1 / len(landed)
+        if goal.onset < survey.total * 0.3:
+            yield key, ("early cadence",), 0.5
+        if goal.onset > survey.total * 0.75 or goal is survey.chords[0]:
+            yield key, ("late cadence",), 0.5
+
+
+def _final_facts(moves: Sequence[tuple[Stretch, Stretch]]) -> Iterator[_Own]:
+    """The last cadence; one to a dominant seventh may be the blues, so what comes before it counts too."""
+    for a, b in reversed(moves):
+        key = _rest_of(b)
+        if key is not None and a.cls in (DOM, SUS) and (b.root - a.root) % 12 == 5:
+            yield key, ("final cadence", b.cls), 1.0
+            if b.cls != DOM:
+                return

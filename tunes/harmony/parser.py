@@ -1,39 +1,64 @@
 """The search: the best way for every chord of a phrase to prepare or rest, by the weights of `grammar`.
 
 The phrase is read from its end.  What may come before a reading depends on its chain only: the chord just read,
-its goal, the goal's goal, and so on.  A link of a chain is one number, sixteen times the place of the chord plus
-the code of its relation to the next link, so readings that have come to the same chain share one weighing.
+its goal, the goal's goal, and so on.  Readings that have come to the same chain share it, and one weighing of it;
+a longer chain is a new link in front of an older one, and takes over what that one knows of the goals further up.
 """
 
 from __future__ import annotations
 
-import itertools
 from collections.abc import Sequence
+from dataclasses import dataclass
 from math import exp, log
 from typing import NamedTuple
 
-from .grammar import _SCORES, MOST_GOALS, RELATION_CODE, Codes, Node, chain_from, codes
+from .grammar import _SCORES, MOST_GOALS, NO_ONWARD, RELATION_CODE, Codes, Node, codes
 from .relations import relation
 
 BEAM = 6
 """How many readings are kept."""
+_MOST_LINKS = MOST_GOALS + 1
 
-Chain = tuple[int, ...]
 
+@dataclass(eq=False, slots=True)
+class _Chain:
+    """A chord with the goals above it, as the possible goals of the chord before it.
 
-class _Choice(NamedTuple):
-    """The goal `chain[k]` chosen among `chances` (log-probabilities), and the choices of the chords after it."""
+    `near` is the code of the chord itself as the next goal; `far` those of the goals above it, nearest first, and
+    `passed` the same where a tonic at rest has been passed before (see `grammar.Codes`), as many as are looked at.
+    The search remembers no more than `reach` links; a chain that was once longer is `cut`.
+    """
 
-    chain: Chain
-    chances: list[float]
-    k: int
-    later: _Choice | None
+    at: int
+    above: _Chain | None
+    near: int
+    far: tuple[int, ...] = ()
+    passed: tuple[int, ...] = ()
+    reach: int = 1
+    cut: bool = False
+
+    @property
+    def shortened(self) -> bool:
+        """Whether goals are missing that a whole chain would look at."""
+        return self.cut and self.reach <= MOST_GOALS
+
+    def goals(self) -> tuple[int, ...]:
+        """The codes of all goals that the search remembers; what the last of a cut chain goes on to do is forgotten."""
+        found = (self.near, *self.far)
+        if self.shortened:
+            return (*found[: self.reach - 1], found[self.reach - 1] & NO_ONWARD)
+        return found
 
 
 class _State(NamedTuple):
+    """A reading: its last step is the goal number `k` of the chain of `later`, the reading before that step, chosen
+    among `chances` (log-probabilities)."""
+
     score: float
-    chain: Chain
-    choice: _Choice | None
+    chain: _Chain
+    chances: list[float]
+    k: int
+    later: _State | None
 
 
 class Parse(NamedTuple):
@@ -49,89 +74,88 @@ def parse(nodes: Sequence[Node]) -> Parse:
     """The best reading of a run of chords whose last one is the tonic everything leads to."""
     if not nodes:
         return Parse([], [], [])
-    numbers = codes(nodes)
-    states = [_State(0.0, ((len(nodes) - 1) << 4,), None)]
-    for index in range(len(nodes) - 2, -1, -1):
+    numbers, last = codes(nodes), len(nodes) - 1
+    states = [_State(0.0, _Chain(last, None, numbers.goal[last]), [], 0, None)]
+    for index in range(last - 1, -1, -1):
         states = _step(nodes, numbers, states, index)
-    choices: list[_Choice] = []
-    choice = states[0].choice
-    while choice is not None:
-        choices.append(choice)
-        choice = choice.later
-    return _with_margins(nodes, numbers, choices)
+    return _with_margins(numbers, states[0])
 
 
-def _chances(numbers: Codes, chain: Chain, index: int) -> list[float]:
-    """Log-probabilities of the goals along the chain."""
-    goal, below, tonic = numbers.goal, numbers.below, numbers.tonic
-    chord, between, passed = numbers.choice[index], 0, 0
-    raw: list[float] = []
-    for link in chain[:MOST_GOALS]:
-        at = link >> 4
-        raw.append(_SCORES[chord + goal[at] + (link & 15) * 2 + between])
-        passed |= tonic[at]
-        between = below[at] + passed
+def _step(nodes: Sequence[Node], numbers: Codes, states: list[_State], index: int) -> list[_State]:
+    """The best readings from chord `index` on, best first; `states` are those of the chord after it."""
+    weighed: dict[_Chain, list[float]] = {}
+    longer: dict[tuple[_Chain, int, bool], _Chain] = {}
+    grown: list[_State] = []
+    for total, place, k in _best_ways(numbers, states, index, weighed):
+        state = states[place]
+        whole = state.chain.reach + 1 - k
+        key = _goal(state.chain, k), min(whole, _MOST_LINKS), state.chain.cut or whole > _MOST_LINKS
+        chain = longer.get(key)
+        if chain is None:
+            chain = longer[key] = _longer(nodes, numbers, index, *key)
+        grown.append(_State(-total, chain, weighed[state.chain], k, state))
+    return grown
+
+
+def _best_ways(
+    numbers: Codes, states: list[_State], index: int, weighed: dict[_Chain, list[float]]
+) -> list[tuple[float, int, int]]:
+    """The best steps as (minus the score, place of the state, number of the goal), best first; fills `weighed`.
+    No step raises a score, so a state that is worse than all that have been found is not tried."""
+    found: list[tuple[float, int, int]] = []
+    least = float("-inf")
+    for place, (score, chain, _, _, _) in enumerate(states):
+        if score < least:
+            break
+        chances = weighed.get(chain)
+        if chances is None:
+            chances = weighed[chain] = _chances(chain.goals(), numbers.choice[index])
+        found += [(-score - chance, place, k) for k, chance in enumerate(chances) if score + chance >= least]
+        found.sort()
+        del found[BEAM:]
+        if len(found) == BEAM:
+            least = -found[-1][0]
+    return found
+
+
+def _chances(goals: tuple[int, ...], chord: int) -> list[float]:
+    """Log-probabilities of some goals for a chord, all by their codes."""
+    raw = [_SCORES[chord + goal] for goal in goals]
     top = max(raw)
     total = top + log(sum([exp(x - top) for x in raw]))
     return [x - total for x in raw]
 
 
-def _step(nodes: Sequence[Node], numbers: Codes, states: list[_State], index: int) -> list[_State]:
-    """The best readings from chord `index` on."""
-    known: dict[Chain, list[float]] = {}
-    totals: list[float] = []
-    ways: list[tuple[_State, int]] = []
-    for state in states:
-        chances = known.get(state.chain)
-        if chances is None:
-            chances = known[state.chain] = _chances(numbers, state.chain, index)
-        totals += [state.score + chance for chance in chances]
-        ways += [(state, k) for k in range(len(chances))]
-    order = sorted(range(len(totals)), key=totals.__getitem__, reverse=True)
-    grown: list[_State] = []
-    for place in order[:BEAM]:
-        state, k = ways[place]
-        choice = _Choice(state.chain, known[state.chain], k, state.choice)
-        grown.append(_State(totals[place], _longer(nodes, state.chain, k, index), choice))
-    return grown
+def _goal(chain: _Chain, k: int) -> _Chain:
+    """The chain from its k-th link on."""
+    for _ in range(k):
+        assert chain.above is not None
+        chain = chain.above
+    return chain
 
 
-def _longer(nodes: Sequence[Node], chain: Chain, k: int, index: int) -> Chain:
-    """The chain of a chord that has chosen the goal chain[k]; links too far up to be looked at are cut off."""
-    link = index << 4 | _onward(nodes, index, chain[k] >> 4)
-    if k or len(chain) <= MOST_GOALS:
-        return (link, *chain[k:])
-    return (link, *chain[: MOST_GOALS - 1], chain[MOST_GOALS - 1] >> 4 << 4)
+def _longer(nodes: Sequence[Node], numbers: Codes, index: int, goal: _Chain, reach: int, cut: bool) -> _Chain:
+    """The chain of chord `index` when it has chosen the first of the chain `goal`."""
+    a, b = nodes[index], nodes[goal.at]
+    onward = RELATION_CODE[relation((b.root - a.root) % 12, a.cls, b.cls)]
+    far, tonic = goal.near + numbers.below[index], numbers.tonic[index]
+    passed = (far + 1, *goal.passed[: MOST_GOALS - 2])
+    ahead = passed if tonic else (far, *goal.far[: MOST_GOALS - 2])
+    return _Chain(index, goal, numbers.goal[index] + onward * 2, ahead, passed, reach, cut)
 
 
-def _onward(nodes: Sequence[Node], index: int, goal: int) -> int:
-    a, b = nodes[index], nodes[goal]
-    return RELATION_CODE[relation((b.root - a.root) % 12, a.cls, b.cls)]
-
-
-def _with_margins(nodes: Sequence[Node], numbers: Codes, choices: Sequence[_Choice]) -> Parse:
-    """Every choice with its probability and its rival, over the whole chain where the search had cut it."""
-    heads: list[int | None] = [*(choice.chain[choice.k] >> 4 for choice in choices), None]
-    depth = [1] * len(nodes)
-    for index in range(len(choices) - 1, -1, -1):
-        depth[index] = depth[choices[index].chain[choices[index].k] >> 4] + 1
-    sure: list[float] = []
-    rival: list[int | None] = []
-    for index, choice in enumerate(choices):
-        if len(choice.chain) < min(depth[index + 1], MOST_GOALS + 1):
-            choice = _whole(nodes, numbers, heads, index)
-        chances = choice.chances
-        others = [k for k in range(len(chances)) if k != choice.k]
+def _with_margins(numbers: Codes, state: _State) -> Parse:
+    """Every choice of the reading with its probability and its rival, over the whole chain where the search had cut
+    it."""
+    found = Parse([], [], [])
+    while state.later is not None:
+        chances, chain = state.chances, state.later.chain
+        if chain.shortened:
+            chances = _chances((chain.near, *chain.far), numbers.choice[chain.at - 1])
+        others = [k for k in range(len(chances)) if k != state.k]
         best = max(others, key=chances.__getitem__, default=None)
-        sure.append(exp(chances[choice.k]))
-        rival.append(None if best is None else choice.chain[best] >> 4)
-    return Parse(heads, [*sure, 1.0], [*rival, None])
-
-
-def _whole(nodes: Sequence[Node], numbers: Codes, heads: Sequence[int | None], index: int) -> _Choice:
-    """The same choice with nothing cut off its chain."""
-    places = chain_from(heads, index + 1)
-    onward = [_onward(nodes, a, b) for a, b in itertools.pairwise(places)]
-    chain = tuple(at << 4 | code for at, code in zip(places, [*onward, 0], strict=True))
-    goal = heads[index]
-    return _Choice(chain, _chances(numbers, chain, index), places.index(goal if goal is not None else -1), None)
+        found.heads.append(_goal(chain, state.k).at)
+        found.sure.append(exp(chances[state.k]))
+        found.rival.append(None if best is None else _goal(chain, best).at)
+        state = state.later
+    return Parse([*found.heads, None], [*found.sure, 1.0], [*found.rival, None])
