@@ -84,7 +84,7 @@ def engrave(line: Line, *, per_system: int = 4, functions: bool = False, paper: 
     source = to_mei(line, per_system=per_system, functions=functions, filled=True)
     mark = hashlib.sha256(source.encode()).hexdigest()[:6]
     raw = render(source, per_system=per_system, seed=int(mark, 16) % 1_000_000 + 1)
-    svg = _set_texts(_without_fillers(raw), line, per_system)
+    svg = _with_room_above(_set_texts(_without_fillers(raw), line, per_system))
     svg = _cleaned(svg, mark)
     svg = _for_paper(svg) if paper else _for_page(svg, line, mark)
     width, height = (int(float(part)) for part in _VIEWBOX.search(svg).groups())  # type: ignore[union-attr]
@@ -95,6 +95,8 @@ _VIEWBOX = re.compile(r'viewBox="0 0 ([\d.]+) ([\d.]+)"')
 _SET_TEXT = re.compile(
     r'<g id="([cfkr]\d+)" class="(?:harm|dir|reh)">\s*<text x="(-?\d+)" y="(-?\d+)"[^>]*>.*?</text>\s*</g>', re.DOTALL
 )
+_OUR_TEXT = re.compile(r'<text x="-?\d+" y="(-?\d+)" class="(?:area|letter)"')
+_MARGIN = 10 * int(_OPTIONS["pageMarginTop"])
 _STYLE = re.compile(r"<style.*?</style>|<desc>.*?</desc>", re.DOTALL)
 _FOREIGN_ID = re.compile(r' id="(?!m\d+"|E[0-9A-F]{3,4}-)[^"]*"')
 _MEASURE_ID = re.compile(r' id="m(\d+)" class="measure"')
@@ -107,6 +109,18 @@ def _without_fillers(svg: str) -> str:
     """The silent bars that fill the last system stand at its end: out with them, up to the mark where it ends."""
     start = svg.find(f'<g id="{FILLER}0"')
     return svg if start < 0 else svg[:start] + svg[svg.rindex("<g", start, svg.index('class="systemMilestoneEnd', start)):]
+
+
+def _with_room_above(svg: str) -> str:
+    """Moved down where a key name that we set above the first chords would stand outside of the picture."""
+    top = min((int(y) for y in _OUR_TEXT.findall(svg)), default=0)
+    short = SMALL_SIZE - _MARGIN - top
+    if short <= 0:
+        return svg
+    more = -(-short // 10)
+    svg = svg.replace(f"translate({_MARGIN}, {_MARGIN})", f"translate({_MARGIN}, {_MARGIN + 10 * more})", 1)
+    heights = iter((more, 10 * more))  # the picture's own units, then the engraver's, ten to one
+    return re.sub(r'viewBox="0 0 (\d+) (\d+)"', lambda box: f'viewBox="0 0 {box[1]} {int(box[2]) + next(heights)}"', svg, count=2)
 
 
 def _cleaned(svg: str, mark: str) -> str:

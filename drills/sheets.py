@@ -28,7 +28,7 @@ from tunes.interchange.melody import Melody
 from tunes.models import ChartRevision
 from tunes.study import StudyChart, study_chart
 
-FORMAT = 5
+FORMAT = 6
 """Raised whenever a finished sheet would come out differently; older files are then never read again."""
 
 

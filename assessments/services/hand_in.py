@@ -10,8 +10,11 @@ from django.db import IntegrityError, transaction
 from django.utils import timezone
 
 from drills.marking import Strictness
+from drills.questions.key_areas import KIND as KEY_AREAS
+from drills.questions.key_areas import with_both_counts
 from studio.instruments import INSTRUMENTS
 from studio.models import Membership, User
+from tunes.harmony.chart import parse_chart
 from tunes.harmony.spelling import Key, sensible, transposition
 from tunes.models import Listening as LogEntry
 from tunes.models import Recording
@@ -86,7 +89,7 @@ def hand_in(*, attempt_id: int, player_id: int) -> Attempt:
         return attempt
     quiz = attempt.step.quiz
     answers = dict(Answer.objects.filter(attempt=attempt).values_list("question", "text"))
-    marked = mark_answers(quiz.questions, answers, strictness_of(attempt.step.assignment), home=quiz.home,
+    marked = mark_answers(_questions(attempt.step), answers, strictness_of(attempt.step.assignment), home=quiz.home,
                           written=attempt.written)
     Mark.objects.bulk_create([_row(attempt, m) for m in marked])
     attempt.points = round(sum(m.points for m in marked), 4)
@@ -101,6 +104,17 @@ def hand_in(*, attempt_id: int, player_id: int) -> Attempt:
                      on=attempt.handed_in)
     cue_missed(attempt)
     return attempt
+
+
+def _questions(step: Step) -> list[dict[str, Any]]:
+    """The stored questions. An old key of the key areas, which knows only printed bars, gets the bars as played too, worked
+    out from the chart of the quiz; the other keys are complete."""
+    stored: list[dict[str, Any]] = step.quiz.questions
+    if step.kind != KEY_AREAS or all("as_played" in question["key"] for question in stored):
+        return stored
+    chart = parse_chart(step.assignment.revision.text).chart
+    return stored if chart is None else [
+        question | {"key": with_both_counts(question["key"], chart)} for question in stored]
 
 
 def _row(attempt: Attempt, m: Marked) -> Mark:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 from drills.questions.base import KeyJson, Options, Question
 from drills.questions.places import places
 from tunes.harmony.analysis import Analysis
-from tunes.harmony.bar_count import played_by_written
+from tunes.harmony.bar_count import played_by_written, played_numbers
 from tunes.harmony.chart_model import Chart
 
 KIND = "key-areas"
@@ -43,6 +44,42 @@ def areas_as_played(chart: Chart, analysis: Analysis) -> tuple[KeyJson, ...]:
         if not found or found[-1]["key"] != area.key.text:
             found.append({"bar": place.played, "written": place.bar, "beat": place.beat, "key": area.key.text})
     return tuple(found)
+
+
+def with_both_counts(key: KeyJson, chart: Chart) -> KeyJson:
+    """A stored key that knows only printed bars (from before both counts were read), with the bars as played beside them.
+
+    Worked out from the chart alone: the key at the bar that a repeat goes back to is the one that held there the first
+    time. A key that has both counts, or a chart where they are one, is given back as it is.
+    """
+    if "as_played" in key or not played_by_written(chart):
+        return key
+    rows: dict[int, list[KeyJson]] = {}
+    for row in key["areas"]:
+        rows.setdefault(int(row["bar"]), []).append(row)
+    found, at, first = _walked(chart, rows)
+    areas = [row | {"played": first.get(int(row["bar"]), int(row["bar"]))} for row in key["areas"]]
+    return {**key, "areas": areas, "as_played": found} if at else key
+
+
+def _walked(chart: Chart, rows: Mapping[int, Sequence[KeyJson]]) -> tuple[list[KeyJson], str, dict[int, int]]:
+    """The areas along one chorus, the key at its end, and each printed bar's number as played when it first comes."""
+    found: list[KeyJson] = []
+    now, previous = "", -1
+    began: dict[int, str] = {}
+    first: dict[int, int] = {}
+    for one, played in zip(chart.unfold(), played_numbers(chart), strict=True):
+        number = chart.bars[one.bar].number
+        starts = [("1", began.get(one.bar, now))] if one.bar <= previous else []
+        began.setdefault(one.bar, now)
+        first.setdefault(number, played)
+        here = [(str(row.get("beat", "1")), str(row["key"])) for row in rows.get(number, ())]
+        for beat, name in [*starts, *here] if not here or here[0][0] != "1" else here:
+            if name and name != now:
+                found.append({"bar": played, "written": number, "beat": beat, "key": name})
+                now = name
+        previous = one.bar
+    return found, now, first
 
 
 def build_key_areas(study: Any, options: Options, seed: int) -> tuple[Question, ...]:

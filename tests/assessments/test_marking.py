@@ -9,7 +9,9 @@ from django.utils import timezone
 
 from assessments.models import Attempt, Evidence, Mark, Quiz
 from assessments.services.hand_in import NoMoreGoes, hand_in, start_attempt
+from drills.questions.key_areas import with_both_counts
 from tests import factories
+from tunes.harmony.chart import parse_chart
 
 pytestmark = pytest.mark.django_db
 
@@ -55,6 +57,26 @@ def test_a_later_edit_of_the_chart_regrades_nobody(ensemble) -> None:
     type(revision).objects.filter(pk=revision.pk).update(text="key: C major\n| C | C |")
     done = factories.make_attempt(step, factories.make_player(ensemble), answers=answers, hand_in=True)
     assert done.percent == 100
+
+
+# Written 1-6 with endings 5 and 6, then a B: bar 7 on paper is bar 11 of the chorus. By hand; common practice, no source.
+FOLDED = "key: F major\n[A]\n|: Fmaj7 | Dm7 | Gm7 | C7 |1. Fmaj7 :|2. Fmaj7 |\n[B]\n| Bbm7 | Eb7 | Abmaj7 | % |"
+
+
+@pytest.mark.parametrize(("answer", "percent"), [("1 F, 7 Ab", 100), ("1 F, 11 Ab", 100), ("1 F, 4 Ab", 50)])
+def test_a_key_area_quiz_from_before_both_counts_takes_both(ensemble, answer: str, percent: int) -> None:
+    revision = factories.make_chart_revision("Half Way Up", text=FOLDED)
+    step = factories.make_assignment(ensemble, kinds=("key-areas",), revision=revision).steps.get()
+    (question,) = step.quiz.questions
+    newer = question["key"]
+    old = {name: value for name, value in newer.items() if name != "as_played"}
+    old["areas"] = [{name: value for name, value in row.items() if name != "played"} for row in newer["areas"]]
+    assert with_both_counts(old, parse_chart(FOLDED).chart) == newer
+    Quiz.objects.filter(pk=step.quiz.pk).update(questions=[question | {"key": old}])
+    step.refresh_from_db()
+    player = factories.make_player(ensemble, instrument="piano")
+    done = factories.make_attempt(step, player, answers={question["id"]: answer}, hand_in=True)
+    assert done.percent == percent
 
 
 def test_late_is_after_the_due_moment(ensemble) -> None:

@@ -13,10 +13,13 @@ from drills.engraving import PAGE_WIDTHS, engrave
 from drills.lines.build import Recipe
 from drills.lines.line import Line, LineBar, LineChord, LineNote
 from drills.lines.notate import VALUES, Written, notate, split
+from drills.sheets import line_shown
+from drills.wishes import Wish
 from tests.drills.lines import RECIPES, line_for
 from tests.drills.studies import symbol
 from tunes.harmony.bars import Metre
 from tunes.harmony.spelling import Key, Pitch
+from tunes.study import study_of_text
 
 COMMON, QUAVER = Metre(4, 4), Fraction(1, 2)
 
@@ -141,6 +144,20 @@ def test_a_short_last_system_has_bars_as_wide_as_the_others(bars: int, recipe: R
             assert 2 / 3 < (edges[place] - edges[place - 1]) / share < 4 / 3
     ends = max(int(x) for x in re.findall(r'<path d="M\d+ \d+ L(\d+)', svg[svg.rindex('class="measure"'):]))
     assert ends <= share * ((bars - 1) % per_system + 1.5)
+
+
+@pytest.mark.parametrize(("first", "last"), [(1, 4), (5, 8), (6, 0), (2, 7)])
+def test_no_text_stands_outside_of_the_picture(first: int, last: int) -> None:
+    """Also where the first bar shown begins no section, so that nothing but the key's name stands above its chords."""
+    whole = study_of_text("key: F major\n\nA:\n| Gm7 | C7 | Fmaj7 | % | Gm7 C7 | F6 | Gm7 | C7 |")
+    wish = Wish(recipe=Recipe(first_bar=first, last_bar=last), instrument="flute")
+    made = engrave(line_shown(whole, wish)[0])
+    boxes = [int(height) for height in re.findall(r'viewBox="0 0 \d+ (\d+)"', made.svg)]
+    assert boxes == [made.height, made.height * 10]
+    down = int(re.search(r'class="page-margin" transform="translate\(200, (\d+)\)', made.svg)[1])  # type: ignore[index]
+    names = re.findall(r'<text x="-?\d+" y="(-?\d+)" class="(area|letter|chord)" font-size="(\d+)"', made.svg)
+    assert {name for _, name, _ in names} >= {"area", "chord"}
+    assert all(int(y) + down >= int(size) * 0.9 for y, _, size in names)
 
 
 def test_a_tie_is_always_answered() -> None:

@@ -88,6 +88,10 @@ ECHOES = (
     ("5 of 2", "V7 of ii in F: D7 → Gm7"), ("2", "2 in F: root G, quality left open"), ("ii", "ii in F: root G, a minor chord"),
     ("IIm7", "ii7 in F: Gm7"), ("sub 5 of 5", "subV7 of V in F: D♭7 → C7"), ("2 of 4", "related ii7 of IV in F: Cm7 → F7 → B♭maj7"),
     ("bVII7", "♭VII7 in F: E♭7"), ("backdoor", "backdoor ♭VII7 in F: E♭7 → F"), ("#iv°7", "♯iv°7 in F: B°7"), ("N.C.", "N.C.: no chord"),
+    ("5 of 5 minor", "V7 of v in F: G7 → Cm"), ("V/v", "V7 of v in F: G7 → Cm"), ("V7/V", "V7 of V in F: G7 → C7"),
+    ("2 of minor 4", "related ii7 of iv in F: Cm7 → F7 → B♭m"), ("sub 5 of 4 minor", "subV7 of iv in F: C♭7 → B♭m"),
+    ("5 of 6 major", "V7 of VI in F: A7 → D"), ("V7/VI", "V7 of vi in F: A7 → Dm7"), ("5 of 2 minor", "V7 of ii in F: D7 → Gm7"),
+    ("5 of 5 minor of 2", "V7 of v of ii in F: A7 → Dm"), ("C minor: 5 of 4 minor", "V7 of iv in C minor: C7 → Fm7"),
     ("Ab: 5", "5 in A♭: root E♭, quality left open"), ("C minor: iiø", "iiø7 in C minor: Dm7♭5"), ("vii°7/ii", "vii°7 of ii in F: F♯°7 → Gm7"),
 )  # fmt: skip
 
@@ -95,6 +99,12 @@ ECHOES = (
 @pytest.mark.parametrize(("text", "echo"), ECHOES)
 def test_the_field_says_how_it_was_understood(text: str, echo: str) -> None:
     assert read_answer(text, F).echo == echo
+
+
+def test_what_a_goal_was_said_to_be_is_told_back_and_never_compared() -> None:
+    said, usual = read_answer("5 of 5 minor", F).answer, read_answer("5 of 5", F).answer
+    assert said is not None
+    assert (said, said.goal) == (usual, "m")
 
 
 # Pease 2003, p. 53: dominants of C major, their related ii and their substitute.

@@ -49,7 +49,7 @@ def echo_text(answer: Answer, key: Key | None) -> str:
     """
     if answer.no_chord:
         return "N.C.: no chord"
-    name = " of ".join(display_numeral(part) for part in answer.numeral.split("/"))
+    name = " of ".join(display_numeral(part) for part in _named(answer))
     if answer.frame == "2" and answer.of:
         name = f"related {name}"
     if answer.backdoor:
@@ -75,6 +75,26 @@ def echo_text(answer: Answer, key: Key | None) -> str:
 
 
 def _goal_quality(answer: Answer, key: Key, target: str) -> str | None:
+    """What the goal is: as said where that is another kind of chord than the usual one, else the usual one."""
     if answer.of and (len(answer.of) > 1 or answer.of[0] == SUBSTITUTE):
-        return IMPLIED_QUALITY.get(answer.of[0])
-    return diatonic_quality(key, target)
+        usual = IMPLIED_QUALITY.get(answer.of[0])
+    else:
+        usual = diatonic_quality(key, target)
+    said = answer.goal
+    return usual if said is None or (usual is not None and _family(said) == _family(usual)) else said
+
+
+def _family(quality: str) -> str:
+    """"minor", "major" (with the plain triad) or the quality itself: what is told apart by ear at once."""
+    if quality.startswith("m") and quality != "maj7":
+        return "minor"
+    return "major" if quality in ("", "6", "maj7") else quality
+
+
+def _named(answer: Answer) -> list[str]:
+    """The numeral's parts, the nearest goal in capitals or small letters as it was said: "V7", "v"."""
+    parts = answer.numeral.split("/")
+    target, said = answer.target, answer.goal
+    if said is None or target is None or len(parts) < 2 or parts[1] == "subV" or _family(said) not in ("minor", "major"):
+        return parts
+    return [parts[0], parts[1].lower() if _family(said) == "minor" else re.sub("[iv]+$", lambda m: m[0].upper(), parts[1]), *parts[2:]]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from tunes.harmony.functions import roman, say_degree, split_degree
 
@@ -43,7 +43,8 @@ class Answer:
     ``head`` is the number as said ("5" in "5 of 2"); ``of`` the chain of goals from the nearest outwards
     (("5", "2") in "5 of 5 of 2"); ``substitute`` a tritone substitute; ``backdoor`` said by that name.
     ``quality`` is the chord reduced as in `functions.Function`, None when it was not given; ``lower`` tells
-    whether a Roman numeral was in lower case (None: a figure).  ``no_chord``: N.C.
+    whether a Roman numeral was in lower case (None: a figure).  ``no_chord``: N.C.  ``goal`` is the quality that the
+    nearest goal was said to have ("m" in "5 of 5 minor"), None when it was left open: told back, never compared.
     """
 
     head: str
@@ -53,6 +54,7 @@ class Answer:
     backdoor: bool = False
     lower: bool | None = None
     no_chord: bool = False
+    goal: str | None = field(default=None, compare=False)
 
     @property
     def frame(self) -> str | None:

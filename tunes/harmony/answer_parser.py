@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from tunes.harmony.answer_form import SUBSTITUTE, Answer
 from tunes.harmony.answer_words import NUMBER_WORDS, ROMAN, Plain, Token, tokens
@@ -98,7 +98,8 @@ class _Parser:
         if self.peek():
             raise self.leftover()
         self.numberless = len(elements) == 1 and elements[0].number is None
-        return _compose(elements)
+        answer = _compose(elements)
+        return replace(answer, goal=_said(elements[1])) if elements[1:] and len(answer.of) == len(elements) - 1 else answer
 
     def leftover(self) -> _Stop:
         if self.kind() in ("roman", "digits", "number", "acc", "sub", "none", "backdoor"):
@@ -230,6 +231,11 @@ def _step(element: _Element) -> str:
     if element.backdoor:
         return "b7"
     return element.number or ("5" if "dom" in element.words else "1")
+
+
+def _said(goal: _Element) -> str | None:
+    """The quality that a goal was said to have; a small Roman numeral says minor, a capital one nothing."""
+    return _quality(goal) or ("m" if goal.lower else None if "maj" not in goal.words else "")
 
 
 def _quality(found: _Element) -> str | None:
