@@ -172,6 +172,7 @@ class ListeningForm(forms.Form):
         self.fields["recording"].queryset = recordings
         self.fields["token"].initial = uuid.uuid4
         self.fields["on"].initial = timezone.localdate
+        self.fields["recording"].initial = recordings.filter(is_reference=True).first()
 
     def clean_on(self) -> Any:
         day = self.cleaned_data["on"]
@@ -183,7 +184,9 @@ class ListeningForm(forms.Form):
         data = super().clean() or {}
         if not data.get("recording") and not data.get("heard"):
             self.add_error("heard", "Choose a recording, or say which one you heard.")
-        if data.get("recording"):
+        if data.get("heard"):
+            data["recording"] = None  # the reference is chosen beforehand: what was typed is meant
+        elif data.get("recording"):
             data["heard"] = str(data["recording"])
         return data
 

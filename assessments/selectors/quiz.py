@@ -84,6 +84,11 @@ class QuizPage:
         return tuple(EarSection(str(key[2] or ""), tuple(fields)) for key, fields in rows)
 
     @property
+    def begun(self) -> bool:
+        """Whether anything is written already, and so kept."""
+        return any(field.text for field in self.fields)
+
+    @property
     def asks_notes(self) -> bool:
         """Whether names of notes are asked for, which a keyboard and a staff help to give."""
         return any(field.answer_form == "notes" for field in self.fields)

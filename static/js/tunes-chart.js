@@ -67,6 +67,8 @@ document.addEventListener("htmx:after:swap", () => {
   last = body.dataset.event;
   mark(last);
   keepInSight(last);
+  // The button that was pressed went with the old panel: whoever pressed it goes on from the new one.
+  if (document.activeElement === document.body) panel().focus({ preventScroll: true });
 });
 
 // The panel lies over the lower part of the window: the bar that it speaks about stands above it.

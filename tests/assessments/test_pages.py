@@ -31,6 +31,7 @@ from assessments.selectors.ledger import safe_cell
 from studio.models import Notice
 from tests import factories
 from tests.sounds import encoded
+from tunes.models import Recording
 
 pytestmark = pytest.mark.django_db
 
@@ -276,6 +277,20 @@ def test_a_wrong_hearing_says_what(cast: Cast, data: dict[str, str], says: str) 
     assert response.status_code == 422
     assert says in response.content.decode()
     assert "The bass" in response.content.decode()
+
+
+def test_the_reference_is_chosen_beforehand_and_what_is_typed_counts(cast: Cast) -> None:
+    step = cast.assigned("listening")["listening"]
+    tune = step.assignment.tune
+    Recording.objects.create(tune=tune, leader="Odo Fenn", is_reference=False)
+    reference = Recording.objects.create(tune=tune, leader="Una Strand", is_reference=True)
+    page = cast.play.get(reverse("work:step", args=[step.pk]))
+    assert page.context["form"]["recording"].value() == reference.pk
+    assert reverse("tunes:recording", args=[reference.pk]) in page.content.decode()
+    send(cast, step, recording=reference.pk, on="2020-01-01")
+    send(cast, step, recording=reference.pk, heard="A late set", on="2020-01-02")
+    assert [(row.recording, row.heard) for row in Listening.objects.order_by("on")] == [
+        (reference, str(reference)), (None, "A late set")]
 
 
 @pytest.mark.parametrize("link", ["javascript:alert(1)", "data:text/html,x", "ftp://host/file", "nonsense"])

@@ -402,7 +402,7 @@ def test_changes_by_ear_are_assigned_taken_down_handed_in_and_reviewed(
     expect(play.locator("#quiz[data-ready]")).to_be_attached()
     expect(fields(play)).to_have_count(4)
     expect(play.locator(".chord")).to_have_count(0)
-    play.get_by_role("button", name="Read").click()  # the caution about ears, once
+    play.get_by_role("button", name="I have read it").click()  # the caution about ears, once
     expect(play.locator("#quiz[data-ready]")).to_be_attached()
 
     fields(play).nth(1).focus()

@@ -18,6 +18,7 @@ def test_home_sends_a_visitor_to_the_sign_in_page(client: Client) -> None:
 def test_a_person_signs_in_by_e_mail_and_password(client: Client) -> None:
     user = factories.make_user("Ada Quill")
     response = client.post("/account/login/", {"login": user.email.upper(), "password": factories.PASSWORD}, follow=True)
+    assert not list(response.context["messages"])  # whoever signs in sees the desk; that says enough
     assert b"Welcome, Ada Quill" in response.content
 
 

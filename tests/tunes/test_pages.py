@@ -267,6 +267,7 @@ def test_an_overrule_is_read_in_the_key_that_is_shown(signed_in: Callable[[User]
     assert response.status_code == 200
     row = revision.label_overrides.get()
     assert (row.key, row.function["numeral"]) == ("Bb major", "V7")
+    assert "Confirmed by" in text_of(response)  # it says what is computed
     assert 'id="chart" hx-swap-oob="true"' in response.content.decode()
 
 
@@ -289,6 +290,7 @@ def test_the_panel_of_an_overrule_keeps_the_computed_reason_apart(
     client = signed_in(instructor)
     address = reverse("tunes:overrule", args=[revision.pk, 1]) + "?for=piano"
     panel = text_of(client.post(address, {"key": "C major", "reading": "7 of 5", "why": "ear"}, headers={"HX-Request": "true"}))
+    assert "Overruled by" in panel
     counts, _, computed = panel.partition("<h3>Computed</h3>")
     rule = RULES[study_chart(revision).computed.readings[1].rule].name
     assert "Overruled by" in counts
@@ -438,3 +440,10 @@ def test_overrules_that_do_not_come_along_are_told(signed_in: Callable[[User], C
     client = signed_in(instructor)
     page = client.post(reverse("tunes:chart_edit", args=[tune.pk, revision.version_id]), given, follow=True)
     assert "bar 2: ii7 in C major (as we hear it)" in page.content.decode()
+
+
+def test_an_agreed_chart_leads_to_assigning_it(signed_in: Callable[[User], Client], instructor: User, player: User) -> None:
+    tune = factories.make_version().version.tune
+    assign = f"{reverse('work:assign')}?tune={tune.pk}"
+    assert assign in text_of(signed_in(instructor).get(reverse("tunes:tune", args=[tune.pk])))
+    assert assign not in text_of(signed_in(player).get(reverse("tunes:tune", args=[tune.pk])))

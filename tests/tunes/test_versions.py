@@ -151,6 +151,7 @@ def test_a_memory_sheet() -> None:
     assert sheet.bars == 16
     assert sheet.form == "AABA"
     assert [(s.label, s.first, s.bars) for s in sheet.sections] == [("A", 1, 4), ("A", 5, 4), ("B", 9, 4), ("A", 13, 4)]
+    assert [(s.first, s.last) for s in sheet.sections] == [(1, 4), (5, 8), (9, 12), (13, 16)]
     assert sheet.sections[1].same_as == "A"
     assert sheet.sections[0].spoken[:3] == ("1", "6", "2")
     assert "bar 9" not in sheet.sections[0].lands

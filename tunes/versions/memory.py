@@ -38,6 +38,10 @@ class SectionLine:
     spoken: tuple[str, ...]
     lands: str
 
+    @property
+    def last(self) -> int:
+        return self.first + self.bars - 1
+
 
 @dataclass(frozen=True)
 class IdiomLine:
@@ -164,7 +168,7 @@ def _idioms(study: StudyChart, named: Iterable[Any], lead: int) -> tuple[IdiomLi
 
 def _place(study: StudyChart, found: Occurrence, lead: int) -> str:
     first, last = _bar(study, found.first, lead), _bar(study, found.last, lead)
-    to = f" of {found.of}" if found.of != "1" else ""
+    to = f" (of {found.of})" if found.of != "1" else ""
     return f"bar {first}{to}" if first == last else f"bars {first} to {last}{to}"
 
 

@@ -67,6 +67,7 @@ def _event_context(request: HttpRequest, revision: ChartRevision, event: int) ->
     context = {
         "revision": revision, "tune": tune, "study": study, "reading": reading, "event": at,
         "place_words": f"in bar {bar.number}", "overruled": overruled, "alternatives": computed.alternatives,
+        "agrees": (reading.key, reading.function.numeral) == (computed.key, computed.function.numeral),
         "patterns": computed.patterns, "rule": RULES.get(computed.rule), "landing": study.analysis.landing[event],
         "target": study.events[target] if target is not None else None,
         "target_bar": study.chart.bars[study.events[target].bar] if target is not None else None,
