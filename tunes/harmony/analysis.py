@@ -21,7 +21,7 @@ from .areas import KeyPc, key_of, segment
 from .bars import Event
 from .chart_model import Chart
 from .chord_symbol import ChordSymbol
-from .explain import reason
+from .explain import TELLS_NEXT, reason
 from .functions import Function, say_degree
 from .home import MAJOR
 from .home_mode import ends_otherwise
@@ -175,9 +175,8 @@ class _Work:
         chord = self.bones.chords[index]
         name = key_of(chord) if found.rule in _RESTS and chord.root == key[0] and chord.cls in STABLE else key
         mode = _MODES.get(((chord.root - key[0]) % 12, chord.cls), "")
-        return reason(
-            found.rule, found.function.spoken, self.names.key(name).text, target, aim, self._next_name(index, key), mode
-        )
+        following = self._next_name(index, key) if found.rule in TELLS_NEXT else ""
+        return reason(found.rule, found.function.spoken, self.names.key(name).text, target, aim, following, mode)
 
     def _next_name(self, index: int, key: KeyPc) -> str:
         """The chord that follows, by its function in this key where it is one of the tonic's family, else by degree."""
@@ -218,6 +217,8 @@ class _Work:
             other = label(place(self.spots[index], chord, key, self.bones.home, blues))
             text = self._reason(index, other, key)
             out.append(Alternative(self.names.key(key), other.function, round(margin, 2), text))
+        if not out:
+            return ()
         said = {(self.names.key(self.keys[index]), chosen.function.spoken)}
         kept: list[Alternative] = []
         for one in sorted(out, key=lambda found: found.margin):
@@ -264,9 +265,10 @@ class _Work:
 
     def _other_goal(self, index: int, chord: Stretch, chosen: Label) -> list[Alternative]:
         """The same chord in the same key, heading where the grammar's second choice says."""
-        bones, sure = by_rival(self.bones, index), self.bones.sure[index]
+        sure = self.bones.sure[index]
         margin = log(max(sure, 1e-9) / max(1 - sure, 1e-9))
-        if bones is None or margin > _MOST_RIVAL:
+        bones = by_rival(self.bones, index) if margin <= _MOST_RIVAL else None
+        if bones is None:
             return []
         key = self.keys[index]
         other = self._label(spot(bones, index), chord, key)

@@ -7,6 +7,9 @@ from functools import lru_cache
 
 from .rules import RULES
 
+TELLS_NEXT = frozenset(rule for rule, told in RULES.items() if "{next}" in told.sentence)
+"""Rules whose reason speaks of the chord that follows."""
+
 
 @lru_cache(maxsize=16384)
 def reason(

@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 ROLES = ("tonic", "predominant", "dominant", "passing", "colour", "none")
 """tonic: at rest · predominant: prepares a dominant · dominant: demands a resolution ·
@@ -125,7 +125,7 @@ class Function:
     def _body(self) -> str:
         return _WRITTEN_QUALITY.get(self.quality, self.quality)
 
-    @property
+    @cached_property
     def numeral(self) -> str:
         """The written form.
 
@@ -148,7 +148,7 @@ class Function:
             return text
         return f"{text}/{roman(self.target, self.target_minor)}"
 
-    @property
+    @cached_property
     def spoken(self) -> str:
         """What players say.
 

@@ -12,7 +12,7 @@ from .areas import KeyPc
 from .home import MINOR
 from .preparation import TOP, Skeleton
 from .relations import BACKDOOR, FIFTH, LEADING, SUPERTONIC_MOVES, TRITONE
-from .sounds import DIM, DOM, DOMINANTS, HALF, MAJ, MIN, STABLE, Stretch
+from .sounds import AUG, DIM, DOM, DOMINANTS, HALF, MAJ, MIN, STABLE, SUS, Stretch
 
 SURE_ENOUGH = 0.6
 """Only when the grammar is this sure does a chord at rest count as on its way to a goal further off."""
@@ -23,6 +23,9 @@ class Neighbour(NamedTuple):
 
     root: int
     cls: str
+
+
+_NEIGHBOURS = {cls: [Neighbour(root, cls) for root in range(12)] for cls in (MAJ, MIN, DOM, HALF, DIM, AUG, SUS)}
 
 
 class Place(NamedTuple):
@@ -113,13 +116,15 @@ def place(spot: Spot, chord: Stretch, key: KeyPc, home: KeyPc, blues: bool) -> P
 
 
 def _from(chord: Stretch | None, tonic: int) -> Neighbour | None:
-    return None if chord is None else Neighbour((chord.root - tonic) % 12, chord.cls)
+    return None if chord is None else _NEIGHBOURS[chord.cls][(chord.root - tonic) % 12]
 
 
 def _slides(bones: Skeleton, index: int) -> bool:
     """Whether three chords, all minor in sound, fall by semitones from here."""
+    if bones.chords[index].cls != MIN:
+        return False
     run = bones.chords[index : index + 3]
-    if len(run) < 3 or not run[0].cls == run[2].cls == MIN or run[1].cls not in (MIN, DIM):
+    if len(run) < 3 or run[2].cls != MIN or run[1].cls not in (MIN, DIM):
         return False
     return (run[0].root - run[1].root) % 12 == (run[1].root - run[2].root) % 12 == 1
 
@@ -141,12 +146,17 @@ def _again(bones: Skeleton, index: int) -> bool:
 
 def _pairs(bones: Skeleton, index: int) -> tuple[tuple[Stretch, Stretch], ...]:
     """Two chords that alternate here at least twice each, in the order of every run of four that shows them."""
+    chords = bones.chords
     found: list[tuple[Stretch, Stretch]] = []
-    for start in range(max(0, index - 3), min(index, len(bones.chords) - 4) + 1):
-        a, b, c, d = bones.chords[start : start + 4]
-        if a.root == c.root and b.root == d.root != a.root and a.cls == c.cls and b.cls == d.cls:
+    for start in range(max(0, index - 3), min(index, len(chords) - 4) + 1):
+        a, b = chords[start], chords[start + 1]
+        if a.root != b.root and _same(a, chords[start + 2]) and _same(b, chords[start + 3]):
             found.append((a, b))
     return tuple(found)
+
+
+def _same(a: Stretch, b: Stretch) -> bool:
+    return a.root == b.root and a.cls == b.cls
 
 
 def _vamps(pair: tuple[Stretch, Stretch], key: KeyPc) -> bool:
