@@ -24,8 +24,8 @@ class DrillForm(forms.Form):
     )
     voices = forms.ChoiceField(label="Voices", required=False, choices=[("1", "One"), ("2", "Two")])
     ornament = forms.ChoiceField(
-        label="Into resolutions", required=False,
-        choices=[("none", "Plain"), ("below", "From a semitone below"), ("enclosure", "Enclosed")],
+        label="Notes of resolution", required=False,
+        choices=[("none", "Plain"), ("below", "Approached from a semitone below"), ("enclosure", "Enclosed")],
     )
     arpeggio_start = forms.ChoiceField(
         label="Each chord begins", required=False,

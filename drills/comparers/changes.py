@@ -116,9 +116,9 @@ def _foreign(found: ChordComparison, key: str, move: Interval) -> str:
 def _parts(found: ChordComparison) -> str:
     if found.relation.id in ("same", "bass-only", "chord-tone-bass"):
         return ""
-    said = [f"root {'right' if found.root else 'another'}", f"kind {'right' if found.quality else 'another'}",
-            f"function {'the same' if found.function == 'same' else found.function}"]  # fmt: skip
-    return capital(", ".join(said)) + "."
+    root, kind = ("right" if right else "another" for right in (found.root, found.quality))
+    work = {"same": "the same", "other": "another"}.get(found.function, found.function)
+    return f"The root is {root}, the kind of chord {kind}, its function in the key {work}."
 
 
 def _added(chords: Sequence[Chord], read: HeardBar) -> str:

@@ -177,6 +177,7 @@ BARS = (
     ("Dm7 / G7 /", 1.0, "changes-same", ""),
     ("Dm7", 0.75, "changes-two-for-five", "Beat 3, G7: The two belong together as 2 and 5"),
     ("G7", 0.75, "changes-two-for-five", "Beat 1, Dm7: "),
+    ("D7 G7", 0.75, "changes-other-quality", "The root is right, the kind of chord another, its function in the key another."),
     ("Dm7 Em7 G7 A7", 1.0, "changes-same", "You also heard Em7 and A7 there"),
     ("Dm7 / / G7", 0.75, "changes-two-for-five", "You also heard G7 there"),
     ("Dm7 Gxy", 0.5, "unreadable", "Beat 3, G7: nothing readable"),
