@@ -125,7 +125,7 @@ def _marks(analysis: Analysis, events: Sequence[Event], places: Mapping[int, Pla
     found = []
     for reading in analysis.readings:
         target = reading.resolves_to
-        if target is None or reading.resolution == "onward" or reading.event not in places or not 0 <= target < len(events):
+        if target is None or reading.resolution in ("onward", "held") or reading.event not in places or not 0 <= target < len(events):
             continue
         kind = _kind(reading, analysis.readings[target])
         motion = _motion(events[reading.event], events[target])
@@ -212,5 +212,5 @@ def _stairs(
                 rise = f"M{left:g} {profile.ground - STEP * min(before, MOST_STEPS):g}V{y:g}"
             lands = height == 0 and before is not None and before > 0
             found.setdefault(place.bar, []).append(Stair(left, right, y, rise, lands, profile.ground - y))
-        before = None if analysis.readings[event].resolution == "deceptive" else height  # the line breaks off
+        before = None if analysis.readings[event].resolution in ("deceptive", "held") else height  # the line breaks off
     return {bar: tuple(stairs) for bar, stairs in found.items()}

@@ -55,8 +55,8 @@ _HEADING = {
     "direct": "It goes straight to {goal}.",
     "delayed": "It is heading for {goal}, with other chords in between.",
     "deceptive": "What comes instead is {goal}.",
-    "onward": "It is at rest; from there the music goes on to {goal}.",
-    "held": "It is held, then goes to {goal}.",
+    "onward": "It asks for no resolution; from there the music goes on to {goal}.",
+    "held": "It comes again before it moves on: {goal}.",
 }
 
 

@@ -17,7 +17,7 @@ STUDY = study_of_text("key: C major\n| A7 | Db7 | Bb7 | F#dim7 | Dm7 | Cmaj7 | N
         (0, "V7/ii", "C", "V7/ii", "dominant"),
         (0, "D: 5", "D", "V7", "dominant"),
         (1, "sub 5", "C", "subV7", "dominant"),
-        (1, "bII7", "C", "bII7", "colour"),
+        (1, "bII7", "C", "subV7", "dominant"),  # the substitute of 5 by its root
         (2, "b7", "C", "bVII7", "colour"),
         (3, "#4 dim", "C", "#iv°7", "colour"),
         (4, "2", "C", "ii7", "predominant"),

@@ -21,12 +21,13 @@ from .areas import KeyPc, key_of, segment
 from .bars import Event
 from .chart_model import Chart
 from .chord_symbol import ChordSymbol
-from .explain import TELLS_NEXT, reason
+from .explain import TELLS_NEXT, Words, reason
 from .functions import Function, say_degree
 from .home import MAJOR
 from .home_mode import ends_otherwise
 from .key_tables import DIATONIC, MARGIN_OPEN, REST_DEGREES
-from .labels import Label, is_blues, label, spell
+from .label_parts import Label, spell
+from .labels import is_blues, label
 from .landing import landing
 from .naming import KeyNames
 from .patterns import with_patterns
@@ -34,7 +35,7 @@ from .places import Spot, place, spot
 from .preparation import TOP, Skeleton, by_rival, skeleton
 from .reading import Alternative, Analysis, KeyArea, Reading
 from .rules import RULES, Rule
-from .sounds import DOM, DOMINANTS, HALF, MAJ, MIN, NONE, STABLE, Sound, Stretch, sounds_of
+from .sounds import DOM, DOMINANTS, HALF, MAJ, MIN, NONE, STABLE, SUS, Sound, Stretch, sounds_of
 from .spelling import Key
 
 __all__ = [
@@ -50,8 +51,11 @@ _MOST_OTHERS = 3
 _BACK_DOOR_MARGIN = 1.0  # experts are divided over flat 7 before 3 and 6
 _AS_FIVE_MARGIN = 2.0
 _PREPARING = frozenset({"supertonic", "chromatic-ii", "predominant", "substitute-ii", "taken-up"})
-_MODES = {(1, MAJ): "the Phrygian mode", (6, HALF): "the Lydian mode", (5, DOM): "the Dorian mode"}
+_MODES = {(1, MAJ): "the Phrygian mode", (6, HALF): "the Lydian mode", (5, DOM): "the Dorian mode",
+          (5, MAJ): "the Dorian mode"}
 """Where a borrowed chord is from, when not from the other mode (modal interchange: Nettles & Graf 1997)."""
+_MINOR_DEGREES = frozenset({2, 4, 9})
+"""Semitones above 1 of the degrees whose chords are minor in major."""
 _RESTS = frozenset({"rest", "local-rest"})
 _TOUCHED = 2.0  # bars at rest; a key with less is only touched
 _SILENCE = Function("1", "", "none", "no-chord")
@@ -68,7 +72,8 @@ def analyse_events(
     """The same for a bare sequence of events. `given` is the key a chart states: it settles the spelling only."""
     sounds, beats = sounds_of(events)
     found = analyse_sounds([event.symbol for event in events], sounds, beats, given, held)
-    return with_patterns(found, [None if sound.cls == NONE else sound.bass for sound in sounds])
+    told = with_patterns(found, [None if sound.cls == NONE else sound.bass for sound in sounds])
+    return replace(told, landing=landing(told.readings))
 
 
 def analyse_sounds(
@@ -94,11 +99,12 @@ def _no_chord(index: int, key: Key) -> Reading:
 
 
 def _way_on(found: Label, goal: int | None) -> str:
-    """How a chord goes to its goal. A tonic does not resolve later: it rests, and the music goes on from it."""
+    """How a chord goes to its goal. A tonic and a colour do not resolve: the music goes on from them."""
     if goal is None:
         return "none"
-    rests = found.function.role == "tonic" and found.resolution == "delayed"
-    return "onward" if rests or found.rule in ("blues-four", "blues-colour") else found.resolution
+    if found.rule in ("taken-up", "suspended"):
+        return "held"
+    return "onward" if found.function.role in ("tonic", "colour") else found.resolution
 
 
 class _Work:
@@ -133,7 +139,7 @@ class _Work:
         chord = self._chord(event, index)
         whole = chord is self.bones.chords[index]
         found = self.labels[index] if whole else self._label(self.spots[index], chord, self.keys[index])
-        found = self._into_the_blues(index, found)
+        found = self._suspended(event, index, self._into_the_blues(index, found))
         key = self.names.key(self.keys[index])
         goal = None if found.resolution == "none" else self._goal_event(index, event)
         return Reading(
@@ -147,7 +153,19 @@ class _Work:
         goal = self.bones.goals[index]
         if found.rule != "chain" or goal is None or self.labels[max(goal, 0)].function.kind != "blues":
             return found
+        if found.function.target == "1":
+            return found._replace(rule="dominant")
         return found._replace(rule="applied", function=replace(found.function, kind="applied"))
+
+    def _suspended(self, event: int, index: int, found: Label) -> Label:
+        """A suspended dominant before its own third settles there first, wherever the dominant goes then."""
+        if event == self.bones.chords[index].last or found.resolution == "none":
+            return found
+        here, then = self.sounds[event], self.sounds[event + 1]
+        if here.cls != SUS or then.cls != DOM or here.root != then.root or found.function.of != "5":
+            return found
+        kind = "diatonic" if found.function.target == "1" else "applied"
+        return found._replace(rule="suspended", resolution="delayed", function=replace(found.function, kind=kind))
 
     def _chord(self, event: int, index: int) -> Stretch:
         """The stretch with this event's own class and quality."""
@@ -165,32 +183,64 @@ class _Work:
 
     def _reason(self, index: int, found: Label, key: KeyPc, bones: Skeleton | None = None) -> str:
         goal = (bones or self.bones).goals[index]
-        target = ""
+        target = itself = ""
         if goal is not None:
             at = 0 if goal == TOP else goal
             target = self._target_name(at, found.rule, key)
             if found.function.of in ("5", "sub5") and found.rule in ("applied", "tritone"):
                 target = found.function.spoken_target
+            itself = self._itself(at, target, key) or ("a dominant" if found.rule == "chain" else "")
         aim = "" if found.aim is None else say_degree(found.function.target or spell(found.aim, "maj", False))
         chord = self.bones.chords[index]
         name = key_of(chord) if found.rule in _RESTS and chord.root == key[0] and chord.cls in STABLE else key
         mode = _MODES.get(((chord.root - key[0]) % 12, chord.cls), "")
         following = self._next_name(index, key) if found.rule in TELLS_NEXT else ""
-        return reason(found.rule, found.function.spoken, self.names.key(name).text, target, aim, following, mode)
+        between = self._between(index, goal, key) if found.resolution == "delayed" else ""
+        return reason(found.rule, found.function.spoken, self.names.key(name).text, Words(
+            target, aim, following, mode, itself=itself, between=between
+        ))
+
+    def _between(self, index: int, goal: int | None, key: KeyPc) -> str:
+        """The first chord that stands between a chord and its goal, and whether there are more; "" when there is none."""
+        end = len(self.bones.chords) if goal == TOP else goal
+        if end is None or end <= index + 1:
+            return ""
+        first = self._own_name(index + 1, key) or self._degree_name(index + 1, key)
+        return f", with {first} between" if end == index + 2 else f", with {first} and more between"
+
+    def _itself(self, at: int, target: str, key: KeyPc) -> str:
+        """What a goal is called in its turn, when that is not the degree it has just been named by."""
+        name = self._own_name(at, key)
+        return name if name not in ("", target) else ""
+
+    def _own_name(self, at: int, key: KeyPc) -> str:
+        """A chord by its own function, when it is read in this key and named by what it leads to; else ""."""
+        function = self.labels[at].function
+        return function.spoken if key == self.keys[at] and function.of in ("2", "5", "sub5") else ""
 
     def _next_name(self, index: int, key: KeyPc) -> str:
-        """The chord that follows, by its function in this key where it is one of the tonic's family, else by degree."""
+        """The chord that follows, by its degree and what it is called in its turn."""
         at = (index + 1) % len(self.bones.chords)
-        chord = self.bones.chords[at]
-        degree = say_degree(spell((chord.root - key[0]) % 12, chord.cls, False))
-        minor = chord.cls == MIN and (chord.root - key[0]) % 12 in (0, 5, 7)
-        return f"{degree} minor" if minor and key[1] == MAJOR else degree
+        degree, name = self._degree_name(at, key), self._own_name(at, key)
+        return f"{degree}, here {name}," if name not in ("", degree) else degree
+
+    def _degree_name(self, at: int, key: KeyPc) -> str:
+        """A chord by its own name in this key, or by its degree where it is named by what it leads to; a minor chord
+        on a degree that is major in major says so."""
+        chord, function = self.bones.chords[at], self.labels[at].function
+        if key == self.keys[at] and function.of is None:
+            return function.spoken
+        semitones = (chord.root - key[0]) % 12
+        degree = say_degree(spell(semitones, chord.cls, False))
+        return f"{degree} minor" if chord.cls == MIN and semitones not in _MINOR_DEGREES and key[1] == MAJOR else degree
 
     def _target_name(self, at: int, rule: str, key: KeyPc) -> str:
         """A goal as a reason names it: a dominant that is prepared by its function, anything else by its degree."""
         chord = self.bones.chords[at]
         if rule in _PREPARING and key == self.keys[at] and self.labels[at].function.role == "dominant":
             return self.labels[at].function.spoken
+        if rule == "approach":
+            return self._degree_name(at, key)
         return say_degree(spell((chord.root - key[0]) % 12, chord.cls, False))
 
     def _local(self, index: int, found: Label, key: Key) -> Key:
@@ -235,7 +285,7 @@ class _Work:
             return []
         function = Function("b7", chosen.function.quality, "dominant", "backdoor", "1", False, "b7")
         name = self.names.key(key)
-        return [Alternative(name, function, _BACK_DOOR_MARGIN, reason("backdoor", function.spoken, name.text, "1"))]
+        return [Alternative(name, function, _BACK_DOOR_MARGIN, reason("backdoor", function.spoken, name.text, Words("1")))]
 
     def _its_two(self, index: int, chord: Stretch, chosen: Label) -> list[Alternative]:
         """Minor 4 before such a flat 7 goes with it by the back door."""
@@ -260,7 +310,7 @@ class _Work:
         function = Function(spell((chord.root - key[0]) % 12, DOM, False), chosen.function.quality, "dominant",
                             "unresolved", target, degree == MIN, "5")  # fmt: skip
         name = self.names.key(key)
-        text = reason("unresolved", function.spoken, name.text, aim=say_degree(target))
+        text = reason("unresolved", function.spoken, name.text, Words(aim=say_degree(target)))
         return [Alternative(name, function, _AS_FIVE_MARGIN, text)]
 
     def _other_goal(self, index: int, chord: Stretch, chosen: Label) -> list[Alternative]:
@@ -307,7 +357,7 @@ class _Work:
         elif key == self.bones.home:
             rule = "area-return" if first else "area-home"
         name = self.names.key(key)
-        text = reason(rule, "", name.text, witnesses=self._witnesses(key))
+        text = reason(rule, "", name.text, Words(witnesses=self._witnesses(key)))
         if rule == "area-home" and self._ends_otherwise():
             text += f" It ends in {self._ends_otherwise()}."
         return KeyArea(name, first, last, text if rule == "area-held" else text + self._nearly(inside))

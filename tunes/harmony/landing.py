@@ -6,14 +6,19 @@ from collections.abc import Sequence
 
 from .reading import Reading
 
+OVER_FIVE = "over-five"
+SAME_DOMINANT = frozenset({"suspended", "exchanged"})
+"""Rules of a dominant that goes on in the next chord."""
+
 
 def landing(readings: Sequence[Reading]) -> tuple[int | None, ...]:
     """0 at rest, 1 for a chord that resolves to one at rest, and so on; None where nothing is promised.
 
-    A deceptive dominant counts the one resolution that it promises, and what leads to it counts on from there: the line
-    comes down to 1 and breaks.
-    A chord at rest counts 0 even when it later moves on, and so does the 4 of a blues, which is at home there.  A chord that leads to the next chorus counts the
-    first chord as its goal.
+    A deceptive dominant counts the one resolution that it promises, when what it promises sounds in its key area, and
+    what leads to it counts on from there: the line comes down to 1 and breaks.  A suspended dominant counts as the
+    same chord settled.  A chord at rest counts 0 even when the music moves on from it, and so does the 4 of a blues,
+    which is at home there; a tonic over 5 in the bass can be landed on but is not at rest itself, and a chord of colour
+    has no number.  A chord that leads to the next chorus counts the first chord as its goal.
     """
     found: dict[int, int | None] = {}
     for start in range(len(readings)):
@@ -21,9 +26,13 @@ def landing(readings: Sequence[Reading]) -> tuple[int | None, ...]:
         at: int | None = start
         while at is not None and at not in found and at not in path:
             path.append(at)
-            at = None if _stays(readings[at]) else readings[at].resolves_to
+            at = None if _stays(readings[at]) else _next(readings[at])
         _settle(readings, path, at, found)
     return tuple(found[index] for index in range(len(readings)))
+
+
+def _next(reading: Reading) -> int | None:
+    return reading.event + 1 if reading.rule in SAME_DOMINANT else reading.resolves_to
 
 
 def _stays(reading: Reading) -> bool:
@@ -31,20 +40,28 @@ def _stays(reading: Reading) -> bool:
 
 
 def _rests(reading: Reading) -> bool:
-    return reading.function.role == "tonic" or reading.function.kind == "blues"
+    return reading.function.role == "tonic" or (reading.function.kind == "blues" and reading.rule != "plagal")
 
 
 def _settle(readings: Sequence[Reading], path: list[int], at: int | None, found: dict[int, int | None]) -> None:
     """Give every event on a path its number, the last first."""
     count = found.get(at) if at is not None else None
+    if at is not None and readings[at].rule == OVER_FIVE:
+        count = 0
     for index in reversed(path):
         reading = readings[index]
         if _rests(reading):
             count = 0
         elif reading.resolution == "deceptive":
-            count = 1
-        elif reading.resolves_to is None or count is None:
+            count = 1 if _can_land(readings, reading) else None
+        elif reading.resolution == "onward" or reading.resolves_to is None or count is None:
             count = None
-        else:
+        elif reading.rule not in SAME_DOMINANT:
             count += 1
-        found[index] = count
+        found[index] = None if reading.rule == OVER_FIVE else count
+
+
+def _can_land(readings: Sequence[Reading], reading: Reading) -> bool:
+    """Whether the degree that a deceptive dominant promises is heard anywhere in its key."""
+    target = reading.function.target
+    return any(other.key == reading.key and other.function.degree == target for other in readings)

@@ -90,7 +90,7 @@ def _told(reading: Reading, patterns: tuple[str, ...], basses: Sequence[int | No
         return _retold(reading, "third-cycle", "major-third-cycle")
     if PEDAL in patterns and function.role in ("colour", "passing") and reading.resolves_to is None:
         return _retold(reading, "pedal", "pedal")
-    if "passing-4-5" in patterns and reading.rule == "common-tone" and _bass_on_five(reading, basses):
+    if "passing-4-5" in patterns and reading.rule in ("common-tone", "climbing-on") and _bass_on_five(reading, basses):
         return _retold(reading, "passing-bass", "passing-diminished")
     return reading
 

@@ -14,6 +14,8 @@ from .preparation import TOP, Skeleton
 from .relations import BACKDOOR, FIFTH, LEADING, SUPERTONIC_MOVES, TRITONE
 from .sounds import AUG, DIM, DOM, DOMINANTS, HALF, MAJ, MIN, STABLE, SUS, Stretch
 
+_NEAR = 3
+"""A goal that many places on still has the chords before it beside it."""
 SURE_ENOUGH = 0.6
 """Only when the grammar is this sure does a chord at rest count as on its way to a goal further off."""
 
@@ -56,6 +58,8 @@ class Place(NamedTuple):
     vamp: bool  # one of two chords that go back and forth, the other or itself being the tonic of the key
     again: bool = False  # the same chord comes again before the goal
     then: Neighbour | None = None  # the chord after the goal, when the goal comes next
+    joins: bool = False  # the next chord is the goal, or leads to the same goal
+    far: bool = False  # three chords or more stand before the goal
     tonic: int = 0  # roots count from it
 
 
@@ -80,6 +84,8 @@ class Spot(NamedTuple):
     pairs: tuple[tuple[Stretch, Stretch], ...]  # chords that go back and forth here
     again: bool  # the same root and class comes again before the goal, and goes there too
     then: Stretch | None  # the chord after the goal, when the goal comes next
+    joins: bool  # the next chord is the goal, or leads to the same goal
+    far: bool  # three chords or more stand before the goal
 
 
 def spot(bones: Skeleton, index: int) -> Spot:
@@ -97,6 +103,7 @@ def spot(bones: Skeleton, index: int) -> Spot:
         bones.sure[index] >= SURE_ENOUGH, _slides(bones, index), _between(before, after),
         after is not None and moves[index + 1] in SUPERTONIC_MOVES, _pairs(bones, index), _again(bones, index),
         chords[index + 2] if at == index + 1 and index + 2 < len(chords) else None,
+        at is not None and (at == index + 1 or after is None or bones.goals[index + 1] == at), _far(bones, index),
     )  # fmt: skip
 
 
@@ -111,8 +118,15 @@ def place(spot: Spot, chord: Stretch, key: KeyPc, home: KeyPc, blues: bool) -> P
         None if spot.ahead is None else (spot.ahead - tonic) % 12, spot.ahead_minor, spot.ahead_sub,
         spot.back_home == tonic, blues, spot.has_ii, spot.sure, spot.slides and degree == 4,
         spot.between == tonic, spot.after_prepares, key == home, any(_vamps(pair, key) for pair in spot.pairs),
-        spot.again, _from(spot.then, tonic),
+        spot.again, _from(spot.then, tonic), spot.joins, spot.far,
     )  # fmt: skip
+
+
+def _far(bones: Skeleton, index: int) -> bool:
+    """Whether a goal comes only after three other chords."""
+    goal = bones.goals[index]
+    end = len(bones.chords) if goal == TOP else goal
+    return end is not None and end - index > _NEAR
 
 
 def _from(chord: Stretch | None, tonic: int) -> Neighbour | None:

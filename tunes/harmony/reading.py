@@ -16,8 +16,8 @@ from tunes.harmony.spelling import Key
 RESOLUTIONS = ("direct", "delayed", "deceptive", "onward", "none", "held")
 """direct: to the next chord · delayed: other chords stand between · deceptive: another chord comes in
 place of the promised one; `resolves_to` says where the promise is kept, if it is ·
-onward: a tonic at rest, `resolves_to` says where the music goes on to from there ·
-held: the chord repeats before it moves on · none: it asks for no resolution or finds none."""
+onward: a tonic at rest or a colour, `resolves_to` says where the music goes on to from there ·
+held: the chord comes again before it moves on · none: it asks for no resolution or finds none."""
 
 
 @dataclass(frozen=True)
@@ -121,16 +121,23 @@ class Analysis:
 
     def heading(self, event: int) -> int | None:
         """The event that a page points to from this one: where it resolves, or, when it is deceptive, what comes in
-        its place, its own repetitions passed over; None at rest."""
+        its place, its own repetitions passed over, or, when it is held, where it comes again; None at rest."""
         reading = self.readings[event]
         if reading.resolves_to is None or reading.resolution == "onward":
             return None
-        if reading.resolution != "deceptive":
+        if reading.resolution not in ("deceptive", "held"):
             return reading.resolves_to
         after = event + 1
         while after < len(self.readings) and self.readings[after].function == reading.function:
             after += 1
+        if reading.resolution == "held":
+            return next((at for at in range(after, len(self.readings)) if self._again(event, at)), reading.resolves_to)
         return after if after < len(self.readings) else 0
+
+    def _again(self, event: int, at: int) -> bool:
+        """Whether a chord does again what another has set out to do."""
+        one, other = self.readings[event], self.readings[at]
+        return (one.key, one.function.degree, one.function.role) == (other.key, other.function.degree, other.function.role)
 
     def to_json(self) -> dict[str, Any]:
         """A plain dict of JSON types."""
