@@ -21,7 +21,7 @@ from .areas import KeyPc, key_of, segment
 from .bars import Event
 from .chart_model import Chart
 from .chord_symbol import ChordSymbol
-from .explain import TELLS_NEXT, Words, reason
+from .explain import Words, reason
 from .functions import Function, say_degree
 from .home import MAJOR
 from .home_mode import ends_otherwise
@@ -35,8 +35,9 @@ from .places import Spot, place, spot
 from .preparation import TOP, Skeleton, by_rival, skeleton
 from .reading import Alternative, Analysis, KeyArea, Reading
 from .rules import RULES, Rule
-from .sounds import DOM, DOMINANTS, HALF, MAJ, MIN, NONE, STABLE, SUS, Sound, Stretch, sounds_of
+from .sounds import DOM, DOMINANTS, MAJ, MIN, NONE, STABLE, SUS, Sound, Stretch, sounds_of
 from .spelling import Key
+from .teller import Teller
 
 __all__ = [
     "ENGINE", "RULES", "Alternative", "Analysis", "Function", "KeyArea", "Reading", "Rule", "analyse",
@@ -50,13 +51,6 @@ _MOST_RIVAL = 3.0  # about twenty to one
 _MOST_OTHERS = 3
 _BACK_DOOR_MARGIN = 1.0  # experts are divided over flat 7 before 3 and 6
 _AS_FIVE_MARGIN = 2.0
-_PREPARING = frozenset({"supertonic", "chromatic-ii", "predominant", "substitute-ii", "taken-up"})
-_MODES = {(1, MAJ): "the Phrygian mode", (6, HALF): "the Lydian mode", (5, DOM): "the Dorian mode",
-          (5, MAJ): "the Dorian mode"}
-"""Where a borrowed chord is from, when not from the other mode (modal interchange: Nettles & Graf 1997)."""
-_MINOR_DEGREES = frozenset({2, 4, 9})
-"""Semitones above 1 of the degrees whose chords are minor in major."""
-_RESTS = frozenset({"rest", "local-rest"})
 _TOUCHED = 2.0  # bars at rest; a key with less is only touched
 _SILENCE = Function("1", "", "none", "no-chord")
 
@@ -123,6 +117,7 @@ class _Work:
         self.keys, self.ranked = segment(bones, fixed)
         self.spots = [spot(bones, index) for index in range(len(bones.chords))]
         self.labels = [self._label(s, c, k) for s, c, k in zip(self.spots, bones.chords, self.keys, strict=True)]
+        self.teller = Teller(bones, self.names, self.keys, self.labels)
 
     def analysis(self) -> Analysis:
         home = self.names.key(self.bones.home)
@@ -144,7 +139,7 @@ class _Work:
         goal = None if found.resolution == "none" else self._goal_event(index, event)
         return Reading(
             event, key, found.function, goal, _way_on(found, goal),
-            found.rule, self._reason(index, found, self.keys[index]), self._local(index, found, key),
+            found.rule, self.teller.reason(index, found, self.keys[index]), self._local(index, found, key),
             self._alternatives(index, chord, found), (),
         )  # fmt: skip
 
@@ -181,68 +176,6 @@ class _Work:
         found = self.bones.chords[0 if goal == TOP else goal].first
         return None if found == event else found
 
-    def _reason(self, index: int, found: Label, key: KeyPc, bones: Skeleton | None = None) -> str:
-        goal = (bones or self.bones).goals[index]
-        target = itself = ""
-        if goal is not None:
-            at = 0 if goal == TOP else goal
-            target = self._target_name(at, found.rule, key)
-            if found.function.of in ("5", "sub5") and found.rule in ("applied", "tritone"):
-                target = found.function.spoken_target
-            itself = self._itself(at, target, key) or ("a dominant" if found.rule == "chain" else "")
-        aim = "" if found.aim is None else say_degree(found.function.target or spell(found.aim, "maj", False))
-        chord = self.bones.chords[index]
-        name = key_of(chord) if found.rule in _RESTS and chord.root == key[0] and chord.cls in STABLE else key
-        mode = _MODES.get(((chord.root - key[0]) % 12, chord.cls), "")
-        following = self._next_name(index, key) if found.rule in TELLS_NEXT else ""
-        between = self._between(index, goal, key) if found.resolution == "delayed" else ""
-        return reason(found.rule, found.function.spoken, self.names.key(name).text, Words(
-            target, aim, following, mode, itself=itself, between=between
-        ))
-
-    def _between(self, index: int, goal: int | None, key: KeyPc) -> str:
-        """The first chord that stands between a chord and its goal, and whether there are more; "" when there is none."""
-        end = len(self.bones.chords) if goal == TOP else goal
-        if end is None or end <= index + 1:
-            return ""
-        first = self._own_name(index + 1, key) or self._degree_name(index + 1, key)
-        return f", with {first} between" if end == index + 2 else f", with {first} and more between"
-
-    def _itself(self, at: int, target: str, key: KeyPc) -> str:
-        """What a goal is called in its turn, when that is not the degree it has just been named by."""
-        name = self._own_name(at, key)
-        return name if name not in ("", target) else ""
-
-    def _own_name(self, at: int, key: KeyPc) -> str:
-        """A chord by its own function, when it is read in this key and named by what it leads to; else ""."""
-        function = self.labels[at].function
-        return function.spoken if key == self.keys[at] and function.of in ("2", "5", "sub5") else ""
-
-    def _next_name(self, index: int, key: KeyPc) -> str:
-        """The chord that follows, by its degree and what it is called in its turn."""
-        at = (index + 1) % len(self.bones.chords)
-        degree, name = self._degree_name(at, key), self._own_name(at, key)
-        return f"{degree}, here {name}," if name not in ("", degree) else degree
-
-    def _degree_name(self, at: int, key: KeyPc) -> str:
-        """A chord by its own name in this key, or by its degree where it is named by what it leads to; a minor chord
-        on a degree that is major in major says so."""
-        chord, function = self.bones.chords[at], self.labels[at].function
-        if key == self.keys[at] and function.of is None:
-            return function.spoken
-        semitones = (chord.root - key[0]) % 12
-        degree = say_degree(spell(semitones, chord.cls, False))
-        return f"{degree} minor" if chord.cls == MIN and semitones not in _MINOR_DEGREES and key[1] == MAJOR else degree
-
-    def _target_name(self, at: int, rule: str, key: KeyPc) -> str:
-        """A goal as a reason names it: a dominant that is prepared by its function, anything else by its degree."""
-        chord = self.bones.chords[at]
-        if rule in _PREPARING and key == self.keys[at] and self.labels[at].function.role == "dominant":
-            return self.labels[at].function.spoken
-        if rule == "approach":
-            return self._degree_name(at, key)
-        return say_degree(spell((chord.root - key[0]) % 12, chord.cls, False))
-
     def _local(self, index: int, found: Label, key: Key) -> Key:
         """The key the chord directly serves."""
         chord = self.bones.goal_chord(index)
@@ -265,7 +198,7 @@ class _Work:
                 break
             blues = self.blues and key == self.bones.home
             other = label(place(self.spots[index], chord, key, self.bones.home, blues))
-            text = self._reason(index, other, key)
+            text = self.teller.reason(index, other, key)
             out.append(Alternative(self.names.key(key), other.function, round(margin, 2), text))
         if not out:
             return ()
@@ -325,7 +258,7 @@ class _Work:
         back_door = other.function.of == "b7" and self._back_door(index, chord, chosen)
         if other.function.numeral == chosen.function.numeral or back_door or other.rule == "taken-up":
             return []
-        text = self._reason(index, other, key, bones)
+        text = self.teller.reason(index, other, key, bones)
         return [Alternative(self.names.key(key), other.function, round(max(0.0, margin), 2), text)]
 
     def _areas(self) -> tuple[KeyArea, ...]:
