@@ -26,6 +26,7 @@ from drills.wishes import Wish
 from tunes.harmony.spelling import Key
 from tunes.interchange.melody import Melody
 from tunes.models import ChartRevision
+from tunes.respelling import readable_study
 from tunes.study import StudyChart, study_chart
 
 FORMAT = 6
@@ -84,7 +85,7 @@ def line_in(
 
     `melody` is that of the chart in concert pitch: a note of it that is not in a scale overrules that scale.
     """
-    moved = study if key == study.key else study.transposed(key)
+    moved = readable_study(study if key == study.key else study.transposed(key))
     line = build_line(
         moved, wish.recipe, compass_of(wish.player, written=wish.written), scale_of=lambda study: scales_of(study, melody),
         written_for=wish.instrument if wish.written else "",

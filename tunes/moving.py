@@ -13,7 +13,7 @@ from dataclasses import replace
 from tunes.harmony.analysis import Analysis, Reading
 from tunes.harmony.spelling import Interval, Key
 
-_KEY = re.compile(r"(?<![A-Za-z])[A-G](?:bb|##|b|#)? (?:major|minor)(?![a-z])")
+KEY_NAME = re.compile(r"(?<![A-Za-z])[A-G](?:bb|##|b|#)? (?:major|minor)(?![a-z])")
 
 
 def moved_words(text: str, interval: Interval) -> str:
@@ -24,7 +24,7 @@ def moved_words(text: str, interval: Interval) -> str:
     >>> moved_words("1 is home: Bb major rests here, not G minor.", up)
     '1 is home: C major rests here, not A minor.'
     """
-    return _KEY.sub(lambda found: Key.parse(found[0]).transposed(interval).text, text)
+    return KEY_NAME.sub(lambda found: Key.parse(found[0]).transposed(interval).text, text)
 
 
 def moved_analysis(analysis: Analysis, interval: Interval, own_words: Collection[int] = ()) -> Analysis:

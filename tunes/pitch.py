@@ -9,6 +9,7 @@ from urllib.parse import urlencode
 from studio.access import doubled, instrument_of
 from studio.instruments import CONCERT, INSTRUMENTS, Instrument
 from tunes.harmony.spelling import MAJOR_KEYS, MINOR_KEYS, Key, SpellingError
+from tunes.respelling import readable_study
 from tunes.study import StudyChart
 
 WORDS = ("numeral", "spoken")
@@ -63,10 +64,10 @@ def read_sight(query: Mapping[str, str], user: Any) -> Sight:
 
 
 def seen(study: StudyChart, sight: Sight) -> StudyChart:
-    """The study as that sight shows it."""
+    """The study as that sight shows it, its keys and chords spelled as players read them."""
     if sight.key is not None:
         study = study.transposed(sight.key)
-    return study if sight.instrument.is_concert else study.for_instrument(sight.instrument)
+    return readable_study(study if sight.instrument.is_concert else study.for_instrument(sight.instrument))
 
 
 def pitch_label(study: StudyChart, sight: Sight, concert: Key) -> str:

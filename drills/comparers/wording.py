@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from drills.comparers.types import Context, StoredKey
-from tunes.harmony.spelling import Interval, Key, NoteName, SpellingError, sensible
+from tunes.harmony.spelling import UNISON, Interval, Key, NoteName, SpellingError, readable_key, sensible
 from tunes.harmony.symbols import parse_symbol
 
 
@@ -39,7 +39,8 @@ def note_text(text: str, interval: Interval) -> str:
 
 def key_text(text: str, interval: Interval) -> str:
     """A key for the page, transposed: "A♭" for a major key, "A♭ minor" for a minor one."""
-    key = Key.parse(text).transposed(interval)
+    stored = Key.parse(text)
+    key = readable_key(stored.transposed(interval)) if interval != UNISON else stored
     return key.tonic.display + (" minor" if key.mode == "minor" else "")
 
 

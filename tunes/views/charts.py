@@ -15,7 +15,7 @@ from tunes import selectors
 from tunes.access import editor_required, refuse_held_chords, signed_in_required
 from tunes.engine import RULES
 from tunes.forms import AreaForm, OverruleForm
-from tunes.harmony.spelling import Key
+from tunes.harmony.spelling import Key, readable_key
 from tunes.heard import NotThisChord, read_function
 from tunes.models import AreaOverride, ChartRevision, ChartVersion, LabelOverride
 from tunes.pitch import read_sight, seen
@@ -108,7 +108,7 @@ def overrule(request: HttpRequest, revision: int, event: int) -> HttpResponse:
             form.add_error("reading", str(problem))
         else:
             services.overrule(
-                revision=found, event=event, key=key.transposed(-study.interval), function=function,
+                revision=found, event=event, key=readable_key(key.transposed(-study.interval)), function=function,
                 why=data["why"].strip(), by=request.user,
             )
             return _redrawn(request, revision, event, "Overruled. Your reading is what quizzes use from now on.")
@@ -168,7 +168,7 @@ def overrule_area(request: HttpRequest, revision: int, event: int) -> HttpRespon
         if first > last or last >= len(study.events):
             form.add_error("last", "A key area ends where it starts or later.")
         else:
-            key = Key.parse(form.cleaned_data["key"]).transposed(-study.interval)
+            key = readable_key(Key.parse(form.cleaned_data["key"]).transposed(-study.interval))
             services.overrule_area(
                 revision=found, first=first, last=last, key=key, why=form.cleaned_data["why"].strip(), by=request.user
             )
