@@ -264,7 +264,7 @@ def test_a_line_inside_one_chord(tonic: str) -> None:
 def test_a_pedal(tonic: str) -> None:
     """Pedal, common practice: chords over a bass that stays."""
     found = in_key(major("| Cmaj7 | D/C | Fm6/C | Cmaj7 | Dm7 | G7 | Cmaj7 | Cmaj7 |"), tonic)
-    assert all("pedal" in reading.patterns for reading in found.readings[:4])
+    assert all("pedal-tonic" in reading.patterns for reading in found.readings[:4])
 
 
 @pytest.mark.parametrize("tonic", TONICS)

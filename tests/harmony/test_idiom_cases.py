@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tests.harmony.test_idioms import DEGREES, QUALITY, analysis, as_chords
+from tests.harmony.test_idioms import ANYWHERE, ANYWHERE_IDS, DEGREES, QUALITY, analysis, as_chords
 from tunes.harmony.analysis import analyse
 from tunes.harmony.chart import parse_chart
 from tunes.harmony.idiom_index import IdiomIndex
@@ -66,7 +66,7 @@ def test_a_delayed_resolution_closes():
 
 
 @pytest.mark.parametrize("fold", [False, True])
-@pytest.mark.parametrize("idiom", BUILT_IN.values(), ids=list(BUILT_IN))
+@pytest.mark.parametrize("idiom", ANYWHERE, ids=ANYWHERE_IDS)
 def test_every_idiom_has_its_place_and_not_another(idiom, fold):
     chords = as_chords(idiom)
     broken = [*chords[:-1], "b2 5"] if len(idiom.pattern.readings) == 1 else ["b2 5", *chords[2:]]

@@ -5,7 +5,7 @@ import pytest
 
 from tunes.engine import pattern_words
 from tunes.harmony.idiom_table import BUILT_IN
-from tunes.harmony.patterns import PEDAL
+from tunes.harmony.patterns import WORDS
 from tunes.harmony.symbols import parse_symbol
 from tunes.templatetags.tunes import chord, key_display, key_signs, progressions, signs, strength
 
@@ -43,6 +43,6 @@ def test_margins_are_words() -> None:
 
 
 def test_every_progression_has_words() -> None:
-    words = [pattern_words(pattern) for pattern in (*BUILT_IN, PEDAL)]
-    assert not set(words) & {*BUILT_IN, PEDAL}
+    words = [pattern_words(pattern) for pattern in (*BUILT_IN, *WORDS)]
+    assert not set(words) & {*BUILT_IN, *WORDS}
     assert progressions(("two-five", "blues-one-four", "two-five")) == "2 5; 1 and 4, both at home"

@@ -29,6 +29,7 @@ Name = TypeVar("Name", bound=Hashable)
 _MOST_ENTRIES = 4096
 _MOST_LOOKUPS = 4000
 _FEWEST_GONE = 64
+_BASSES_OF_A_MOVE = 3
 _PARTS_OF_A_MOVE = {2: 4, 3: 6}  # length of the keys of moves over two and three chords
 
 Key = tuple[int | str | bool, ...]
@@ -138,8 +139,7 @@ class IdiomIndex(Generic[Name]):
         for terms in idiom.pattern.readings:
             exact = _run_keys(terms, idiom.pattern)
             if exact is not None:
-                for key in exact:
-                    rows.update(self._lists.runs.get(key, ()))
+                rows.update(self._runs(terms, exact))
             rows.update(self._compared(terms, idiom.pattern, uneven_only=exact is not None))
         live = sorted(rows)
         if self._gone:
@@ -154,6 +154,27 @@ class IdiomIndex(Generic[Name]):
         """Names of the charts that have it, each once."""
         return self.find(idiom).names()
 
+    def _runs(self, terms: tuple[Term, ...], keys: list[Key]) -> Iterator[int]:
+        """Rows of the runs under some keys; where a term names a chord exactly, those that have that chord."""
+        for key in keys:
+            rows = self._lists.runs.get(key)
+            if rows is None:
+                continue
+            wanted = _exact_qualities(terms, key)
+            yield from rows if wanted is None else self._with_qualities(rows, wanted)
+
+    def _with_qualities(self, rows: Iterable[int], wanted: list[tuple[int, frozenset[str]]]) -> Iterator[int]:
+        lines = self._lines
+        for row in rows:
+            number, place = divmod(row, _MOST_ENTRIES)
+            entries = lines[number].entries
+            size = len(entries)
+            for shift, qualities in wanted:
+                if entries[(place + shift) % size].quality not in qualities:
+                    break
+            else:
+                yield row
+
     def _compared(self, terms: tuple[Term, ...], pattern: Pattern, uneven_only: bool) -> Iterator[int]:
         """Rows where one reading of the pattern begins, among those that have its rarest move."""
         before, places = self._rarest_move(terms, uneven_only)
@@ -162,8 +183,8 @@ class IdiomIndex(Generic[Name]):
             number, at = divmod(place, _MOST_ENTRIES)
             line = self._lines[number]
             for start in _starts(line, at, before) if line.size else ():
-                root = line.entries[start].root
-                for tonic in tonics(terms, root) if degree is None else ((root - degree) % 12,):
+                entry = line.entries[start]
+                for tonic in tonics(terms, entry) if degree is None else ((entry.root - degree) % 12,):
                     if match_from(line, start, terms, tonic, pattern) is not None:
                         yield number * _MOST_ENTRIES + start
                         break
@@ -218,16 +239,29 @@ def _runs(line: Line, place: int) -> Iterator[Key]:
 
 
 def _run_keys(terms: tuple[Term, ...], pattern: Pattern) -> list[Key] | None:
-    """The runs that answer a reading; None when it is too long, or asks for more than classes of chords on new roots."""
-    if len(terms) not in (2, 3) or any(choice.degree is None or choice.quality for term in terms for choice in term):
+    """The runs that answer a reading; None when it is too long, or asks for more than chords on new roots."""
+    if pattern.by_sound or len(terms) not in (2, 3) or any(
+        choice.degree is None or choice.bass is not None for term in terms for choice in term
+    ):
         return None
     options = [[pair for choice in term for pair in _sounds(choice)] for term in terms]
     if not _on_new_roots(*options) or prod(map(len, options)) > _MOST_LOOKUPS:
         return None
-    homes = (True,) if pattern.home_only else (True, False)
+    homes = (True,) if pattern.home_only else (False,) if pattern.away_only else (True, False)
     ends = (False,) if pattern.left_open else (True, False)
     chords = [tuple(part for pair in row for part in pair) for row in product(*options)]
     return [(home, end, *row) for home in homes for end in ends for row in dict.fromkeys(chords)]
+
+
+def _exact_qualities(terms: tuple[Term, ...], key: Key) -> list[tuple[int, frozenset[str]]] | None:
+    """(place in the run, qualities allowed there) where the terms narrow the classes of a key; None: they do not."""
+    wanted: list[tuple[int, frozenset[str]]] = []
+    for place, term in enumerate(terms):
+        degree, name = key[2 + 2 * place], key[3 + 2 * place]
+        fitting = [c for c in term if c.degree == degree and c.quality_class in (None, name)]
+        if all(choice.quality is not None for choice in fitting):
+            wanted.append((place, frozenset(choice.quality for choice in fitting if choice.quality is not None)))
+    return wanted or None
 
 
 def _sounds(choice: Choice) -> list[tuple[int, str]]:
@@ -256,10 +290,27 @@ def _moves(line: Line, place: int) -> Iterator[tuple[Key, bool]]:
         steps = ((following.root - here.root) % 12, (there.root - following.root) % 12)
         even = apart and after == place + 2 and line.size > 2
         yield ("by", here.quality_class, steps[0], following.quality_class, steps[1], there.quality_class), even
+    low = _bass_steps(line, place)
+    if low is not None:
+        yield low, False
+
+
+def _bass_steps(line: Line, place: int) -> Key | None:
+    """The key of the next two moves of the bass from a place, whatever stands over it."""
+    basses: list[int] = []
+    for shift in range(2 * line.size):
+        entry = line.at(place + shift)
+        bass = (entry.root + entry.bass) % 12
+        if not basses or basses[-1] != bass:
+            basses.append(bass)
+        if len(basses) == _BASSES_OF_A_MOVE:
+            return ("low", (basses[1] - basses[0]) % 12, (basses[2] - basses[1]) % 12)
+    return None
 
 
 def _move_keys(terms: tuple[Term, ...]) -> Iterator[tuple[int, list[Key]]]:
     """(terms before it, keys) of every move that a reading contains, as `_moves` files them."""
+    yield from _bass_keys(terms)
     options = [None if any(c.degree is None for c in term) else [p for c in term for p in _sounds(c)] for term in terms]
     for first, here in enumerate(options):
         row = options[first : first + 3]
@@ -277,6 +328,15 @@ def _move_keys(terms: tuple[Term, ...]) -> Iterator[tuple[int, list[Key]]]:
                 ("by", a, (e - d) % 12, b, (f - e) % 12, c)
                 for (d, a), (e, b), (f, c) in product(here, following, there)
             })  # fmt: skip
+
+
+def _bass_keys(terms: tuple[Term, ...]) -> Iterator[tuple[int, list[Key]]]:
+    """The moves of the bass that a reading names, as `_bass_steps` gives them."""
+    for first in range(len(terms) - _BASSES_OF_A_MOVE + 1):
+        rows = [{choice.bass for choice in term} for term in terms[first : first + _BASSES_OF_A_MOVE]]
+        if all(None not in row for row in rows) and not any(a & b for a, b in pairwise(rows)):
+            steps = product(*([bass for bass in row if bass is not None] for row in rows))
+            yield first, list({("low", (b - a) % 12, (c - b) % 12) for a, b, c in steps})
 
 
 def _on_new_roots(*rows: list[tuple[int, str]]) -> bool:

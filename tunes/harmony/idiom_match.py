@@ -1,6 +1,6 @@
 """Matching a pattern in one chart: its chords as a line of characters, the pattern as a regular expression for each tonic.
 
-A chord is one character (its root and its quality), the line runs three times round the form, so that what goes through
+A chord is one character (its root, its quality and its bass), the line runs three times round the form, so that what goes through
 the repeat is an ordinary stretch of it. A term may last over several chords of one root; the expression says so.
 """
 
@@ -25,7 +25,7 @@ class Entry(NamedTuple):
     """A chord of the chorus, repetitions joined: events first..last, pitch classes of root, key and goal.
 
     quality_class is "" for no chord, which no term matches. arrives is the root that the analysis sees it reach, at
-    once or later; centre says that the chord may itself be heard as home (a vamp).
+    once or later; centre says that the chord may itself be heard as home (a vamp); bass is semitones above the root.
     """
 
     first: int
@@ -37,6 +37,7 @@ class Entry(NamedTuple):
     goal: int | None
     arrives: int | None = None
     centre: bool = False
+    bass: int = 0
 
 
 class Hit(NamedTuple):
@@ -67,18 +68,18 @@ class Line:
 
 
 def _character(entry: Entry) -> str:
-    return _sound(entry.root, entry.quality) if entry.quality_class else _SILENT
+    return _sound(entry.root, entry.quality, entry.bass) if entry.quality_class else _SILENT
 
 
-def _sound(root: int, quality: str) -> str:
-    return chr(_FIRST_CHARACTER + root * len(_QUALITIES) + _PLACE_OF_QUALITY[quality])
+def _sound(root: int, quality: str, bass: int) -> str:
+    return chr(_FIRST_CHARACTER + (root * len(_QUALITIES) + _PLACE_OF_QUALITY[quality]) * 12 + bass)
 
 
 def match_at(line: Line, start: int, pattern: Pattern, *, cyclic: bool = True) -> Hit | None:
     """The longest reading of the pattern that begins at an entry; home before any other tonic."""
     for terms in pattern.readings:
         best: Hit | None = None
-        for tonic in tonics(terms, line.entries[start].root):
+        for tonic in tonics(terms, line.entries[start]):
             hit = match_from(line, start, terms, tonic, pattern, cyclic)
             if hit is not None and (best is None or (hit.home and not best.home)):
                 best = hit
@@ -87,12 +88,17 @@ def match_at(line: Line, start: int, pattern: Pattern, *, cyclic: bool = True) -
     return None
 
 
-def tonics(terms: tuple[Term, ...], root: int) -> list[int]:
-    """The tonics from which the first term can be a chord on that root: all twelve when it names no degree."""
-    degrees = {choice.degree for choice in terms[0]}
-    if None in degrees:
-        return list(range(12))
-    return [(root - degree) % 12 for degree in degrees if degree is not None]
+def tonics(terms: tuple[Term, ...], entry: Entry) -> list[int]:
+    """The tonics from which the first term can be that chord: all twelve when it names neither degree nor bass."""
+    found: set[int] = set()
+    for choice in terms[0]:
+        if choice.degree is not None:
+            found.add((entry.root - choice.degree) % 12)
+        elif choice.bass is not None:
+            found.add((entry.root + entry.bass - choice.bass) % 12)
+        else:
+            return list(range(12))
+    return sorted(found)
 
 
 def match_from(
@@ -103,14 +109,21 @@ def match_from(
     if found is None:
         return None
     last = found.end() - 1
-    home = is_home(line, start, last, tonic)
-    if not home and (pattern.home_only or not is_heading(line, start, last, tonic)):
+    home = not pattern.by_sound and is_home(line, start, last, tonic)
+    if not _has_its_place(line, start, last, tonic, pattern, home):
         return None
     if pattern.left_open and closes(line, last, tonic, cyclic):
         return None
     if _begins_earlier(line, start, last, terms, tonic, cyclic):
         return None
     return Hit(start, last, tonic, home)
+
+
+def _has_its_place(line: Line, start: int, last: int, tonic: int, pattern: Pattern, home: bool) -> bool:
+    """Whether a stretch does what the head of the pattern asks for."""
+    if pattern.by_sound:
+        return True
+    return not pattern.away_only if home else not pattern.home_only and is_heading(line, start, last, tonic)
 
 
 def is_home(line: Line, first: int, last: int, tonic: int) -> bool:
@@ -174,11 +187,29 @@ def _sounds(term: Term, tonic: int) -> dict[int, list[str]]:
     """The characters that fit a term, by root."""
     found: dict[int, list[str]] = {}
     for root in range(12):
+        degree = (root - tonic) % 12
         for quality, quality_class in CLASS_OF_QUALITY.items():
-            if any(choice.fits((root - tonic) % 12, quality_class, quality) for choice in term):
-                found.setdefault(root, []).append(_sound(root, quality))
+            for bass in _basses(term, degree, quality_class, quality):
+                found.setdefault(root, []).append(_sound(root, quality, bass))
     return found
 
 
+def _basses(term: Term, degree: int, quality_class: str, quality: str) -> Sequence[int]:
+    """The basses, in semitones above the root, over which a chord fits a term."""
+    fitting = [choice for choice in term if choice.fits(degree, quality_class, quality, choice.bass)]
+    if any(choice.bass is None for choice in fitting):
+        return range(12)
+    return sorted({(choice.bass - degree) % 12 for choice in fitting if choice.bass is not None})
+
+
 def _one_of(sounds: Sequence[str]) -> str:
-    return f"[{''.join(map(re.escape, sounds))}]"
+    """A class of characters, neighbours written as a range."""
+    parts: list[str] = []
+    codes = sorted(map(ord, sounds))
+    first = 0
+    for place in range(1, len(codes) + 1):
+        if place == len(codes) or codes[place] != codes[place - 1] + 1:
+            low, high = re.escape(chr(codes[first])), re.escape(chr(codes[place - 1]))
+            parts.append(low if place - first == 1 else f"{low}-{high}")
+            first = place
+    return f"[{''.join(parts)}]"

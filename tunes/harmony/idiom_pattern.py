@@ -3,8 +3,9 @@
 A pattern is a row of terms, each a degree counted from the tonic it leads to, with or without a quality:
 `2min 5dom 1maj`. A term may have alternatives (`5dom|b2dom`), be optional (`(4min)`) or stand for any chord (`*`).
 `5/2` is the dominant of 2 and `sub5` its tritone substitute. `home:` in front keeps to the key of the passage;
-without it a pattern is also found on the way to any other chord, as in "2 5 of 4". `open:` asks that the tonic does
-not follow, neither next nor later.
+without it a pattern is also found on the way to any other chord, as in "2 5 of 4"; `away:` keeps to those other chords.
+`open:` asks that nothing takes the tonic's place: it follows neither next nor later, nor does another chord instead of it.
+`sound:` asks for the distances of the chords alone, whatever they do. `1maj_5` is 1 over 5, `_b7` any chord over flat 7.
 """
 
 from __future__ import annotations
@@ -34,28 +35,34 @@ _QUALITY_WORDS: dict[str, tuple[str, str]] = {
     "m7b5": ("class", "half"), "dim": ("class", "dim"), "°": ("class", "dim"), "o": ("class", "dim"),
     "dim7": ("exact", "dim7"), "aug": ("class", "aug"), "+": ("class", "aug"), "sus": ("class", "sus"),
     "7sus": ("exact", "7sus"), "6": ("exact", "6"), "maj7": ("exact", "maj7"), "m7": ("exact", "m7"),
-    "m6": ("exact", "m6"), "mmaj7": ("exact", "mmaj7"),
+    "m6": ("exact", "m6"), "mmaj7": ("exact", "mmaj7"), "triad": ("exact", ""), "mtriad": ("exact", "m"),
 }  # fmt: skip
-_HEAD = re.compile(r"\s*(?:(?:home|open)\s*:\s*)*", re.IGNORECASE)
+_HEAD = re.compile(r"\s*(?:(?:home|open|away|sound)\s*:\s*)*", re.IGNORECASE)
 _TERM = re.compile(
     r"(?P<sub>sub)?(?P<degree>[b#]{0,2}[1-7])(?:/(?P<of>[b#]{0,2}[1-7]))?"
-    r"(?P<quality>mmaj7|maj7|m7b5|min|maj|dom|half|dim7|dim|7sus|sus|aug|m7|m6|[Mm76øo°+])?"
+    r"(?P<quality>mmaj7|maj7|m7b5|mtriad|triad|min|maj|dom|half|dim7|dim|7sus|sus|aug|m7|m6|[Mm76øo°+])?"
+    r"(?:_(?P<bass>[b#]{0,2}[1-7]))?"
 )
+_OVER_BASS = re.compile(r"_(?P<bass>[b#]{0,2}[1-7])")
 
 
 @dataclass(frozen=True, slots=True)
 class Choice:
-    """One way to fill a term: semitones above the tonic, class of quality (None: any), exact quality (None: any)."""
+    """One way to fill a term: semitones above the tonic, class of quality, exact quality, semitones of the bass above the
+    tonic; None: any."""
 
     degree: int | None
     quality_class: str | None = None
     quality: str | None = None
+    bass: int | None = None
 
-    def fits(self, degree: int, quality_class: str, quality: str) -> bool:
+    def fits(self, degree: int, quality_class: str, quality: str, bass: int | None = None) -> bool:
+        """bass is the degree of the bass; None: the root."""
         return (
             (self.degree is None or self.degree == degree)
             and (self.quality_class is None or self.quality_class == quality_class)
             and (self.quality is None or self.quality == quality)
+            and (self.bass is None or self.bass == (degree if bass is None else bass))
         )
 
 
@@ -70,6 +77,8 @@ class Pattern:
     readings: tuple[tuple[Term, ...], ...]
     home_only: bool
     left_open: bool = False
+    away_only: bool = False
+    by_sound: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +92,7 @@ def parse_pattern(text: str) -> PatternReading:
     """Never raises.
 
     >>> parse_pattern("2min 5dom 1maj").pattern.readings[0][1]
-    (Choice(degree=7, quality_class='dom', quality=None),)
+    (Choice(degree=7, quality_class='dom', quality=None, bass=None),)
     >>> parse_pattern("2min 9dom").problem.message
     '“9dom” is not a degree from 1 to 7 with a quality.'
     """
@@ -114,7 +123,17 @@ def _pattern(text: str) -> Pattern:
     for word in words:
         terms.append(_term(word[0], body_start + word.start()))
     _check(terms, text)
-    return Pattern(" ".join(text.split()), _readings(terms), "home" in asked, "open" in asked)
+    _check_head(asked, head.end() if head else 0)
+    return Pattern(
+        " ".join(text.split()), _readings(terms), "home" in asked, "open" in asked, "away" in asked, "sound" in asked
+    )
+
+
+def _check_head(asked: str, end: int) -> None:
+    if "home" in asked and "away" in asked:
+        raise _Unreadable("A pattern is either at home or away from it.", "home: 2min 5dom 1maj", 0, end)
+    if "sound" in asked and asked.replace("sound", "").strip(" :"):
+        raise _Unreadable("A pattern by sound has no tonic: “sound:” stands alone.", "sound: 2min 5dom b2min b5dom", 0, end)
 
 
 def _check(terms: list[tuple[Term, bool]], text: str) -> None:
@@ -137,6 +156,9 @@ def _term(word: str, start: int) -> tuple[Term, bool]:
     inside = word[1:-1] if optional else word
     if inside == "*":
         return _ANY, optional
+    over = _OVER_BASS.fullmatch(inside)
+    if over is not None:
+        return (Choice(None, bass=_semitones(over["bass"], start, len(word))),), optional
     choices = tuple(_choice(part, start, len(word)) for part in inside.split("|"))
     return choices, optional
 
@@ -147,11 +169,9 @@ def _choice(part: str, start: int, length: int) -> Choice:
         raise _Unreadable(
             f"“{part}” is not a degree from 1 to 7 with a quality.", "5dom", start, start + length
         )
-    try:
-        degree = degree_interval(match["degree"]).semitones
-        of = degree_interval(match["of"]).semitones if match["of"] else 0
-    except SpellingError as error:
-        raise _Unreadable(str(error), "5dom", start, start + length) from None
+    degree = _semitones(match["degree"], start, length)
+    of = _semitones(match["of"], start, length) if match["of"] else 0
+    bass = _semitones(match["bass"], start, length) if match["bass"] else None
     sub = 6 if match["sub"] else 0
     kind, value = _QUALITY_WORDS[match["quality"] or ""]
     if kind == "any" and (match["sub"] or (match["of"] and match["degree"] == "5")):
@@ -160,7 +180,15 @@ def _choice(part: str, start: int, length: int) -> Choice:
         (degree + of + sub) % 12,
         value if kind == "class" else (CLASS_OF_QUALITY[value] if kind == "exact" else None),
         value if kind == "exact" else None,
+        bass,
     )
+
+
+def _semitones(degree: str, start: int, length: int) -> int:
+    try:
+        return degree_interval(degree).semitones % 12
+    except SpellingError as error:
+        raise _Unreadable(str(error), "5dom", start, start + length) from None
 
 
 def _readings(terms: list[tuple[Term, bool]]) -> tuple[tuple[Term, ...], ...]:

@@ -25,7 +25,8 @@ __all__ = ["BUILT_IN", "Idiom", "Occurrence", "entries_of", "find_idioms", "make
 class Occurrence:
     """An idiom found: event indices, both included; last < first when it runs through the repeat of the form.
 
-    of is the degree of the tonic it leads to, counted in the key of the passage ("1" at home, "4" for "2 5 of 4").
+    of is the degree of the tonic it leads to, counted in the key of the passage ("1" at home, "4" for "2 5 of 4"; "1" for
+    a pattern by sound, which has none).
     """
 
     idiom: str
@@ -35,7 +36,7 @@ class Occurrence:
 
 
 _CHORDS_OF_A_VAMP = 2
-_DEGREE_NAMES = ("1", "b2", "2", "b3", "3", "4", "#4", "5", "b6", "6", "b7", "7")
+DEGREE_NAMES = ("1", "b2", "2", "b3", "3", "4", "#4", "5", "b6", "6", "b7", "7")
 
 
 def entries_of(analysis: Analysis, *, fold: bool = False) -> tuple[Entry, ...]:
@@ -44,13 +45,17 @@ def entries_of(analysis: Analysis, *, fold: bool = False) -> tuple[Entry, ...]:
     for reading in analysis.readings:
         entry = _entry(reading, analysis.readings, fold)
         before = entries[-1] if entries else None
-        if before and (before.root, before.quality, before.key) == (entry.root, entry.quality, entry.key):
+        if before and _same_chord(before, entry):
             entries[-1] = _joined(before, entry)
         else:
             entries.append(entry)
     if _is_vamp(entries):
         entries = [entry._replace(centre=True) for entry in entries]
     return tuple(entries)
+
+
+def _same_chord(before: Entry, entry: Entry) -> bool:
+    return (before.root, before.quality, before.key, before.bass) == (entry.root, entry.quality, entry.key, entry.bass)
 
 
 def _joined(before: Entry, entry: Entry) -> Entry:
@@ -70,17 +75,18 @@ def _entry(reading: Reading, readings: Sequence[Reading], fold: bool) -> Entry:
     if function.kind == "no-chord":
         return Entry(reading.event, reading.event, -1, "", "", key, None)
     root = _root(reading)
+    bass = (key + _semitones(reading.bass) - root) % 12 if reading.bass else 0
     quality = function.quality
     goal = (key + _semitones(function.target)) % 12 if function.target is not None else None
     if fold and goal is not None and function.of in ("sub5", "7", "b7"):
-        root, quality = (goal + 7) % 12, "7"
+        root, quality, bass = (goal + 7) % 12, "7", 0
     elif fold and goal is not None and function.of == "2":
-        root = (goal + 2) % 12
+        root, bass = (goal + 2) % 12, 0
     elif fold and quality == "7sus":
         quality = "7"
     return Entry(
         reading.event, reading.event, root, quality, CLASS_OF_QUALITY.get(quality, ""), key, goal,
-        _arrives(reading, readings), function.kind == "vamp",
+        _arrives(reading, readings, goal), function.kind == "vamp", bass,
     )  # fmt: skip
 
 
@@ -88,10 +94,12 @@ def _root(reading: Reading) -> int:
     return (reading.key.tonic.pc + _semitones(reading.function.degree)) % 12
 
 
-def _arrives(reading: Reading, readings: Sequence[Reading]) -> int | None:
-    """The root that a chord reaches in the end; None when it goes elsewhere than it promises, or nowhere."""
+def _arrives(reading: Reading, readings: Sequence[Reading], goal: int | None) -> int | None:
+    """The root that a chord reaches in the end, or whose place another chord takes; None when it is left standing."""
     event = reading.resolves_to
-    if event is None or reading.resolution in ("deceptive", "none") or not 0 <= event < len(readings):
+    if reading.resolution == "deceptive":
+        return goal
+    if event is None or reading.resolution == "none" or not 0 <= event < len(readings):
         return None
     return _root(readings[event])
 
@@ -109,12 +117,14 @@ class Openings:
 
     def __init__(self, idioms: Iterable[Idiom]) -> None:
         self._idioms = tuple(idioms)
-        self._known: dict[tuple[str, str, str, str, int], tuple[Idiom, ...]] = {}
+        self._known: dict[tuple[str, int, str, int, int], tuple[Idiom, ...]] = {}
 
     def at(self, entry: Entry, following: Entry) -> tuple[Idiom, ...]:
         """The idioms whose first two terms do not rule out these neighbours."""
         rise = (following.root - entry.root) % 12
-        pair = (entry.quality_class, entry.quality, following.quality_class, following.quality, rise)
+        pair = (entry.quality, entry.bass, following.quality, following.bass, rise)
+        if not (entry.quality_class and following.quality_class):
+            return ()
         found = self._known.get(pair)
         if found is None:
             found = tuple(idiom for idiom in self._idioms if _may_begin(idiom, entry, following))
@@ -155,7 +165,7 @@ def as_occurrence(line: Line, idiom: Idiom, hit: Hit) -> Occurrence:
     """A match by its events; one that goes round the whole form and further ends with the chord before its first."""
     key = line.at(hit.last).key
     last = min(hit.last, hit.first + line.size - 1)
-    of = _DEGREE_NAMES[(hit.tonic - key) % 12]
+    of = "1" if idiom.pattern.by_sound else DEGREE_NAMES[(hit.tonic - key) % 12]
     return Occurrence(idiom.id, line.at(hit.first).first, line.at(last).last, of)
 
 
@@ -164,4 +174,5 @@ def fits(term: Term, entry: Entry, tonic: int) -> bool:
     if not entry.quality_class:
         return False
     degree = (entry.root - tonic) % 12
-    return any(choice.fits(degree, entry.quality_class, entry.quality) for choice in term)
+    bass = (degree + entry.bass) % 12
+    return any(choice.fits(degree, entry.quality_class, entry.quality, bass) for choice in term)

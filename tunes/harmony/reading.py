@@ -48,7 +48,8 @@ class Reading:
     `key` is the key area; `local_key` the tonic the chord directly serves (for ``V7/ii`` the ii), equal to
     `key` at home.  `resolves_to` is the event it is heading for, which may lie several chords later, or
     earlier (event 0) when the form leads back to its top.  `rule` is an id of `tunes.harmony.rules.RULES`;
-    `reason` one plain sentence.  `patterns` names the progressions it belongs to.
+    `reason` one plain sentence.  `patterns` names the progressions it belongs to.  `bass` is the degree of the bass
+    in `key`, "" when it is the root.
     """
 
     event: int
@@ -61,6 +62,7 @@ class Reading:
     local_key: Key
     alternatives: tuple[Alternative, ...] = ()
     patterns: tuple[str, ...] = ()
+    bass: str = ""
 
     def to_json(self) -> dict[str, Any]:
         """A plain dict."""
@@ -69,6 +71,7 @@ class Reading:
             "resolves_to": self.resolves_to, "resolution": self.resolution, "rule": self.rule,
             "reason": self.reason, "local_key": self.local_key.text,
             "alternatives": [a.to_json() for a in self.alternatives], "patterns": list(self.patterns),
+            "bass": self.bass,
         }
 
     @classmethod
@@ -80,7 +83,7 @@ class Reading:
             resolves_to=None if target is None else int(target), resolution=str(data["resolution"]),
             rule=str(data["rule"]), reason=str(data["reason"]), local_key=Key.parse(data["local_key"]),
             alternatives=tuple(Alternative.from_json(a) for a in data["alternatives"]),
-            patterns=tuple(str(p) for p in data["patterns"]),
+            patterns=tuple(str(p) for p in data["patterns"]), bass=str(data.get("bass", "")),
         )
 
 
