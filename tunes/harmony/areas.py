@@ -9,7 +9,8 @@ something.  So ``A7 Dm7`` stays in C as V7/ii, while ii–V–I to a chord outsi
 from __future__ import annotations
 
 import itertools
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
+from typing import NamedTuple
 
 from .home import MAJOR, MINOR
 from .key_tables import (
@@ -81,6 +82,8 @@ def in_sequence(bones: Skeleton, cells: Mapping[int, KeyPc]) -> frozenset[int]:
     as much as the others."""
     found: set[int] = set()
     for index in range(len(bones.chords) - 8):
+        if index not in cells:
+            continue
         limbs = [cells.get(index + step) for step in (0, 3, 6)]
         if any(limb is None or index + step + 1 not in cells for limb, step in zip(limbs, (0, 3, 6), strict=True)):
             continue
@@ -134,59 +137,76 @@ def tonicised(bones: Skeleton) -> frozenset[int]:
     )  # fmt: skip
 
 
-def candidates(bones: Skeleton) -> list[KeyPc]:
-    """Home first, then every key that something leads to, in order of appearance."""
-    found = [bones.home]
+class _Clues(NamedTuple):
+    """What the chords say of keys before any is weighed; lists are by stretch."""
+
+    cells: dict[int, KeyPc]
+    served: list[KeyPc | None]
+    rests: frozenset[int]
+    own: frozenset[int]  # the ii and V of cadences that make a key of their own
+    ends: list[int | None]
+
+
+def _clues(bones: Skeleton) -> _Clues:
     cells = cadence_cells(bones)
-    for index in range(len(bones.chords)):
-        key = cells.get(index) or served_key(bones, index)
-        if key is not None and key not in found:
-            found.append(key)
-    return found
+    served = [cells.get(index) or served_key(bones, index) for index in range(len(bones.chords))]
+    return _Clues(cells, served, tonicised(bones), insisted(bones, cells) | in_sequence(bones, cells), run_ends(bones))
 
 
-def costs(bones: Skeleton, keys: Sequence[KeyPc]) -> list[list[float]]:
+def candidates(bones: Skeleton, served: Sequence[KeyPc | None]) -> list[KeyPc]:
+    """Home first, then every key that something leads to, in order of appearance."""
+    return list(dict.fromkeys([bones.home, *(key for key in served if key is not None)]))
+
+
+def costs(bones: Skeleton, keys: Sequence[KeyPc], clues: _Clues) -> list[list[float]]:
     """What each stretch costs in each key."""
-    rests, cells = tonicised(bones), cadence_cells(bones)
-    keys_of_their_own = insisted(bones, cells) | in_sequence(bones, cells)
-    ends = run_ends(bones)
-    table: list[list[float]] = []
-    for index, chord in enumerate(bones.chords):
-        served = cells.get(index) or served_key(bones, index)
-        bars = min(chord.duration / bones.beats, MOST_BARS)
-        table.append([
-            bars * _chord_cost(bones, index, key)
-            + _serving_cost(served, key, bones.home, index in cells, index in keys_of_their_own)
-            + (_rest_cost(chord, key) if index in rests else 0.0)
-            + (COST_HOME_LEFT if bones.goals[index] is None and key[0] != chord.root else 0.0)
-            + (COST_OPENING if not index and chord.root == bones.home[0] != key[0] and chord.cls in STABLE else 0.0)
-            + (COST_TONIC_SOUND if chord.quality in TONIC_SOUNDS and (chord.root - key[0]) % 12 not in (0, 5) else 0.0)
-            + _mode_cost(bones, index, key)
-            + (COST_LANDED if index in rests and chord.duration > bones.beats and key[0] != chord.root
-               and bones.moves[index] in SUPERTONIC_MOVES else 0.0)
-            + (COST_OTHER_RUN if ends[index] not in (None, key[0]) else 0.0)
-            + (COST_HOME_CADENCE if served == bones.home != key and _comes_home(bones, index, index in cells) else 0.0)
-            + (0.0 if key == bones.home else COST_AWAY * bars)
-            for key in keys
-        ])  # fmt: skip
-    return table
+    return [
+        [sum(parts) for parts in zip(*_costs_of(bones, index, keys, clues), strict=True)]
+        for index in range(len(bones.chords))
+    ]
 
 
-def _chord_cost(bones: Skeleton, index: int, key: KeyPc) -> float:
+def _costs_of(bones: Skeleton, index: int, keys: Sequence[KeyPc], clues: _Clues) -> Iterator[list[float]]:
+    """All that a stretch costs in each of the keys; what does not come into question for it is left out."""
+    chord, served, home = bones.chords[index], clues.served[index], bones.home
+    bars, whole = min(chord.duration / bones.beats, MOST_BARS), index in clues.cells
+    as_two = bones.moves[index] in SUPERTONIC_MOVES
+    yield [bars * _chord_cost(chord, key, as_two) for key in keys]
+    if served is not None:
+        yield [_serving_cost(served, key, home, whole, index in clues.own) for key in keys]
+    if index in clues.rests:
+        yield [_rest_cost(chord, key) for key in keys]
+    if bones.goals[index] is None:
+        yield [COST_HOME_LEFT if key[0] != chord.root else 0.0 for key in keys]
+    if not index and chord.root == home[0] and chord.cls in STABLE:
+        yield [COST_OPENING if key[0] != chord.root else 0.0 for key in keys]
+    if chord.quality in TONIC_SOUNDS:
+        yield [COST_TONIC_SOUND if (chord.root - key[0]) % 12 not in (0, 5) else 0.0 for key in keys]
+    if chord.cls in STABLE and not as_two:
+        yield [_mode_cost(bones, index, key) for key in keys]
+    if index in clues.rests and chord.duration > bones.beats and as_two:
+        yield [COST_LANDED if key[0] != chord.root else 0.0 for key in keys]
+    if clues.ends[index] is not None:
+        yield [COST_OTHER_RUN if key[0] != clues.ends[index] else 0.0 for key in keys]
+    if served == home and _comes_home(bones, index, whole):
+        yield [COST_HOME_CADENCE if key != home else 0.0 for key in keys]
+    yield [0.0 if key == home else COST_AWAY * bars for key in keys]
+
+
+def _chord_cost(chord: Stretch, key: KeyPc, as_two: bool) -> float:
     """What a bar of a chord costs; the ii of a dominant is read by its goal, as the dominant is."""
-    chord = bones.chords[index]
     cost = chord_cost((chord.root - key[0]) % 12, chord.cls, key[1])
-    return min(cost, COST_DOMINANT) if bones.moves[index] in SUPERTONIC_MOVES else cost
+    return min(cost, COST_DOMINANT) if as_two else cost
 
 
 def _mode_cost(bones: Skeleton, index: int, key: KeyPc) -> float:
-    """The tonic held for two bars or more in the other mode speaks for a section in that mode, a shorter one for staying
-    in it; the last tonic of a chorus only colours its end."""
+    """For a chord at rest: the tonic held for two bars or more in the other mode speaks for a section in that mode, a
+    shorter one for staying in it; the last tonic of a chorus only colours its end."""
     chords = bones.chords
     chord, before = chords[index], chords[index - 1] if index else None
-    if chord.root != key[0] or chord.cls not in STABLE or key_of(chord) == key or index == bones.last_tonic:
+    if chord.root != key[0] or key_of(chord) == key or index == bones.last_tonic:
         return 0.0
-    if bones.moves[index] in SUPERTONIC_MOVES or (before is not None and before.root == chord.root):
+    if before is not None and before.root == chord.root:
         return 0.0
     run = itertools.takewhile(lambda later: later.root == chord.root and later.cls != HALF, chords[index:])
     held = sum(later.duration for later in run if later.cls == chord.cls or later.cls in DOMINANTS)
@@ -228,11 +248,12 @@ def _rest_cost(chord: Stretch, key: KeyPc) -> float:
 def segment(bones: Skeleton, held: Mapping[int, KeyPc] | None = None) -> tuple[list[KeyPc], list[list[tuple[float, KeyPc]]]]:
     """The key of every stretch, and for every stretch the keys with what they would cost more in all, cheapest
     first.  `held` fixes keys by stretch."""
-    keys = candidates(bones)
+    clues = _clues(bones)
+    keys = candidates(bones, clues.served)
     for key in (held or {}).values():
         if key not in keys:
             keys.append(key)
-    table = costs(bones, keys)
+    table = costs(bones, keys, clues)
     for index, fixed in (held or {}).items():
         table[index] = [0.0 if key == fixed else 1000.0 for key in keys]
     change = _change_costs(bones)
@@ -243,7 +264,7 @@ def segment(bones: Skeleton, held: Mapping[int, KeyPc] | None = None) -> tuple[l
     for step in reversed(choices):
         path.append(step[path[-1]])
     path.reverse()
-    chosen, path = path, _without_glances(bones, keys, path, frozenset(held or ()))
+    chosen, path = path, _without_glances(bones, keys, path, frozenset(held or ()), clues.cells)
     totals = [[f + b - c for f, b, c in zip(*rows, strict=True)] for rows in zip(forward, backward, table, strict=True)]
     ranked = [
         _ranked(keys, total, k, 0.0 if k == first else COST_GLANCE) for total, k, first in zip(totals, path, chosen, strict=True)
@@ -251,10 +272,12 @@ def segment(bones: Skeleton, held: Mapping[int, KeyPc] | None = None) -> tuple[l
     return [keys[k] for k in path], ranked
 
 
-def _without_glances(bones: Skeleton, keys: Sequence[KeyPc], path: list[int], held: frozenset[int]) -> list[int]:
+def _without_glances(
+    bones: Skeleton, keys: Sequence[KeyPc], path: list[int], held: frozenset[int], cells: Mapping[int, KeyPc]
+) -> list[int]:
     """The keys without those that are only glanced at: an area that stands between two of one key, rests for less than
     a bar, and has no ii before its dominant or a goal that belongs to the home key around it."""
-    out, cells = list(path), cadence_cells(bones)
+    out = list(path)
     runs = [list(group) for _, group in itertools.groupby(range(len(path)), key=path.__getitem__)]
     for before, here, after in zip(runs, runs[1:], runs[2:], strict=False):
         around, key = keys[path[before[0]]], keys[path[here[0]]]
@@ -285,15 +308,15 @@ def _sweep(table: list[list[float]], change: Sequence[float]) -> tuple[list[list
     choices: list[list[int]] = []
     for row, cost_here in zip(table[1:], change, strict=True):
         before = sums[-1]
-        low = min(range(len(before)), key=before.__getitem__)
-        enter = before[low] + cost_here
-        choices.append([k if before[k] < enter - _EVEN else low for k in range(len(row))])
-        sums.append([min(before[k], enter) + cost for k, cost in enumerate(row)])
+        least = min(before)
+        low, enter = before.index(least), least + cost_here
+        choices.append([k if stay < enter - _EVEN else low for k, stay in enumerate(before)])
+        sums.append([(stay if stay < enter else enter) + cost for stay, cost in zip(before, row, strict=True)])
     return sums, choices
 
 
 def _ranked(keys: Sequence[KeyPc], total: Sequence[float], chosen: int, more: float) -> list[tuple[float, KeyPc]]:
     """The chosen key, then the others with what they cost more: the one only glanced at at least `more`."""
     base = total[chosen] - more
-    order = sorted(range(len(keys)), key=lambda k: (k != chosen, total[k], k))
-    return [(0.0 if k == chosen else max(more, total[k] - base), keys[k]) for k in order]
+    others = sorted((cost, k) for k, cost in enumerate(total) if k != chosen)
+    return [(0.0, keys[chosen]), *((max(more, cost - base), keys[k]) for cost, k in others)]

@@ -7,6 +7,8 @@ as in Mulholland & Hojnacki, *The Berklee Book of Jazz Harmony* (2013), ch. 5.  
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 from .sounds import AUG, DIM, DOM, HALF, MAJ, MIN, SUS
 
 Chord = tuple[int, str]
@@ -72,6 +74,7 @@ MARGIN_OPEN = 0.5  # a key that costs no more than this beside the chosen one is
 MOST_BARS = 2.0  # a longer chord does not count for more
 
 
+@lru_cache(maxsize=1024)
 def chord_cost(degree: int, cls: str, mode: str) -> float:
     """What a bar of a chord costs in a key.
 

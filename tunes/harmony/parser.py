@@ -122,7 +122,7 @@ def _chances(goals: tuple[int, ...], chord: int) -> list[float]:
     """Log-probabilities of some goals for a chord, all by their codes."""
     raw = [_SCORES[chord + goal] for goal in goals]
     top = max(raw)
-    total = top + log(sum([exp(x - top) for x in raw]))
+    total = top + log(sum(map(exp, [x - top for x in raw])))
     return [x - total for x in raw]
 
 
