@@ -146,7 +146,7 @@ def key_groups(tunes, golds, reader):
         expert = reader.expert_tonic(tune, golds)
         label = expert or tune.key
         near = [chords[0], *chords[-4:]]
-        sure = expert is not None or any(home._rests(c, *tune.key) for c in near)
+        sure = expert is not None or any(home._rest_of(c) == tune.key for c in near)
         trust = EXPERT_WEIGHT if expert is not None else 1.0 if sure else LOOSE_WEIGHT
         weights.append(trust * (MINOR_WEIGHT if label[1] == "minor" else 1.0))
         groups.append((home.home_facts(chords, beats), {home.CANDIDATES.index(label)}))

@@ -67,6 +67,7 @@ def test_a_key_begins_where_something_speaks_for_it(tonic: str) -> None:
     landed = [reading for reading in found.readings if reading.event in range(5, 8)]
     assert {(reading.key.tonic.pc - found.home.tonic.pc) % 12 for reading in landed} == {3}
     assert {reading.function.numeral for reading in landed} == {"i7"}
+    assert {(reading.resolves_to, reading.resolution) for reading in landed} == {(8, "onward")}, "and what it goes on to is kept"
 
 
 PICARDY = "| Cm6 | Dm7b5 G7 | Cm6 | Fm7 Bb7 | Ebmaj7 | Abmaj7 | Dm7b5 | G7 | Cm6 | Fm6 | Dm7 G7 | Cmaj7 |"

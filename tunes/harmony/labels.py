@@ -140,7 +140,7 @@ def _at_rest(p: Place) -> Label:
 def _supertonic(p: Place) -> Label:
     """A minor or half-diminished chord before its dominant; 1 itself, when a dominant has just led to it, is home first."""
     if p.degree == 0 and p.arrived and p.cls == MIN and p.mode == MINOR:
-        return plain(p, "tonic", "diatonic", "local-rest", "none")
+        return plain(p, "tonic", "diatonic", "local-rest", "onward")
     ahead = p.ahead if p.ahead is not None else (p.goal_degree + 5) % 12
     round_to_three = p.degree == 5 and p.goal_degree == 10 and ahead == 3 and p.then == (4, MIN) and p.mode != MINOR
     if p.ahead_back or round_to_three:
