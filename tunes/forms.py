@@ -196,7 +196,8 @@ class IdiomForm(forms.ModelForm[Idiom]):
         help_texts = {
             "name": "The class decides: any name that everybody will remember.",
             "pattern": "Degrees with min, maj, dom, half or dim: “2min 5dom 1maj”. A choice: “2min|2half”. "
-            "May be left out: “(4min)”. Any chord: “*”. Only in the key itself: “home: 1maj 6dom 2min 5dom”.",
+            "May be left out: “(4min)”. Any chord: “*”. Only in the key itself: “home: 1maj 6dom 2min 5dom”. By distances alone: "
+            "“sound: 2min 5dom b2min b5dom”. 1 over 5: “1maj_5”. The bass alone: “_1 _b7 _6”.",
         }
         widgets = {"notes": forms.Textarea(attrs={"rows": 3})}
 

@@ -15,6 +15,7 @@ D = "| Am7 | % | D7 | % | Dm7 | % | G7 | % |\n"
 RHYTHM_A = "| C A7 | Dm7 G7 | Em7 A7 | Dm7 G7 | C C7 | F F#dim7 | C A7 | Dm7 G7 |\n"
 RHYTHM_LAST = "| C A7 | Dm7 G7 | Em7 A7 | Dm7 G7 | C C7 | F F#dim7 | Dm7 G7 | C |\n"
 CYCLE = "| E7 | % | A7 | % | D7 | % | G7 | % |\n"
+FOUR = "| C6 A7 | Dm7 G7 | C6 A7 | Dm7 G7 "
 
 FORMS = [
     ("basic blues", "| C7 | % | % | % | F7 | % | C7 | % | G7 | F7 | C7 | G7 |", "12-bar blues", "basic"),
@@ -36,6 +37,15 @@ FORMS = [
     ("another A", A1 + A1 + CYCLE + A2, "AABA", "rhythm-changes bridge"),
     ("7 bars", "| C | F | C | F | C | F | C |", "7-bar form", ""),
     ("64 bars", (A1 + B) * 2 + C + D + A1 + B, "AABA", "64 bars"),
+    ("a tail", A1 + A1 + B + A2.rstrip(" |\n") + " | Em7 A7 | Dm7 G7 | C6 | % |\n", "AABA", "36 bars, the last A 4 longer"),
+    ("a typed tail", "A:\n" + A1 + "A:\n" + A1 + "B:\n" + B + "A:\n" + A2.rstrip(" |\n") + " | Dm7 G7 | C6 |\n", "AABA",
+     "34 bars, the last A 2 longer"),
+    ("a tail of eight", A1 + A1 + B + A2 + D, "AABA", "40 bars, with a tail of 8"),
+    ("no tail", A1 + B + C + "| Am7 | D7 |\n", "26-bar form", ""),
+    ("ABAC in fours", FOUR + "| F6 | Fm6 | Em7 A7 | Dm7 G7 " + FOUR + "| D7 | G7 | C6 | C6 |", "ABAC", "16 bars"),
+    ("AABA in fours", "| C6 | F6 | Dm7 | G7 | C6 | F6 | Dm7 | G7 | E7 | A7 | D7 | G7 | C6 | F6 | Dm7 | C6 |", "AABA", "16 bars"),
+    ("two eights", B + C, "AB", "16 bars"),
+    ("A of rhythm changes", RHYTHM_A + RHYTHM_A + D + RHYTHM_LAST, "AABA", "rhythm-changes A"),
     ("intro left out", "Intro:\n| G7 | % | % | % |\nA:\n" + A1 + "A:\n" + A1 + "B:\n" + B + "A:\n" + A2, "AABA", "32 bars"),
 ]  # fmt: skip
 
@@ -49,7 +59,9 @@ def test_form(case, text, name, variant):
 
 MINOR = [
     ("| Cm7 | % | % | % | Fm7 | % | Cm7 | % | Ab7 | G7 | Cm7 | Dm7b5 G7 |", "♭VI7 V7"),
-    ("| Cm6 | Fm7 | Cm6 | % | Fm7 | % | Cm6 | % | Dm7b5 | G7 | Cm6 | G7 |", "ii V"),
+    ("| Cm6 | Fm7 | Cm6 | % | Fm7 | % | Cm6 | % | Dm7b5 | G7 | Cm6 | G7 |", "ii V7"),
+    ("| Cm6 | % | Cm6 | C7 | Fm7 | % | Cm6 | % | Dm7b5 | Db7 | Cm6 | % |", "ii ♭II7"),
+    ("| Cm6 | % | Cm6 | C7 | Fm7 | % | Cm6 | % | Fm7 | G7 | Cm6 | G7 |", "iv V7"),
 ]
 
 
@@ -58,7 +70,7 @@ def test_minor_blues(text, how):
     for key in MINOR_KEYS:
         chart = chart_in_key(parse_chart("key: Cm\n" + text).chart, key)
         reading = name_form(chart)
-        assert reading.name == "minor blues"
+        assert (reading.name, reading.variant) == ("minor blues", how)
         assert how in reading.reason
 
 

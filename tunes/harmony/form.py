@@ -1,8 +1,9 @@
 """The form of a chart, named by comparing its sections with each other, never by its title.
 
 Sections come from the labels and repeats of the chart; without labels the bars are cut into equal stretches of
-eight (sixteen in a form of 64). Two sections have one letter when at most a quarter of their bars differ, which
-lets first and second endings and turnarounds differ. Forms: common practice; the 12-bar templates follow
+eight (sixteen in a form of 64; four in one of 16 where that shows AABA or ABAC); what is left over is a tail of the last.
+Two sections have one letter when at most a quarter of their bars differ, which lets first and second endings and
+turnarounds differ; a longer one is the same section with a tail when it begins alike. Forms: common practice; the 12-bar templates follow
 the tables in Jacobs, *The Changes* (2011) and Baerman, *Intermediate Jazz Keyboard* (1998); Salley and Shanahan
 (J. Jazz Studies 11/1, 2016) report that units of four and eight bars are ubiquitous.
 """
@@ -85,8 +86,35 @@ def name_form(chart: Chart) -> FormReading:
 def same_sections(chart: Chart) -> tuple[FormSection, ...]:
     """The sections of one chorus with their letters, and which repeat which."""
     contents = _contents(chart)
+    runs = _runs(chart)
+    if len(runs) == 1:
+        return _cut(runs[0], contents)
+    return _lettered([(run[0].section_label, run[0].index, len(run)) for run in runs], contents)
+
+
+def _cut(run: list[ChorusBar], contents: list[BarContent]) -> tuple[FormSection, ...]:
+    """A run without sections of its own, cut into equal stretches where that shows a form."""
+    total = len(run)
+    sections = _lettered(_equal_units(run, 16 if total == 64 else 8), contents)
+    if total == 16:
+        fours = _lettered(_equal_units(run, 4), contents)
+        return fours if _word(fours) in _IN_FOURS else sections
+    if total % 8 and _word(sections) not in _WITH_TAIL:
+        return _lettered([(run[0].section_label, run[0].index, total)], contents)
+    return sections
+
+
+_IN_FOURS = ("AABA", "ABAC")
+_WITH_TAIL = ("AABA", "ABAC", "ABAB", "AAB", "AABC")
+
+
+def _word(sections: Sequence[FormSection]) -> str:
+    return "".join(section.letter for section in sections)
+
+
+def _lettered(stretches: list[tuple[str, int, int]], contents: list[BarContent]) -> tuple[FormSection, ...]:
     found: list[FormSection] = []
-    for label, first, bars in _stretches(chart):
+    for label, first, bars in stretches:
         found.append(_compared(FormSection("", label, first, bars), found, contents))
     return tuple(found)
 
@@ -104,30 +132,30 @@ def _bar_content(chart: Chart, place: ChorusBar) -> BarContent:
     return tuple(content)
 
 
-def _stretches(chart: Chart) -> list[tuple[str, int, int]]:
-    """(label, first bar of the chorus, bars): by typed sections and repeats, else in equal units."""
-    places = [place for place in chart.unfold() if not chart.bars[place.bar].is_pickup]
+def _runs(chart: Chart) -> list[list[ChorusBar]]:
+    """The bars of a chorus, a new run where a typed section or a repeat begins."""
     runs: list[list[ChorusBar]] = []
-    for place in places:
+    for place in chart.unfold():
+        if chart.bars[place.bar].is_pickup:
+            continue
         if runs and _continues(chart, runs[-1][-1], place):
             runs[-1].append(place)
         else:
             runs.append([place])
-    if len(runs) == 1:
-        return _equal_units(runs[0])
-    return [(run[0].section_label, run[0].index, len(run)) for run in runs]
+    return runs
 
 
 def _continues(chart: Chart, before: ChorusBar, place: ChorusBar) -> bool:
     return chart.bars[before.bar].section == chart.bars[place.bar].section and place.bar > before.bar
 
 
-def _equal_units(run: list[ChorusBar]) -> list[tuple[str, int, int]]:
+def _equal_units(run: list[ChorusBar], unit: int) -> list[tuple[str, int, int]]:
+    """Equal stretches; what is left over makes the last one longer."""
     total, first, label = len(run), run[0].index, run[0].section_label
-    unit = 16 if total == 64 else 8
-    if total % unit or total <= unit:
+    if total <= unit:
         return [(label, first, total)] if total else []
-    return [(label, first + at, unit) for at in range(0, total, unit)]
+    starts = range(0, total - unit + 1, unit)
+    return [(label, first + at, unit if at != starts[-1] else total - at) for at in starts]
 
 
 def _compared(
@@ -136,7 +164,11 @@ def _compared(
     outside = section.label.strip().lower() in OUTSIDE_FORM
     best: tuple[int, FormSection] | None = None
     for index, other in enumerate(earlier):
-        if other.bars != section.bars or (other.label.strip().lower() in OUTSIDE_FORM) != outside:
+        if (other.label.strip().lower() in OUTSIDE_FORM) != outside:
+            continue
+        if other.bars < section.bars < 2 * other.bars and not outside and best is None:
+            best = _with_tail(section, index, other, contents)
+        if other.bars != section.bars:
             continue
         changed = _changed(section, other, contents)
         if not changed:
@@ -146,6 +178,16 @@ def _compared(
     if best is not None:
         return best[1]
     return replace(section, letter="" if outside else _next_letter(earlier))
+
+
+def _with_tail(
+    section: FormSection, index: int, other: FormSection, contents: list[BarContent]
+) -> tuple[int, FormSection] | None:
+    """The section as an earlier one with a tail: the first half of that one comes back unchanged, then it goes on longer."""
+    changed = _changed(replace(section, bars=other.bars), other, contents)
+    if any(bar < other.bars / 2 for bar in changed):
+        return None
+    return index, replace(section, letter=other.letter, changed=(*changed, *range(other.bars, section.bars)))
 
 
 def _changed(section: FormSection, other: FormSection, contents: list[BarContent]) -> tuple[int, ...]:
@@ -202,12 +244,21 @@ def _by_letters(
             return special
     if word in _NAMED:
         name, reason = _NAMED[word]
-        return name, f"{total} bars", f"{reason} {_lengths_in_words(lengths)}"
+        return name, f"{total} bars{_tail_in_words(letters, lengths)}", f"{reason} {_lengths_in_words(lengths)}"
+    if word == "AABAC" and lengths[-1] <= lengths[0]:
+        tail = f"{total} bars, with a tail of {lengths[-1]}"
+        return "AABA", tail, f"{_NAMED['AABA'][1]} A tail follows the last A. {_lengths_in_words(lengths)}"
     if len(set(letters)) == len(letters) and len(letters) > 2:
         return "through-composed", f"{total} bars", f"No section comes back. {_lengths_in_words(lengths)}"
     if len(letters) == 1:
         return f"{total}-bar form", "", f"One section of {total} bars."
     return word or "empty", f"{total} bars", f"Sections compared bar by bar. {_lengths_in_words(lengths)}"
+
+
+def _tail_in_words(letters: tuple[str, ...], lengths: tuple[int, ...]) -> str:
+    """What to say when the last section is an earlier one made longer."""
+    more = lengths[-1] - lengths[letters.index(letters[-1])]
+    return f", the last {letters[-1]} {more} longer" if more > 0 else ""
 
 
 def _lengths_in_words(lengths: tuple[int, ...]) -> str:
@@ -219,9 +270,11 @@ def _special_aaba(
 ) -> tuple[str, str, str] | None:
     bridge = contents[inside[2].first : inside[2].first + inside[2].bars]
     first = contents[inside[0].first : inside[0].first + inside[0].bars]
+    opens = opens_like_rhythm_changes(first, tonic.pc)
     if not has_cycle_bridge(bridge, tonic.pc):
-        return None
-    if opens_like_rhythm_changes(first, tonic.pc):
+        reason = "A begins I VI ii V and goes to IV in bar 5, as in rhythm changes; the bridge is another."
+        return ("AABA", "rhythm-changes A", reason) if opens else None
+    if opens:
         reason = "A begins I VI ii V and goes to IV in bar 5; the bridge is III7 VI7 II7 V7, two bars each."
         return "rhythm changes", f"AABA, {sum(lengths)} bars", reason
     return "AABA", "rhythm-changes bridge", "The bridge is III7 VI7 II7 V7, two bars each."

@@ -45,8 +45,8 @@ def _variant(bars: Sequence[BarContent], roots: list[list[int]]) -> BluesVariant
     if family in ("minor", "half-diminished"):
         if bars[4][0][1] not in ("minor", "dominant", "half-diminished"):
             return None
-        how = "♭VI7 V7" if roots[8][0] == 8 else "ii V" if roots[8][0] == 2 else "V"
-        return BluesVariant("minor", True, f"i in bar 1, iv in bar 5, {how} in bars 9 and 10.")
+        how = _minor_way_home(roots)
+        return BluesVariant(how, True, f"i in bar 1, iv in bar 5, {how} in bars 9 and 10.")
     if bars[4][0][1] not in ("dominant", "major", "suspended"):
         return None
     if family == "major" and roots[1][0] in (11, 6, 4):
@@ -58,6 +58,13 @@ def _variant(bars: Sequence[BarContent], roots: list[list[int]]) -> BluesVariant
     if roots[8][0] == 2:
         return BluesVariant("jazz blues", False, "I in bar 1, IV in bar 5, ii–V in bars 9 and 10.")
     return BluesVariant("basic", False, "I in bar 1, IV in bar 5, V in bar 9 or 10.")
+
+
+def _minor_way_home(roots: list[list[int]]) -> str:
+    """What bars 9 and 10 of a minor blues do, as numerals."""
+    dominant = "V7" if 7 in roots[8] + roots[9] else "♭II7"
+    before = {8: "♭VI7 ", 2: "ii ", 5: "iv "}.get(roots[8][0], "")
+    return before + dominant
 
 
 def has_cycle_bridge(bars: Sequence[BarContent], tonic: int) -> bool:

@@ -14,7 +14,7 @@ So a search grows with what it finds, not with the charts. Nothing is remembered
 from __future__ import annotations
 
 from array import array
-from collections.abc import Hashable, Iterable, Iterator, Sequence
+from collections.abc import Container, Hashable, Iterable, Iterator, Sequence
 from itertools import pairwise, product
 from math import prod
 from typing import Generic, TypeVar, overload
@@ -135,13 +135,17 @@ class IdiomIndex(Generic[Name]):
 
     def find(self, idiom: Idiom) -> Found[Name]:
         """Every occurrence, chart by chart in the order in which they were added, built only when it is read."""
-        rows: set[int] = set()
+        rows: list[int] = []
+        compared: dict[int, None] = {}
         for terms in idiom.pattern.readings:
             exact = _run_keys(terms, idiom.pattern)
             if exact is not None:
-                rows.update(self._runs(terms, exact))
-            rows.update(self._compared(terms, idiom.pattern, uneven_only=exact is not None))
-        live = sorted(rows)
+                rows.extend(self._runs(terms, exact))
+            for row in self._compared(terms, idiom.pattern, exact is not None, compared):
+                compared[row] = None
+        rows.extend(compared)
+        rows.sort()  # the lists are in order: what is sorted is only how they interlock
+        live = list(dict.fromkeys(rows))
         if self._gone:
             live = [row for row in live if row // _MOST_ENTRIES not in self._gone]
         return Found(self._names, self._lines, idiom, array("Q", live))
@@ -175,14 +179,18 @@ class IdiomIndex(Generic[Name]):
             else:
                 yield row
 
-    def _compared(self, terms: tuple[Term, ...], pattern: Pattern, uneven_only: bool) -> Iterator[int]:
-        """Rows where one reading of the pattern begins, among those that have its rarest move."""
+    def _compared(
+        self, terms: tuple[Term, ...], pattern: Pattern, uneven_only: bool, known: Container[int]
+    ) -> Iterator[int]:
+        """Rows where one reading of the pattern begins, among those that have its rarest move; not those that are known."""
         before, places = self._rarest_move(terms, uneven_only)
         degree = _only_degree(terms[0])
         for place in places:
             number, at = divmod(place, _MOST_ENTRIES)
             line = self._lines[number]
             for start in _starts(line, at, before) if line.size else ():
+                if number * _MOST_ENTRIES + start in known:
+                    continue
                 entry = line.entries[start]
                 for tonic in tonics(terms, entry) if degree is None else ((entry.root - degree) % 12,):
                     if match_from(line, start, terms, tonic, pattern) is not None:

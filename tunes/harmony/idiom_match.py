@@ -185,12 +185,20 @@ def expression(terms: tuple[Term, ...], tonic: int) -> re.Pattern[str]:
 
 def _sounds(term: Term, tonic: int) -> dict[int, list[str]]:
     """The characters that fit a term, by root."""
-    found: dict[int, list[str]] = {}
-    for root in range(12):
-        degree = (root - tonic) % 12
+    return {
+        (degree + tonic) % 12: [_sound((degree + tonic) % 12, quality, bass) for quality, bass in fitting]
+        for degree, fitting in _fitting(term).items()
+    }
+
+
+@lru_cache(maxsize=2048)
+def _fitting(term: Term) -> dict[int, list[tuple[str, int]]]:
+    """(quality, semitones of the bass above the root) of the chords that fit a term, by degree."""
+    found: dict[int, list[tuple[str, int]]] = {}
+    for degree in range(12):
         for quality, quality_class in CLASS_OF_QUALITY.items():
             for bass in _basses(term, degree, quality_class, quality):
-                found.setdefault(root, []).append(_sound(root, quality, bass))
+                found.setdefault(degree, []).append((quality, bass))
     return found
 
 
