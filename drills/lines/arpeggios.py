@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from fractions import Fraction
+from functools import lru_cache
 
 from tunes.harmony.spelling import NoteName, degree_between
 from tunes.harmony.symbols import ChordSymbol
@@ -96,9 +97,14 @@ def chord_rungs(chord: LineChord, compass: Compass, ninth_of: NinthOf | None) ->
     """Every chord tone in the easy range, low to high."""
     if chord.symbol is None:
         return []
-    names = list(chord_tones(chord.symbol))
-    if ninth_of:
-        ninth = ninth_of(chord)
-        names.append((_ninth_degree(chord.symbol, ninth), ninth))
+    return list(_rungs(chord.symbol, compass, ninth_of(chord) if ninth_of else None))
+
+
+@lru_cache(maxsize=2048)
+def _rungs(symbol: ChordSymbol, compass: Compass, ninth: NoteName | None) -> tuple[Rung, ...]:
+    """A chord comes again and again in a tune, and a drill in twelve keys asks for it each time."""
+    names = list(chord_tones(symbol))
+    if ninth:
+        names.append((_ninth_degree(symbol, ninth), ninth))
     rungs = [Rung(pitch, degree) for degree, name in names for pitch in compass.all_of(name)]
-    return sorted(rungs, key=lambda rung: rung.pitch.midi)
+    return tuple(sorted(rungs, key=lambda rung: rung.pitch.midi))

@@ -141,10 +141,7 @@ def _nearest(rungs: Sequence[Rung], last: Pitch | None, direction: int, middle: 
     """
     if last is None:
         return min(range(len(rungs)), key=lambda i: (rungs[i].degree != "1", abs(rungs[i].pitch.midi - middle)))
-    others = [i for i in range(len(rungs)) if rungs[i].pitch.midi != last.midi] or list(range(len(rungs)))
-
-    def distance(i: int) -> tuple[int, bool]:
-        gap = rungs[i].pitch.midi - last.midi
-        return abs(gap), gap * direction < 0
-
-    return min(others, key=distance)
+    here = last.midi
+    gaps = [rung.pitch.midi - here for rung in rungs]
+    others = [i for i, gap in enumerate(gaps) if gap] or list(range(len(rungs)))
+    return min(others, key=lambda i: (abs(gaps[i]), gaps[i] * direction < 0))

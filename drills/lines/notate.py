@@ -113,6 +113,9 @@ def _pieces(line: Line) -> dict[tuple[Fraction, int], list[Written]]:
             start, end = note.start, note.end
             while start >= edges[at][2]:
                 at += 1
+            if end <= edges[at][2]:  # inside one bar, as most notes are
+                pieces.setdefault((edges[at][1], voice), []).extend(_cut(note, index, edges[at][0], start, end))
+                continue
             place = at
             while start < end and place < len(edges):
                 bar, bar_start, bar_end = edges[place]

@@ -16,6 +16,7 @@ from typing import Literal
 
 LETTERS = "CDEFGAB"
 _STEP_SEMITONES = (0, 2, 4, 5, 7, 9, 11)  # the major scale: semitones above C of each letter
+_LETTER_SEMITONES = dict(zip("CDEFGAB", _STEP_SEMITONES, strict=True))
 _LETTER_FIFTHS = {"F": -1, "C": 0, "G": 1, "D": 2, "A": 3, "E": 4, "B": 5}
 _FIFTHS_LETTERS = "FCGDAEB"
 _PERFECT_STEPS = frozenset({0, 3, 4})
@@ -236,7 +237,8 @@ class Pitch:
 
     @property
     def midi(self) -> int:
-        return 12 * (self.octave + 1) + _STEP_SEMITONES[self.name.step] + self.name.alter
+        name = self.name
+        return 12 * (self.octave + 1) + _LETTER_SEMITONES[name.letter] + name.alter
 
     @property
     def text(self) -> str:
