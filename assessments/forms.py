@@ -157,6 +157,12 @@ class CommonDue(forms.Form):
     all_due = forms.DateField(required=False, widget=DateInput, label="Due, unless a step says otherwise")
 
 
+def _one_is_enough(form: forms.Form, *names: str) -> None:
+    """None of these fields is called optional: one of them has to be filled."""
+    for name in names:
+        form.fields[name].one_is_enough = True  # type: ignore[attr-defined]
+
+
 class ListeningForm(forms.Form):
     """One hearing of one recording."""
 
@@ -173,6 +179,7 @@ class ListeningForm(forms.Form):
         self.fields["token"].initial = uuid.uuid4
         self.fields["on"].initial = timezone.localdate
         self.fields["recording"].initial = recordings.filter(is_reference=True).first()
+        _one_is_enough(self, "recording", "heard")
 
     def clean_on(self) -> Any:
         day = self.cleaned_data["on"]
@@ -197,13 +204,14 @@ class HandInForm(forms.Form):
     file = forms.FileField(required=False, label="Sound file", help_text=f"{ACCEPTED}, at most {MAX_BYTES // 2**20} MB.",
                            widget=forms.ClearableFileInput(attrs={"accept": "audio/*,video/webm"}))
     link = forms.URLField(required=False, max_length=500, label="Or a link", assume_scheme="https")
-    note = forms.CharField(required=False, max_length=4000, label="A note for your instructor",
+    note = forms.CharField(required=False, max_length=4000, label="Or a note for your instructor",
                            widget=forms.Textarea(attrs={"rows": 4}))
     token = forms.UUIDField(widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["token"].initial = uuid.uuid4
+        _one_is_enough(self, "file", "link", "note")
         self.media_type, self.seconds = "", None
 
     def clean_file(self) -> UploadedFile | None:

@@ -1,4 +1,4 @@
-// What every page does: the light/dark switch sets itself, forms do not send twice.
+// What every page does: the light/dark switch sets itself, a refused form is taken up where it is wrong, forms do not send twice.
 
 const form = document.querySelector("[data-theme-switch]");
 if (form) {
@@ -8,6 +8,8 @@ if (form) {
     fetch(form.action, { method: "POST", body: new FormData(form), redirect: "manual" });
   });
 }
+
+if (!document.querySelector("[autofocus]")) document.querySelector("main [aria-invalid='true']")?.focus();
 
 // A second click while the first is on its way would send the form twice.
 document.addEventListener("submit", (event) => {

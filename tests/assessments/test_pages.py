@@ -285,6 +285,8 @@ def test_the_reference_is_chosen_beforehand_and_what_is_typed_counts(cast: Cast)
     Recording.objects.create(tune=tune, leader="Odo Fenn", is_reference=False)
     reference = Recording.objects.create(tune=tune, leader="Una Strand", is_reference=True)
     page = cast.play.get(reverse("work:step", args=[step.pk]))
+    asked = page.content.decode()
+    assert "(if you like)" not in asked[asked.index('name="recording"') - 300:asked.index('name="on"')]
     assert page.context["form"]["recording"].value() == reference.pk
     assert reverse("tunes:recording", args=[reference.pk]) in page.content.decode()
     send(cast, step, recording=reference.pk, on="2020-01-01")

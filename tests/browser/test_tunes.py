@@ -96,6 +96,16 @@ def test_a_chart_is_typed_saved_moved_and_overruled_by_keyboard(desk: Page, sign
     expect(panel).to_be_empty()
 
 
+def test_a_refused_form_is_taken_up_where_it_is_wrong(desk: Page, sign_in: SignIn, instructor: User) -> None:
+    sign_in(desk, instructor)
+    desk.goto("/tunes/new/")
+    desk.get_by_label("Composer").fill("Una Strand")
+    desk.keyboard.press("Enter")
+    expect(desk.get_by_text("Fill this in: it is required.")).to_be_visible()
+    expect(desk.get_by_label("Title")).to_be_focused()
+    expect(desk.get_by_label("Composer")).to_have_value("Una Strand")
+
+
 def test_nothing_typed_is_lost_without_a_connection(desk: Page, sign_in: SignIn, instructor: User) -> None:
     tune = factories.make_tune("Alder")
     sign_in(desk, instructor)
