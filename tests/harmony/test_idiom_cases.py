@@ -119,7 +119,7 @@ SAME_ROOTS = st.lists(
     st.tuples(st.sampled_from(["1", "2", "5"]), st.sampled_from(["maj7", "6", "m7", "m6", "7", "7sus", "dim7"])),
     min_size=1, max_size=10,
 )  # fmt: skip
-HARD = ["1maj 1dim 1maj", "2 5 1", "2min 5 1|2", "2min|5dom 1 5", "1 * 5", "2 2dom 5 1", "open: 2min 5", "1m7 1m6 1m7"]
+HARD = ["1maj 1dim 1maj", "2 5 1", "2min 5 1|2", "2min|5dom 1 5", "1 * 5", "2 2dom 5 1", "open: 2min 5", "1m7 1m6 1m7", "(2min) 5 1", "(5) (1maj) 2 5"]
 
 
 @given(st.lists(SAME_ROOTS, max_size=4), st.sampled_from(HARD))
@@ -130,6 +130,17 @@ def test_the_index_agrees_with_the_walk_where_roots_repeat(rows, text):
     for number, chart in enumerate(charts):
         index.add(number, chart)
     assert list(index.find(idiom)) == [(n, o) for n, c in enumerate(charts) for o in find_idioms(c, [idiom])]
+
+
+@pytest.mark.parametrize("key", MAJOR_KEYS, ids=str)
+def test_what_may_be_left_out_is_not_left_out_when_it_is_there(key):
+    """One place is one place: flat 7 to 1 after minor 4 is not found again without the minor 4."""
+    backdoor = BUILT_IN["backdoor"]
+    chart = analysis(key, "1 6", "4 m7", "b7 7", "1 maj7", "2 m7", "b7 7", "1 6", "5 7")
+    assert [(o.first, o.last) for o in find_idioms(chart, [backdoor])] == [(1, 3), (5, 6)]
+    index = IdiomIndex()
+    index.add("a", chart)
+    assert [(o.first, o.last) for _, o in index.find(backdoor)] == [(1, 3), (5, 6)]
 
 
 def test_a_page_of_what_was_found():

@@ -19,7 +19,17 @@ from itertools import pairwise, product
 from math import prod
 from typing import Generic, TypeVar, overload
 
-from .idiom_match import Line, closes, is_heading, is_home, match_at, match_from, tonics
+from .idiom_match import (
+    Line,
+    closes,
+    fitting_chords,
+    is_heading,
+    is_home,
+    match_at,
+    match_from,
+    tonics,
+    with_lead,
+)
 from .idiom_pattern import CLASSES, Choice, Pattern, Term
 from .idiom_table import Idiom
 from .idioms import Occurrence, as_occurrence, entries_of
@@ -140,7 +150,7 @@ class IdiomIndex(Generic[Name]):
         for terms in idiom.pattern.readings:
             exact = _run_keys(terms, idiom.pattern)
             if exact is not None:
-                rows.extend(self._runs(terms, exact))
+                rows.extend(self._runs(terms, exact, with_lead(terms, idiom.pattern)))
             for row in self._compared(terms, idiom.pattern, exact is not None, compared):
                 compared[row] = None
         rows.extend(compared)
@@ -158,14 +168,30 @@ class IdiomIndex(Generic[Name]):
         """Names of the charts that have it, each once."""
         return self.find(idiom).names()
 
-    def _runs(self, terms: tuple[Term, ...], keys: list[Key]) -> Iterator[int]:
-        """Rows of the runs under some keys; where a term names a chord exactly, those that have that chord."""
+    def _runs(
+        self, terms: tuple[Term, ...], keys: list[Key], longer: Sequence[tuple[Term, ...]]
+    ) -> Iterator[int]:
+        """Rows of the runs under some keys; where a term names a chord exactly, those that have that chord; not those
+        that are the rest of a longer reading."""
         for key in keys:
-            rows = self._lists.runs.get(key)
-            if rows is None:
-                continue
+            rows: Iterable[int] = self._lists.runs.get(key, ())
             wanted = _exact_qualities(terms, key)
-            yield from rows if wanted is None else self._with_qualities(rows, wanted)
+            if wanted is not None:
+                rows = self._with_qualities(rows, wanted)
+            for reading in longer:
+                rows = self._not_led_into(rows, reading, int(key[2]))
+            yield from rows
+
+    def _not_led_into(self, rows: Iterable[int], longer: tuple[Term, ...], degree: int) -> Iterator[int]:
+        """Rows, of runs that begin on a degree, whose chord before does not fit the term that leads into them."""
+        lines, fitting = self._lines, fitting_chords(longer[0])
+        for row in rows:
+            number, place = divmod(row, _MOST_ENTRIES)
+            entries = lines[number].entries
+            here, before = entries[place], entries[place - 1]
+            chords = fitting.get((before.root - here.root + degree) % 12, ()) if before.quality_class else ()
+            if len(entries) < len(longer) or (before.quality, before.bass) not in chords:
+                yield row
 
     def _with_qualities(self, rows: Iterable[int], wanted: list[tuple[int, frozenset[str]]]) -> Iterator[int]:
         lines = self._lines

@@ -114,7 +114,7 @@ def match_from(
         return None
     if pattern.left_open and closes(line, last, tonic, cyclic):
         return None
-    if _begins_earlier(line, start, last, terms, tonic, cyclic):
+    if _begins_earlier(line, start, last, terms, tonic, cyclic) or _is_led_into(line, start, last, terms, tonic, pattern, cyclic):
         return None
     return Hit(start, last, tonic, home)
 
@@ -167,6 +167,25 @@ def _begins_earlier(
     return found is not None and (found.end() - 1 - last) % line.size == 0
 
 
+def _is_led_into(
+    line: Line, start: int, last: int, terms: tuple[Term, ...], tonic: int, pattern: Pattern, cyclic: bool
+) -> bool:
+    """Whether the chord before is a first term that may be left out: then this match is only the rest of that one."""
+    if last - start + 1 >= line.size or (start == 0 and not cyclic):
+        return False
+    begin = start - 1 if start else line.size - 1
+    for longer in with_lead(terms, pattern):
+        found = expression(longer, tonic).match(line.text, begin, line.end(begin, cyclic))
+        if found is not None and (found.end() - 1 - last) % line.size == 0:
+            return True
+    return False
+
+
+def with_lead(terms: tuple[Term, ...], pattern: Pattern) -> list[tuple[Term, ...]]:
+    """The readings of a pattern that are this one after one more term."""
+    return [row for row in pattern.readings if row[1:] == terms]
+
+
 @lru_cache(maxsize=8192)
 def expression(terms: tuple[Term, ...], tonic: int) -> re.Pattern[str]:
     """The terms counted from a tonic. A term goes on over chords of its root until the next term can begin."""
@@ -187,12 +206,12 @@ def _sounds(term: Term, tonic: int) -> dict[int, list[str]]:
     """The characters that fit a term, by root."""
     return {
         (degree + tonic) % 12: [_sound((degree + tonic) % 12, quality, bass) for quality, bass in fitting]
-        for degree, fitting in _fitting(term).items()
+        for degree, fitting in fitting_chords(term).items()
     }
 
 
 @lru_cache(maxsize=2048)
-def _fitting(term: Term) -> dict[int, list[tuple[str, int]]]:
+def fitting_chords(term: Term) -> dict[int, list[tuple[str, int]]]:
     """(quality, semitones of the bass above the root) of the chords that fit a term, by degree."""
     found: dict[int, list[tuple[str, int]]] = {}
     for degree in range(12):
