@@ -5,6 +5,7 @@ from tunes.harmony.analysis import ENGINE, RULES, analyse
 from tunes.harmony.form import name_form
 from tunes.harmony.idiom_table import BUILT_IN
 from tunes.harmony.landing import landing
+from tunes.harmony.modes import TAG, tag_words
 from tunes.harmony.patterns import WORDS
 
 __all__ = ["ENGINE", "RULES", "analyse", "landing", "name_form", "pattern_words"]
@@ -16,4 +17,6 @@ def pattern_words(pattern: str) -> str:
     >>> pattern_words("blues-one-four"), pattern_words("pedal")
     ('1 and 4, both at home', 'chords over a bass that stays')
     """
+    if pattern.startswith(TAG):
+        return tag_words(pattern)
     return WORDS[pattern] if pattern in WORDS else BUILT_IN[pattern].name

@@ -6,7 +6,9 @@ same chord without its 5th, and the minor one its form in minor, with flat 9 and
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from functools import lru_cache
+from itertools import groupby
 
 from .chord_symbol import ChordSymbol
 from .symbol_text import parse_symbol
@@ -32,3 +34,34 @@ def heard_as(symbol: ChordSymbol) -> ChordSymbol:
     if not minor_seventh and not major:
         return symbol
     return parse_symbol(f"{symbol.bass.text}9sus4").symbol or symbol
+
+
+def over_a_pedal(symbols: Sequence[ChordSymbol | None]) -> frozenset[int]:
+    """The places of chords over a tonic that is held in the bass: there F/G is flat 7 over 1, and nothing is suspended.
+
+    The held note is the root of a major or minor chord with which the run begins, and the chord after the one asked about
+    stands over the same bass and is no dominant on it.
+
+    >>> from tunes.harmony.symbols import parse_symbol
+    >>> symbols = [parse_symbol(text).symbol for text in ("C", "Bb/C", "C6", "Dm7", "F/G", "G7", "C")]
+    >>> sorted(over_a_pedal(symbols))
+    [1]
+    """
+    found: set[int] = set()
+    for bass, group in groupby(range(len(symbols)), key=lambda at: _bass_of(symbols[at])):
+        run = list(group)
+        first = symbols[run[0]]
+        if bass is None or first is None or first.root.pc != bass or first.family not in ("major", "minor"):
+            continue
+        for at in run[1:-1]:
+            after = symbols[at + 1]
+            opens = after is not None and after.root.pc == bass and after.family in ("dominant", "suspended")
+            if not opens:
+                found.add(at)
+    return frozenset(found)
+
+
+def _bass_of(symbol: ChordSymbol | None) -> int | None:
+    if symbol is None:
+        return None
+    return symbol.bass.pc if symbol.bass else symbol.root.pc

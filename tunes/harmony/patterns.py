@@ -8,10 +8,14 @@ from __future__ import annotations
 import itertools
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
+from typing import NamedTuple, TypeVar
 
+from .basses import Run, held_degree, inverted, line_told, lines, member
 from .explain import reason
+from .functions import Function
 from .idioms import DEGREE_NAMES, Occurrence, find_idioms
-from .reading import Analysis, KeyArea, Reading
+from .modes import Passage, passages
+from .reading import Alternative, Analysis, KeyArea, Reading
 from .spelling import degree_interval
 
 LINES = ("line-falling", "line-falling-from-7", "line-rising")
@@ -25,6 +29,7 @@ WORDS: dict[str, str] = {
 }  # fmt: skip
 """What is found by more than a pattern, as players say it. Pedals: common practice; planing (parallel motion): common
 practice, cf. the constant structures of Mulholland and Hojnacki (2013)."""
+_SIXTH_MARGIN = 0.5  # minor seventh over its 3rd and major sixth have the same notes
 _PEDAL_CHORDS = 3
 _PLANING_CHORDS = 3
 _PLANED = ("maj7", "m7", "m6", "mmaj7", "7sus")
@@ -43,8 +48,26 @@ def with_patterns(analysis: Analysis, basses: Sequence[int | None]) -> Analysis:
         _add(names, range(first, last + 1), THIRD_CYCLE)
     for first, last, name in (*pedals, *_planings(analysis)):
         _add(names, range(first, last + 1), name)
-    readings = tuple(_told(reading, tuple(names.get(reading.event, ())), basses) for reading in analysis.readings)
-    return replace(analysis, readings=readings)
+    stays = [Run(first, last, (held_degree(analysis, basses, first),)) for first, last, _ in pedals]
+    moves, modal = lines(analysis, basses), passages(analysis, basses)
+    for passage in modal:
+        _add(names, range(passage.first, passage.last + 1), passage.tag)
+
+    def heard(event: int) -> _Heard:
+        return _Heard(_at(stays, event), _at(moves, event), _at(modal, event))
+
+    readings = tuple(
+        _told(reading, tuple(names.get(reading.event, ())), basses, heard(reading.event)) for reading in analysis.readings
+    )
+    return replace(analysis, readings=readings, areas=_with_modes(analysis.areas, modal))
+
+
+_S = TypeVar("_S", Run, Passage)
+
+
+def _at(spans: Sequence[_S], event: int) -> _S | None:
+    """The span that an event lies in."""
+    return next((span for span in spans if span.first <= event <= span.last), None)
 
 
 _CADENCES = ("cadence-major", "cadence-minor", "cadence-minor-melodic", "cadence-minor-to-major", "two-five-to-minor")
@@ -142,32 +165,89 @@ def _planings(analysis: Analysis) -> Iterator[tuple[int, int, str]]:
             yield run[0].event, run[-1].event, PLANING
 
 
-def _told(reading: Reading, patterns: tuple[str, ...], basses: Sequence[int | None]) -> Reading:
+class _Heard(NamedTuple):
+    """What the bass and the modes say of one event."""
+
+    pedal: Run | None
+    line: Run | None
+    passage: Passage | None
+
+
+def _told(reading: Reading, patterns: tuple[str, ...], basses: Sequence[int | None], heard: _Heard) -> Reading:
     """The reading with its patterns, and with the reason that names one where the plain reason says less."""
     reading = replace(reading, patterns=patterns)
     function = reading.function
-    if reading.rule in ("rest", "local-rest"):
-        moving = _over_another_bass(reading, basses)
-        reading = _retold(reading, moving, function.kind) if moving else reading
+    if heard.pedal is not None:
+        reading = _over_a_pedal(reading, basses, heard.pedal)
+    elif reading.rule in ("rest", "local-rest") and (rule := _over_another_bass(reading, basses, heard.line is not None)):
+        reading = _retold(reading, rule, function.kind)
+    elif heard.line is not None and inverted(reading, basses) and function.role in ("tonic", "colour", "passing"):
+        reading = _retold(reading, "bass-line", function.kind, line_told(heard.line))
+    elif inverted(reading, basses) and function.kind != "no-chord":
+        reading = _and(reading, f"; {member(reading, basses)} is in the bass.")
+    if heard.passage is not None:
+        reading = _in_a_mode(reading, heard.passage)
     if any(name in LINES for name in patterns) and function.role == "tonic":
         return _retold(reading, "line-cliche", "line-cliche")
     if THIRD_CYCLE in patterns and reading.rule in ("local-rest", "rest") and function.degree == "1":
         return _retold(reading, "third-cycle", "major-third-cycle")
-    if any(name in PEDALS for name in patterns) and function.role in ("colour", "passing") and reading.resolves_to is None:
-        return _retold(reading, "pedal", "pedal")
     if "passing-4-5" in patterns and reading.rule in ("common-tone", "climbing-on") and _bass_on_five(reading, basses):
         return _retold(reading, "passing-bass", "passing-diminished")
     return reading
 
 
-def _over_another_bass(reading: Reading, basses: Sequence[int | None]) -> str:
-    """The rule for a tonic that does not stand on its root: over 5, or over a bass that moves on by step."""
+def _over_a_pedal(reading: Reading, basses: Sequence[int | None], pedal: Run) -> Reading:
+    """A chord over a bass that stays is heard against it: it does not fall a fifth while the bass holds, and over 5 it
+    colours the dominant that is held."""
+    reading = _as_sixth(reading, basses)
+    function, five = reading.function, pedal.degrees == ("5",)
+    if not inverted(reading, basses):
+        held = five and function.degree == "5" and function.role == "dominant" and reading.event < pedal.last
+        return _retold(reading, "held-five", function.kind) if held else reading
+    if function.role == "dominant" and not five:
+        return _retold(reading, "pedal", function.kind, pedal.degrees[0])
+    if five or function.role in ("colour", "passing"):
+        reading = replace(reading, resolves_to=None, resolution="none", function=replace(function, role="colour"))
+        return _retold(reading, "pedal", "pedal", pedal.degrees[0])
+    return _retold(reading, "pedal", function.kind, pedal.degrees[0])
+
+
+def _as_sixth(reading: Reading, basses: Sequence[int | None]) -> Reading:
+    """6 as a minor seventh over 1 in the bass is also 1 with its 6th: the same four notes."""
+    function = reading.function
+    if function.degree != "6" or function.quality != "m7" or basses[reading.event] != reading.key.tonic.pc:
+        return reading
+    one = Function("1", "6", "tonic", "diatonic")
+    other = Alternative(reading.key, one, _SIXTH_MARGIN, reason("rest", one.spoken, reading.key.text))
+    return replace(reading, alternatives=(other, *reading.alternatives)[:3])
+
+
+def _in_a_mode(reading: Reading, passage: Passage) -> Reading:
+    """The reading with the mode of its passage: the centre has it, and another chord shows its degree."""
+    if _root(reading) == passage.centre.pc:
+        if reading.rule in ("rest", "local-rest"):
+            return _and(reading, f", in {passage.text}.")
+        return _retold(reading, "mode", reading.function.kind, f"{passage.text}, as its centre")
+    if reading.rule == "vamp":
+        return _and(reading, f"; it has the {passage.mode.degree} of {passage.text}.")
+    function = replace(reading.function, role="colour")
+    reading = replace(reading, resolves_to=None, resolution="none", function=function)
+    return _retold(reading, "mode", "vamp", f"{passage.text}, by its {passage.mode.degree}")
+
+
+def _and(reading: Reading, more: str) -> Reading:
+    return replace(reading, reason=reading.reason.removesuffix(".") + more)
+
+
+def _over_another_bass(reading: Reading, basses: Sequence[int | None], in_line: bool) -> str:
+    """The rule for a tonic that does not stand on its root: over 5, or over a bass that moves on by step without making
+    a line."""
     here, then = basses[reading.event], basses[(reading.event + 1) % len(basses)]
     if here is None or then is None or here == reading.key.tonic.pc:
         return ""
     if here == (reading.key.tonic.pc + 7) % 12:
         return "over-five"
-    return "moving-bass" if (then - here) % 12 in (1, 2, 10, 11) else ""
+    return "moving-bass" if (then - here) % 12 in (1, 2, 10, 11) and not in_line else ""
 
 
 def _bass_on_five(reading: Reading, basses: Sequence[int | None]) -> bool:
@@ -175,7 +255,22 @@ def _bass_on_five(reading: Reading, basses: Sequence[int | None]) -> bool:
     return basses[(reading.event + 1) % len(basses)] == (reading.key.tonic.pc + 7) % 12
 
 
-def _retold(reading: Reading, rule: str, kind: str) -> Reading:
+def _retold(reading: Reading, rule: str, kind: str, aim: str = "") -> Reading:
     function = replace(reading.function, kind=kind)
     return replace(reading, rule=rule, function=function,
-                   reason=reason(rule, function.spoken, reading.key.text))  # fmt: skip
+                   reason=reason(rule, function.spoken, reading.key.text, aim=aim))  # fmt: skip
+
+
+def _with_modes(areas: Sequence[KeyArea], found: Sequence[Passage]) -> tuple[KeyArea, ...]:
+    """The key areas, with the modal passages in them."""
+    told: list[KeyArea] = []
+    for area in areas:
+        inside = [passage for passage in found if area.first <= passage.first <= area.last]
+        names = list(dict.fromkeys(passage.text for passage in inside))
+        if not names:
+            told.append(area)
+            continue
+        whole = len(inside) == 1 and (inside[0].first, inside[0].last) == (area.first, area.last)
+        said = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
+        told.append(replace(area, reason=f"{area.reason} {'All of it is in' if whole else 'It has passages in'} {said}."))
+    return tuple(told)

@@ -15,6 +15,8 @@ _NETTLES = "Nettles & Graf, The Chord Scale Theory and Jazz Harmony (1997)"
 _PEASE = "Pease, Jazz Composition (2003), p. 53"
 _STEEDMAN = "Granroth-Wilding & Steedman, JNMR 43 (2014)"
 _ROHRMEIER = "Rohrmeier, The Syntax of Jazz Harmony, Music Theory and Analysis 7 (2020)"
+_KOSTKA = "Kostka & Payne, Tonal Harmony (pedal point)"
+_MILLER = "Miller, Modal Jazz Composition & Harmony (1996)"
 _COMMON = "common practice, no single source"
 
 
@@ -89,7 +91,10 @@ _ROWS = (
     Rule("line-cliche", "Line cliché", "{chord} is the same chord held while an inner voice moves by semitones.", _COMMON),
     Rule("vamp", "Vamp", "{chord} belongs to a pair of chords that goes round without a cadence.", _COMMON),
     Rule("third-cycle", "Major-third cycle", "{chord} belongs to a cycle of keys a major third apart.", _COMMON),
-    Rule("pedal", "Pedal", "{chord} is heard over a bass that stays.", _COMMON),
+    Rule("bass-line", "Over a bass that moves by step", "{chord} carries a bass that {aim}.", _COMMON),
+    Rule("pedal", "Pedal", "{chord} is heard over a bass that stays on {aim}.", _KOSTKA),
+    Rule("held-five", "Held 5", "{chord} is held: the bass stays on 5, and the chords over it are its colours.", _KOSTKA),
+    Rule("mode", "Modal passage", "{chord} shows the mode of the passage, {aim}.", _MILLER),
     Rule("silence", "No chord", "No chord sounds here.", "MusicXML 4.0, kind none"),
     Rule("area-home", "Home key", "{witnesses} for {key}.", "after Temperley (2001) and Choi, CMJ 35/2 (2011)"),
     Rule("area-cadence", "Key set up by a cadence", "A cadence leads to {key} and the chords stay with it.", "Choi, CMJ 35/2 (2011)"),

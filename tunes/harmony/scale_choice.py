@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from .chord_symbol import ChordSymbol
 from .functions import Function
+from .modes import mode_of
 from .spelling import Key, degree_interval
 
 _MAJOR_SCALE = frozenset({0, 2, 4, 5, 7, 9, 11})
@@ -65,6 +67,24 @@ def default_scale(symbol: ChordSymbol, function: Function | None, key: Key | Non
     if symbol.family == "power":
         return _power(symbol, key)
     return _by_function(symbol, function, key)
+
+
+_ROTATIONS = {
+    0: ("ionian", ("9", "13")), 2: ("dorian", ("9", "11", "13")), 4: ("phrygian", ("11",)), 5: ("lydian", ("9", "#11", "13")),
+    7: ("mixolydian", ("9", "13")), 9: ("aeolian", ("9", "11")), 11: ("locrian", ("11", "b13")),
+}  # fmt: skip
+
+
+def modal_scale(symbol: ChordSymbol, key: Key, patterns: Sequence[str]) -> Picked | None:
+    """In a modal passage every chord takes the notes of the mode, where they have all of its own."""
+    passage = mode_of(patterns)
+    if passage is None:
+        return None
+    mode, degree = passage
+    parent = (key.tonic.pc + degree_interval(degree).semitones - mode.below) % 12
+    known = _ROTATIONS.get((symbol.root.pc - parent) % 12)
+    own = {(symbol.root.pc + degree_interval(one).semitones - parent) % 12 for one in symbol.degrees}
+    return Picked("modal", *known) if known and own <= _MAJOR_SCALE else None
 
 
 # --- the symbol itself ---

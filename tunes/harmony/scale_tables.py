@@ -69,6 +69,7 @@ NETTLES = "Nettles, Harmony 3 (1987) pp. 15–17"
 NETTLES_2007 = "Nettles, ed. Mulholland, Harmony 3 (2007); Nettles and Graf (1997) p. 44"
 MULHOLLAND = "cf. Mulholland and Hojnacki, The Berklee Book of Jazz Harmony (2013), ch. 3–5"
 MULHOLLAND_BLUES = "cf. Mulholland and Hojnacki, The Berklee Book of Jazz Harmony (2013), ch. 6"
+MILLER = "Miller, Modal Jazz Composition & Harmony (1996)"
 PRACTICE = "common practice, no single source"
 
 RULES: dict[str, ScaleRule] = {
@@ -107,6 +108,7 @@ RULES: dict[str, ScaleRule] = {
         ScaleRule("suspended", "A suspended dominant takes Mixolydian.", MULHOLLAND),
         ScaleRule("minor-tonic", "A minor tonic with a minor seventh takes Aeolian, or Dorian.", MULHOLLAND),
         ScaleRule("minor-vamp", "A minor chord at rest in a vamp takes Dorian.", PRACTICE),
+        ScaleRule("modal", "In a modal passage every chord takes the notes of the mode.", MILLER),
         ScaleRule("minor-six", "A minor sixth or minor-major chord takes melodic minor.", MULHOLLAND),
         ScaleRule("minor-ii", "A half-diminished ii takes Locrian, or Locrian natural 9.", MULHOLLAND),
         ScaleRule(

@@ -14,7 +14,7 @@ from .chord_symbol import ChordSymbol
 from .functions import Function
 from .over_bass import heard_as
 from .reading import Reading
-from .scale_choice import default_scale
+from .scale_choice import Picked, default_scale, modal_scale
 from .scale_tables import BLUES_SCALE, RULES, SCALES, Scale
 from .spelling import Interval, Key, NoteName, degree_interval
 from .vocabulary import degree_parts
@@ -93,7 +93,8 @@ def scale_for(
     """
     if reading is None:
         return scale_in(symbol, None, None, melody, bass)
-    return scale_in(symbol, reading.function, reading.key, melody, bass)
+    modal = modal_scale(heard_as(symbol), reading.key, reading.patterns)
+    return scale_in(symbol, reading.function, reading.key, melody, bass, modal)
 
 
 def scale_in(
@@ -102,10 +103,11 @@ def scale_in(
     key: Key | None,
     melody: Iterable[NoteName] = (),
     bass: Iterable[NoteName] = (),
+    modal: Picked | None = None,
 ) -> ScaleChoice:
-    """As `scale_for`, with function and key given separately."""
+    """As `scale_for`, with function and key given separately, and the scale of a modal passage."""
     symbol = heard_as(symbol)
-    picked = default_scale(symbol, function, key)
+    picked = modal or default_scale(symbol, function, key)
     scale = SCALES[picked.scale]
     tensions = tuple(_in_order({*picked.tensions, *_symbol_tensions(symbol)}))
     choice = ScaleChoice(

@@ -13,7 +13,7 @@ from typing import NamedTuple
 
 from .bars import Event
 from .chord_symbol import ChordSymbol
-from .over_bass import heard_as
+from .over_bass import heard_as, over_a_pedal
 
 MAJ, MIN, DOM, HALF, DIM, AUG, SUS, NONE = "maj", "min", "dom", "hdim", "dim", "aug", "sus", "none"
 STABLE = frozenset({MAJ, MIN})
@@ -80,11 +80,11 @@ _QUALITY: dict[str, Callable[[set[str]], str]] = {
 }
 
 
-def sound_of(symbol: ChordSymbol | None, onset: float, duration: float) -> Sound:
-    """The sound of a symbol at a place, in beats from the top; no symbol is N.C."""
+def sound_of(symbol: ChordSymbol | None, onset: float, duration: float, pedal: bool = False) -> Sound:
+    """The sound of a symbol at a place, in beats from the top; no symbol is N.C. Over a pedal it is what is written."""
     if symbol is None:
         return Sound(0, NONE, "", onset, duration, 0)
-    symbol = heard_as(symbol)
+    symbol = symbol if pedal else heard_as(symbol)
     cls, quality = _kind(symbol)
     bass = symbol.bass.pc if symbol.bass else symbol.root.pc
     return Sound(symbol.root.pc, cls, quality, onset, duration, bass)
@@ -111,12 +111,13 @@ def sounds_of(events: Sequence[Event]) -> tuple[list[Sound], float]:
     """The sounds of a chorus and the length of its first bar in beats; onsets count from its top."""
     sounds: list[Sound] = []
     top, chorus_bar, length = Fraction(0), 0, Fraction(0)
-    for event in events:
+    held = over_a_pedal([event.symbol for event in events])
+    for index, event in enumerate(events):
         if event.chorus_bar != chorus_bar:
             top, chorus_bar = top + length, event.chorus_bar
             length = Fraction(0)
         length = max(length, event.onset + event.duration)
-        sounds.append(sound_of(event.symbol, float(top + event.onset), float(event.duration)))
+        sounds.append(sound_of(event.symbol, float(top + event.onset), float(event.duration), index in held))
     beats = float(events[0].metre.beats) if events else 4.0
     return sounds, beats
 
