@@ -40,6 +40,10 @@ CASES = {
         major("| Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 | Cm7 | F7 | Bbmaj7 | Bbmaj7 | Em7b5 | A7b9 " + END),
         [(0, "major", 0, 4), (10, "major", 5, 8), (0, "major", 9, 14)],
     ),
+    # Mulholland & Hojnacki p. 38: a run of 2 5s down to 4 stays in the key, 4 being a member of it.
+    "a run of 2 5s to 4": (
+        major("| Cmaj7 | Bm7b5 E7 | Am7 D7 | Gm7 C7 | Fmaj7 | Fm7 Bb7 | Dm7 G7 | C6 |"), [(0, "major", 0, 12)],
+    ),
     # Common practice: limbs of a sequence are heard alike, 2 5 1 three times down by tones.
     "a sequence of cadences": (
         major("| Cmaj7 " + END + "| Gm7 | C7 | Fmaj7 | % | Fm7 | Bb7 | Ebmaj7 | % | Ebm7 | Ab7 | Dbmaj7 | % " + END + END),

@@ -112,19 +112,24 @@ def _moves_on_as_two(bones: Skeleton, index: int) -> bool:
     return bones.chords[goal].duration <= bones.beats
 
 
-def run_ends(bones: Skeleton) -> list[int | None]:
-    """For every stretch of a run of dominants and their iis, the root of the chord at rest on which the run ends."""
-    found: list[int | None] = [None] * len(bones.chords)
+def run_ends(bones: Skeleton) -> list[KeyPc | None]:
+    """For every stretch of a run of dominants and their iis, the key of the chord at rest on which the run ends."""
+    found: list[KeyPc | None] = [None] * len(bones.chords)
     for index in range(len(bones.chords) - 1, -1, -1):
         goal = bones.goals[index]
         if goal is None or bones.moves[index] not in SPLIT_MOVES:
             continue
         if goal == TOP:
-            found[index] = bones.chords[0].root
+            found[index] = key_of(bones.chords[0])
         elif goal > index:
             at = bones.chords[goal]
-            found[index] = found[goal] if bones.moves[goal] in SPLIT_MOVES else at.root if at.cls in STABLE else None
+            found[index] = found[goal] if bones.moves[goal] in SPLIT_MOVES else key_of(at) if at.cls in STABLE else None
     return found
+
+
+def _ends_elsewhere(end: KeyPc | None, key: KeyPc, home: KeyPc) -> bool:
+    """Whether a run ends on another tonic; one that ends on a member of the home key does not leave it."""
+    return end is not None and end[0] != key[0] and not (key == home and _holds(home, end))
 
 
 def tonicised(bones: Skeleton) -> frozenset[int]:
@@ -144,7 +149,7 @@ class _Clues(NamedTuple):
     served: list[KeyPc | None]
     rests: frozenset[int]
     own: frozenset[int]  # the ii and V of cadences that make a key of their own
-    ends: list[int | None]
+    ends: list[KeyPc | None]
 
 
 def _clues(bones: Skeleton) -> _Clues:
@@ -187,7 +192,7 @@ def _costs_of(bones: Skeleton, index: int, keys: Sequence[KeyPc], clues: _Clues)
     if index in clues.rests and chord.duration > bones.beats and as_two:
         yield [COST_LANDED if key[0] != chord.root else 0.0 for key in keys]
     if clues.ends[index] is not None:
-        yield [COST_OTHER_RUN if key[0] != clues.ends[index] else 0.0 for key in keys]
+        yield [COST_OTHER_RUN if _ends_elsewhere(clues.ends[index], key, home) else 0.0 for key in keys]
     if served == home and _comes_home(bones, index, whole):
         yield [COST_HOME_CADENCE if key != home else 0.0 for key in keys]
     yield [0.0 if key == home else COST_AWAY * bars for key in keys]

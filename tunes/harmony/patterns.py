@@ -11,7 +11,7 @@ from dataclasses import replace
 from typing import NamedTuple, TypeVar
 
 from .basses import Run, held_degree, inverted, line_told, lines, member
-from .explain import reason
+from .explain import Words, reason
 from .functions import Function
 from .idioms import DEGREE_NAMES, Occurrence, find_idioms
 from .modes import Passage, passages
@@ -258,7 +258,7 @@ def _bass_on_five(reading: Reading, basses: Sequence[int | None]) -> bool:
 def _retold(reading: Reading, rule: str, kind: str, aim: str = "") -> Reading:
     function = replace(reading.function, kind=kind)
     return replace(reading, rule=rule, function=function,
-                   reason=reason(rule, function.spoken, reading.key.text, aim=aim))  # fmt: skip
+                   reason=reason(rule, function.spoken, reading.key.text, Words(aim=aim)))  # fmt: skip
 
 
 def _with_modes(areas: Sequence[KeyArea], found: Sequence[Passage]) -> tuple[KeyArea, ...]:
