@@ -13,6 +13,7 @@ So a search grows with what it finds, not with the charts. Nothing is remembered
 
 from __future__ import annotations
 
+import re
 from array import array
 from collections.abc import Container, Hashable, Iterable, Iterator, Sequence
 from itertools import pairwise, product
@@ -22,6 +23,7 @@ from typing import Generic, TypeVar, overload
 from .idiom_match import (
     Line,
     closes,
+    expression,
     fitting_chords,
     is_heading,
     is_home,
@@ -173,9 +175,10 @@ class IdiomIndex(Generic[Name]):
     ) -> Iterator[int]:
         """Rows of the runs under some keys; where a term names a chord exactly, those that have that chord; not those
         that are the rest of a longer reading."""
+        exact = any(choice.quality is not None for term in terms for choice in term)
         for key in keys:
             rows: Iterable[int] = self._lists.runs.get(key, ())
-            wanted = _exact_qualities(terms, key)
+            wanted = _exact_qualities(terms, key) if exact else None
             if wanted is not None:
                 rows = self._with_qualities(rows, wanted)
             for reading in longer:
@@ -211,6 +214,7 @@ class IdiomIndex(Generic[Name]):
         """Rows where one reading of the pattern begins, among those that have its rarest move; not those that are known."""
         before, places = self._rarest_move(terms, uneven_only)
         degree = _only_degree(terms[0])
+        sounds = _Sounds(terms)
         for place in places:
             number, at = divmod(place, _MOST_ENTRIES)
             line = self._lines[number]
@@ -219,7 +223,7 @@ class IdiomIndex(Generic[Name]):
                     continue
                 entry = line.entries[start]
                 for tonic in tonics(terms, entry) if degree is None else ((entry.root - degree) % 12,):
-                    if match_from(line, start, terms, tonic, pattern) is not None:
+                    if sounds[tonic].match(line.text, start) and match_from(line, start, terms, tonic, pattern) is not None:
                         yield number * _MOST_ENTRIES + start
                         break
 
@@ -236,6 +240,17 @@ class IdiomIndex(Generic[Name]):
         if best is None:
             return 0, (n * _MOST_ENTRIES + i for n, line in enumerate(self._lines) for i in range(line.size))
         return best[1], (row for key in best[2] for row in lists.get(key, ()))
+
+
+class _Sounds(dict[int, re.Pattern[str]]):
+    """The expressions of one reading by their tonic, for one search: most places are ruled out by them alone."""
+
+    def __init__(self, terms: tuple[Term, ...]) -> None:
+        self._terms = terms
+
+    def __missing__(self, tonic: int) -> re.Pattern[str]:
+        self[tonic] = found = expression(self._terms, tonic)
+        return found
 
 
 def _only_degree(term: Term) -> int | None:
