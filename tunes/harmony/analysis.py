@@ -234,10 +234,12 @@ class _Work:
 
     def _as_five(self, index: int, chord: Stretch, chosen: Label) -> list[Alternative]:
         """A substitute or a back door can be heard as the dominant a fifth above a chord of the key, left open."""
+        if chosen.function.of not in ("sub5", "b7") or chord.cls != DOM:
+            return []
         key = self.keys[index]
         aim = (chord.root + 5 - key[0]) % 12
         degree = next((cls for cls in (MIN, MAJ) if (aim, cls) in REST_DEGREES[key[1]]), None)
-        if chosen.function.of not in ("sub5", "b7") or chord.cls != DOM or degree is None or aim == 0:
+        if degree is None or aim == 0:
             return []
         target = spell(aim, degree, False)
         function = Function(spell((chord.root - key[0]) % 12, DOM, False), chosen.function.quality, "dominant",

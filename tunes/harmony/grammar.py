@@ -54,7 +54,7 @@ def facts(s: Situation) -> list[Fact]:
     found = [*_pair_facts(*s[:9]), ("onward", kind, s.onward)]
     if not s.near:
         found += _below_facts(*s[:4], s.below_cls, s.below_degree)
-        found += _between_facts(kind, s)
+        found += _between_facts(*_between(kind, s))
     return found
 
 
@@ -96,13 +96,14 @@ def _below_facts(
     ]
 
 
-def _between_facts(kind: str, s: Situation) -> list[Fact]:
-    """What stands between the chord and a goal further off."""
-    return [
-        ("skipped", relation(s.next_move, s.cls, s.next_cls), kind),
-        ("next-metre", s.next_metre, kind),
-        ("passed-tonic", s.passed_tonic, kind),
-    ]
+def _between(kind: str, s: Situation) -> tuple[str, str, int, bool]:
+    """What stands between the chord and a goal further off, by its relation to that goal and to the next chord."""
+    return kind, relation(s.next_move, s.cls, s.next_cls), s.next_metre, s.passed_tonic
+
+
+def _between_facts(kind: str, skipped: str, next_metre: int, passed_tonic: bool) -> list[Fact]:
+    """What that says."""
+    return [("skipped", skipped, kind), ("next-metre", next_metre, kind), ("passed-tonic", passed_tonic, kind)]
 
 
 def weigh(s: Situation) -> float:
@@ -111,11 +112,11 @@ def weigh(s: Situation) -> float:
     total = _pair_weight(*s[:9]) + WEIGHTS.get(("onward", kind, s.onward), 0.0)
     if s.near:
         return total
-    return total + _below_weight(*s[:4], s.below_cls, s.below_degree) + _sum(_between_facts(kind, s))
+    return total + _below_weight(*s[:4], s.below_cls, s.below_degree) + _between_weight(*_between(kind, s))
 
 
 def _sum(found: Sequence[Fact]) -> float:
-    return sum(WEIGHTS.get(fact, 0.0) for fact in found)
+    return sum([WEIGHTS.get(fact, 0.0) for fact in found])
 
 
 @lru_cache(maxsize=65_536)
@@ -128,6 +129,11 @@ def _pair_weight(
 @lru_cache(maxsize=65_536)
 def _below_weight(move: int, cls: str, goal_cls: str, degree: int, below_cls: str, below_degree: int) -> float:
     return _sum(_below_facts(move, cls, goal_cls, degree, below_cls, below_degree))
+
+
+@lru_cache(maxsize=2048)
+def _between_weight(kind: str, skipped: str, next_metre: int, passed_tonic: bool) -> float:
+    return _sum(_between_facts(kind, skipped, next_metre, passed_tonic))
 
 
 class Node(NamedTuple):
@@ -266,6 +272,7 @@ class _Scores(dict[int, float]):
         super().clear()
         _pair_weight.cache_clear()
         _below_weight.cache_clear()
+        _between_weight.cache_clear()
 
 
 _MOST_SCORES = 500_000

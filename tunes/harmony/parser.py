@@ -17,7 +17,6 @@ from .relations import relation
 
 BEAM = 6
 """How many readings are kept."""
-_MOST_LINKS = MOST_GOALS + 1
 
 
 @dataclass(eq=False, slots=True)
@@ -88,12 +87,12 @@ def _step(nodes: Sequence[Node], numbers: Codes, states: list[_State], index: in
     grown: list[_State] = []
     for total, place, k in _best_ways(numbers, states, index, weighed):
         state = states[place]
-        whole = state.chain.reach + 1 - k
-        key = _goal(state.chain, k), min(whole, _MOST_LINKS), state.chain.cut or whole > _MOST_LINKS
+        before = state.chain
+        key = _goal(before, k) if k else before, before.reach - k, before.cut
         chain = longer.get(key)
         if chain is None:
             chain = longer[key] = _longer(nodes, numbers, index, *key)
-        grown.append(_State(-total, chain, weighed[state.chain], k, state))
+        grown.append(_State(-total, chain, weighed[before], k, state))
     return grown
 
 
@@ -101,21 +100,23 @@ def _best_ways(
     numbers: Codes, states: list[_State], index: int, weighed: dict[_Chain, list[float]]
 ) -> list[tuple[float, int, int]]:
     """The best steps as (minus the score, place of the state, number of the goal), best first; fills `weighed`.
-    No step raises a score, so a state that is worse than all that have been found is not tried."""
-    found: list[tuple[float, int, int]] = []
-    least = float("-inf")
-    for place, (score, chain, _, _, _) in enumerate(states):
-        if score < least:
-            break
+    Where the beam is full, the best step of every state fills it already: nothing below the worst of those gets in."""
+    chord = numbers.choice[index]
+    tops: list[float] = []
+    for score, chain, _, _, _ in states:
         chances = weighed.get(chain)
         if chances is None:
-            chances = weighed[chain] = _chances(chain.goals(), numbers.choice[index])
-        found += [(-score - chance, place, k) for k, chance in enumerate(chances) if score + chance >= least]
-        found.sort()
-        del found[BEAM:]
-        if len(found) == BEAM:
-            least = -found[-1][0]
-    return found
+            chances = weighed[chain] = _chances(chain.goals(), chord)
+        tops.append(score + max(chances))
+    least = min(tops) if len(tops) == BEAM else float("-inf")
+    found = [
+        (-score - chance, place, k)
+        for place, (score, chain, _, _, _) in enumerate(states)
+        for k, chance in enumerate(weighed[chain])
+        if score + chance >= least
+    ]
+    found.sort()
+    return found[:BEAM]
 
 
 def _chances(goals: tuple[int, ...], chord: int) -> list[float]:
@@ -135,13 +136,15 @@ def _goal(chain: _Chain, k: int) -> _Chain:
 
 
 def _longer(nodes: Sequence[Node], numbers: Codes, index: int, goal: _Chain, reach: int, cut: bool) -> _Chain:
-    """The chain of chord `index` when it has chosen the first of the chain `goal`."""
+    """The chain of chord `index` when it has chosen the first of the chain `goal`, of which the search knows `reach`
+    links."""
     a, b = nodes[index], nodes[goal.at]
     onward = RELATION_CODE[relation((b.root - a.root) % 12, a.cls, b.cls)]
     far, tonic = goal.near + numbers.below[index], numbers.tonic[index]
     passed = (far + 1, *goal.passed[: MOST_GOALS - 2])
     ahead = passed if tonic else (far, *goal.far[: MOST_GOALS - 2])
-    return _Chain(index, goal, numbers.goal[index] + onward * 2, ahead, passed, reach, cut)
+    near = numbers.goal[index] + onward * 2
+    return _Chain(index, goal, near, ahead, passed, min(reach, MOST_GOALS) + 1, cut or reach > MOST_GOALS)
 
 
 def _with_margins(numbers: Codes, state: _State) -> Parse:
