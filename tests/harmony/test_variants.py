@@ -36,6 +36,7 @@ NAMED = [
     ("| Em7 | Fmaj7 |", "| Em7 | B7 |", ["reharmonised"]),
     ("| Fmaj7 | Dm7 G7 |", "| Fmaj7 | Dm7 Bb7 |", ["backdoor"]),
     ("| Fmaj7 | Dm7 G7 |", "| Fmaj7 | Fm7 Bb7 |", ["backdoor-ii", "backdoor"]),
+    ("| Dm7 G7 | C6 |", "| Bm7b5 E7 | Am7 |", ["other-goal", "other-goal", "same-notes"]),
     ("| Fmaj7 | Dm7 G7 |", "| Fmaj7 | G7 |", ["left-out-related-ii"]),
     ("| Fmaj7 | Dm7 G7 |", "| Fmaj7 F#dim7 | Dm7 G7 |", ["passing-diminished"]),
     ("| Fmaj7 | Dm7 G7 |", "| Fmaj7 | Dm7 / / G7 |", ["moved"]),

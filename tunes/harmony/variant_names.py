@@ -28,6 +28,7 @@ KINDS: dict[str, str] = {
     "tritone-substitute-with-ii": "A dominant replaced by the one a tritone away, with its own ii.",
     "backdoor": "The flat-seven dominant instead of the dominant, or the other way round.",
     "backdoor-ii": "The minor iv that goes with the flat-seven dominant instead of the ii, or the other way round.",
+    "other-goal": "A dominant, or its ii, that leads to another chord instead.",
     "diminished-for-dominant": "A diminished seventh instead of the dominant whose upper notes it has, or the reverse.",
     "shared-tones": "A chord that shares most notes and so the same function.",
     "ii-for-v": "The related ii instead of the dominant, or the other way round.",
@@ -59,11 +60,13 @@ KINDS: dict[str, str] = {
 
 @dataclass(frozen=True, slots=True)
 class Context:
-    """What stands around a difference: the chord before it in the first version, the chord after it in each."""
+    """What stands around a difference: the chord before it in the first version, the two chords after it in each."""
 
     before: ChordSymbol | None
     next_a: ChordSymbol | None
     next_b: ChordSymbol | None
+    then_a: ChordSymbol | None = None
+    then_b: ChordSymbol | None = None
 
 
 def same_chord(a: ChordSymbol | None, b: ChordSymbol | None) -> bool:
@@ -134,14 +137,29 @@ def _dominant_for_dominant(a: ChordSymbol, b: ChordSymbol, context: Context) -> 
         apart = (b.root.pc - a.root.pc) % 12
         if apart == 6:
             return "tritone-substitute"
+        elsewhere = _led_elsewhere(a, context.next_a, b, context.next_b)
         goal = context.next_b or context.next_a
         from_goal = {(x.root.pc - goal.root.pc) % 12 for x in (a, b)} if goal else set()
-        if from_goal == {7, 10}:
+        if from_goal == {7, 10} and not elsewhere:
             return "backdoor"
+        if elsewhere:
+            return "other-goal"
     for dominant, other in ((a, b), (b, a)):
         if is_dominant(dominant) and other.family == "diminished" and _upper_notes(dominant, other):
             return "diminished-for-dominant"
     return ""
+
+
+def _led_elsewhere(
+    a: ChordSymbol, goal_a: ChordSymbol | None, b: ChordSymbol, goal_b: ChordSymbol | None
+) -> bool:
+    """Whether two dominants each fall a fifth to a chord of their own."""
+    return (
+        goal_a is not None
+        and goal_b is not None
+        and goal_a.root.pc != goal_b.root.pc
+        and (a.root.pc - goal_a.root.pc) % 12 == (b.root.pc - goal_b.root.pc) % 12 == 7
+    )
 
 
 def _upper_notes(dominant: ChordSymbol, diminished: ChordSymbol) -> bool:
@@ -155,6 +173,8 @@ def _two_of_substitute(a: ChordSymbol, b: ChordSymbol, context: Context) -> str:
         five_a, five_b = context.next_a, context.next_b
         if (five_b and is_two(b, five_b)) or (five_a and is_two(a, five_a)):
             return "tritone-substitute-ii"
+    if _twos_of_other_goals(a, b, context):
+        return "other-goal"
     for two, other, five in ((a, b, context.next_b), (b, a, context.next_a)):
         flat_side = (
             (other.root.pc - two.root.pc) % 12 == 3 and two.family in minor and other.family == "minor"
@@ -162,6 +182,18 @@ def _two_of_substitute(a: ChordSymbol, b: ChordSymbol, context: Context) -> str:
         if flat_side and five and is_two(other, five):
             return "backdoor-ii"
     return ""
+
+
+def _twos_of_other_goals(a: ChordSymbol, b: ChordSymbol, context: Context) -> bool:
+    """Whether each is the ii of a dominant that goes to a chord of its own."""
+    five_a, five_b = context.next_a, context.next_b
+    return (
+        five_a is not None
+        and five_b is not None
+        and is_two(a, five_a)
+        and is_two(b, five_b)
+        and _led_elsewhere(five_a, context.then_a, five_b, context.then_b)
+    )
 
 
 def _after_held(a: ChordSymbol, b: ChordSymbol, context: Context) -> str:

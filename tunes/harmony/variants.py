@@ -149,7 +149,8 @@ def _differences(a: list[BarSound], b: list[BarSound], i: int, j: int) -> tuple[
         chords_old, chords_new = tuple(s.symbol for s in old), tuple(s.symbol for s in new)
         if chords_old == chords_new:
             continue
-        context = Context(_before(a, i, old[0]), _after(a, i, old[-1]), _after(b, j, new[-1]))
+        (next_a, then_a), (next_b, then_b) = _after(a, i, old[-1]), _after(b, j, new[-1])
+        context = Context(_before(a, i, old[0]), next_a, next_b, then_a, then_b)
         found.append(
             Difference(name_difference(chords_old, chords_new, context), old[0].start, chords_old, chords_new)
         )
@@ -174,13 +175,12 @@ def _before(bars: list[BarSound], index: int, sounding: Sounding) -> ChordSymbol
     return bars[index - 1][-1].symbol
 
 
-def _after(bars: list[BarSound], index: int, sounding: Sounding) -> ChordSymbol | None:
-    """The next chord, through the repeat of the form after the last bar."""
-    bar = bars[index]
-    at = bar.index(sounding)
-    if at + 1 < len(bar):
-        return bar[at + 1].symbol
-    return bars[(index + 1) % len(bars)][0].symbol
+def _after(bars: list[BarSound], index: int, sounding: Sounding) -> tuple[ChordSymbol | None, ChordSymbol | None]:
+    """The next two chords, through the repeat of the form after the last bar."""
+    ahead = list(bars[index][bars[index].index(sounding) + 1 :])
+    for step in (1, 2):
+        ahead += bars[(index + step) % len(bars)]
+    return ahead[0].symbol, ahead[1].symbol
 
 
 # --- bars that only one version has ---
