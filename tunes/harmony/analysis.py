@@ -28,7 +28,7 @@ from .home_mode import ends_otherwise
 from .key_tables import DIATONIC, MARGIN_OPEN, REST_DEGREES
 from .label_parts import Label, spell
 from .labels import is_blues, label
-from .landing import landing
+from .landing import SLIDES, landing
 from .naming import KeyNames
 from .patterns import with_patterns
 from .places import Spot, place, spot
@@ -93,12 +93,13 @@ def _no_chord(index: int, key: Key) -> Reading:
 
 
 def _way_on(found: Label, goal: int | None) -> str:
-    """How a chord goes to its goal. A tonic and a colour do not resolve: the music goes on from them."""
+    """How a chord goes to its goal. A tonic, a colour and a chord that slides by do not resolve: the music goes on from them."""
     if goal is None:
         return "none"
     if found.rule in ("taken-up", "suspended"):
         return "held"
-    return "onward" if found.function.role in ("tonic", "colour") else found.resolution
+    onward = found.function.role in ("tonic", "colour") or found.rule in (*SLIDES, "auxiliary")
+    return "onward" if onward else found.resolution
 
 
 class _Work:

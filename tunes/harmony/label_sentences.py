@@ -69,9 +69,10 @@ def _steps_down(p: Place) -> bool:
     return (p.degree, p.cls) == (6, HALF) and p.after == (5, MIN)
 
 
-def _round_the_circle(p: Place) -> bool:
+def round_the_circle(p: Place) -> bool:
     """A chord of the key before the chord of the key a fifth below, the narrow fifth among them."""
-    assert p.after is not None
+    if p.after is None:
+        return False
     fall = (p.after.root - p.degree) % 12
     here, then = (p.degree, p.cls), (p.after.root, p.after.cls)
     narrow = here in ((5, MAJ), (8, MAJ)) and fall == 6 and p.after.cls == HALF
@@ -87,5 +88,5 @@ _TELLING = (
     ("left-two", _left_two),
     ("leaning", _leans),
     ("steps-down", _steps_down),
-    ("circle", _round_the_circle),
+    ("circle", round_the_circle),
 )

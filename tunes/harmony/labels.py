@@ -14,7 +14,7 @@ from .functions import Function
 from .home import MINOR
 from .key_tables import BORROWED, DIATONIC
 from .label_parts import Label, member, plain, spell, way
-from .label_sentences import retold
+from .label_sentences import retold, round_the_circle
 from .places import Place
 from .preparation import Skeleton
 from .relations import CHROMATIC_II, LEADING, PLAGAL, SUPERTONIC
@@ -37,11 +37,11 @@ def label(p: Place) -> Label:
     found = _label(p)
     if found.rule == "local-rest" and p.at_home:
         found = found._replace(rule="rest")
-    here = found.rule == "predominant" and not p.direct and _here(p)
-    if found.resolution in ("direct", "delayed") and (here or _settled(p, found)):
+    here, settled = found.rule == "predominant" and not p.direct and _here(p), _settled(p, found)
+    if found.resolution in ("direct", "delayed") and (here or settled):
         if found.rule == "predominant" and not _lands(p, found):
             found = found._replace(rule="interchange" if found.function.kind == "interchange" else "diatonic")
-        found = found._replace(resolution="onward" if here else "none")
+        found = found._replace(resolution="none" if settled else "onward")
     if found.rule in _LEADING_UP and p.again and found.resolution == "delayed":
         found = found._replace(rule="taken-up")
     if found.resolution in ("none", "onward") and found.function.role in ("colour", "predominant") and _arrival(p, found):
@@ -65,9 +65,10 @@ def _settled(p: Place, found: Label) -> bool:
 
 
 def _here(p: Place) -> bool:
-    """Whether a chord before a dominant far ahead belongs where it stands: it turns minor, or the next chord goes somewhere
-    else; the music goes on to the dominant from there."""
-    return not p.joins or p.after == (p.degree, MIN)
+    """Whether a chord before a dominant far ahead belongs where it stands: it turns minor, goes round the circle of the
+    key, or the next chord goes somewhere else; the music goes on to the dominant from there."""
+    by_four = p.degree == 2 and p.goal_degree == 10
+    return not p.joins or p.after == (p.degree, MIN) or by_four or round_the_circle(p)
 
 
 def _falls_to_three(p: Place) -> bool:
@@ -208,14 +209,14 @@ def _other(p: Place) -> Label:
         borrowed = p.cls == MIN and p.mode != MINOR
         return plain(p, "colour", "interchange" if borrowed else "plagal", "minor-plagal" if borrowed else "plagal")
     leads = p.goal.cls in DOMINANTS
-    if p.direct and leads and (p.degree, p.cls, p.goal_degree) == (5, MAJ, 10) and p.mode != MINOR:
+    if p.direct and leads and (p.degree, p.cls) in ((5, MAJ), (2, MIN)) and p.goal_degree == 10 and p.mode != MINOR:
         return plain(p, "predominant", kind, "to-flat-seven")
     if leads and _FAMILIES.get(p.degree) == "predominant":
         return plain(p, "predominant", kind, "predominant")
     if kind == "chromatic" and p.goal.cls == p.cls and (p.goal_degree - p.degree) % 12 in (1, 11):
         return plain(p, "passing", "chromatic-approach", "approach")
     if kind == "diatonic":
-        if (p.goal_degree - p.degree) % 12 == 5:
+        if p.direct and (p.goal_degree - p.degree) % 12 == 5:
             return plain(p, _FAMILIES.get(p.degree, "colour"), kind, "fifths")
         role = _FAMILIES.get(p.degree, "colour")
         return plain(p, role, kind, "tonic-family" if role == "tonic" and p.degree else "diatonic")

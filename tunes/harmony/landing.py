@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from .reading import Reading
 
 OVER_FIVE = "over-five"
+SLIDES = frozenset({"slide", "passing-down"})
+"""Rules of a chord that slides into the next."""
 SAME_DOMINANT = frozenset({"suspended", "exchanged"})
 """Rules of a dominant that goes on in the next chord."""
 
@@ -18,7 +20,7 @@ def landing(readings: Sequence[Reading]) -> tuple[int | None, ...]:
     what leads to it counts on from there: the line comes down to 1 and breaks.  A suspended dominant counts as the
     same chord settled.  A chord at rest counts 0 even when the music moves on from it, and so does the 4 of a blues,
     which is at home there; a tonic over 5 in the bass can be landed on but is not at rest itself, and a chord of colour
-    has no number.  A chord that leads to the next chorus counts the first chord as its goal.
+    has no number; one that slides by takes the number of the chord it slides into.  A chord that leads to the next chorus counts the first chord as its goal.
     """
     found: dict[int, int | None] = {}
     for start in range(len(readings)):
@@ -26,17 +28,17 @@ def landing(readings: Sequence[Reading]) -> tuple[int | None, ...]:
         at: int | None = start
         while at is not None and at not in found and at not in path:
             path.append(at)
-            at = None if _stays(readings[at]) else _next(readings[at])
+            at = None if _stays(readings[at]) else _next(readings[at], len(readings))
         _settle(readings, path, at, found)
     return tuple(found[index] for index in range(len(readings)))
 
 
-def _next(reading: Reading) -> int | None:
-    return reading.event + 1 if reading.rule in SAME_DOMINANT else reading.resolves_to
+def _next(reading: Reading, count: int) -> int | None:
+    return (reading.event + 1) % count if reading.rule in SAME_DOMINANT | SLIDES else reading.resolves_to
 
 
 def _stays(reading: Reading) -> bool:
-    return _rests(reading) or reading.resolution == "onward"
+    return _rests(reading) or (reading.resolution == "onward" and reading.rule not in SLIDES)
 
 
 def _rests(reading: Reading) -> bool:
@@ -54,11 +56,11 @@ def _settle(readings: Sequence[Reading], path: list[int], at: int | None, found:
             count = 0
         elif reading.resolution == "deceptive":
             count = 1 if _can_land(readings, reading) else None
-        elif reading.resolution == "onward" or reading.resolves_to is None or count is None:
+        elif _stays(reading) or reading.resolves_to is None or count is None:
             count = None
-        elif reading.rule not in SAME_DOMINANT:
+        elif reading.rule not in SAME_DOMINANT | SLIDES:
             count += 1
-        found[index] = None if reading.rule == OVER_FIVE else count
+        found[index] = None if reading.rule == OVER_FIVE or (reading.rule in SLIDES | SAME_DOMINANT and not count) else count
 
 
 def _can_land(readings: Sequence[Reading], reading: Reading) -> bool:

@@ -14,7 +14,7 @@ from .grammar import Node, nodes_of
 from .home import MAJOR, MINOR, weigh_keys
 from .home_mode import own_mode
 from .parser import Parse, parse
-from .relations import BACKDOOR, FIFTH, HOLD, OTHER, RECOLOUR, SUPERTONIC, TRITONE, relation
+from .relations import BACKDOOR, CHROMATIC_II, FIFTH, HOLD, OTHER, RECOLOUR, SUPERTONIC, TRITONE, relation
 from .sounds import DIM, DOM, HALF, MAJ, MIN, STABLE, SUS, Sound, Stretch, stretches
 
 _LONGEST_TAIL_BARS = 4.0
@@ -64,6 +64,7 @@ def skeleton(sounds: Sequence[Sound], beats: float, home: tuple[int, str] | None
     _falls_at_once(chords, goals, moves)
     _slips_at_once(chords, goals, moves, sure)
     _sliding_diminished(chords, goals, moves)
+    _two_at_once(chords, goals, moves)
     _past_a_slide(chords, tonic, goals, moves)
     _tonics_turned_dominant(chords, (tonic, mode), goals, moves)
     return Skeleton(
@@ -241,6 +242,16 @@ def _sliding_diminished(chords: Sequence[Stretch], goals: list[int | None], move
         falls = (before.root - chord.root) % 12 == 1 and (chord.root - after.root) % 12 == 1
         if chord.cls == DIM and falls:
             goals[index], moves[index] = index + 1, OTHER
+
+
+def _two_at_once(chords: Sequence[Stretch], goals: list[int | None], moves: list[str]) -> None:
+    """A ii followed by the substitute of its dominant has reached it, whatever dominant comes later."""
+    for index in range(len(chords) - 1):
+        chord, after = chords[index], chords[index + 1]
+        if chord.cls not in (MIN, HALF) or after.cls != DOM or goals[index] in (None, index + 1):
+            continue
+        if (chord.root - after.root) % 12 == 1 and moves[index + 1] == TRITONE and moves[index] == SUPERTONIC:
+            goals[index], moves[index] = index + 1, CHROMATIC_II
 
 
 def _past_a_slide(chords: Sequence[Stretch], tonic: int, goals: list[int | None], moves: list[str]) -> None:

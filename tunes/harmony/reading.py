@@ -11,12 +11,12 @@ from dataclasses import dataclass
 from typing import Any
 
 from tunes.harmony.functions import Function
-from tunes.harmony.spelling import Key
+from tunes.harmony.spelling import Key, degree_interval
 
 RESOLUTIONS = ("direct", "delayed", "deceptive", "onward", "none", "held")
 """direct: to the next chord · delayed: other chords stand between · deceptive: another chord comes in
 place of the promised one; `resolves_to` says where the promise is kept, if it is ·
-onward: a tonic at rest or a colour, `resolves_to` says where the music goes on to from there ·
+onward: a tonic at rest, a colour or a chord that slides by; `resolves_to` says where the music goes on to from there ·
 held: the chord comes again before it moves on · none: it asks for no resolution or finds none."""
 
 
@@ -64,6 +64,11 @@ class Reading:
     patterns: tuple[str, ...] = ()
     bass: str = ""
 
+    @property
+    def root(self) -> int:
+        """The pitch class it stands on."""
+        return (self.key.tonic.pc + degree_interval(self.function.degree).semitones) % 12
+
     def to_json(self) -> dict[str, Any]:
         """A plain dict."""
         return {
@@ -85,6 +90,14 @@ class Reading:
             alternatives=tuple(Alternative.from_json(a) for a in data["alternatives"]),
             patterns=tuple(str(p) for p in data["patterns"]), bass=str(data.get("bass", "")),
         )
+
+
+def _goes_on(reading: Reading, after: Reading) -> bool:
+    """Whether a chord is the same one still sounding: itself, or another colour of one dominant."""
+    if after.function == reading.function:
+        return True
+    alike = after.function.role == reading.function.role == "dominant" and after.rule != "suspended"
+    return alike and reading.rule != "suspended" and after.root == reading.root and after.function.of == reading.function.of
 
 
 @dataclass(frozen=True)
@@ -131,16 +144,19 @@ class Analysis:
         if reading.resolution not in ("deceptive", "held"):
             return reading.resolves_to
         after = event + 1
-        while after < len(self.readings) and self.readings[after].function == reading.function:
+        while after < len(self.readings) and _goes_on(reading, self.readings[after]):
             after += 1
         if reading.resolution == "held":
-            return next((at for at in range(after, len(self.readings)) if self._again(event, at)), reading.resolves_to)
+            return self._again(reading, after)
         return after if after < len(self.readings) else 0
 
-    def _again(self, event: int, at: int) -> bool:
-        """Whether a chord does again what another has set out to do."""
-        one, other = self.readings[event], self.readings[at]
-        return (one.key, one.function.degree, one.function.role) == (other.key, other.function.degree, other.function.role)
+    def _again(self, reading: Reading, after: int) -> int | None:
+        """Where a chord comes again: the next on the same root, of the same quality if there is one."""
+        alike = [at for at in range(after, len(self.readings)) if self.readings[at].root == reading.root]
+        same = [at for at in alike if self.readings[at].function.quality == reading.function.quality]
+        if reading.rule == "suspended" or not same:
+            return next(iter(alike), reading.resolves_to)
+        return same[0]
 
     def to_json(self) -> dict[str, Any]:
         """A plain dict of JSON types."""

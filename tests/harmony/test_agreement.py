@@ -1,0 +1,163 @@
+"""What is said of a chord, where it points, how it resolves and how far it is from landing agree, in any chart.
+
+Each claim is checked against the roots of the chart itself. That a dominant falls a fifth and its substitute a semitone:
+Pease, *Jazz Composition* (2003), p. 53; deceptive dominants: Mulholland & Hojnacki (2013), appendix. The rest is what the
+words mean (logical). All charts are made up here.
+"""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+from hypothesis import example, given, settings
+from hypothesis import strategies as st
+
+from tests.harmony.test_analysis import chart_of
+from tunes.harmony.analysis import Analysis, Reading, analyse
+from tunes.harmony.landing import OVER_FIVE, SAME_DOMINANT, SLIDES
+from tunes.harmony.spelling import Key
+
+ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
+QUALITIES = ("maj7", "m7", "7", "7", "m7b5", "dim7", "6", "m6", "7sus", "m7")
+FUNCTIONS = (
+    "Cmaj7", "Dm7", "Em7", "Fmaj7", "G7", "Am7", "Bm7b5", "A7", "E7", "D7", "B7", "C7", "Fm6", "Fm7", "Bb7", "Db7", "Ab7",
+    "Eb7", "Abmaj7", "Ebmaj7", "Dbmaj7", "F#dim7", "C#dim7", "Ebdim7", "G7sus", "Em7b5", "Gm7", "C6", "F7", "F#m7b5", "C/G",
+)  # fmt: skip
+CHORDS = st.sampled_from(FUNCTIONS) | st.builds(lambda root, kind: root + kind, st.sampled_from(ROOTS), st.sampled_from(QUALITIES))
+CHARTS = st.lists(CHORDS, min_size=3, max_size=18).map(lambda chords: "| " + " | ".join(chords) + " |")
+
+INSTEAD = "in its place"
+SEMITONES = {"1": 0, "2": 2, "3": 4, "4": 5, "5": 7, "6": 9, "7": 11}
+FALLS = {"falls a fifth to": 5, "falls a semitone to": 11, "prepares the dominant a fifth below it,": 5,
+         "the tritone substitute a semitone below": 11, "rises a tone to": 2, "moves down a fifth to": 5}  # fmt: skip
+
+
+def semitones(words: str, key: Key) -> int:
+    """The pitch class of a degree as players say it: "flat 6 minor", "sharp 4", "3"."""
+    found = re.match(r"(flat |sharp )?([1-7])", words)
+    assert found, words
+    shift = {"flat ": -1, "sharp ": 1}.get(found[1] or "", 0)
+    return (key.tonic.pc + SEMITONES[found[2]] + shift) % 12
+
+
+def roots_of(text: str) -> list[int]:
+    return [event.symbol.root.pc for event in chart_of(text).events() if event.symbol]
+
+
+def after_the_run(found: Analysis, reading: Reading) -> int:
+    """The event after a chord and its own repetitions, round the top of the form."""
+    count = len(found.readings)
+    at = reading.event + 1
+    def lasts(other: Reading) -> bool:
+        same = (other.root, other.function.role, other.function.of) == (reading.root, reading.function.role, reading.function.of)
+        return same or other.function == reading.function
+
+    while at < count and lasts(found.readings[at]):
+        at += 1
+    return at % count
+
+
+@settings(max_examples=300, deadline=None)
+@given(CHARTS)
+@example("| Dm7 | G7 | Em7b5 | A7 | Dm7 | G7 | Cmaj7 |")
+@example("| Cmaj7 | Fm7 | Bb7 | Em7 | A7 | Dm7 | G7 | Cmaj7 |")
+@example("| Cmaj7 | Dm7 | Db7 | E7 | A7 | D7 | G7 | Cmaj7 |")
+def test_what_comes_in_its_place_is_what_comes(text: str) -> None:
+    """A sentence about another chord in the goal's place goes with a deceptive resolution, and names the next chord."""
+    found, roots = analyse(chart_of(text)), roots_of(text)
+    for reading in found.readings:
+        said = INSTEAD in reading.reason or "home by the back door" in reading.reason
+        assert said == (reading.resolution == "deceptive"), (reading.event, reading.reason, reading.resolution)
+        if reading.resolution != "deceptive":
+            continue
+        ahead = found.heading(reading.event)
+        assert ahead == after_the_run(found, reading)
+        named = re.search(r"(?:but|goes to) ((?:flat |sharp )?[1-7])", reading.reason)
+        assert named, reading.reason
+        assert semitones(named[1], reading.key) == roots[ahead], (reading.event, reading.reason)
+
+
+@settings(max_examples=300, deadline=None)
+@given(CHARTS)
+@example("| Cmaj7 | A7 | Dm7 | G7 | Cmaj7 |")
+@example("| Cmaj7 | Fmaj7 | Bm7b5 | E7 | Am7 | Dm7 | G7 | Cmaj7 |")
+@example("| Cmaj7 | Dm7b5 | Db7 | C7 | Fm7 | G7 | Cmaj7 |")
+def test_a_fall_in_words_is_a_fall_of_the_roots(text: str) -> None:
+    """A fifth, a semitone, a tone: whatever a sentence claims, the root it names lies there, and the arrow goes to it."""
+    found, roots = analyse(chart_of(text)), roots_of(text)
+    for reading in found.readings:
+        for words, move in FALLS.items():
+            if words not in reading.reason:
+                continue
+            goal = reading.resolves_to if reading.resolution != "none" else after_the_run(found, reading)
+            if words == "moves down a fifth to":
+                goal = after_the_run(found, reading)
+            assert goal is not None, (reading.event, reading.reason)
+            fall = (roots[goal] - roots[reading.event]) % 12
+            assert fall == move or (fall == 6 and reading.rule == "circle"), (reading.event, reading.reason)
+            named = re.search(words + r" ((?:flat |sharp )?[1-7])(?! of)", reading.reason)
+            if named:
+                assert semitones(named[1], reading.key) == roots[goal], (reading.event, reading.reason)
+
+
+@settings(max_examples=300, deadline=None)
+@given(CHARTS)
+@example("| Cmaj7 | Dm7 | G7sus | G7 | Cmaj7 |")
+@example("| Cmaj7 | Dm7 | Em7 | A7 | Dm7 | G7 | Cmaj7 |")
+def test_an_arrow_says_how_far_it_goes(text: str) -> None:
+    """direct: to the chord after the run; delayed: past other chords, which a sentence about the goal mentions; held: to
+    the same root again; none at rest."""
+    found, roots = analyse(chart_of(text)), roots_of(text)
+    for reading in found.readings:
+        ahead = found.heading(reading.event)
+        if reading.resolution == "direct":
+            last = reading.event
+            while last + 1 < len(roots) and roots[last + 1] == roots[reading.event]:
+                last += 1
+            assert ahead == (last + 1) % len(roots), (reading.event, reading.reason)
+        elif reading.resolution == "delayed":
+            assert ahead != reading.event + 1, (reading.event, reading.reason)
+            assert "falls a" not in reading.reason or " between" in reading.reason, (reading.event, reading.reason)
+        elif reading.resolution == "held":
+            assert ahead is not None
+            assert roots[ahead] == roots[reading.event], (reading.event, reading.reason)
+        elif reading.resolution in ("none", "onward"):
+            assert ahead is None
+
+
+@settings(max_examples=300, deadline=None)
+@given(CHARTS)
+@example("| Cmaj7 | Dm7 | G7 | Am7 | Dm7 | G7 | Cmaj7 |")
+@example("| Cmaj7 | Ebmaj7 | Abmaj7 | Dbmaj7 | Cmaj7 |")
+@example("| C6 | F6 | F#dim7 | C/G | A7 | Dm7 | G7 | C6 |")
+def test_a_number_counts_down_to_something(text: str) -> None:
+    """0 is a chord at rest; any other number is one more than that of its goal, or the one resolution that a deceptive
+    dominant promises to a degree that its key has; a chord of colour has none."""
+    found = analyse(chart_of(text))
+    count = len(found.readings)
+    for reading, left in zip(found.readings, found.landing, strict=True):
+        if left is None:
+            continue
+        if left == 0:
+            assert reading.function.role == "tonic" or reading.function.kind == "blues"
+            continue
+        assert reading.function.role in ("dominant", "predominant", "passing"), (reading.event, reading.reason)
+        if reading.resolution == "deceptive":
+            assert left == 1
+            assert any(o.key == reading.key and o.function.degree == reading.function.target for o in found.readings)
+        elif reading.rule in SAME_DOMINANT | SLIDES:
+            assert left == found.landing[(reading.event + 1) % count]
+        else:
+            assert reading.resolves_to is not None
+            goal = 0 if found.readings[reading.resolves_to].rule == OVER_FIVE else found.landing[reading.resolves_to]
+            assert goal is not None
+            assert left == goal + 1, (reading.event, reading.reason)
+
+
+@pytest.mark.parametrize("claim", ["5 falls a fifth to 2.", "5 promises 1, but 6 comes in its place."])
+def test_a_false_sentence_is_found_out(claim: str) -> None:
+    """The words are read as they are meant: the checks above can fail."""
+    named = re.search(r"(?:falls a fifth to|but) ((?:flat |sharp )?[1-7])", claim)
+    assert named
+    assert semitones(named[1], Key.parse("C major")) not in (0, 4)
