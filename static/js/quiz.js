@@ -288,7 +288,7 @@ async function finish({ anyway = false } = {}) {
   if (blank.length && !anyway && !store.stopped) {
     $("blank-text").textContent = blank.length === 1 ? "One field is blank." : `${blank.length} fields are blank.`;
     asking(true);
-    $("hand-in-anyway").focus({ preventScroll: true });
+    $("first-blank").focus({ preventScroll: true });
     return;
   }
   handing = true;

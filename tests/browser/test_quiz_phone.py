@@ -163,6 +163,10 @@ def test_handing_in_with_blanks_asks_in_full_sight(phone: Page, quiz: Callable[.
     for name in ("Hand in as it is", "Go to the first blank"):
         high, low = box_of(phone.get_by_role("button", name=name))
         assert 0 <= high < low <= 640, name
+    expect(phone.get_by_role("button", name="Go to the first blank")).to_be_focused()
+    phone.keyboard.press("Enter")
+    expect(phone.get_by_role("button", name="Hand in as it is")).to_be_hidden()
+    phone.get_by_role("button", name="Hand in", exact=True).tap()
     assert_accessible(phone, widths=(390,))
     phone.get_by_role("button", name="Go to the first blank").tap()
     expect(phone.locator("[data-pad]")).to_be_visible()
