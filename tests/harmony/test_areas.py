@@ -44,6 +44,11 @@ CASES = {
     "a run of 2 5s to 4": (
         major("| Cmaj7 | Bm7b5 E7 | Am7 D7 | Gm7 C7 | Fmaj7 | Fm7 Bb7 | Dm7 G7 | C6 |"), [(0, "major", 0, 12)],
     ),
+    # Choi (2011): evidence for a key adds up; 2 5 begun twice and then landed is a key where 2 5 1 once is not.
+    "2 5 begun twice": (
+        major("| Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 | Gm7 | C7 | Gm7 | C7 | Fmaj7 | Fmaj7 " + END + END),
+        [(0, "major", 0, 4), (5, "major", 5, 10), (0, "major", 11, 18)],
+    ),
     # Common practice: limbs of a sequence are heard alike, 2 5 1 three times down by tones.
     "a sequence of cadences": (
         major("| Cmaj7 " + END + "| Gm7 | C7 | Fmaj7 | % | Fm7 | Bb7 | Ebmaj7 | % | Ebm7 | Ab7 | Dbmaj7 | % " + END + END),

@@ -66,14 +66,19 @@ def cadence_cells(bones: Skeleton) -> dict[int, KeyPc]:
 
 
 def insisted(bones: Skeleton, cells: Mapping[int, KeyPc]) -> frozenset[int]:
-    """The ii and V of cadences said twice running to one goal, nothing but the goal between them: two whole
-    cadences establish a key where one only touches it."""
+    """The ii and V of cadences that insist on their key: said twice running to one goal, nothing but the goal between them,
+    or begun twice, 2 5 2 5 1. Two cadences establish a key where one only touches it."""
     found: set[int] = set()
-    roots = [chord.root for chord in bones.chords]
+    chords = bones.chords
+    roots = [chord.root for chord in chords]
     for index in range(len(roots) - 5):
         pair = cells.get(index), cells.get(index + 3)
         if pair[0] and pair[1] and index + 1 in cells and index + 4 in cells and roots[index + 2] == roots[index + 5]:
             found |= {index, index + 1, index + 3, index + 4}
+    for index in range(2, len(roots) - 2):
+        begun = chords[index - 2].cls in (MIN, HALF) and chords[index - 1].cls in DOMINANTS
+        if index in cells and index + 1 in cells and begun and roots[index - 2] == roots[index] == (roots[index - 1] + 7) % 12:
+            found |= {index, index + 1}
     return frozenset(found)
 
 
