@@ -57,10 +57,12 @@ class PlanRow:
     needs: tuple[Need, ...] = ()
     shared: tuple[Shared, ...] = ()
     has_chart: bool = True
+    by_all: bool = False
 
     @property
     def overdue(self) -> bool:
-        return bool(self.planned.known_by and self.planned.known_by < timezone.localdate())
+        """The day has passed and somebody does not know it yet."""
+        return bool(not self.by_all and self.planned.known_by and self.planned.known_by < timezone.localdate())
 
 
 def planned(ensemble: Ensemble) -> list[PlannedTune]:
@@ -103,7 +105,8 @@ def with_steps(rows: Sequence[PlannedTune], players: Players, counts: Mapping[in
     return [
         PlanRow(row, counts.get(row.tune_id, 0), made.get(row.tune_id), tuple(
             Need(KINDS[r.kind].name, undone) for r in asked
-            if (undone := len(players) - len(done.get((row.tune_id, r.kind), ())))))
+            if (undone := len(players) - len(done.get((row.tune_id, r.kind), ())))),
+            by_all=bool(players) and counts.get(row.tune_id, 0) == len(players))
         for row in rows]
 
 
@@ -136,5 +139,5 @@ def with_progressions(rows: Sequence[PlannedTune], counts: Mapping[int, int], kn
     return [
         PlanRow(row, counts.get(row.tune_id, 0), has_chart=row.tune_id in charted, shared=tuple(
             Shared(idiom, tuple(tune.title for tune in known if tune.pk in holders[idiom.pk] and tune.pk != row.tune_id))
-            for idiom in idioms if row.tune_id in holders[idiom.pk]))
+            for idiom in idioms if row.tune_id in holders[idiom.pk]), by_all=row.tune_id in {tune.pk for tune in known})
         for row in rows]

@@ -129,6 +129,17 @@ def test_what_is_undone_is_counted_by_player_and_step(cast: Cast) -> None:
     assert "2 of 2 know it Every step is done" in cast.page()
 
 
+@pytest.mark.parametrize("show", ["", "?show=progressions"])
+def test_a_day_that_has_passed_is_told_while_somebody_does_not_know_the_tune(cast: Cast, show: str) -> None:
+    row, = cast.plan("A")
+    write.set_day(row=row, known_by=timezone.localdate() - dt.timedelta(days=1))
+    one, two = cast.players
+    cast.done(one, row.tune_id, "function", "sign-off")
+    assert " past " in cast.page(show)
+    cast.done(two, row.tune_id, "function", "sign-off")
+    assert " past " not in cast.page(show)
+
+
 def test_progressions_they_know_from_other_tunes(cast: Cast) -> None:
     factories.make_idiom("homecoming", "2min 5dom 1maj")
     known, _ = cast.plan("Known", "Asked")
