@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from math import exp, isclose, log
 
-from hypothesis import given, settings
+from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from tunes.harmony import grammar, home, home_weights
@@ -19,6 +19,14 @@ from tunes.harmony.sounds import Stretch
 BEATS = 4.0
 SOUNDS = st.tuples(st.integers(0, 11), st.sampled_from(["maj", "min", "dom", "hdim", "dim", "aug", "sus"]), st.sampled_from([1, 2, 4, 8]))
 CHORUSES = st.lists(SOUNDS, min_size=1, max_size=30)
+IN_KEY = st.sampled_from(
+    [(0, "maj", 4), (2, "min", 2), (7, "dom", 2), (9, "dom", 1), (4, "min", 4), (11, "hdim", 2), (5, "min", 4), (10, "dom", 4)]
+)
+LONG = st.lists(IN_KEY, min_size=30, max_size=60)
+"""Chords of one key, so that chains of goals grow long and pass the tonic at rest."""
+FALLING = [(7 * step % 12, "dom", 2) for step in range(10, 0, -1)]
+BEFORE = [(10, "min", 2), (0, "dom", 2), (0, "min", 2)]
+"""Before a long run of dominants, chords that pass over one another: the search has cut the chain they hang on."""
 
 
 def chorus(sounds: list[tuple[int, str, int]]) -> list[Stretch]:
@@ -48,7 +56,8 @@ def test_home_keys_move_with_the_chords(sounds: list[tuple[int, str, int]], up: 
     assert there == [(weight, (tonic + up) % 12, mode) for weight, tonic, mode in here]
 
 
-@given(CHORUSES)
+@given(CHORUSES | LONG)
+@example([*BEFORE, *FALLING, (0, "maj", 8)])
 @settings(max_examples=60, deadline=None)
 def test_choices_are_as_sure_as_their_facts_say(sounds: list[tuple[int, str, int]]) -> None:
     nodes = grammar.nodes_of(chorus(sounds), 0, BEATS)
