@@ -199,6 +199,8 @@ class _Work:
                 break
             blues = self.blues and key == self.bones.home
             other = label(place(self.spots[index], chord, key, self.bones.home, blues))
+            if other.rule == "taken-up" or (other.rule == "blues-colour" and chosen.function.of is not None):
+                continue  # nobody hears at rest what has just resolved
             text = self.teller.reason(index, other, key)
             out.append(Alternative(self.names.key(key), other.function, round(margin, 2), text))
         if not out:
@@ -243,11 +245,18 @@ class _Work:
         if degree is None or aim == 0:
             return []
         target = spell(aim, degree, False)
+        soon = self._soon(index, (aim + key[0]) % 12)
         function = Function(spell((chord.root - key[0]) % 12, DOM, False), chosen.function.quality, "dominant",
-                            "unresolved", target, degree == MIN, "5")  # fmt: skip
+                            "applied" if soon else "unresolved", target, degree == MIN, "5")  # fmt: skip
         name = self.names.key(key)
-        text = reason("unresolved", function.spoken, name.text, Words(aim=say_degree(target)))
-        return [Alternative(name, function, _AS_FIVE_MARGIN, text)]
+        words = Words(say_degree(target), between=self.teller.between(index, soon, key) if soon else "")
+        return [Alternative(name, function, _AS_FIVE_MARGIN, reason("applied" if soon else "unresolved", function.spoken, name.text, words))]
+
+    def _soon(self, index: int, root: int) -> int | None:
+        """Where a chord at rest on a root comes after one passing chord or two."""
+        chords = self.bones.chords
+        return next((at for at in range(index + 2, min(index + 4, len(chords)))
+                     if chords[at].root == root and chords[at].cls in STABLE), None)  # fmt: skip
 
     def _other_goal(self, index: int, chord: Stretch, chosen: Label) -> list[Alternative]:
         """The same chord in the same key, heading where the grammar's second choice says."""
@@ -259,7 +268,7 @@ class _Work:
         key = self.keys[index]
         other = self._label(spot(bones, index), chord, key)
         back_door = other.function.of == "b7" and self._back_door(index, chord, chosen)
-        if other.function.numeral == chosen.function.numeral or back_door or other.rule == "taken-up":
+        if other.function.numeral == chosen.function.numeral or back_door or other.rule == "taken-up" or (chosen.function.of and chosen.resolution == "direct" != other.resolution):
             return []
         text = self.teller.reason(index, other, key, bones)
         return [Alternative(self.names.key(key), other.function, round(max(0.0, margin), 2), text)]

@@ -30,7 +30,12 @@ def landing(readings: Sequence[Reading]) -> tuple[int | None, ...]:
             path.append(at)
             at = None if _stays(readings[at]) else _next(readings[at], len(readings))
         _settle(readings, path, at, found)
-    return tuple(found[index] for index in range(len(readings)))
+    return tuple(None if _unsaid(reading, found[reading.event]) else found[reading.event] for reading in readings)
+
+
+def _unsaid(reading: Reading, count: int | None) -> bool:
+    """Whether a chord that can be landed on, or slides into one at rest, is not at rest itself."""
+    return count == 0 and reading.rule in SLIDES | SAME_DOMINANT | {OVER_FIVE}
 
 
 def _next(reading: Reading, count: int) -> int | None:
@@ -48,8 +53,6 @@ def _rests(reading: Reading) -> bool:
 def _settle(readings: Sequence[Reading], path: list[int], at: int | None, found: dict[int, int | None]) -> None:
     """Give every event on a path its number, the last first."""
     count = found.get(at) if at is not None else None
-    if at is not None and readings[at].rule == OVER_FIVE:
-        count = 0
     for index in reversed(path):
         reading = readings[index]
         if _rests(reading):
@@ -60,7 +63,7 @@ def _settle(readings: Sequence[Reading], path: list[int], at: int | None, found:
             count = None
         elif reading.rule not in SAME_DOMINANT | SLIDES:
             count += 1
-        found[index] = None if reading.rule == OVER_FIVE or (reading.rule in SLIDES | SAME_DOMINANT and not count) else count
+        found[index] = count
 
 
 def _can_land(readings: Sequence[Reading], reading: Reading) -> bool:

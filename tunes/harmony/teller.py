@@ -47,12 +47,12 @@ class Teller:
         name = key_of(chord) if found.rule in _RESTS and chord.root == key[0] and chord.cls in STABLE else key
         mode = _MODES.get(((chord.root - key[0]) % 12, chord.cls), "")
         following = self._next_name(index, key) if found.rule in TELLS_NEXT else ""
-        between = self._between(index, goal, key) if found.resolution == "delayed" else ""
+        between = self.between(index, goal, key) if found.resolution == "delayed" else ""
         return reason(found.rule, found.function.spoken, self.names.key(name).text, Words(
             target, aim, following, mode, itself=itself, between=between
         ))
 
-    def _between(self, index: int, goal: int | None, key: KeyPc) -> str:
+    def between(self, index: int, goal: int | None, key: KeyPc) -> str:
         """The first chord that stands between a chord and its goal, and whether there are more; "" when there is none."""
         end = len(self.bones.chords) if goal == TOP else goal
         if end is None or end <= index + 1:
