@@ -170,3 +170,12 @@ def test_a_dominant_before_a_passing_two_five_is_heard_to_reach_its_goal_too() -
     others = {other.function.spoken: other.reason for other in found.readings[2].alternatives}
     assert found.readings[2].function.spoken == "sub 5 of flat 6"
     assert others["5 of 2"] == "5 of 2 falls a fifth to 2, with flat 3 minor and more between."
+
+
+def test_flat_seven_heard_by_the_back_door_says_where_it_goes() -> None:
+    """The back door answered by 3 in place of 1 (common practice, no source), where it is the second reading."""
+    found = analyse(chart_of("key: C major\n| Cmaj7 | Fmaj7 Bb7 | Em7 A7 | Dm7 G7 | Cmaj7 | Cmaj7 |"))
+    flat_seven = next(reading for reading in found.readings if reading.function.degree == "b7")
+    said = [flat_seven.reason, *(other.reason for other in flat_seven.alternatives if other.key == flat_seven.key)]
+    assert "Flat 7 goes to 3, which takes the place of 1: home by the back door." in said
+    assert not any("comes to 1" in text for text in said)

@@ -221,7 +221,11 @@ class _Work:
             return []
         function = Function("b7", chosen.function.quality, "dominant", "backdoor", "1", False, "b7")
         name = self.names.key(key)
-        return [Alternative(name, function, _BACK_DOOR_MARGIN, reason("backdoor", function.spoken, name.text, Words("1")))]
+        after = self.bones.chords[(index + 1) % len(self.bones.chords)]
+        rule = "backdoor-three" if ((after.root - key[0]) % 12, after.cls) == (4, MIN) else "unresolved"
+        if after.root == key[0]:
+            rule = "backdoor"
+        return [Alternative(name, function, _BACK_DOOR_MARGIN, reason(rule, function.spoken, name.text, Words("1")))]
 
     def _its_two(self, index: int, chord: Stretch, chosen: Label) -> list[Alternative]:
         """Minor 4 before such a flat 7 goes with it by the back door."""

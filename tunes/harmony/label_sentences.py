@@ -62,7 +62,7 @@ def _leans(p: Place) -> bool:
     return (p.degree, p.cls) == (1, MAJ) and p.after is not None and p.after.root == 0 and p.after.cls in (MAJ, MIN)
 
 
-def _steps_down(p: Place) -> bool:
+def steps_down(p: Place) -> bool:
     """4 or sharp 4 that steps down: to 3, or by way of minor 4."""
     if (p.degree, p.cls) == (5, MAJ):
         return p.after in ((4, MIN), (4, HALF))
@@ -87,6 +87,6 @@ _TELLING = (
     ("in-place", _in_place_of_one),
     ("left-two", _left_two),
     ("leaning", _leans),
-    ("steps-down", _steps_down),
+    ("steps-down", steps_down),
     ("circle", round_the_circle),
 )

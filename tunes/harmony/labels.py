@@ -14,7 +14,7 @@ from .functions import Function
 from .home import MINOR
 from .key_tables import BORROWED, DIATONIC
 from .label_parts import Label, member, plain, spell, way
-from .label_sentences import retold, round_the_circle
+from .label_sentences import retold, round_the_circle, steps_down
 from .places import Place
 from .preparation import Skeleton
 from .relations import CHROMATIC_II, LEADING, PLAGAL, SUPERTONIC
@@ -68,7 +68,7 @@ def _here(p: Place) -> bool:
     """Whether a chord before a dominant far ahead belongs where it stands: it turns minor, goes round the circle of the
     key, or the next chord goes somewhere else; the music goes on to the dominant from there."""
     by_four = p.degree == 2 and p.goal_degree == 10
-    return not p.joins or p.after == (p.degree, MIN) or by_four or round_the_circle(p)
+    return not p.joins or p.after == (p.degree, MIN) or by_four or round_the_circle(p) or steps_down(p)
 
 
 def _falls_to_three(p: Place) -> bool:
