@@ -48,6 +48,31 @@ MAJOR = [
     ("planing", "| Cmaj7 | Ebmaj7 | Cmaj7 | Ebmaj7 |" + END, {0, 1, 2, 3}),
     ("planing", "| Cmaj7 | Fmaj7 | Cmaj7 | Fmaj7 |" + END, set()),
     ("planing", "| C6 | Em7 | Dm7 | Em7 | Dm7 | G7 | C6 |", set()),
+    ("two-five-with-substitute", "| C6 F6 | Am7 | Dm7 Ab7 | G7 | C6 |", {3, 4, 5}),
+    ("two-five-with-substitute", "| C6 F6 | Am7 | Dm7 G7 | C6 |", set()),
+    ("tritone-two-five", "| C6 F6 | Dm7 G7 | Abm7 Db7 | C6 |", {4, 5, 6}),
+    ("tritone-two-five", "| C6 | Em7 A7 | Ebm7 Ab7 | Dm7 G7 | C6 |", set()),
+    ("tritone-cadence", "| C6 F6 | Dm7 Db7 | C6 | F6 G7 |", {2, 3, 4}),
+    ("tritone-cadence", "| C6 | Dm7 Db7 | C7 | F6 | Dm7 G7 | C6 |", set()),
+    ("turnaround-3-6-2-5", "| C6 F6 | Em7 A7sus | Dm7 G7sus | C6 |", {2, 3, 4, 5}),
+    ("two-five-falling-by-tone", "| C6 F6 | Em7 A7sus | Dm7 G7sus | C6 |", {2, 3, 4, 5}),
+    ("two-fives-by-fifths", "| C6 | Am7 D7sus | Dm7 G7sus | C6 |", {1, 2, 3, 4}),
+    ("two-fives-by-fifths", "| C6 | Am7 D7 | Ab7 | Dm7 G7 | Db7 | C6 |", {1, 2, 3, 4, 5}),
+    ("key-falling-by-tone", "| Em7 A7 | D6 | Dm7 Db7 | C6 |", {0, 1, 2, 3, 4, 5}),
+    ("turnaround-3-6-2-flat-2", "| C6 F6 | Em7 A7 | Dm7 Db7 | C6 |", {2, 3, 4, 5}),
+    ("turnaround-3-6-2-flat-2", "| C6 F6 | Em7 A7 | Dm7 G7 | C6 |", set()),
+    ("falling-6-flat-6-5", "| C6 F6 | Am7b5 Ab7 | Dm7 G7 | C6 |", {2, 3, 4, 5}),
+    ("minor-four-to-3", "| C6 | Fmaj7 Fm6 | Em7 A7 |" + END, {1, 2, 3}),
+    ("minor-four-to-3", "| C6 | Fmaj7 Fm6 | C6 A7 |" + END, set()),
+    ("minor-plagal", "| C6 | Dm7 G7 | C6 Fm6 | C6 |", {4, 5}),
+    ("minor-plagal", "| C6 | Fmaj7 Fm6 | C6 A7 |" + END, {1, 2, 3}),
+    ("minor-plagal", "| C6 | Fmaj7 Fm7 | Bb7 | C6 A7 |" + END, set()),
+    ("passing-3-2", "| C6 F6 | Em7 Ebdim7 | D7 G7 | C6 |", {2, 3, 4}),
+    ("two-dominant-five", "| C6 | D7 G7 | C6 F6 |", {1, 2, 3}),
+    ("two-dominant-five", "| C6 | Dm7 G7 | C7 | F6 |" + END, set()),
+    ("blues-five-four", "| C7 | F7 | C7 | C7 | F7 | F7 | C7 | C7 | G7 | F7 | C7 | C7 |", {8, 9, 10, 11}),
+    ("turnaround-1-6-2-5", "| C6 Am7 | Dm7 G7 | F6 | Dm7 G7 | C6 |", {0, 1, 2, 3}),
+    ("passing-1-2", "| C6 C#dim7 | Dm7 G7 | F6 | Dm7 G7 | C6 |", {0, 1, 2}),
 ]  # fmt: skip
 MINOR = [
     ("cadence-minor", "| Cm6 | Dm7b5 G7 | Cm6 | Fm6 | Dm7b5 G7 | Cm6 |", {1, 2, 3, 5, 6, 7}),
@@ -58,6 +83,9 @@ MINOR = [
     ("line-falling", "| Cm Cm(maj7) | Cm7 Cm6 | Dm7b5 | G7 | Cm6 |", {0, 1, 2, 3}),
     ("line-falling-from-7", "| Cm6 | Fm6 | Dm7b5 G7 | Cm(maj7) Cm7 | Am7b5 | Dm7b5 G7 | Cm6 |", {4, 5, 6}),
     ("bass-falling-1-to-5", "| Cm | Cm/Bb | F/A | Abmaj7 | G7 | Cm6 Fm6 |", {0, 1, 2, 3, 4}),
+    ("backdoor-minor", "| Cm6 | Fm7 Bb7 | Cm6 | Dm7b5 G7 | Cm6 |", {1, 2, 3}),
+    ("backdoor-minor", "| Cm6 | Fm7 Bb7 | Ebmaj7 | Dm7b5 G7 | Cm6 |", set()),
+    ("line-falling-from-7", "| Cm Cm(maj7) | Cm7 Cm6 | Dm7b5 | G7 | Cm6 |", set()),
     ("bass-falling-under-minor", "| Cm | Cm/Bb | Am7b5 | Abmaj7 | G7 | Cm6 Fm6 |", {0, 1, 2}),
 ]  # fmt: skip
 
@@ -86,6 +114,29 @@ def test_falling_two_fives_of_a_blues():
     for key in MAJOR_KEYS:
         assert worn(text, key, "two-fives-falling-to-4") == set(range(1, 8))
         assert worn(text, key, "chromatic-two-fives") == set(range(8, 16))
+
+
+ELSEWHERE = [
+    ("backdoor-to-3", "| Cmaj7 F6 | Fm7 Bb7 | Em7 | Ebm7 Ab7 | Dm7 | G7 | Cmaj7 |"),
+    ("circle-to-6", "| C6 | Dm7 G7 | Cmaj7 Fmaj7 | Bm7b5 E7 | Am7 | Dm7 G7 | C6 |"),
+    ("turnaround-3-6-2-5", "| C6 | Dm7b5 G7 | Cm7 F7 | Bbm7 Eb7 | Abmaj7 | Dm7 G7 | C6 |"),
+]  # fmt: skip
+
+
+@pytest.mark.parametrize("key", MAJOR_KEYS, ids=str)
+@pytest.mark.parametrize(("name", "text"), ELSEWHERE)
+def test_a_name_agrees_with_what_is_said_of_its_chords(name, text, key):
+    """The back door is open where flat 7 is heard so; a turnaround stands in one key; the circle of minor in its own."""
+    found = analyse(chart_in_key(parse_chart("key: C\n" + text).chart, key)).readings
+    worn = [reading for reading in found if name in reading.patterns]
+    if name == "backdoor-to-3":
+        heard = found[3].function.kind == "backdoor" and found[4].function.role == "tonic"
+        assert bool(worn) == heard
+    elif name.startswith("turnaround"):
+        assert len({reading.key.tonic for reading in worn}) <= 1
+    else:
+        one_minor = {reading.key.mode for reading in found[1:8]} == {"minor"}
+        assert (bool(worn), any("circle-minor" in reading.patterns for reading in found)) == (not one_minor, one_minor)
 
 
 @pytest.mark.parametrize("key", MAJOR_KEYS, ids=str)

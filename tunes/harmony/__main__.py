@@ -1,4 +1,4 @@
-"""Print the whole reading of a chart text.
+"""Print the whole reading of a chart text. The last figure of a line counts the resolutions still to come, as promised.
 
     python -m tunes.harmony FILE.txt [FILE.txt …]     ("-" reads standard input)
 """

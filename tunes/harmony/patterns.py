@@ -6,15 +6,16 @@ Read off a finished analysis; functions stay as they are, a few reasons become m
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from typing import NamedTuple, TypeVar
 
 from .basses import Run, held_degree, inverted, line_told, lines, member
 from .explain import Words, reason
 from .functions import Function
-from .idioms import DEGREE_NAMES, Occurrence, find_idioms
+from .idioms import DEGREE_NAMES, Occurrence
 from .modes import Passage, passages
+from .occurrences import from_the_top, told
 from .reading import Alternative, Analysis, KeyArea, Reading
 from .spelling import degree_interval
 
@@ -41,9 +42,9 @@ def with_patterns(analysis: Analysis, basses: Sequence[int | None]) -> Analysis:
     analysis = replace(analysis, readings=tuple(_over(reading, basses[reading.event]) for reading in analysis.readings))
     pedals = list(_pedals(analysis, basses))
     names: dict[int, list[str]] = {}
-    for found in find_idioms(analysis):
+    for found in told(analysis):
         if not (found.idiom in _CADENCES and _under_one_tonic(found, pedals)):
-            _add(names, _events(found, len(analysis.readings)), found.idiom)
+            _add(names, from_the_top(found, analysis.readings), found.idiom)
     for first, last in _third_cycles(analysis):
         _add(names, range(first, last + 1), THIRD_CYCLE)
     for first, last, name in (*pedals, *_planings(analysis)):
@@ -89,20 +90,11 @@ def _under_one_tonic(found: Occurrence, pedals: Sequence[tuple[int, int, str]]) 
     return any(first <= found.first <= found.last <= last and name == PEDAL_TONIC for first, last, name in pedals)
 
 
-def _add(names: dict[int, list[str]], events: Iterator[int] | range, name: str) -> None:
+def _add(names: dict[int, list[str]], events: Iterable[int], name: str) -> None:
     for event in events:
         held = names.setdefault(event, [])
         if name not in held:
             held.append(name)
-
-
-def _events(found: Occurrence, count: int) -> Iterator[int]:
-    """The events of an occurrence, through the repeat of the form when it wraps."""
-    event = found.first
-    while event != found.last:
-        yield event
-        event = (event + 1) % count
-    yield event
 
 
 def _third_cycles(analysis: Analysis) -> Iterator[tuple[int, int]]:
