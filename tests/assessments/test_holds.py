@@ -15,6 +15,7 @@ from api.tokens import make_token
 from assessments.services.assign import release_answers
 from tests import factories
 from tunes.access import Hold, held_back, unnamed_forms
+from tunes.models import Tune
 from tunes.study import study_chart
 
 pytestmark = pytest.mark.django_db
@@ -113,6 +114,15 @@ def test_the_form_is_named_to_nobody_who_has_still_to_say_it(cast: dict[str, Any
     assert "AABA" not in says(cast["player"], made, route, kind, query)
     release_answers(assignment=made)
     assert "AABA" in says(cast["player"], made, route, kind, query)
+
+
+def test_the_form_of_the_chart_is_no_fact_of_the_tune_for_who_has_still_to_say_it(cast: dict[str, Any]) -> None:
+    made = assigned_form(cast)
+    Tune.objects.filter(pk=made.tune_id).update(form="", key="")
+    facts = {person: says(cast[person], made, "tunes:tune", "tune", "").split('tune-head__facts">')[1].split("</p>")[0]
+             for person in ("player", "stranger")}
+    assert facts["player"] == "<span>F major</span><span>4/4</span>"
+    assert facts["stranger"] == "<span>F major</span><span>AABA</span><span>4/4</span>"
 
 
 @pytest.mark.parametrize("route", ["tunes:index", "api:tunes"])

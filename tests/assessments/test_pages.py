@@ -499,4 +499,5 @@ def test_the_overview_says_what_needs_doing(cast: Cast) -> None:
 def test_every_step_of_the_desk_leads_to_its_page(cast: Cast) -> None:
     steps = cast.assigned("function", "listening", "sign-off")
     page = cast.play.get(reverse("work:desk")).content.decode()
+    assert page.count("Your tunes") == 1
     assert all(page.count(reverse("work:step", args=[step.pk])) for step in steps.values())

@@ -447,3 +447,12 @@ def test_an_agreed_chart_leads_to_assigning_it(signed_in: Callable[[User], Clien
     assign = f"{reverse('work:assign')}?tune={tune.pk}"
     assert assign in text_of(signed_in(instructor).get(reverse("tunes:tune", args=[tune.pk])))
     assert assign not in text_of(signed_in(player).get(reverse("tunes:tune", args=[tune.pk])))
+
+
+def test_a_tune_without_facts_of_its_own_shows_the_key_and_form_of_its_chart(signed_in: Callable[[User], Client], player: User) -> None:
+    tune = factories.make_tune("Alder", key="")
+    factories.make_version(tune, AABA)
+    page = text_of(signed_in(player).get(reverse("tunes:tune", args=[tune.pk])))
+    facts = page.split('tune-head__facts">')[1].split("</p>")[0]
+    assert facts == "<span>E♭ major</span><span>AAB</span><span>4/4</span>"
+    assert "as promised: where another chord comes instead, the line breaks" in page

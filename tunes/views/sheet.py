@@ -33,6 +33,7 @@ def sheet_context(request: HttpRequest, revision: ChartRevision) -> dict[str, An
         "study": shown,
         "chart": draw_study(shown, written_out=sight.written_out, analysed=sight.analysed and not held),
         "words": sight.words,
+        "key_of_chart": concert.key,
         "form_named": None if context["form_held"] else name_form(shown.chart),
         "pitch": pitch_label(shown, sight, shown_concert(concert, sight).key),
         "keys": key_choices(concert),
