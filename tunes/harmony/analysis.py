@@ -15,27 +15,26 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
-from math import log
 
 from .areas import KeyPc, key_of, segment
 from .bars import Event
 from .chart_model import Chart
 from .chord_symbol import ChordSymbol
 from .explain import Words, reason
-from .functions import Function, say_degree
-from .home import MAJOR
+from .functions import Function
 from .home_mode import ends_otherwise
-from .key_tables import DIATONIC, MARGIN_OPEN, REST_DEGREES
-from .label_parts import Label, spell
+from .key_tables import DIATONIC, MARGIN_OPEN
+from .label_parts import Label
 from .labels import is_blues, label
 from .landing import SLIDES, landing
 from .naming import KeyNames
+from .others import OtherReadings
 from .patterns import with_patterns
 from .places import Spot, place, spot
-from .preparation import TOP, Skeleton, by_rival, skeleton
+from .preparation import TOP, Skeleton, skeleton
 from .reading import Alternative, Analysis, KeyArea, Reading
 from .rules import RULES, Rule
-from .sounds import DOM, DOMINANTS, MAJ, MIN, NONE, STABLE, SUS, Sound, Stretch, sounds_of
+from .sounds import DOM, DOMINANTS, NONE, STABLE, SUS, Sound, Stretch, sounds_of
 from .spelling import Key
 from .teller import Teller
 
@@ -44,13 +43,8 @@ __all__ = [
     "analyse_events", "analyse_sounds", "landing",
 ]  # fmt: skip
 
-ENGINE = "7"
+ENGINE = "8"
 """Version of the analysis, stored with every revision: raise it when readings change."""
-_MOST_MARGIN = 3.0  # another key that costs more is not what anybody hears
-_MOST_RIVAL = 3.0  # about twenty to one
-_MOST_OTHERS = 3
-_BACK_DOOR_MARGIN = 1.0  # experts are divided over flat 7 before 3 and 6
-_AS_FIVE_MARGIN = 2.0
 _TOUCHED = 2.0  # bars at rest; a key with less is only touched
 _SILENCE = Function("1", "", "none", "no-chord")
 
@@ -119,11 +113,12 @@ class _Work:
         self.spots = [spot(bones, index) for index in range(len(bones.chords))]
         self.labels = [self._label(s, c, k) for s, c, k in zip(self.spots, bones.chords, self.keys, strict=True)]
         self.teller = Teller(bones, self.names, self.keys, self.labels)
+        self.others = OtherReadings(bones, self.names, self.keys, self.ranked, self.spots, self.labels, self.blues)
 
     def analysis(self) -> Analysis:
         home = self.names.key(self.bones.home)
         readings = tuple(self._reading(index) for index in range(len(self.sounds)))
-        return Analysis(home, self._areas(), readings, landing(readings), ENGINE)
+        return Analysis(home, self._areas(readings), readings, landing(readings), ENGINE)
 
     def _label(self, spot: Spot, chord: Stretch, key: KeyPc) -> Label:
         return label(place(spot, chord, key, self.bones.home, self.blues))
@@ -141,7 +136,7 @@ class _Work:
         return Reading(
             event, key, found.function, goal, _way_on(found, goal),
             found.rule, self.teller.reason(index, found, self.keys[index]), self._local(index, found, key),
-            self._alternatives(index, chord, found), (),
+            self.others.of(index, chord, found), (),
         )  # fmt: skip
 
     def _into_the_blues(self, index: int, found: Label) -> Label:
@@ -189,101 +184,13 @@ class _Work:
             return self.names.key(key_of(chord))
         return key
 
-    def _alternatives(self, index: int, chord: Stretch, chosen: Label) -> tuple[Alternative, ...]:
-        """The same chord in the same key with another name, and in the next best keys; nearest first, none that is
-        spoken like the reading itself in its key."""
-        out = [*self._back_door(index, chord, chosen), *self._its_two(index, chord, chosen),
-               *self._other_goal(index, chord, chosen), *self._as_five(index, chord, chosen)]  # fmt: skip
-        for margin, key in self.ranked[index][1:]:
-            if margin > _MOST_MARGIN:
-                break
-            blues = self.blues and key == self.bones.home
-            other = label(place(self.spots[index], chord, key, self.bones.home, blues))
-            if other.rule == "taken-up" or (other.rule == "blues-colour" and chosen.function.of is not None):
-                continue  # nobody hears at rest what has just resolved
-            text = self.teller.reason(index, other, key)
-            out.append(Alternative(self.names.key(key), other.function, round(margin, 2), text))
-        if not out:
-            return ()
-        said = {(self.names.key(self.keys[index]), chosen.function.spoken)}
-        kept: list[Alternative] = []
-        for one in sorted(out, key=lambda found: found.margin):
-            if (one.key, one.function.spoken) not in said and len(kept) < _MOST_OTHERS:
-                said.add((one.key, one.function.spoken))
-                kept.append(one)
-        return tuple(kept)
-
-    def _back_door(self, index: int, chord: Stretch, chosen: Label) -> list[Alternative]:
-        """Flat 7 read as a substitute or a link of a chain can also be heard going home by the back door."""
-        key = self.keys[index]
-        by_root = (chord.root - key[0]) % 12 == 10 and chord.cls == DOM and key[1] == MAJOR
-        if not by_root or chosen.function.of not in ("sub5", "5"):
-            return []
-        function = Function("b7", chosen.function.quality, "dominant", "backdoor", "1", False, "b7")
-        name = self.names.key(key)
-        after = self.bones.chords[(index + 1) % len(self.bones.chords)]
-        rule = "backdoor-three" if ((after.root - key[0]) % 12, after.cls) == (4, MIN) else "unresolved"
-        if after.root == key[0]:
-            rule = "backdoor"
-        return [Alternative(name, function, _BACK_DOOR_MARGIN, reason(rule, function.spoken, name.text, Words("1")))]
-
-    def _its_two(self, index: int, chord: Stretch, chosen: Label) -> list[Alternative]:
-        """Minor 4 before such a flat 7 goes with it by the back door."""
-        key, goal = self.keys[index], self.bones.goals[index]
-        if goal != index + 1 or (chord.root - key[0]) % 12 != 5 or chord.cls != MIN or key[1] != MAJOR:
-            return []
-        ahead = self.bones.chords[goal]
-        if not self._back_door(goal, ahead, self.labels[goal]) or chosen.rule == "backdoor-four":
-            return []
-        function = Function("4", chosen.function.quality, "predominant", "interchange")
-        name = self.names.key(key)
-        return [Alternative(name, function, _BACK_DOOR_MARGIN, reason("backdoor-four", function.spoken, name.text))]
-
-    def _as_five(self, index: int, chord: Stretch, chosen: Label) -> list[Alternative]:
-        """A substitute or a back door can be heard as the dominant a fifth above a chord of the key, left open."""
-        if chosen.function.of not in ("sub5", "b7") or chord.cls != DOM:
-            return []
-        key = self.keys[index]
-        aim = (chord.root + 5 - key[0]) % 12
-        degree = next((cls for cls in (MIN, MAJ) if (aim, cls) in REST_DEGREES[key[1]]), None)
-        if degree is None or aim == 0:
-            return []
-        target = spell(aim, degree, False)
-        soon = self._soon(index, (aim + key[0]) % 12)
-        function = Function(spell((chord.root - key[0]) % 12, DOM, False), chosen.function.quality, "dominant",
-                            "applied" if soon else "unresolved", target, degree == MIN, "5")  # fmt: skip
-        name = self.names.key(key)
-        words = Words(say_degree(target), between=self.teller.between(index, soon, key) if soon else "")
-        return [Alternative(name, function, _AS_FIVE_MARGIN, reason("applied" if soon else "unresolved", function.spoken, name.text, words))]
-
-    def _soon(self, index: int, root: int) -> int | None:
-        """Where a chord at rest on a root comes after one passing chord or two."""
-        chords = self.bones.chords
-        return next((at for at in range(index + 2, min(index + 4, len(chords)))
-                     if chords[at].root == root and chords[at].cls in STABLE), None)  # fmt: skip
-
-    def _other_goal(self, index: int, chord: Stretch, chosen: Label) -> list[Alternative]:
-        """The same chord in the same key, heading where the grammar's second choice says."""
-        sure = self.bones.sure[index]
-        margin = log(max(sure, 1e-9) / max(1 - sure, 1e-9))
-        bones = by_rival(self.bones, index) if margin <= _MOST_RIVAL else None
-        if bones is None:
-            return []
-        key = self.keys[index]
-        other = self._label(spot(bones, index), chord, key)
-        back_door = other.function.of == "b7" and self._back_door(index, chord, chosen)
-        if other.function.numeral == chosen.function.numeral or back_door or other.rule == "taken-up" or (chosen.function.of and chosen.resolution == "direct" != other.resolution):
-            return []
-        text = self.teller.reason(index, other, key, bones)
-        return [Alternative(self.names.key(key), other.function, round(max(0.0, margin), 2), text)]
-
-    def _areas(self) -> tuple[KeyArea, ...]:
+    def _areas(self, readings: Sequence[Reading]) -> tuple[KeyArea, ...]:
         areas: list[KeyArea] = []
         keys = [self._key_at(event) for event in range(len(self.sounds))]
         start = 0
         for event in range(1, len(keys) + 1):
             if event == len(keys) or keys[event] != keys[start]:
-                areas.append(self._area(keys[start], start, event - 1))
+                areas.append(self._area(keys[start], readings[start:event]))
                 start = event
         return tuple(areas)
 
@@ -296,7 +203,8 @@ class _Work:
             event -= 1
         return self.keys[0]
 
-    def _area(self, key: KeyPc, first: int, last: int) -> KeyArea:
+    def _area(self, key: KeyPc, inside_it: Sequence[Reading]) -> KeyArea:
+        first, last = inside_it[0].event, inside_it[-1].event
         inside = sorted({self.stretch_of[event] for event in range(first, last + 1) if event in self.stretch_of})
         bars = sum(self.bones.chords[index].duration for index in inside if self.bones.goals[index] is None or
                    self.labels[index].function.role == "tonic") / self.bones.beats  # fmt: skip
@@ -309,7 +217,7 @@ class _Work:
         text = reason(rule, "", name.text, Words(witnesses=self._witnesses(key)))
         if rule == "area-home" and self._ends_otherwise():
             text += f" It ends in {self._ends_otherwise()}."
-        return KeyArea(name, first, last, text if rule == "area-held" else text + self._nearly(inside))
+        return KeyArea(name, first, last, text if rule == "area-held" else text + self._nearly(inside, inside_it))
 
     def _ends_otherwise(self) -> str:
         """The other mode, when the tune comes to rest in it."""
@@ -329,23 +237,27 @@ class _Work:
         said = found[0] if len(found) == 1 else f"{', '.join(found[:-1])} and {found[-1]}"
         return f"{said[0].upper()}{said[1:]} speak"
 
-    def _nearly(self, inside: Sequence[int]) -> str:
-        """Says once which other key is heard nearly as well: all through an area, at its ends, or in places."""
-        rivals = [{key for margin, key in self.ranked[index][1:] if margin <= MARGIN_OPEN} for index in inside]
+    def _nearly(self, inside: Sequence[int], readings: Sequence[Reading]) -> str:
+        """Says once which other key is heard nearly as well, as the second readings say: all through an area, at its ends,
+        or in places."""
+        own = self.names.key(self.keys[inside[0]])
+        rivals = [{one.key for reading in readings if self.stretch_of.get(reading.event) == index
+                   for one in reading.alternatives if one.key != own and one.margin <= MARGIN_OPEN} for index in inside]  # fmt: skip
         counts = Counter(key for found in rivals for key in found)
         if not counts:
             return ""
-        key, count = min(counts.items(), key=lambda item: (-item[1], self.names.key(item[0]).text))
+        key, count = min(counts.items(), key=lambda item: (-item[1], item[0].text))
         held = [key in found for found in rivals]
         where = "In places it"
         if all(held):
             where = "It"
         elif all(held[:count]):
-            pivot = inside[0] > 0 and key == self.keys[inside[0] - 1] and self._in_both(inside[:count], key)
+            before = self.keys[inside[0] - 1]
+            pivot = inside[0] > 0 and key == self.names.key(before) and self._in_both(inside[:count], before)
             where = "It comes in by a pivot that" if pivot else "Its beginning"
         elif all(held[-count:]):
             where = "Its end"
-        return f" {where} can be heard in {self.names.key(key).text} nearly as well."
+        return f" {where} can be heard in {key.text} nearly as well."
 
     def _in_both(self, inside: Sequence[int], other: KeyPc) -> bool:
         """Whether chords belong to their own key and to another: a pivot between the two."""

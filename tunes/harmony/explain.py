@@ -43,5 +43,5 @@ def reason(rule: str, chord: str, key: str, said: Words = _NOTHING) -> str:
         "witnesses": said.witnesses or "The chords speak", "between": said.between,
         "itself": f", itself {said.itself}" if said.itself else "", "again": f" as {said.itself}" if said.itself else "",
     }  # fmt: skip
-    sentence = RULES[rule].sentence.format_map(words)
+    sentence = RULES[rule].sentence.format_map(words).replace(",.", ".")
     return sentence[0].upper() + sentence[1:]

@@ -34,6 +34,15 @@ def spell(degree: int, cls: str, rising: bool) -> str:
     return _SHARP[degree] if degree == 6 and cls in (HALF, MIN) else _FLAT[degree]
 
 
+def semitones_of(degree: str) -> int:
+    """A degree as `spell` writes it, in semitones above 1.
+
+    >>> semitones_of("b7"), semitones_of("#4")
+    (10, 6)
+    """
+    return _SHARP.index(degree) if degree in _SHARP else _FLAT.index(degree)
+
+
 def plain(p: Place, role: str, kind: str, rule: str, resolution: str | None = None, rising: bool = False) -> Label:
     function = Function(spell(p.degree, p.cls, rising), p.quality, role, kind)
     return Label(function, rule, resolution or way(p))

@@ -32,6 +32,7 @@ class Rule:
 
 _ROWS = (
     Rule("rest", "At rest", "{chord} is home: {key} rests here.", _STEEDMAN),
+    Rule("heard-as-one", "Heard as 1 of another key", "{chord} of {key} can be heard here.", _COMMON),
     Rule("local-rest", "A new key at rest", "{chord} is at rest: a dominant has led here, and {key} is home for now.", _ROHRMEIER),
     Rule("landed", "Landed", "A dominant has just led here: the run lands on {chord}.", _STEEDMAN),
     Rule("blues-rest", "Blues seventh at home", "{chord} is home with a flat 7: in the blues it asks for no resolution.", _BERKLEE + ", ch. 6"),
@@ -84,6 +85,7 @@ _ROWS = (
     Rule("diatonic", "Chord of the key", "{chord} belongs to {key} and moves on to {next}.", _NETTLES),
     Rule("deceptive", "Deceptive dominant", "{chord} promises {aim}, but {next} comes in its place.", _NETTLES),
     Rule("unresolved", "Unresolved dominant", "{chord} would lead to {aim}, which does not come next.", _BERKLEE + ", appendix"),
+    Rule("goal-exchanged", "Goal exchanged for its substitute", "{chord} would lead to {aim}; the dominant a tritone from it comes in its place.", _PEASE),
     Rule("chromatic", "Chromatic colour", "{chord} comes from outside {key} and moves on to {next}.", _COMMON),
     Rule("approach", "Chromatic approach", "{chord} is the same kind of chord a semitone from its goal, {target}{itself}.", _COMMON),
     Rule("over-five", "Tonic over 5", "{chord} stands over 5 in the bass: it is not at rest on its root.", _COMMON),
