@@ -1,6 +1,8 @@
 """Progressions in charts invented for this test, as typed and in all twelve keys: common practice, no source, unless
 `idiom_table` names one. Each row says which chords wear the name, and for some which do not."""
 
+from dataclasses import replace
+
 import pytest
 
 from tests.harmony.test_idioms import analysis
@@ -8,6 +10,7 @@ from tunes.harmony.analysis import analyse
 from tunes.harmony.chart import chart_in_key, parse_chart
 from tunes.harmony.idiom_index import IdiomIndex
 from tunes.harmony.idioms import BUILT_IN, find_idioms, make_idiom
+from tunes.harmony.occurrences import told
 from tunes.harmony.spelling import MAJOR_KEYS, MINOR_KEYS, Key
 
 END = " Dm7 G7 | C6 | F6 G7 |"
@@ -39,6 +42,7 @@ MAJOR = [
     ("climb-4-back-to-1", "| C7 | F7 | F#dim7 | C7 | G7 | C7 |", {1, 2, 3}),
     ("major-thirds-by-dominants", "| C6 Eb7 | Abmaj7 B7 | Emaj7 G7 | C6 |", set(range(7))),
     ("deceptive", "| C6 | Dm7 G7 | Em7b5 A7 | Dm7 G7 | C6 |", {2, 3}),
+    ("deceptive", "| C6 F6 | Dm7 G7 | E7 | A7 | D7 | G7 | C6 F6 | C6 |", set()),
     ("two-five-left-open", "| C6 | Dm7 G7 | Em7b5 A7 | Dm7 G7 | C6 |", set()),
     ("two-five-to-minor", "| C6 | Bm7b5 E7 | Am7 D7 |" + END, {1, 2, 3}),
     ("cadence-minor", "| C6 | Bm7b5 E7 | Am7 D7 |" + END, set()),
@@ -118,7 +122,7 @@ def test_falling_two_fives_of_a_blues():
 
 ELSEWHERE = [
     ("backdoor-to-3", "| Cmaj7 F6 | Fm7 Bb7 | Em7 | Ebm7 Ab7 | Dm7 | G7 | Cmaj7 |"),
-    ("circle-to-6", "| C6 | Dm7 G7 | Cmaj7 Fmaj7 | Bm7b5 E7 | Am7 | Dm7 G7 | C6 |"),
+    ("circle-to-relative-minor", "| C6 | Dm7 G7 | Cmaj7 Fmaj7 | Bm7b5 E7 | Am7 | Dm7 G7 | C6 |"),
     ("turnaround-3-6-2-5", "| C6 | Dm7b5 G7 | Cm7 F7 | Bbm7 Eb7 | Abmaj7 | Dm7 G7 | C6 |"),
 ]  # fmt: skip
 
@@ -147,6 +151,18 @@ def test_away_from_home(key):
     index = IdiomIndex()
     index.add("a", chords)
     assert [(o.first, o.last) for _, o in index.find(away)] == [(1, 3)]
+
+
+@pytest.mark.parametrize("key", MAJOR_KEYS, ids=str)
+@pytest.mark.parametrize(("resolution", "turned"), [("deceptive", True), ("held", False), ("delayed", False)])
+def test_5_is_turned_aside_by_a_dominant_only_where_it_is_heard_so(key, resolution, turned):
+    """5 to the dominant of 6 or of 2 in place of 1: common practice, no source."""
+    for degree, of in (("3", "6"), ("6", "2")):
+        chart = analysis(key, "1 6", "5 7 >1 5", f"{degree} 7 >{of} 5", f"{of} m7")
+        five, after = chart.readings[1], chart.readings[2]
+        after = replace(after, function=replace(after.function, role="dominant"))
+        chart = replace(chart, readings=(chart.readings[0], replace(five, resolution=resolution), after, chart.readings[3]))
+        assert ("deceptive" in [one.idiom for one in told(chart)]) == turned
 
 
 BASSES = [

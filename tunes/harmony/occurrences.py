@@ -59,6 +59,11 @@ def _by_the_back_door(readings: Sequence[Reading]) -> bool:
     return any(reading.function.kind == "backdoor" for reading in readings) and _rests(readings[-1].function)
 
 
+def _turned_aside(readings: Sequence[Reading]) -> bool:
+    """Whether a dominant after 5 comes in the place of 1; often it is only one more on the way."""
+    return readings[-1].function.role != "dominant" or any(reading.resolution == "deceptive" for reading in readings)
+
+
 def _out_of_the_major(readings: Sequence[Reading]) -> bool:
     """Whether the major key is heard; where all of it stands in the minor key it is the circle of minor."""
     return any(reading.key.mode == "major" for reading in readings)
@@ -74,6 +79,6 @@ def _root(reading: Reading) -> int:
 
 _RULES: dict[str, Callable[[Sequence[Reading]], bool]] = {
     "backdoor-to-3": _by_the_back_door, "backdoor-minor": _comes_to_rest, "tritone-cadence": _comes_to_rest,
-    "tritone-two-five": _comes_to_rest, "circle-to-6": _out_of_the_major,
+    "tritone-two-five": _comes_to_rest, "deceptive": _turned_aside, "circle-to-relative-minor": _out_of_the_major,
     "circle-minor": lambda readings: not _out_of_the_major(readings),
 }  # fmt: skip
