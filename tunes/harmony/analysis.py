@@ -7,7 +7,7 @@
 
 Five steps, each a module of its own: the home key (`home`), the grammar of preparation over the whole cyclic
 form (`grammar`, `parser`, `preparation`), key areas by dynamic programming (`areas`), the naming of functions by rules
-(`labels`, `rules`), and what shows only over several chords (`patterns`).  The result types live in `reading` and are exported here.
+(`labels`, `rules`), and what shows only over several chords (`patterns`).  Second readings are found in `others`.  The result types live in `reading` and are exported here.
 """
 
 from __future__ import annotations

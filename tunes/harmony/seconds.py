@@ -22,6 +22,8 @@ MOST_LED = 4.0
 """The same for a dominant in the home key, its 2, and the chord they lead to: 2 5 of flat 6, whatever key it touches."""
 MOST_AWAY = 1.5
 """A key that is neither home nor the first reading's is heard only when it is close."""
+MOST_SUBSTITUTE = 1.0
+"""A substitute of another key is heard only where that key is close."""
 _NEAR = 3
 """So many places on a goal is still heard to be reached: a passing 2 and 5 may stand before it."""
 _TWOS = frozenset({"related-ii", "substitute-ii", "supertonic", "chromatic-ii", "chromatic-approach", "backdoor-four"})
@@ -40,6 +42,8 @@ class Heard(NamedTuple):
 
 def near_enough(margin: float, home: bool, found: Label) -> bool:
     """Whether a reading in a key so far behind the first is still heard; `home` when it is the key of the tune."""
+    if found.function.of == "sub5":
+        return margin <= MOST_SUBSTITUTE
     if not home:
         return margin <= MOST_AWAY
     led = found.function.kind in ("applied", "related-ii") or found.rule == "landed"
