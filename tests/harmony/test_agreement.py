@@ -63,6 +63,7 @@ def after_the_run(found: Analysis, reading: Reading) -> int:
 @example("| Dm7 | G7 | Em7b5 | A7 | Dm7 | G7 | Cmaj7 |")
 @example("| Cmaj7 | Fm7 | Bb7 | Em7 | A7 | Dm7 | G7 | Cmaj7 |")
 @example("| Cmaj7 | Dm7 | Db7 | E7 | A7 | D7 | G7 | Cmaj7 |")
+@example("| Cmaj7 | A7 | A7sus | A7 |")
 def test_what_comes_in_its_place_is_what_comes(text: str) -> None:
     """A sentence about another chord in the goal's place goes with a deceptive resolution, and names the next chord."""
     found, roots = analyse(chart_of(text)), roots_of(text)

@@ -96,7 +96,8 @@ def _goes_on(reading: Reading, after: Reading) -> bool:
     """Whether a chord is the same one still sounding: itself, or another colour of one dominant."""
     if after.function == reading.function:
         return True
-    alike = after.function.role == reading.function.role == "dominant" and after.rule != "suspended"
+    settles = after.rule == "suspended" and reading.resolution != "deceptive"  # what comes in its place is another chord
+    alike = after.function.role == reading.function.role == "dominant" and not settles
     return alike and reading.rule != "suspended" and after.root == reading.root and after.function.of == reading.function.of
 
 
