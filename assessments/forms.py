@@ -173,12 +173,12 @@ class ListeningForm(forms.Form):
                               widget=forms.Textarea(attrs={"rows": 3}))
     token = forms.UUIDField(widget=forms.HiddenInput)
 
-    def __init__(self, *args: Any, recordings: QuerySet[Recording], **kwargs: Any) -> None:
+    def __init__(self, *args: Any, recordings: QuerySet[Recording], reference: Recording | None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["recording"].queryset = recordings
         self.fields["token"].initial = uuid.uuid4
         self.fields["on"].initial = timezone.localdate
-        self.fields["recording"].initial = recordings.filter(is_reference=True).first()
+        self.fields["recording"].initial = reference
         _one_is_enough(self, "recording", "heard")
 
     def clean_on(self) -> Any:

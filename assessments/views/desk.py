@@ -43,7 +43,9 @@ def step(request: HttpRequest, pk: int) -> HttpResponse:
 
 def _log(request: HttpRequest, step: Step) -> HttpResponse:
     recordings = Recording.objects.filter(tune=step.assignment.tune_id)
-    form = ListeningForm(request.POST or None, recordings=recordings)
+    listed = list(recordings[:50])
+    reference = next((recording for recording in listed if recording.is_reference), None)
+    form = ListeningForm(request.POST or None, recordings=recordings, reference=reference)
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data
         log_hearing(step=step, player=request.user, token=data["token"], heard=data["heard"], on=data["on"],
@@ -52,7 +54,7 @@ def _log(request: HttpRequest, step: Step) -> HttpResponse:
         return redirect("work:step", step.pk)
     return render(request, "assessments/listening.html", {
         "step": step, "state": read.states_of(request.user, [step])[0], "form": form,
-        "log": read.hearings(request.user, step), "recordings": recordings[:50],
+        "log": read.hearings(request.user, step), "recordings": listed,
     }, status=422 if form.errors else 200)
 
 
