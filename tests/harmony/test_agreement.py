@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 
 from tests.harmony.test_analysis import chart_of
 from tunes.harmony.analysis import Analysis, Reading, analyse
-from tunes.harmony.landing import OVER_FIVE, SAME_DOMINANT, SLIDES
+from tunes.harmony.landing import OVER_FIVE, SAME_DOMINANT, SLIDES, taken_up
 from tunes.harmony.spelling import Key
 
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
@@ -27,7 +27,7 @@ FUNCTIONS = (
 CHORDS = st.sampled_from(FUNCTIONS) | st.builds(lambda root, kind: root + kind, st.sampled_from(ROOTS), st.sampled_from(QUALITIES))
 CHARTS = st.lists(CHORDS, min_size=3, max_size=18).map(lambda chords: "| " + " | ".join(chords) + " |")
 
-INSTEAD = "in its place"
+INSTEAD = re.compile("in its place|home by the back door|opens the back door|leaves the back door open")
 SEMITONES = {"1": 0, "2": 2, "3": 4, "4": 5, "5": 7, "6": 9, "7": 11}
 FALLS = {"falls a fifth to": 5, "falls a semitone to": 11, "prepares the dominant a fifth below it,": 5,
          "the tritone substitute a semitone below": 11, "rises a tone to": 2, "moves down a fifth to": 5}  # fmt: skip
@@ -68,13 +68,13 @@ def test_what_comes_in_its_place_is_what_comes(text: str) -> None:
     """A sentence about another chord in the goal's place goes with a deceptive resolution, and names the next chord."""
     found, roots = analyse(chart_of(text)), roots_of(text)
     for reading in found.readings:
-        said = INSTEAD in reading.reason or "home by the back door" in reading.reason
+        said = bool(INSTEAD.search(reading.reason))
         assert said == (reading.resolution == "deceptive"), (reading.event, reading.reason, reading.resolution)
         if reading.resolution != "deceptive":
             continue
         ahead = found.heading(reading.event)
         assert ahead == after_the_run(found, reading)
-        named = re.search(r"(?:but|goes to) ((?:flat |sharp )?[1-7])", reading.reason)
+        named = re.search(r"(?:but|goes to|goes on to) ((?:flat |sharp )?[1-7])", reading.reason)
         assert named, reading.reason
         assert semitones(named[1], reading.key) == roots[ahead], (reading.event, reading.reason)
 
@@ -96,7 +96,7 @@ def test_a_fall_in_words_is_a_fall_of_the_roots(text: str) -> None:
                 goal = after_the_run(found, reading)
             assert goal is not None, (reading.event, reading.reason)
             fall = (roots[goal] - roots[reading.event]) % 12
-            assert fall == move or (fall == 6 and reading.rule == "circle"), (reading.event, reading.reason)
+            assert fall == move, (reading.event, reading.reason)
             named = re.search(words + r" ((?:flat |sharp )?[1-7])(?! of)", reading.reason)
             if named:
                 assert semitones(named[1], reading.key) == roots[goal], (reading.event, reading.reason)
@@ -149,12 +149,62 @@ def test_a_number_counts_down_to_something(text: str) -> None:
             assert any(o.key == reading.key and o.function.degree == reading.function.target for o in found.readings)
         elif reading.rule in SAME_DOMINANT | SLIDES:
             assert left == found.landing[(reading.event + 1) % count]
+        elif (again := taken_up(found.readings, reading)) is not None:
+            assert again == found.heading(reading.event)
+            assert left == found.landing[again], (reading.event, reading.reason)
         else:
             assert reading.resolves_to is not None
             goal = found.landing[reading.resolves_to]
             if goal is None:  # it can be landed on, though it is not at rest itself
                 assert found.readings[reading.resolves_to].rule in SAME_DOMINANT | SLIDES | {OVER_FIVE}
             assert left == (goal or 0) + 1, (reading.event, reading.reason)
+
+
+@settings(max_examples=300, deadline=None)
+@given(CHARTS)
+@example("| Cmaj7 | Cmaj7 | Fm7 Bb7 | Em7 | Ebm7 Ab7 | Dm7 G7 | Cmaj7 | Cmaj7 |")
+@example("| Cmaj7 | Fmaj7 | Fm6 | Em7 A7 | Dm7 G7 | Cmaj7 |")
+def test_three_takes_the_place_of_one_only_where_it_rests(text: str) -> None:
+    """3 in place of 1 (Nettles & Graf 1997) belongs to the tonic; where it is a 2 or slides on, it sets out again."""
+    found = analyse(chart_of(text))
+    for reading in found.readings:
+        if reading.rule not in ("to-three", "backdoor-three", "three-onward", "backdoor-left"):
+            continue
+        three = found.readings[after_the_run(found, reading)]
+        assert (three.function.role in ("tonic", "colour")) == (reading.rule in ("to-three", "backdoor-three")), reading.reason
+
+
+SAID = (
+    ("| Cm6 | Fm7 | Bb7 | Ebmaj7 | Abmaj7 | Dm7b5 | G7 | Cm6 |", 4,
+     "Flat 6 moves on to 2 half diminished in the circle of the key, by the diminished fifth.", 3),
+    ("| Cmaj7 | Fm7 | Bb7 | Dm7 | G7 | Cmaj7 |", 2, "Flat 7 leaves the back door open and goes on to 2; 1 comes later.", 1),
+    ("| C6 | C#dim7 | Dm7 | D#dim7 | Em7 | A7 | Dm7 | Db7 | C6 | C6 |", 2,
+     "2 goes on to sharp 2 diminished first and is taken up again before sub 5.", 2),
+    ("| C6 | F6 | F#dim7 | C/G | A7 | Dm7 | G7 | C6 |", 2,
+     "Sharp 4 diminished carries the bass from 4 up to 5, with the sound of 5 of 5 with a flat 9.", None),
+    ("| C6 | C7 | F6 | F#dim7 | Dm7 | G7 | C6 | C6 |", 3,
+     "Sharp 4 diminished has the sound of 5 of 5 with a flat 9 and leads to 5, with 2 between.", 2),
+    ("| Cmaj7 | Bbmaj7 | Fmaj7 | Dm7 | G7 | Cmaj7 |", 1, "Flat 7 is borrowed from the Mixolydian mode.", None),
+    ("| Cmaj7 | Bb | F | Dm7 | G7 | Cmaj7 |", 1, "Flat 7 is borrowed from minor.", None),
+)
+"""Chart, event, what is said, number. The whole circle has one diminished fifth, sharp 4 diminished is D7 with a flat 9
+without its root, B flat major seventh has an A natural (all three logical); the back door: common practice, no source."""
+
+
+@pytest.mark.parametrize(("text", "event", "sentence", "left"), SAID)
+def test_a_sentence_and_its_number(text: str, event: int, sentence: str, left: int | None) -> None:
+    found = analyse(chart_of("key: C minor\n" + text if "Cm6" in text else "key: C major\n" + text))
+    assert found.readings[event].reason == sentence
+    assert found.landing[event] == left
+
+
+def test_five_that_comes_back_a_section_later_is_not_held() -> None:
+    """5 before 5 of 2 is a deceptive step (Mulholland & Hojnacki 2013, appendix); only a 5 that comes back soon is held."""
+    found = analyse(chart_of("key: C major\n| Cmaj7 | G7 | A7 | A7 | D7 | D7 | Dm7 | G7 | Cmaj7 | Cmaj7 |"))
+    assert found.readings[1].resolution == "deceptive"
+    assert found.readings[1].reason == "5 promises 1, but 6, here 5 of 2, comes in its place; 1 comes later."
+    soon = analyse(chart_of("key: C major\n| Cmaj7 | G7 | Dm7 | G7 | Cmaj7 | Cmaj7 |"))
+    assert soon.readings[1].resolution == "held"
 
 
 @pytest.mark.parametrize("claim", ["5 falls a fifth to 2.", "5 promises 1, but 6 comes in its place."])
@@ -178,5 +228,5 @@ def test_flat_seven_heard_by_the_back_door_says_where_it_goes() -> None:
     found = analyse(chart_of("key: C major\n| Cmaj7 | Fmaj7 Bb7 | Em7 A7 | Dm7 G7 | Cmaj7 | Cmaj7 |"))
     flat_seven = next(reading for reading in found.readings if reading.function.degree == "b7")
     said = [flat_seven.reason, *(other.reason for other in flat_seven.alternatives if other.key == flat_seven.key)]
-    assert "Flat 7 goes to 3, which takes the place of 1: home by the back door." in said
+    assert "Flat 7 opens the back door, but 3 comes and sets out again." in said
     assert not any("comes to 1" in text for text in said)

@@ -26,14 +26,16 @@ EXAMPLES: dict[str, tuple[str, int]] = {
     "taken-up": (C + "| Cmaj7 | Dm7 G7 | Dm7 G7 | Cmaj7 | Cmaj7 | Cmaj7 |", 2),
     "suspended": (C + "| Cmaj7 | Dm7 | G7sus G7 | Cmaj7 | Cmaj7 |", 2),
     "turns-minor": (C + "| Cmaj7 | Fmaj7 | Fm7 Bb7 | Em7 A7 | Dm7 G7 | Cmaj7 |", 1),
-    "to-three": (C + "| Cmaj7 | Fmaj7 | Fm6 | Em7 A7 | Dm7 G7 | Cmaj7 |", 2),
+    "to-three": (C + "| Cmaj7 | Fmaj7 | Fm6 | Em7 | Am7 | Dm7 G7 | Cmaj7 | Cmaj7 |", 2),
+    "three-onward": (C + "| Cmaj7 | Fmaj7 | Fm6 | Em7 A7 | Dm7 G7 | Cmaj7 |", 2),
     "in-place": (C + "| Cmaj7 | Dm7 | G7 | Abmaj7 | Fmaj7 | Dm7 | G7 | Cmaj7 |", 3),
     "left-two": (C + "| Cmaj7 | Cmaj7 | Gm7 | Fmaj7 | Em7 A7 | Dm7 G7 | Cmaj7 |", 2),
     "leaning": (C + "| Cmaj7 | Ebmaj7 | Dbmaj7 | Cmaj7 | Dm7 | G7 | Cmaj7 | Cmaj7 |", 2),
     "steps-down": (C + "| Cmaj7 | Dm7 | Em7 | Fmaj7 | Em7 Am7 | Dm7 G7 | Cmaj7 |", 3),
     "climbing": (C + "| C6 | F6 | F#dim7 | C/G | A7 | Dm7 G7 | C6 | C6 |", 1),
     "climbing-on": (C + "| C7 | F7 | C7 | C7 | F7 | F#dim7 | C7 | A7 | Dm7 | G7 | C7 | C7 |", 5),
-    "circle": (C + "| Dm7 | G7 | Cmaj7 | Fmaj7 | Bm7b5 | E7 | Am7 | Am7 | Dm7 | G7 | Cmaj7 | Cmaj7 |", 3),
+    "circle": (CM + "| Cm7 | Bbmaj7 | G7 | Bbmaj7 | Ebmaj7 | Bbmaj7 | Gm7 | G7 | Cm6 |", 3),
+    "narrow-fifth": (C + "| Dm7 | G7 | Cmaj7 | Fmaj7 | Bm7b5 | E7 | Am7 | Am7 | Dm7 | G7 | Cmaj7 | Cmaj7 |", 3),
     "subtonic": (CM + "| Cm7 | Bb7 | Cm7 | Cm7 | Dm7b5 | G7 | Cm7 | Cm7 |", 1),
     "exchanged": (C + "| Cmaj7 | Dm7 | Db7 | G7 | Cmaj7 | Cmaj7 |", 2),
     "to-flat-seven": (C + "| Cmaj7 | Fmaj7 | Bb7 | Cmaj7 | Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 |", 1),
@@ -47,7 +49,11 @@ EXAMPLES: dict[str, tuple[str, int]] = {
     "chain": (C + "| Cmaj7 | E7 | A7 | D7 | G7 | Cmaj7 | Cmaj7 | Cmaj7 |", 1),
     "tritone": (C + "| Cmaj7 | Dm7 | Db7 | Cmaj7 | Cmaj7 |", 2),
     "backdoor": (C + "| Cmaj7 | Fm7 | Bb7 | Cmaj7 | Cmaj7 |", 2),
-    "backdoor-three": (C + "| Cmaj7 | Bb7 | Em7 | Eb7 | Dm7 | G7 | Cmaj7 | Cmaj7 |", 1),
+    "backdoor-three": (C + "| Cmaj7 | Cmaj7 | Fm7 Bb7 | Em7 | Ebm7 Ab7 | Dm7 G7 | Cmaj7 | Cmaj7 |", 3),
+    "backdoor-left": (C + "| Cmaj7 | Bb7 | Em7 | Eb7 | Dm7 | G7 | Cmaj7 | Cmaj7 |", 1),
+    "backdoor-open": (C + "| Cmaj7 | Fm7 Bb7 | Dm7 G7 | Cmaj7 | Cmaj7 |", 2),
+    "to-substitute": (C + "| Cmaj7 | Fmaj7 | Bb7 | A7 | Dm7 | G7 | Cmaj7 | Cmaj7 |", 1),
+    "leading-delayed": (C + "| C6 | F6 F#dim7 | Dm7 G7 | C6 | A7 | Dm7 G7 | C6 | C6 |", 2),
     "supertonic": (C + "| Cmaj7 " + END, 1),
     "related-ii": (C + "| Cmaj7 | Gm7 C7 | Fmaj7 | Fmaj7 " + END, 1),
     "substitute-ii": (C + "| Cmaj7 | Abm7 Db7 | Cmaj7 " + END, 1),
@@ -144,7 +150,7 @@ def test_a_key_held_by_hand() -> None:
 # rule → semitones up from the chord to its goal, wherever the sentence says how far it goes (definitions: logical).
 MOTIONS = {
     "dominant": {5}, "applied": {5}, "chain": {5}, "tritone": {11}, "leading": {1}, "supertonic": {5}, "chromatic-ii": {11},
-    "backdoor": {2}, "passing-up": {1}, "chromatic-approach": {11}, "approach": {1, 11},
+    "backdoor": {2}, "narrow-fifth": {6}, "leading-delayed": {1}, "passing-up": {1}, "chromatic-approach": {11}, "approach": {1, 11},
 }  # fmt: skip
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 QUALITIES = ("maj7", "m7", "7", "m7b5", "dim7", "6", "m6", "7sus", "")

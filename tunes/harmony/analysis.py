@@ -16,6 +16,7 @@ from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from .after_labels import in_company
 from .areas import KeyPc, key_of, segment
 from .bars import Event
 from .chart_model import Chart
@@ -130,6 +131,7 @@ class _Work:
         chord = self._chord(event, index)
         whole = chord is self.bones.chords[index]
         found = self.labels[index] if whole else self._label(self.spots[index], chord, self.keys[index])
+        found = in_company(index, found, self.bones, self.labels)
         found = self._suspended(event, index, self._into_the_blues(index, found))
         key = self.names.key(self.keys[index])
         goal = None if found.resolution == "none" else self._goal_event(index, event)

@@ -40,7 +40,8 @@ def _from_below(p: Place) -> Label:
         return Label(Function("b7", p.quality, "dominant", "diatonic", "1", minor, "b7"), "subtonic", way(p))
     if p.direct or p.after is None:
         return Label(Function("b7", p.quality, "dominant", "backdoor", "1", minor, "b7"), "backdoor", way(p))
-    return Label(Function("b7", p.quality, "dominant", "deceptive", "1", minor, "b7"), "put-off", "deceptive", 0)
+    rule = "backdoor-open" if p.after.root in (2, 7) else "put-off"
+    return Label(Function("b7", p.quality, "dominant", "deceptive", "1", minor, "b7"), rule, "deceptive", 0)
 
 
 DECEPTIVE = frozenset({(9, MIN), (4, MIN), (5, MAJ), (5, MIN), (8, MAJ), (6, HALF)})

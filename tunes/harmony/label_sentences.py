@@ -75,8 +75,15 @@ def round_the_circle(p: Place) -> bool:
         return False
     fall = (p.after.root - p.degree) % 12
     here, then = (p.degree, p.cls), (p.after.root, p.after.cls)
-    narrow = here in ((5, MAJ), (8, MAJ)) and fall == 6 and p.after.cls == HALF
-    return here in DIATONIC[p.mode] and (narrow or (fall == 5 and then in DIATONIC[p.mode])) and p.after.cls not in (DOM, SUS)
+    falls = fall == 5 and then in DIATONIC[p.mode]
+    return narrow_fifth(p) or (here in DIATONIC[p.mode] and falls and p.after.cls not in (DOM, SUS))
+
+
+def narrow_fifth(p: Place) -> bool:
+    """4 before 7, or flat 6 before 2, half diminished: the one diminished fifth of the circle."""
+    if p.after is None or (p.degree, p.cls) not in DIATONIC[p.mode] or (p.degree, p.cls) not in ((5, MAJ), (8, MAJ)):
+        return False
+    return (p.after.root - p.degree) % 12 == 6 and p.after.cls == HALF
 
 
 _TELLING = (
@@ -88,5 +95,6 @@ _TELLING = (
     ("left-two", _left_two),
     ("leaning", _leans),
     ("steps-down", steps_down),
+    ("narrow-fifth", narrow_fifth),
     ("circle", round_the_circle),
 )

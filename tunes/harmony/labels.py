@@ -14,7 +14,7 @@ from .functions import Function
 from .home import MINOR
 from .key_tables import BORROWED, DIATONIC
 from .label_parts import Label, member, plain, spell, way
-from .label_sentences import retold, round_the_circle, steps_down
+from .label_sentences import narrow_fifth, retold, round_the_circle, steps_down
 from .places import Place
 from .preparation import Skeleton
 from .relations import CHROMATIC_II, LEADING, PLAGAL, SUPERTONIC
@@ -182,6 +182,8 @@ def _diminished(p: Place) -> Label:
     if p.move == LEADING:
         if p.goal_degree == 0:
             return plain(p, "dominant", "leading-diminished", "leading", rising=False)
+        if stepped and not p.direct:
+            return plain(p, "dominant", "leading-diminished", "leading-delayed", rising=True)
         if stepped:
             return plain(p, "dominant", "passing-diminished", "passing-up", rising=True)
         return plain(p, "dominant", "leading-diminished", "leading", rising=True)
@@ -216,6 +218,8 @@ def _other(p: Place) -> Label:
     if kind == "chromatic" and p.goal.cls == p.cls and (p.goal_degree - p.degree) % 12 in (1, 11):
         return plain(p, "passing", "chromatic-approach", "approach")
     if kind == "diatonic":
+        if p.direct and narrow_fifth(p):
+            return plain(p, "predominant", kind, "narrow-fifth")
         if p.direct and (p.goal_degree - p.degree) % 12 == 5:
             return plain(p, _FAMILIES.get(p.degree, "colour"), kind, "fifths")
         role = _FAMILIES.get(p.degree, "colour")

@@ -28,7 +28,7 @@ def landing(readings: Sequence[Reading]) -> tuple[int | None, ...]:
         at: int | None = start
         while at is not None and at not in found and at not in path:
             path.append(at)
-            at = None if _stays(readings[at]) else _next(readings[at], len(readings))
+            at = None if _stays(readings[at]) else _next(readings, readings[at])
         _settle(readings, path, at, found)
     return tuple(None if _unsaid(reading, found[reading.event]) else found[reading.event] for reading in readings)
 
@@ -38,8 +38,30 @@ def _unsaid(reading: Reading, count: int | None) -> bool:
     return count == 0 and reading.rule in SLIDES | SAME_DOMINANT | {OVER_FIVE}
 
 
-def _next(reading: Reading, count: int) -> int | None:
-    return (reading.event + 1) % count if reading.rule in SAME_DOMINANT | SLIDES else reading.resolves_to
+def _next(readings: Sequence[Reading], reading: Reading) -> int | None:
+    if reading.rule in SAME_DOMINANT | SLIDES:
+        return (reading.event + 1) % len(readings)
+    return taken_up(readings, reading) or reading.resolves_to
+
+
+def taken_up(readings: Sequence[Reading], reading: Reading) -> int | None:
+    """Where a chord that is held comes again and sets out from there; None for any other."""
+    goal = reading.resolves_to
+    if reading.rule != "taken-up" or goal is None:
+        return None
+    end = goal if goal > reading.event else len(readings)
+    at = reading.event + 1
+    while at < end and readings[at].function == reading.function:
+        at += 1
+    sound = (reading.root, reading.function.quality)
+    again = next((other for other in readings[at:end] if (other.root, other.function.quality) == sound), None)
+    return again.event if again and _alike(reading, again) else None
+
+
+def _alike(reading: Reading, other: Reading) -> bool:
+    """Whether a chord is the same one in the same key, on its way again."""
+    same = other.key == reading.key and other.function == reading.function
+    return same and other.resolution in ("direct", "delayed", "held")
 
 
 def _stays(reading: Reading) -> bool:
@@ -61,7 +83,7 @@ def _settle(readings: Sequence[Reading], path: list[int], at: int | None, found:
             count = 1 if _can_land(readings, reading) else None
         elif _stays(reading) or reading.resolves_to is None or count is None:
             count = None
-        elif reading.rule not in SAME_DOMINANT | SLIDES:
+        elif reading.rule not in SAME_DOMINANT | SLIDES and taken_up(readings, reading) is None:
             count += 1
         found[index] = count
 

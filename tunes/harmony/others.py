@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from math import log
 
+from .after_labels import in_company, three_rests
 from .areas import KeyPc
 from .explain import Words, reason
 from .functions import Function, say_degree
@@ -76,7 +77,7 @@ class OtherReadings:
             if (same and margin > MARGIN_OPEN) or not adds(other, chosen, not home) or not holds(heard, other):
                 continue
             away = away or not home
-            text = teller.reason(index, other, key)
+            text = teller.reason(index, in_company(index, other, self.bones, teller.labels), key)
             found.append(Alternative(self.names.key(key), other.function, round(margin, 2), text))
         return found
 
@@ -101,6 +102,8 @@ class OtherReadings:
         rule = {(4, MIN): "backdoor-three", (9, MIN): "deceptive", (0, MAJ): "backdoor"}.get((degree, after.cls))
         if rule is None:
             return []
+        if rule == "backdoor-three" and not three_rests(index, self.labels):
+            rule = "backdoor-left"
         function = Function("b7", chosen.function.quality, "dominant", "backdoor", "1", False, "b7")
         name = self.names.key(key)
         words = Words("1", following=say_degree(spell(degree, after.cls, False)))

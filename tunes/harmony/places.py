@@ -14,6 +14,8 @@ from .preparation import TOP, Skeleton
 from .relations import BACKDOOR, FIFTH, LEADING, SUPERTONIC_MOVES, TRITONE
 from .sounds import AUG, DIM, DOM, DOMINANTS, HALF, MAJ, MIN, STABLE, SUS, Stretch
 
+_SOON_AGAIN = {True: 1.75, False: 4.0}
+"""After how many bars, at most, a dominant, or any other chord, is heard as taken up again (our choice)."""
 _NEAR = 3
 """A goal that many places on still has the chords before it beside it."""
 SURE_ENOUGH = 0.6
@@ -151,11 +153,15 @@ def _between(before: Stretch | None, after: Stretch | None) -> int | None:
 
 
 def _again(bones: Skeleton, index: int) -> bool:
-    """Whether the same chord stands between a chord and its goal."""
+    """Whether the same chord stands between a chord and its goal, soon enough to be heard as taken up; one that only
+    turns minor is never off the ear."""
     goal = bones.goals[index]
     end = len(bones.chords) if goal == TOP else goal if goal is not None and goal > index else index
     here = bones.chords[index]
-    return any((chord.root, chord.cls) == (here.root, here.cls) for chord in bones.chords[index + 1 : end])
+    last = here.onset + here.duration + _SOON_AGAIN[here.cls in DOMINANTS] * bones.beats
+    turns = index + 1 < len(bones.chords) and bones.chords[index + 1].root == here.root
+    later = (chord for chord in bones.chords[index + 1 : end] if turns or chord.onset <= last)
+    return any((chord.root, chord.cls) == (here.root, here.cls) for chord in later)
 
 
 def _pairs(bones: Skeleton, index: int) -> tuple[tuple[Stretch, Stretch], ...]:

@@ -65,6 +65,7 @@ def skeleton(sounds: Sequence[Sound], beats: float, home: tuple[int, str] | None
     _slips_at_once(chords, goals, moves, sure)
     _sliding_diminished(chords, goals, moves)
     _two_at_once(chords, goals, moves)
+    _narrow_at_once(chords, goals, moves)
     _past_a_slide(chords, tonic, goals, moves)
     _tonics_turned_dominant(chords, (tonic, mode), goals, moves)
     return Skeleton(
@@ -252,6 +253,16 @@ def _two_at_once(chords: Sequence[Stretch], goals: list[int | None], moves: list
             continue
         if (chord.root - after.root) % 12 == 1 and moves[index + 1] == TRITONE and moves[index] == SUPERTONIC:
             goals[index], moves[index] = index + 1, CHROMATIC_II
+
+
+def _narrow_at_once(chords: Sequence[Stretch], goals: list[int | None], moves: list[str]) -> None:
+    """A major chord before the half diminished ii a diminished fifth below goes to it in the circle, not past it."""
+    for index in range(len(chords) - 1):
+        chord, after = chords[index], chords[index + 1]
+        if chord.cls != MAJ or after.cls != HALF or goals[index] in (None, index + 1):
+            continue
+        if (chord.root - after.root) % 12 == 6 and moves[index + 1] == SUPERTONIC and goals[index] == goals[index + 1]:
+            goals[index], moves[index] = index + 1, OTHER
 
 
 def _past_a_slide(chords: Sequence[Stretch], tonic: int, goals: list[int | None], moves: list[str]) -> None:

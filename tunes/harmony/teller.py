@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
+from .after_labels import comes_again
 from .areas import KeyPc, key_of
 from .explain import TELLS_NEXT, Words, reason
 from .functions import say_degree
@@ -21,6 +22,8 @@ _PREPARING = frozenset({"supertonic", "chromatic-ii", "predominant", "substitute
 _MODES = {(1, MAJ): "the Phrygian mode", (6, HALF): "the Lydian mode", (5, DOM): "the Dorian mode",
           (5, MAJ): "the Dorian mode"}
 """Where a borrowed chord is from, when not from the other mode (modal interchange: Nettles & Graf 1997)."""
+_MODES_OF = {(10, "maj7"): "the Mixolydian mode", (7, "m6"): "the Mixolydian mode"}
+"""The same, where it hangs on the seventh or the sixth: flat 7 of minor is 7 or a triad."""
 _MINOR_DEGREES = frozenset({2, 4, 9})
 """Semitones above 1 of the degrees whose chords are minor in major."""
 _RESTS = frozenset({"rest", "local-rest"})
@@ -35,6 +38,8 @@ class Teller:
     def reason(self, index: int, found: Label, key: KeyPc, bones: Skeleton | None = None) -> str:
         """The reason of a label in a key; `bones` when the goals are not those of the reading itself."""
         goal = (bones or self.bones).goals[index]
+        if found.rule == "taken-up" and (again := comes_again(index, self.bones, self.labels, self.keys)) is not None:
+            goal = self.bones.goals[again]
         target = itself = ""
         if goal is not None:
             at = 0 if goal == TOP else goal
@@ -45,9 +50,10 @@ class Teller:
         aim = "" if found.aim is None else say_degree(found.function.target or spell(found.aim, "maj", False))
         chord = self.bones.chords[index]
         name = key_of(chord) if found.rule in _RESTS and chord.root == key[0] and chord.cls in STABLE else key
-        mode = _MODES.get(((chord.root - key[0]) % 12, chord.cls), "")
+        degree = (chord.root - key[0]) % 12
+        mode = _MODES.get((degree, chord.cls), "") or _MODES_OF.get((degree, found.function.quality), "")
         following = self._next_name(index, key) if found.rule in TELLS_NEXT else ""
-        between = self.between(index, goal, key) if found.resolution == "delayed" else ""
+        between = self.between(index, goal, key) if found.resolution == "delayed" or found.rule == "plagal" else ""
         return reason(found.rule, found.function.spoken, self.names.key(name).text, Words(
             target, aim, following, mode, itself=itself, between=between
         ))
