@@ -51,7 +51,7 @@ def taken_up(readings: Sequence[Reading], reading: Reading) -> int | None:
         return None
     end = goal if goal > reading.event else len(readings)
     at = reading.event + 1
-    while at < end and readings[at].function == reading.function:
+    while at < end and (readings[at].function, readings[at].key) == (reading.function, reading.key):
         at += 1
     sound = (reading.root, reading.function.quality)
     again = next((other for other in readings[at:end] if (other.root, other.function.quality) == sound), None)

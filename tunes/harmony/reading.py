@@ -94,7 +94,7 @@ class Reading:
 
 def _goes_on(reading: Reading, after: Reading) -> bool:
     """Whether a chord is the same one still sounding: itself, or another colour of one dominant."""
-    if after.function == reading.function:
+    if (after.function, after.key) == (reading.function, reading.key):
         return True
     settles = after.rule == "suspended" and reading.resolution != "deceptive"  # what comes in its place is another chord
     alike = after.function.role == reading.function.role == "dominant" and not settles
