@@ -94,11 +94,16 @@ class Reading:
 
 def _goes_on(reading: Reading, after: Reading) -> bool:
     """Whether a chord is the same one still sounding: itself, or another colour of one dominant."""
-    if (after.function, after.key) == (reading.function, reading.key):
+    if after.root != reading.root:
+        return False
+    if after.function == reading.function:
         return True
     settles = after.rule == "suspended" and reading.resolution != "deceptive"  # what comes in its place is another chord
-    alike = after.function.role == reading.function.role == "dominant" and not settles
-    return alike and reading.rule != "suspended" and after.root == reading.root and after.function.of == reading.function.of
+    if settles or reading.rule == "suspended" or reading.function.role != "dominant":
+        return False
+    if after.function.role == "dominant":
+        return after.function.of == reading.function.of
+    return after.function.role == "colour" and after.function.quality.startswith("7")
 
 
 @dataclass(frozen=True)
