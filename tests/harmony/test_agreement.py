@@ -189,6 +189,7 @@ SAID = (
     ("| C6 | C7 | F6 | F#dim7 | Dm7 | G7 | C6 | C6 |", 3,
      "Sharp 4 diminished has the sound of 5 of 5 with a flat 9 and leads to 5, with 2 between.", 2),
     ("| Cmaj7 | Bbmaj7 | Fmaj7 | Dm7 | G7 | Cmaj7 |", 1, "Flat 7 is borrowed from the Mixolydian mode.", None),
+    ("| Cmaj7 | Dm7 | Dm7/G | Cmaj7 | Cmaj7 |", 2, "5, suspended, falls a fifth to 1.", 1),
     ("| Cmaj7 | Bb | F | Dm7 | G7 | Cmaj7 |", 1, "Flat 7 is borrowed from minor.", None),
 )
 """Chart, event, what is said, number. The whole circle has one diminished fifth, sharp 4 diminished is D7 with a flat 9

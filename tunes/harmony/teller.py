@@ -29,6 +29,13 @@ _MINOR_DEGREES = frozenset({2, 4, 9})
 _RESTS = frozenset({"rest", "local-rest"})
 
 
+def _spoken(found: Label) -> str:
+    """A chord as its own sentence calls it: a dominant that falls suspended says so."""
+    function = found.function
+    hangs = function.of == "5" and function.quality in ("7sus", "sus") and found.rule in ("dominant", "applied", "chain")
+    return f"{function.spoken}, suspended," if hangs else function.spoken
+
+
 class Teller:
     """Says why each stretch of a chorus is read as it is."""
 
@@ -54,7 +61,7 @@ class Teller:
         mode = _MODES.get((degree, chord.cls), "") or _MODES_OF.get((degree, found.function.quality), "")
         following = self._next_name(index, key) if found.rule in TELLS_NEXT else ""
         between = self.between(index, goal, key) if found.resolution == "delayed" or found.rule == "plagal" else ""
-        return reason(found.rule, found.function.spoken, self.names.key(name).text, Words(
+        return reason(found.rule, _spoken(found), self.names.key(name).text, Words(
             target, aim, following, mode, itself=itself, between=between
         ))
 
