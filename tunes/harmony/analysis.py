@@ -243,8 +243,12 @@ class _Work:
         """Says once which other key is heard nearly as well, as the second readings say: all through an area, at its ends,
         or in places."""
         own = self.names.key(self.keys[inside[0]])
-        rivals = [{one.key for reading in readings if self.stretch_of.get(reading.event) == index
-                   for one in reading.alternatives if one.key != own and one.margin <= MARGIN_OPEN} for index in inside]  # fmt: skip
+        heard: dict[int, set[Key]] = {index: set() for index in inside}
+        for reading in readings:
+            if reading.alternatives and reading.event in self.stretch_of:
+                close = {one.key for one in reading.alternatives if one.key != own and one.margin <= MARGIN_OPEN}
+                heard[self.stretch_of[reading.event]] |= close
+        rivals = [heard[index] for index in inside]
         counts = Counter(key for found in rivals for key in found)
         if not counts:
             return ""
