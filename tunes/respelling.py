@@ -12,7 +12,8 @@ from typing import Any
 
 from tunes.harmony.analysis import Analysis, KeyArea, Reading
 from tunes.harmony.chart import Chart
-from tunes.harmony.spelling import Interval, Key, readable_key
+from tunes.harmony.naming import readable_key
+from tunes.harmony.spelling import Interval, Key
 from tunes.moving import KEY_NAME
 from tunes.study import StudyChart
 

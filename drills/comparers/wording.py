@@ -5,7 +5,8 @@ from __future__ import annotations
 import re
 
 from drills.comparers.types import Context, StoredKey
-from tunes.harmony.spelling import UNISON, Interval, Key, NoteName, SpellingError, readable_key, sensible
+from tunes.harmony.naming import readable_key
+from tunes.harmony.spelling import UNISON, Interval, Key, NoteName, SpellingError, sensible
 from tunes.harmony.symbols import parse_symbol
 
 

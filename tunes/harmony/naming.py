@@ -13,7 +13,7 @@ from .areas import KeyPc
 from .chord_symbol import ChordSymbol
 from .spelling import Key, Mode, NoteName, sensible
 
-_MOST_SIGNS = 7
+SIGNATURE = 7  # signs of the longest key signature that is printed
 
 
 def _mode(mode: str) -> Mode:
@@ -35,7 +35,7 @@ class KeyNames:
         if given is not None and given.relative.tonic.pc == home[0] and given.relative.mode == home[1]:
             return given.relative
         found = self._seen.get(home[0])
-        return practical(Key(found or _any(home[0]), _mode(home[1])))
+        return readable_key(Key(found or _any(home[0]), _mode(home[1])))
 
     def key(self, key: KeyPc) -> Key:
         """The spelled key of a tonic pitch class and mode."""
@@ -43,14 +43,18 @@ class KeyNames:
         if found is None:
             seen = self._seen.get(key[0])
             near = Key(_near(key[0], self._home.tonic.fifths), _mode(key[1]))
-            found = practical(Key(seen, _mode(key[1])) if seen else near)
+            found = readable_key(Key(seen, _mode(key[1])) if seen else near)
             self._names[key] = found
         return found
 
 
-def practical(key: Key) -> Key:
-    """The key itself, or its enharmonic twin when it needs more than seven signs."""
-    return key if abs(key.fifths) <= _MOST_SIGNS else sensible(key)
+def readable_key(key: Key) -> Key:
+    """The key itself while it has a signature (seven signs at most); else the one that sounds the same and has.
+
+    >>> [readable_key(Key.parse(text)).text for text in ("Bbb", "F##", "C#", "Cb", "Fb minor")]
+    ['A major', 'G major', 'C# major', 'Cb major', 'E minor']
+    """
+    return key if abs(key.fifths) <= SIGNATURE else sensible(key)
 
 
 def _roots(symbols: Sequence[ChordSymbol | None]) -> dict[int, NoteName]:

@@ -274,7 +274,6 @@ _KEY_TEXT = re.compile(
     re.IGNORECASE,
 )
 MOST_SIGNS = 6
-SIGNATURE = 7  # signs of the longest key signature that is printed
 
 
 @dataclass(frozen=True, slots=True)
@@ -386,15 +385,6 @@ def sensible(key: Key) -> Key:
     """
     signs = (key.fifths + MOST_SIGNS) % 12 - MOST_SIGNS
     return Key(NoteName.from_fifths(key.tonic.fifths - key.fifths + signs), key.mode)
-
-
-def readable_key(key: Key) -> Key:
-    """The key itself while it has a signature (seven signs at most); else the one that sounds the same and has.
-
-    >>> [readable_key(Key.parse(text)).text for text in ("Bbb", "F##", "C#", "Cb", "Fb minor")]
-    ['A major', 'G major', 'C# major', 'Cb major', 'E minor']
-    """
-    return key if abs(key.fifths) <= SIGNATURE else sensible(key)
 
 
 def transposition(source: Key, target: Key) -> Interval:
