@@ -3,8 +3,8 @@ from __future__ import annotations
 
 from drills.lines.line import LineChord
 from drills.lines.scales import ChordScale, ScaleOf
-from tunes.harmony.scales import ScaleChoice, scale_for
-from tunes.harmony.spelling import NoteName, degree_interval
+from tunes.harmony.pitch.spelling import NoteName, degree_interval
+from tunes.harmony.scales.scales import ScaleChoice, scale_for
 from tunes.interchange.melody import Melody
 from tunes.study import StudyChart
 

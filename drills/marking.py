@@ -17,8 +17,8 @@ from drills.comparers.notes import echo_notes, mark_nearest, mark_tones
 from drills.comparers.scale import echo_scale, mark_scale
 from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness, context_from
 from drills.marking_rules import MARKING_RULES, MarkingRule
-from tunes.harmony.answers import read_answer
-from tunes.harmony.spelling import Interval, SpellingError
+from tunes.harmony.answers.reader import read_answer
+from tunes.harmony.pitch.spelling import Interval, SpellingError
 
 __all__ = [
     "MARKING_RULES", "Context", "Echo", "Mark", "MarkingRule", "Strictness", "echo", "key_after", "mark", "rules_for",

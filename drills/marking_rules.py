@@ -9,7 +9,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from tunes.harmony.substitutions import RELATIONS
+from tunes.harmony.comparison.substitutions import RELATIONS
 
 _TONES = ("chord-tones", "guide-tones", "nearest", "guide-line", "scale")
 

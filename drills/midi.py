@@ -8,8 +8,8 @@ import mido
 
 from drills.lines.guide_tones import guide_tones_of
 from drills.lines.line import Line
-from tunes.harmony.spelling import Pitch
-from tunes.harmony.symbols import ChordSymbol
+from tunes.harmony.chords import ChordSymbol
+from tunes.harmony.pitch.spelling import Pitch
 
 TICKS = 480
 LINE_CHANNEL, CHORD_CHANNEL = 0, 1

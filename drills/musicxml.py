@@ -12,9 +12,9 @@ from xml.etree import ElementTree as ET
 
 from drills.lines.line import Line, LineBar, LineChord
 from drills.lines.notate import Written, WrittenBar, notate
-from tunes.harmony.spelling import Interval, NoteName
-from tunes.harmony.symbols import ChordSymbol
-from tunes.harmony.vocabulary import KINDS, degree_parts
+from tunes.harmony.chords import ChordSymbol
+from tunes.harmony.chords.vocabulary import KINDS, degree_parts
+from tunes.harmony.pitch.spelling import Interval, NoteName
 
 DOCTYPE = (
     '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '

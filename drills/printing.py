@@ -15,8 +15,8 @@ from typing import Any
 
 from drills.engraving import engrave
 from drills.lines.line import Line
-from tunes.harmony.bars import Bar, Slot
-from tunes.harmony.chart import Chart
+from tunes.harmony.charts import Chart
+from tunes.harmony.charts.bars import Bar, Slot
 
 PAPERS = ("a4", "us-letter")
 

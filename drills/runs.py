@@ -3,8 +3,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from tunes.harmony.idiom_table import make_idiom
-from tunes.harmony.idioms import find_idioms
+from tunes.harmony.progressions.idioms import find_idioms
+from tunes.harmony.progressions.table import make_idiom
 from tunes.models import Idiom
 from tunes.study import StudyChart
 

@@ -23,7 +23,7 @@ from drills.lines.keys import key_order
 from drills.lines.line import Line
 from drills.midi import shell
 from drills.wishes import Wish
-from tunes.harmony.spelling import Key
+from tunes.harmony.pitch.spelling import Key
 from tunes.interchange.melody import Melody
 from tunes.models import ChartRevision
 from tunes.respelling import readable_study

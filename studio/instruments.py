@@ -12,7 +12,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from tunes.harmony.spelling import Interval, Pitch
+    from tunes.harmony.pitch.spelling import Interval, Pitch
 
 COMMON = "common practice, no single source"
 
@@ -36,7 +36,7 @@ class Instrument:
     @cached_property
     def interval(self) -> Interval:
         """How far written notes lie above sounding ones."""
-        from tunes.harmony.spelling import Interval
+        from tunes.harmony.pitch.spelling import Interval
 
         return Interval.parse(self.transposition)
 
@@ -68,7 +68,7 @@ class Instrument:
 
 
 def _pitch(text: str) -> Pitch:
-    from tunes.harmony.spelling import Pitch
+    from tunes.harmony.pitch.spelling import Pitch
 
     return Pitch.parse(text)
 

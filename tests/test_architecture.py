@@ -11,15 +11,19 @@ import pytest
 ROOT = Path(__file__).resolve().parent.parent
 APPS = ("studio", "tunes", "drills", "assessments", "api")
 
-# Who may import whom. `tunes.harmony` is the ground: it counts apart from `tunes` and everyone may stand on it.
+# Plain Python about music: these count apart from `tunes`, need the standard library only, and everyone may stand on them.
+GROUND = ("tunes.harmony", "tunes.melody")
+
+# Who may import whom.
 MAY_IMPORT = {
     "tunes.harmony": {"tunes.harmony"},
-    "studio": {"studio", "tunes.harmony"},
-    "tunes": {"studio", "tunes", "tunes.harmony"},
-    "drills": {"studio", "tunes", "tunes.harmony", "drills"},
-    "assessments": {"studio", "tunes", "tunes.harmony", "drills", "assessments"},
+    "tunes.melody": {"tunes.harmony", "tunes.melody"},
+    "studio": {"studio", *GROUND},
+    "tunes": {"studio", "tunes", *GROUND},
+    "drills": {"studio", "tunes", *GROUND, "drills"},
+    "assessments": {"studio", "tunes", *GROUND, "drills", "assessments"},
     # The second face of the site, beside its pages: calls everyone, only the roof knows it.
-    "api": {"studio", "tunes", "tunes.harmony", "drills", "assessments", "api"},
+    "api": {"studio", "tunes", *GROUND, "drills", "assessments", "api"},
 }
 # The roof composes every app.
 ROOF = ("studio.urls", "studio.settings", "studio.views.home", "studio.demo")
@@ -31,9 +35,60 @@ ROOMS = {"models": 0, "access": 1, "selectors": 1, "services": 2, "forms": 3, "v
 DOORS = {
     "music21": ("tunes.interchange",),
     "verovio": ("drills.engraving",),
-    "av": ("tunes.audio", "drills.audio", "studio.audio"),
-    "typst": ("drills.engraving", "drills.printing"),
+    "av": ("tunes.audio",),
+    "typst": ("drills.printing",),
 }
+
+# The packages of the theory engine from the ground up, and what each stands on besides itself. A package may import only
+# from packages above it in this list, so no two lean on each other.
+HARMONY = {
+    "problems": (),
+    "pitch": (),
+    "chords": ("problems", "pitch"),
+    "charts": ("problems", "pitch", "chords"),
+    "form": ("pitch", "charts"),
+    "readings": ("pitch",),
+    "progressions": ("problems", "pitch", "readings"),
+    "answers": ("problems", "pitch", "readings"),
+    "explain": ("pitch", "readings"),
+    "comparison": ("pitch", "chords", "charts", "readings"),
+    "analysis.sounds": ("chords", "charts"),
+    "analysis.relations": ("analysis.sounds",),
+    "analysis.home_key": ("analysis.sounds",),
+    "analysis.preparation": ("analysis.sounds", "analysis.relations", "analysis.home_key"),
+    "analysis.key_areas": (
+        "pitch", "chords", "analysis.sounds", "analysis.relations", "analysis.home_key", "analysis.preparation",
+    ),
+    "analysis.naming": (
+        "readings", "explain", "analysis.sounds", "analysis.relations", "analysis.home_key", "analysis.preparation",
+        "analysis.key_areas",
+    ),
+    "analysis.alternatives": (
+        "readings", "explain", "analysis.sounds", "analysis.home_key", "analysis.preparation", "analysis.key_areas",
+        "analysis.naming",
+    ),
+    "analysis.patterns": ("pitch", "readings", "explain", "progressions"),
+    "analysis.pipeline": (
+        "pitch", "chords", "charts", "readings", "explain", "analysis.sounds", "analysis.home_key", "analysis.preparation",
+        "analysis.key_areas", "analysis.naming", "analysis.alternatives", "analysis.patterns",
+    ),
+    "scales": ("pitch", "chords", "readings", "analysis.patterns"),
+    "__main__": ("charts", "form", "readings", "analysis.pipeline"),
+}  # fmt: skip
+
+# Rooms of one subject inside `tunes`, and the other such rooms that each may use. What is no such room (models, services,
+# study …) carries them and knows none of them; the pages may call what is named for them.
+SUBJECTS = {
+    "interchange": (),
+    "recordings": (),
+    "by_ear": ("recordings",),
+    "checks": ("by_ear",),
+    "versions": ("recordings",),
+    "lead_sheets": ("interchange",),
+    "top_of_form": ("recordings",),
+    "views": ("checks",),
+}
+COMPOSES = ("urls", "demo")  # what brings a whole app together
 
 
 def modules() -> list[Path]:
@@ -60,9 +115,10 @@ def imports(path: Path) -> Iterator[tuple[int, str]]:
 
 
 def storey(module: str) -> str | None:
-    """The app a module belongs to, with `tunes.harmony` as a storey of its own; None for libraries."""
-    if module == "tunes.harmony" or module.startswith("tunes.harmony."):
-        return "tunes.harmony"
+    """The app a module belongs to, with each part of the ground as a storey of its own; None for libraries."""
+    for ground in GROUND:
+        if module == ground or module.startswith(ground + "."):
+            return ground
     head = module.split(".")[0]
     return head if head in APPS else None
 
@@ -85,8 +141,8 @@ def test_imports_point_down(path: Path) -> None:
     assert wrong == [], f"{module} may not import from there"
 
 
-@pytest.mark.parametrize("path", [p for p in modules() if storey(name_of(p)) == "tunes.harmony"], ids=name_of)
-def test_harmony_uses_the_standard_library_only(path: Path) -> None:
+@pytest.mark.parametrize("path", [p for p in modules() if storey(name_of(p)) in GROUND], ids=name_of)
+def test_the_ground_uses_the_standard_library_only(path: Path) -> None:
     foreign = [
         f"line {line}: {target}" for line, target in imports(path)
         if storey(target) is None and target.split(".")[0] not in sys.stdlib_module_names
@@ -94,9 +150,67 @@ def test_harmony_uses_the_standard_library_only(path: Path) -> None:
     assert foreign == []
 
 
-def room(module: str) -> str | None:
-    """models, selectors … of a module like `tunes.services.charts` or `tunes.services`."""
+def package(module: str) -> str | None:
+    """The package of the theory engine that a module belongs to, as `HARMONY` names it; None elsewhere.
+
+    >>> package("tunes.harmony.analysis.naming.labels.label"), package("tunes.harmony.pitch.spelling.Key")
+    ('analysis.naming', 'pitch')
+    """
     parts = module.split(".")
+    if parts[:2] != ["tunes", "harmony"] or len(parts) < 3:
+        return None
+    return ".".join(parts[2:4]) if parts[2] == "analysis" and len(parts) > 3 else parts[2]
+
+
+def test_the_packages_of_harmony_are_a_ladder() -> None:
+    """Every package stands in the table, and only on packages above it there."""
+    found = {package(name_of(path)) for path in modules()} - {None, "analysis"}
+    assert found == set(HARMONY), "give the package a row in HARMONY"
+    names = list(HARMONY)
+    for at, name in enumerate(names):
+        assert set(HARMONY[name]) <= set(names[:at]), name
+
+
+@pytest.mark.parametrize("path", [p for p in modules() if package(name_of(p))], ids=name_of)
+def test_packages_of_harmony_import_downwards(path: Path) -> None:
+    module = name_of(path)
+    here = package(module) or ""
+    allowed = {here, *HARMONY.get(here, ())}
+    wrong = [f"line {line}: {target}" for line, target in imports(path) if (there := package(target)) and there not in allowed]
+    assert wrong == [], f"{module} may not import from there"
+
+
+def subject(module: str) -> str | None:
+    """The room of one subject inside `tunes`."""
+    parts = module.split(".")
+    return parts[1] if parts[0] == "tunes" and storey(module) == "tunes" and len(parts) > 1 and parts[1] in SUBJECTS else None
+
+
+def test_every_package_of_tunes_has_a_row() -> None:
+    known = {*SUBJECTS, *ROOMS, *COMPOSES, *(ground.split(".")[1] for ground in GROUND), "migrations", "templatetags"}
+    found = {path.name for path in (ROOT / "tunes").iterdir() if (path / "__init__.py").exists()}
+    assert found <= known, "give the room a row in SUBJECTS"
+    assert {name for name in SUBJECTS if not (ROOT / "tunes" / name).is_dir()} == set()
+
+
+@pytest.mark.parametrize("path", [p for p in modules() if storey(name_of(p)) == "tunes"], ids=name_of)
+def test_subjects_of_tunes_keep_to_themselves(path: Path) -> None:
+    module = name_of(path)
+    if len(module.split(".")) > 1 and module.split(".")[1] in COMPOSES:
+        return
+    here = subject(module)
+    allowed = {here, *SUBJECTS.get(here or "", ())}
+    wrong = [
+        f"line {line}: {target}" for line, target in imports(path) if (there := subject(target)) and there not in allowed
+    ]
+    assert wrong == [], f"{module} may not import from there"
+
+
+def room(module: str) -> str | None:
+    """models, selectors … of a module like `tunes.services.charts` or `tunes.services`, or `tunes.checks.services`."""
+    parts = module.split(".")
+    if subject(module) not in (None, "views"):
+        parts = [parts[0], *parts[2:]]
     return parts[1] if len(parts) > 1 and parts[0] in APPS and parts[1] in ROOMS else None
 
 
@@ -120,6 +234,11 @@ def test_awkward_libraries_are_imported_at_their_door(path: Path) -> None:
         if (head := target.split(".")[0]) in DOORS and not inside(module, DOORS[head])
     ]
     assert wrong == []
+
+
+@pytest.mark.parametrize("door", sorted({door for doors in DOORS.values() for door in doors}))
+def test_every_door_exists(door: str) -> None:
+    assert door in {name_of(path) for path in modules()}
 
 
 def test_the_rules_can_fail(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -19,7 +19,7 @@ from studio.demo import load, people
 from studio.models import Ensemble, Invitation, Membership, Programme, User
 from tunes.demo.melodies import read_melody
 from tunes.demo.melody_data import MELODIES
-from tunes.harmony.chart import Chart, parse_chart
+from tunes.harmony.charts import Chart, parse_chart
 from tunes.lead_sheets.selectors import melody_by_event
 from tunes.models import (
     AreaOverride,

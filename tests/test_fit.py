@@ -5,7 +5,8 @@ from __future__ import annotations
 from types import SimpleNamespace
 
 from tests.bench import fit
-from tunes.harmony import grammar, home
+from tunes.harmony.analysis.home_key import home
+from tunes.harmony.analysis.preparation import grammar
 
 SYMBOLS = ("Cmaj7", "Am7", "Dm7", "G7", "Cmaj7")
 TUNE = SimpleNamespace(

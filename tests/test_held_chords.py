@@ -15,7 +15,7 @@ from django.urls import reverse
 from tests import factories
 from tests.access import World
 from tests.test_access import ROWS, ask, whole_world
-from tunes.harmony.spelling import Interval
+from tunes.harmony.pitch.spelling import Interval
 from tunes.models import ChartRevision, Recording, Tune
 from tunes.study import chart_of
 

@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from tunes.harmony.analysis import Function, Reading
-from tunes.harmony.chart import Event
-from tunes.harmony.spelling import Key, SpellingError
+from tunes.harmony.analysis.pipeline import Function, Reading
+from tunes.harmony.charts import Event
+from tunes.harmony.pitch.spelling import Key, SpellingError
 
 BY_HAND = "by-hand"
 """The rule of a reading set by hand; no rule of the engine."""
@@ -28,7 +28,7 @@ def read_by_hand(base: Reading, key: Key, function: Function, reason: str, event
 
 
 def _goal(event: int, key: Key, function: Function, events: Sequence[Event]) -> tuple[int | None, str]:
-    """The event that the chord resolves to, and how (`tunes.harmony.reading.RESOLUTIONS`)."""
+    """The event that the chord resolves to, and how (`tunes.harmony.readings.reading.RESOLUTIONS`)."""
     aims = _aims(key, function)
     after = _next_chord(event, events)
     if not aims or after is None:

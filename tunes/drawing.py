@@ -28,9 +28,9 @@ from tunes.drawing_views import (
     SlotView,
     Spot,
 )
-from tunes.harmony.analysis import KeyArea, Reading
-from tunes.harmony.bar_count import first_played, played_numbers
-from tunes.harmony.chart import Bar, Chart, Event
+from tunes.harmony.analysis.pipeline import KeyArea, Reading
+from tunes.harmony.charts import Bar, Chart, Event
+from tunes.harmony.charts.bar_count import first_played, played_numbers
 from tunes.harmony.problems import Problem
 from tunes.study import StudyChart
 

@@ -13,8 +13,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from tunes.harmony.analysis import Analysis, Reading
-from tunes.harmony.chart import Event
+from tunes.harmony.analysis.pipeline import Analysis, Reading
+from tunes.harmony.charts import Event
 
 UNIT = 240  # width of a bar in drawing units
 ARC_HEIGHT = 40  # height of the lane above the bars

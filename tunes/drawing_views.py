@@ -6,11 +6,11 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from tunes.drawing_lanes import Lanes, Profile
-from tunes.harmony.analysis import Reading
-from tunes.harmony.chart import Bar
+from tunes.harmony.analysis.pipeline import Reading
+from tunes.harmony.charts import Bar
+from tunes.harmony.chords import ChordSymbol
+from tunes.harmony.pitch.spelling import Key
 from tunes.harmony.problems import Problem
-from tunes.harmony.spelling import Key
-from tunes.harmony.symbols import ChordSymbol
 from tunes.study import Overruled
 
 COLUMNS = 24

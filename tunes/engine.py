@@ -1,12 +1,12 @@
 """The one door through which the site calls the harmony engine."""
 from __future__ import annotations
 
-from tunes.harmony.analysis import ENGINE, RULES, analyse
-from tunes.harmony.form import name_form
-from tunes.harmony.idiom_table import BUILT_IN
-from tunes.harmony.landing import landing
-from tunes.harmony.modes import TAG, tag_words
-from tunes.harmony.patterns import WORDS
+from tunes.harmony.analysis.patterns.modes import TAG, tag_words
+from tunes.harmony.analysis.patterns.patterns import WORDS
+from tunes.harmony.analysis.pipeline import ENGINE, RULES, analyse
+from tunes.harmony.form.sections import name_form
+from tunes.harmony.progressions.table import BUILT_IN
+from tunes.harmony.readings.landing import landing
 
 __all__ = ["ENGINE", "RULES", "analyse", "landing", "name_form", "pattern_words"]
 

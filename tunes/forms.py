@@ -7,8 +7,8 @@ from typing import Any
 from django import forms
 from django.utils import timezone
 
-from tunes.harmony.idioms import make_idiom
-from tunes.harmony.spelling import Key, SpellingError
+from tunes.harmony.pitch.spelling import Key, SpellingError
+from tunes.harmony.progressions.idioms import make_idiom
 from tunes.models import ChartRevision, ChartVersion, Idiom, Recording, Tune
 
 FIRST_RECORDING = 1877  # the phonograph

@@ -1,14 +1,14 @@
 """What an instructor types when overruling a label, turned into the function of that chord.
 
-The text is read as any answer is (`tunes.harmony.answers`); the chord on the page supplies the quality, and
+The text is read as any answer is (`tunes.harmony.answers.reader`); the chord on the page supplies the quality, and
 contradicts the text when its root is another one.
 """
 from __future__ import annotations
 
-from tunes.harmony.analysis import Function, Reading
-from tunes.harmony.answers import Answer, read_answer
-from tunes.harmony.spelling import Key, SpellingError
-from tunes.harmony.symbols import ChordSymbol
+from tunes.harmony.analysis.pipeline import Function, Reading
+from tunes.harmony.answers.reader import Answer, read_answer
+from tunes.harmony.chords import ChordSymbol
+from tunes.harmony.pitch.spelling import Key, SpellingError
 
 MINOR_DEGREES = frozenset({"2", "3", "6", "7"})  # diatonic chords of a major key that are minor or diminished
 _FRAMES = {

@@ -246,7 +246,7 @@ class Idiom(models.Model):
     """A progression that returns in tune after tune, under the name that the programme gave it."""
 
     name = models.CharField(max_length=80)
-    pattern = models.CharField(max_length=300)  # notation of tunes.harmony.idioms
+    pattern = models.CharField(max_length=300)  # notation of tunes.harmony.progressions.idioms
     notes = models.TextField(blank=True, max_length=2000)
     made_by = models.ForeignKey(
         settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"

@@ -1,6 +1,6 @@
 """An analysis carried to another pitch: keys moved, and the keys that its sentences name moved with them.
 
-The sentences of `tunes.harmony.rules` call chords by their function, which is the same everywhere, and keys by name.
+The sentences of `tunes.harmony.explain.rules` call chords by their function, which is the same everywhere, and keys by name.
 So a page in written pitch needs no second analysis: every key in a sentence is moved as the notes are. What a
 person typed is left as it was typed.
 """
@@ -10,8 +10,8 @@ import re
 from collections.abc import Collection
 from dataclasses import replace
 
-from tunes.harmony.analysis import Analysis, Reading
-from tunes.harmony.spelling import Interval, Key
+from tunes.harmony.analysis.pipeline import Analysis, Reading
+from tunes.harmony.pitch.spelling import Interval, Key
 
 KEY_NAME = re.compile(r"(?<![A-Za-z])[A-G](?:bb|##|b|#)? (?:major|minor)(?![a-z])")
 
@@ -19,7 +19,7 @@ KEY_NAME = re.compile(r"(?<![A-Za-z])[A-G](?:bb|##|b|#)? (?:major|minor)(?![a-z]
 def moved_words(text: str, interval: Interval) -> str:
     """A sentence with every key it names moved.
 
-    >>> from tunes.harmony.spelling import NoteName
+    >>> from tunes.harmony.pitch.spelling import NoteName
     >>> up = NoteName.parse("Bb").interval_to(NoteName.parse("C"))
     >>> moved_words("1 is home: Bb major rests here, not G minor.", up)
     '1 is home: C major rests here, not A minor.'

@@ -8,7 +8,7 @@ from urllib.parse import urlencode
 
 from studio.access import doubled, instrument_of
 from studio.instruments import CONCERT, INSTRUMENTS, Instrument
-from tunes.harmony.spelling import MAJOR_KEYS, MINOR_KEYS, Key, SpellingError
+from tunes.harmony.pitch.spelling import MAJOR_KEYS, MINOR_KEYS, Key, SpellingError
 from tunes.respelling import readable_study
 from tunes.study import StudyChart
 

@@ -11,10 +11,10 @@ from datetime import datetime
 from threading import Lock
 
 from tunes import selectors
-from tunes.harmony import idioms as engine
-from tunes.harmony.idiom_index import Found, IdiomIndex
-from tunes.harmony.spelling import Key
-from tunes.harmony.symbols import ChordSymbol
+from tunes.harmony.chords import ChordSymbol
+from tunes.harmony.pitch.spelling import Key
+from tunes.harmony.progressions import idioms as engine
+from tunes.harmony.progressions.index import Found, IdiomIndex
 from tunes.models import Idiom, Tune
 from tunes.study import ChartUnreadable, StudyChart, study_chart
 

@@ -10,10 +10,10 @@ from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
 
-from tunes.harmony.analysis import Analysis, KeyArea, Reading
-from tunes.harmony.chart import Chart
-from tunes.harmony.naming import readable_key
-from tunes.harmony.spelling import Interval, Key
+from tunes.harmony.analysis.key_areas.names import readable_key
+from tunes.harmony.analysis.pipeline import Analysis, KeyArea, Reading
+from tunes.harmony.charts import Chart
+from tunes.harmony.pitch.spelling import Interval, Key
 from tunes.moving import KEY_NAME
 from tunes.study import StudyChart
 

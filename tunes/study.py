@@ -14,9 +14,9 @@ from typing import TYPE_CHECKING
 
 from tunes.by_hand import read_by_hand
 from tunes.engine import analyse, landing
-from tunes.harmony.analysis import Analysis, Function, KeyArea, Reading
-from tunes.harmony.chart import Chart, Event, parse_chart, transpose_chart
-from tunes.harmony.spelling import UNISON, Interval, Key, sensible, transposition
+from tunes.harmony.analysis.pipeline import Analysis, Function, KeyArea, Reading
+from tunes.harmony.charts import Chart, Event, parse_chart, transpose_chart
+from tunes.harmony.pitch.spelling import UNISON, Interval, Key, sensible, transposition
 from tunes.moving import moved_analysis, moved_reading
 
 if TYPE_CHECKING:

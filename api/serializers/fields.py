@@ -5,7 +5,7 @@ from typing import Any
 
 from rest_framework import serializers
 
-from tunes.harmony.spelling import Key, SpellingError
+from tunes.harmony.pitch.spelling import Key, SpellingError
 
 MAX_TEXT = 20_000  # characters of one chart
 

@@ -8,7 +8,7 @@ from rest_framework import serializers
 
 from api.serializers.fields import MAX_TEXT, KeyField
 from tunes.forms import RecordingForm, TuneForm
-from tunes.harmony.functions import KINDS, ROLES
+from tunes.harmony.readings.function import KINDS, ROLES
 from tunes.models import AreaOverride, ChartRevision, ChartVersion, LabelOverride, Recording, Tune
 
 

@@ -35,9 +35,9 @@ from tunes import selectors
 from tunes.access import refuse_held_chords, text_without_form, unnamed_forms
 from tunes.checks import services as checks
 from tunes.forms import RevisionForm, read_key
-from tunes.harmony.chart import parse_chart
+from tunes.harmony.charts import parse_chart
+from tunes.harmony.pitch.spelling import Key
 from tunes.harmony.problems import Problem
-from tunes.harmony.spelling import Key
 from tunes.models import ChartRevision, ChartVersion, Tune
 from tunes.services import tunes as tune_services
 from tunes.services.charts import ChartHasProblems, RevisionConflict

@@ -15,7 +15,7 @@ from api.scopes import TUNES_READ, TUNES_WRITE
 from api.serializers.tunes import AreaOverruleIn, AreaOverruleOut, OverruleIn, OverruleOut
 from api.views.base import Call
 from tunes import selectors
-from tunes.harmony.spelling import Key
+from tunes.harmony.pitch.spelling import Key
 from tunes.heard import NotThisChord, read_function
 from tunes.models import AreaOverride, ChartRevision, LabelOverride
 from tunes.services import charts as services

@@ -22,7 +22,7 @@ from assessments.selectors import desk, review
 from drills.marking import Context, echo
 from drills.marking_rules import MARKING_RULES
 from studio.models import Membership
-from tunes.harmony.spelling import Interval, Key, SpellingError
+from tunes.harmony.pitch.spelling import Interval, Key, SpellingError
 
 STATES = [state for state, _ in review.STATES if state != "missing"]
 NARROW = [OpenApiParameter("ensemble", int), OpenApiParameter("assignment", int),

@@ -6,9 +6,9 @@ from collections.abc import Mapping, Sequence
 from fractions import Fraction
 from typing import Any
 
-from tunes.harmony.functions import Function
-from tunes.harmony.spelling import Interval, Key
-from tunes.harmony.symbols import parse_symbol
+from tunes.harmony.chords import parse_symbol
+from tunes.harmony.pitch.spelling import Interval, Key
+from tunes.harmony.readings.function import Function
 
 
 def answers_for(questions: Sequence[Mapping[str, Any]], skill: float, rng: random.Random, *,

@@ -6,7 +6,7 @@ from typing import Any
 
 from django.db.models import OuterRef, QuerySet, Subquery
 
-from tunes.harmony.spelling import Key, SpellingError, sensible
+from tunes.harmony.pitch.spelling import Key, SpellingError, sensible
 from tunes.study import StudyChart
 
 from ..access import steps_played

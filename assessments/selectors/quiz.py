@@ -10,7 +10,7 @@ from drills.questions import prompt_for
 from studio.instruments import INSTRUMENTS
 from tunes.by_ear.selectors import hearing_times
 from tunes.drawing import ChartView, draw_study
-from tunes.harmony.symbols import ChordSymbol
+from tunes.harmony.chords import ChordSymbol
 from tunes.models import Recording
 from tunes.study import StudyChart, analysis_of, study_of_text
 

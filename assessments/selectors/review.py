@@ -13,7 +13,7 @@ from django.utils import timezone
 from drills.questions import prompt_for
 from studio.access import ensembles_led
 from studio.models import Membership
-from tunes.harmony.symbols import ChordSymbol
+from tunes.harmony.chords import ChordSymbol
 
 from ..access import attempts_led
 from ..kinds import HAND_IN, KINDS, QUIZ

@@ -14,8 +14,8 @@ from drills.questions.key_areas import KIND as KEY_AREAS
 from drills.questions.key_areas import with_both_counts
 from studio.instruments import INSTRUMENTS
 from studio.models import Membership, User
-from tunes.harmony.chart import parse_chart
-from tunes.harmony.spelling import Key, sensible, transposition
+from tunes.harmony.charts import parse_chart
+from tunes.harmony.pitch.spelling import Key, sensible, transposition
 from tunes.models import Listening as LogEntry
 from tunes.models import Recording
 from tunes.recordings.services import log_listening

@@ -8,8 +8,8 @@ from typing import Any
 
 from django import template
 
-from tunes.harmony.functions import Function
-from tunes.harmony.symbols import ChordSymbol, parse_symbol
+from tunes.harmony.chords import ChordSymbol, parse_symbol
+from tunes.harmony.readings.function import Function
 from tunes.templatetags.tunes import chord, signs
 
 from ..kinds import KINDS, QUIZ

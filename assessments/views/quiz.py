@@ -15,8 +15,8 @@ from django.views.decorators.http import require_GET, require_POST
 from drills.marking import Context, echo
 from drills.marking_rules import MARKING_RULES
 from tunes.access import refuse_held_chords
-from tunes.harmony.bar_count import played_by_written
-from tunes.harmony.spelling import Interval, Key, SpellingError
+from tunes.harmony.charts.bar_count import played_by_written
+from tunes.harmony.pitch.spelling import Interval, Key, SpellingError
 from tunes.recordings.selectors import caution_due
 
 from ..access import own_attempts, steps_played

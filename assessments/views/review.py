@@ -14,8 +14,8 @@ from django.views.decorators.http import require_GET, require_POST
 from drills.marking_rules import MARKING_RULES
 from studio.access import ensembles_led, instructor_required
 from studio.web import next_url, paginate
-from tunes.harmony.bar_count import played_by_written
-from tunes.harmony.chart import parse_chart
+from tunes.harmony.charts import parse_chart
+from tunes.harmony.charts.bar_count import played_by_written
 from tunes.models import ChartRevision
 
 from ..access import assignments_led, attempt_to_review, attempts_led, steps_led

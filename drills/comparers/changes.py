@@ -1,5 +1,5 @@
 """Marks one bar taken down by ear against the agreed chart, chord by chord: root, quality and function, with credit for
-a chord that can sound there.  The relations and their shares stand in `tunes.harmony.substitutions`.
+a chord that can sound there.  The relations and their shares stand in `tunes.harmony.comparison.substitutions`.
 
 A bar earns the shares of its chords weighed by their beats; the rule named is that of the chord that earned least.  A
 chord added between two agreed ones costs nothing, but is told.
@@ -16,10 +16,10 @@ from drills.comparers.heard_bar import BASS, HeardBar, metre_of, read_heard
 from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
 from drills.comparers.wording import bar_name, capital, chord_text, joined, key_text, reading_interval
 from tunes.by_ear.reading import Sounding
-from tunes.harmony.functions import Function
-from tunes.harmony.spelling import Interval, Key
-from tunes.harmony.substitutions import ChordComparison, compare_chords
-from tunes.harmony.symbols import parse_symbol
+from tunes.harmony.chords import parse_symbol
+from tunes.harmony.comparison.substitutions import ChordComparison, compare_chords
+from tunes.harmony.pitch.spelling import Interval, Key
+from tunes.harmony.readings.function import Function
 
 RULE_PREFIX = "changes-"
 Chord = Mapping[str, Any]

@@ -12,10 +12,10 @@ from dataclasses import dataclass
 from drills.comparers.function_feedback import feedback
 from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
 from drills.marking_rules import ALTERNATIVE_POINTS, OPEN_ALTERNATIVE, points_for
-from tunes.harmony.answers import Answer, AnswerReading, read_answer
-from tunes.harmony.closeness import Closeness, compare
-from tunes.harmony.functions import Function
-from tunes.harmony.spelling import Key
+from tunes.harmony.answers.closeness import Closeness, compare
+from tunes.harmony.answers.reader import Answer, AnswerReading, read_answer
+from tunes.harmony.pitch.spelling import Key
+from tunes.harmony.readings.function import Function
 
 _SURE = ("exact", "equivalent")
 

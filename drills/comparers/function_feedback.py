@@ -18,8 +18,8 @@ from drills.comparers.wording import (
     note_text,
     reading_interval,
 )
-from tunes.harmony.answers import Answer, display_numeral, echo_text
-from tunes.harmony.spelling import Interval, Key
+from tunes.harmony.answers.reader import Answer, display_numeral, echo_text
+from tunes.harmony.pitch.spelling import Interval, Key
 
 OPENERS: dict[str, str] = {
     "exact": "",

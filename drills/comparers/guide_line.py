@@ -9,7 +9,7 @@ from drills.comparers.note_names import names, read_notes
 from drills.comparers.types import Context, Mark, StoredKey, Strictness
 from drills.comparers.wording import bar_name, capital, chord_text, joined, reading_interval
 from drills.marking_rules import points_for
-from tunes.harmony.spelling import Interval, NoteName
+from tunes.harmony.pitch.spelling import Interval, NoteName
 
 SMOOTHNESS = 0.3
 """Share of the points that is for smoothness; the rest is for the right notes."""

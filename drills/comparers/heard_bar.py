@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from drills.comparers.note_names import read_notes
 from tunes.by_ear.reading import Sounding, read_chords
-from tunes.harmony.bars import COMMON_TIME, Metre
+from tunes.harmony.charts.bars import COMMON_TIME, Metre
 
 BASS = "bass"
 LONGEST = 120

@@ -10,8 +10,8 @@ from functools import cache
 from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
 from drills.comparers.wording import key_text, reading_interval
 from drills.marking_rules import MARKING_RULES, points_for
-from tunes.harmony.answer_words import plain
-from tunes.harmony.spelling import Interval, Key, NoteName
+from tunes.harmony.answers.words import plain
+from tunes.harmony.pitch.spelling import Interval, Key, NoteName
 
 _PIECE = re.compile(
     r"(?P<number>\d{1,4})(?:(?:\s*,?\s*\(?beat\s*|\.)(?P<beat>\d)(?P<half>\s?1/2)?(?![\d/])\)?)?(?:\s*[-–—]\s*\d{1,4})?"

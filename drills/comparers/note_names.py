@@ -6,9 +6,9 @@ import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
-from tunes.harmony.answer_words import Plain, plain
+from tunes.harmony.answers.words import Plain, plain
+from tunes.harmony.pitch.spelling import NoteName
 from tunes.harmony.problems import Problem
-from tunes.harmony.spelling import NoteName
 
 LONGEST = 600
 _NOTE = r"[A-Ga-g](?:bb|##|b|#|x)?\d?"

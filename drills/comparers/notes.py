@@ -13,7 +13,7 @@ from drills.comparers.note_names import names, read_notes
 from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
 from drills.comparers.wording import bar_name, capital, chord_text, degree_name, joined, reading_interval
 from drills.marking_rules import points_for
-from tunes.harmony.spelling import Interval, NoteName
+from tunes.harmony.pitch.spelling import Interval, NoteName
 
 EXTRA_COST = 0.5
 """What a note too many costs, as a share of one asked note."""

@@ -11,7 +11,7 @@ from drills.comparers.scale_names import ScaleReading, read_scale
 from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
 from drills.comparers.wording import bar_name, capital, chord_text, key_text, moved_text, reading_interval
 from drills.marking_rules import points_for
-from tunes.harmony.spelling import UNISON, Interval, NoteName
+from tunes.harmony.pitch.spelling import UNISON, Interval, NoteName
 
 NAME_SHARE = 0.6
 """Share of the points for the scale; the rest is for the notes that differ from the key."""

@@ -9,8 +9,8 @@ import re
 from dataclasses import dataclass
 
 from drills.comparers.note_names import read_notes
-from tunes.harmony.answer_words import plain
-from tunes.harmony.spelling import Interval, NoteName, SpellingError, degree_interval
+from tunes.harmony.answers.words import plain
+from tunes.harmony.pitch.spelling import Interval, NoteName, SpellingError, degree_interval
 
 # pattern of the name (lower case), its degrees; longer names first
 SCALE_NAMES: tuple[tuple[str, str], ...] = (

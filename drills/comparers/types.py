@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
-from tunes.harmony.spelling import Interval, Key, SpellingError
+from tunes.harmony.pitch.spelling import Interval, Key, SpellingError
 
 StoredKey = Mapping[str, Any]
 _ALTERNATIVES = ("none", "part", "full")

@@ -5,9 +5,9 @@ from __future__ import annotations
 import re
 
 from drills.comparers.types import Context, StoredKey
-from tunes.harmony.naming import readable_key
-from tunes.harmony.spelling import UNISON, Interval, Key, NoteName, SpellingError, sensible
-from tunes.harmony.symbols import parse_symbol
+from tunes.harmony.analysis.key_areas.names import readable_key
+from tunes.harmony.chords import parse_symbol
+from tunes.harmony.pitch.spelling import UNISON, Interval, Key, NoteName, SpellingError, sensible
 
 
 def reading_interval(key: StoredKey, context: Context) -> Interval:

@@ -10,8 +10,8 @@ from collections.abc import Callable
 from fractions import Fraction
 from functools import lru_cache
 
-from tunes.harmony.spelling import NoteName, degree_between
-from tunes.harmony.symbols import ChordSymbol
+from tunes.harmony.chords import ChordSymbol
+from tunes.harmony.pitch.spelling import NoteName, degree_between
 
 from .cells import UP, Rung, fill, place_ladder, run_on, way
 from .compass import Compass

@@ -12,9 +12,9 @@ from dataclasses import asdict, dataclass
 from fractions import Fraction
 from typing import Any, Protocol
 
-from tunes.harmony.analysis import Analysis
-from tunes.harmony.chart_model import Chart
-from tunes.harmony.spelling import Key, NoteName
+from tunes.harmony.analysis.pipeline import Analysis
+from tunes.harmony.charts.model import Chart
+from tunes.harmony.pitch.spelling import Key, NoteName
 
 from . import guide_tones, ornaments, scales
 from .arpeggios import STARTS, arpeggios, written_ninth

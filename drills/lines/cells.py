@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
-from tunes.harmony.spelling import NoteName, Pitch
+from tunes.harmony.pitch.spelling import NoteName, Pitch
 
 from .compass import Compass
 from .line import LineChord, LineNote

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Protocol
 
-from tunes.harmony.spelling import UNISON, Interval, NoteName, Pitch
+from tunes.harmony.pitch.spelling import UNISON, Interval, NoteName, Pitch
 
 from .line import LineNote, Remark
 

@@ -19,8 +19,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise, permutations
 
-from tunes.harmony.spelling import NoteName, Pitch
-from tunes.harmony.symbols import ChordSymbol
+from tunes.harmony.chords import ChordSymbol
+from tunes.harmony.pitch.spelling import NoteName, Pitch
 
 from .compass import Compass
 from .passage import Passage, Span

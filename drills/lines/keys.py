@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import random
 
-from tunes.harmony.spelling import Interval, Key, sensible
+from tunes.harmony.pitch.spelling import Interval, Key, sensible
 
 ORDERS = ("one", "fourths", "half-steps", "whole-steps", "random")
 _STEP = {"fourths": Interval.parse("P4"), "half-steps": Interval.parse("m2"), "whole-steps": Interval.parse("M2")}

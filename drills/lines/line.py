@@ -12,9 +12,9 @@ from bisect import bisect_right
 from dataclasses import dataclass
 from fractions import Fraction
 
-from tunes.harmony.bars import Metre
-from tunes.harmony.spelling import UNISON, Interval, Key, Pitch
-from tunes.harmony.symbols import ChordSymbol
+from tunes.harmony.charts.bars import Metre
+from tunes.harmony.chords import ChordSymbol
+from tunes.harmony.pitch.spelling import UNISON, Interval, Key, Pitch
 
 CROTCHET = Fraction(1)
 QUAVER = Fraction(1, 2)

@@ -18,8 +18,8 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
 
-from tunes.harmony.bars import Metre
-from tunes.harmony.spelling import Key, Pitch
+from tunes.harmony.charts.bars import Metre
+from tunes.harmony.pitch.spelling import Key, Pitch
 
 from .line import QUAVER, Line, LineBar, LineNote
 

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from tunes.harmony.spelling import Interval, Key, NoteName, Pitch
+from tunes.harmony.pitch.spelling import Interval, Key, NoteName, Pitch
 
 from .line import QUAVER, LineNote
 

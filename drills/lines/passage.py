@@ -12,11 +12,11 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from itertools import groupby, pairwise
 
-from tunes.harmony.analysis import Analysis, Reading
-from tunes.harmony.bars import BLANK, HELD, Bar, ChorusBar, Event
-from tunes.harmony.chart_model import Chart
-from tunes.harmony.spelling import Interval, Key
-from tunes.harmony.symbols import ChordSymbol
+from tunes.harmony.analysis.pipeline import Analysis, Reading
+from tunes.harmony.charts.bars import BLANK, HELD, Bar, ChorusBar, Event
+from tunes.harmony.charts.model import Chart
+from tunes.harmony.chords import ChordSymbol
+from tunes.harmony.pitch.spelling import Interval, Key
 
 from .line import LineBar, LineChord
 

@@ -1,6 +1,6 @@
 """One plain scale per chord, up, down, alternating, or running on through the changes inside the range.
 
-Which scale belongs to a chord is decided by `tunes.harmony.scales`; here it is only laid out.
+Which scale belongs to a chord is decided by `tunes.harmony.scales.scales`; here it is only laid out.
 """
 
 from __future__ import annotations
@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from fractions import Fraction
 
-from tunes.harmony.spelling import NoteName, degree_between
+from tunes.harmony.pitch.spelling import NoteName, degree_between
 
 from .cells import Rung, fill, place_ladder, run_on, way
 from .compass import Compass

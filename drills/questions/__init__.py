@@ -18,7 +18,7 @@ from drills.questions.guide_line import build_guide_line
 from drills.questions.key_areas import build_key_areas
 from drills.questions.scale import build_scale
 from drills.questions.tones import build_chord_tones, build_guide_tones, build_nearest
-from tunes.harmony.spelling import NoteName
+from tunes.harmony.pitch.spelling import NoteName
 
 __all__ = ["KINDS", "KeyJson", "Options", "Question", "build", "prompt_for"]
 

@@ -13,9 +13,9 @@ from typing import Any
 
 from drills.questions.base import KeyJson, Options, Question
 from drills.questions.places import beat_text, named_pass
-from tunes.harmony.analysis import Analysis
-from tunes.harmony.bars import Event
-from tunes.harmony.chart_model import Chart
+from tunes.harmony.analysis.pipeline import Analysis
+from tunes.harmony.charts.bars import Event
+from tunes.harmony.charts.model import Chart
 
 KIND = "changes"
 BASS = "bass"

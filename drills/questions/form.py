@@ -2,7 +2,7 @@
 
 Sections are counted as they are played (a repeated section counts each time); introductions, codas and tags are
 left out, because they are not part of the form that goes round.  The bar of the bridge is counted in the same way.  Letters are the ones typed in the chart; where
-none were typed, those that `tunes.harmony.form` finds by comparing the sections.
+none were typed, those that `tunes.harmony.form.sections` finds by comparing the sections.
 """
 
 from __future__ import annotations
@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from typing import Any
 
 from drills.questions.base import KeyJson, Options, Question
-from tunes.harmony.bar_count import played_numbers
-from tunes.harmony.chart_model import Chart
-from tunes.harmony.form import OUTSIDE_FORM, FormSection, name_form
+from tunes.harmony.charts.bar_count import played_numbers
+from tunes.harmony.charts.model import Chart
+from tunes.harmony.form.sections import OUTSIDE_FORM, FormSection, name_form
 
 KIND = "form"
 BRIDGE_PROMPT = (

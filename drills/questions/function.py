@@ -14,14 +14,14 @@ from typing import Any
 from drills.questions.base import KeyJson, Options, Question
 from drills.questions.places import Place, places, sections_of
 from drills.questions.sound import sound_hint
-from tunes.harmony.analysis import Analysis, Reading
-from tunes.harmony.answers import degree_fifths
-from tunes.harmony.bars import Event
-from tunes.harmony.chart_model import Chart
-from tunes.harmony.closeness import ABOVE_GOAL
-from tunes.harmony.equivalents import equivalent_names
-from tunes.harmony.functions import Function
-from tunes.harmony.over_bass import heard_as
+from tunes.harmony.analysis.pipeline import Analysis, Reading
+from tunes.harmony.answers.closeness import ABOVE_GOAL
+from tunes.harmony.answers.equivalents import equivalent_names
+from tunes.harmony.answers.reader import degree_fifths
+from tunes.harmony.charts.bars import Event
+from tunes.harmony.charts.model import Chart
+from tunes.harmony.chords.over_bass import heard_as
+from tunes.harmony.readings.function import Function
 
 KIND = "function"
 FARTHEST = 4.0

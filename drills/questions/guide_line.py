@@ -11,9 +11,9 @@ from typing import Any
 from drills.lines.guide_tones import guide_tones_of, options, smoothest
 from drills.questions.base import KeyJson, Options, Question
 from drills.questions.places import Place, places, sections_of
-from tunes.harmony.bars import Event
-from tunes.harmony.chart_model import Chart
-from tunes.harmony.chord_symbol import ChordSymbol
+from tunes.harmony.charts.bars import Event
+from tunes.harmony.charts.model import Chart
+from tunes.harmony.chords.symbol import ChordSymbol
 
 KIND = "guide-line"
 LONGEST_STRETCH = 16

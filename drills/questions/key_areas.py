@@ -7,9 +7,9 @@ from typing import Any
 
 from drills.questions.base import KeyJson, Options, Question
 from drills.questions.places import places
-from tunes.harmony.analysis import Analysis
-from tunes.harmony.bar_count import played_by_written, played_numbers
-from tunes.harmony.chart_model import Chart
+from tunes.harmony.analysis.pipeline import Analysis
+from tunes.harmony.charts.bar_count import played_by_written, played_numbers
+from tunes.harmony.charts.model import Chart
 
 KIND = "key-areas"
 

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from tunes.harmony.bar_count import played_numbers
-from tunes.harmony.chart_model import Chart
+from tunes.harmony.charts.bar_count import played_numbers
+from tunes.harmony.charts.model import Chart
 
 _ORDINAL = {2: "second time", 3: "third time", 4: "fourth time"}
 
@@ -15,7 +15,7 @@ _ORDINAL = {2: "second time", 3: "third time", 4: "fourth time"}
 @dataclass(frozen=True, slots=True)
 class Place:
     """Printed bar number, beat from 1 as text, section label, pass through the repeat (from 1), and the number of the
-    bar as played (`tunes.harmony.bar_count`)."""
+    bar as played (`tunes.harmony.charts.bar_count`)."""
 
     bar: int
     beat: str

@@ -1,6 +1,6 @@
 """Kind "scale": name one plain scale for each chord in its function, and the notes in which it differs from the key.
 
-The scale is chosen by `tunes.harmony.scales`; another that players use in that place is stored beside it and is as
+The scale is chosen by `tunes.harmony.scales.scales`; another that players use in that place is stored beside it and is as
 right.  A note of the melody that contradicts the usual scale overrules it, with the reason.  A chord with the same
 function and the same scale in the same key is asked once unless every section is wanted.
 """
@@ -12,12 +12,12 @@ from typing import Any
 
 from drills.questions.base import KeyJson, Options, Question
 from drills.questions.places import places
-from tunes.harmony.analysis import Reading
-from tunes.harmony.bars import Event
-from tunes.harmony.chart_model import Chart
-from tunes.harmony.scale_tables import BLUES_SCALE, SCALES
-from tunes.harmony.scales import scale_for, scale_notes
-from tunes.harmony.spelling import Key, NoteName
+from tunes.harmony.analysis.pipeline import Reading
+from tunes.harmony.charts.bars import Event
+from tunes.harmony.charts.model import Chart
+from tunes.harmony.pitch.spelling import Key, NoteName
+from tunes.harmony.scales.scales import scale_for, scale_notes
+from tunes.harmony.scales.tables import BLUES_SCALE, SCALES
 
 KIND = "scale"
 _STEPS = {"major": (0, 2, 4, 5, 7, 9, 11), "minor": (0, 2, 3, 5, 7, 8, 10)}

@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from tunes.harmony.functions import Function
-from tunes.harmony.spelling import Interval
-from tunes.harmony.symbols import ChordSymbol
+from tunes.harmony.chords import ChordSymbol
+from tunes.harmony.pitch.spelling import Interval
+from tunes.harmony.readings.function import Function
 
 Hint = dict[str, Any]
 

@@ -12,10 +12,10 @@ from typing import Any
 
 from drills.questions.base import KeyJson, Options, Question
 from drills.questions.places import Place, places
-from tunes.harmony.bars import Event
-from tunes.harmony.chart_model import Chart
-from tunes.harmony.chord_symbol import ChordSymbol
-from tunes.harmony.spelling import NoteName
+from tunes.harmony.charts.bars import Event
+from tunes.harmony.charts.model import Chart
+from tunes.harmony.chords.symbol import ChordSymbol
+from tunes.harmony.pitch.spelling import NoteName
 
 Made = tuple[KeyJson, str] | None
 _OPTIONAL = ("9", "11", "13")

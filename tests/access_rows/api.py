@@ -15,7 +15,7 @@ from api.tokens import make_token
 from tests import factories
 from tests.access import MEMBERS, SIGN_IN, Access, World, roles
 from tests.access_rows.recordings import tiny_wav
-from tunes.harmony.spelling import Key, Pitch
+from tunes.harmony.pitch.spelling import Key, Pitch
 from tunes.interchange import Extras, MelodyNote, write_musicxml
 from tunes.interchange import Melody as NotedMelody
 from tunes.models import LabelOverride

@@ -5,8 +5,8 @@ from typing import Any
 
 from tests import factories
 from tests.access import INSTRUCTORS, MEMBERS, SIGN_IN, Access, World, roles
-from tunes.harmony.analysis import Function
-from tunes.harmony.spelling import Key
+from tunes.harmony.analysis.pipeline import Function
+from tunes.harmony.pitch.spelling import Key
 from tunes.services import charts as services
 
 EDITORS_POST = roles(SIGN_IN, players=403, instructors=302)

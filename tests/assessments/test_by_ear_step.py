@@ -27,8 +27,8 @@ from assessments.services.hand_in import start_attempt
 from assessments.services.review import accept, count, override, return_for_another_go
 from tests import factories
 from tunes.access import closed, holds, refuse_held_chords
-from tunes.harmony.spelling import Interval
-from tunes.harmony.symbols import parse_symbol
+from tunes.harmony.chords import parse_symbol
+from tunes.harmony.pitch.spelling import Interval
 from tunes.models import Recording
 
 pytestmark = pytest.mark.django_db

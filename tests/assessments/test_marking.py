@@ -11,7 +11,7 @@ from assessments.models import Attempt, Evidence, Mark, Quiz
 from assessments.services.hand_in import NoMoreGoes, hand_in, start_attempt
 from drills.questions.key_areas import with_both_counts
 from tests import factories
-from tunes.harmony.chart import parse_chart
+from tunes.harmony.charts import parse_chart
 
 pytestmark = pytest.mark.django_db
 

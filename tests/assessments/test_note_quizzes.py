@@ -21,7 +21,7 @@ from tests.factories import (
     make_tune,
     make_version,
 )
-from tunes.harmony.spelling import Pitch
+from tunes.harmony.pitch.spelling import Pitch
 from tunes.interchange.melody import Melody, MelodyNote
 from tunes.models_recordings import Melody as KeptMelody
 

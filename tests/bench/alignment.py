@@ -15,9 +15,9 @@ import time
 from collections import Counter
 from dataclasses import dataclass
 
-from tunes.harmony.chart import Chart, parse_chart, transpose_chart
-from tunes.harmony.spelling import Interval
-from tunes.harmony.variants import Alignment, align
+from tunes.harmony.charts import Chart, parse_chart, transpose_chart
+from tunes.harmony.comparison.variants import Alignment, align
+from tunes.harmony.pitch.spelling import Interval
 
 PHRASES = (
     ("Cmaj7", "Am7", "Dm7", "G7"), ("Dm7", "G7", "Cmaj7", "C6"), ("Em7", "A7", "Dm7", "G7"), ("Fmaj7", "Fm6", "Em7", "A7"),

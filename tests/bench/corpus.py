@@ -9,10 +9,10 @@ from collections.abc import Mapping, Sequence
 from functools import lru_cache
 from typing import Any
 
-from tunes.harmony.analysis import analyse_sounds
-from tunes.harmony.chord_symbol import ChordSymbol
-from tunes.harmony.sounds import Sound, sound_of
-from tunes.harmony.symbols import parse_symbol
+from tunes.harmony.analysis.pipeline import analyse_sounds
+from tunes.harmony.analysis.sounds import Sound, sound_of
+from tunes.harmony.chords import parse_symbol
+from tunes.harmony.chords.symbol import ChordSymbol
 
 
 @lru_cache(maxsize=8192)

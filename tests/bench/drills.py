@@ -39,7 +39,7 @@ from drills.musicxml import to_musicxml
 from drills.wishes import Wish
 from studio.instruments import INSTRUMENTS
 from tests.drills.studies import FORM
-from tunes.harmony.symbols import ChordSymbol, parse_symbol
+from tunes.harmony.chords import ChordSymbol, parse_symbol
 from tunes.study import StudyChart, study_of_text
 
 ROUNDS = 15

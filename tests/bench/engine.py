@@ -21,8 +21,8 @@ from pathlib import Path
 from typing import Any
 
 from tests.bench.corpus import _symbol, analyse_chords
-from tunes.harmony.analysis import analyse
-from tunes.harmony.chart import parse_chart
+from tunes.harmony.analysis.pipeline import analyse
+from tunes.harmony.charts import parse_chart
 
 SAMPLE = 60  # charts given to music21, which takes long
 CELL = "| Cmaj7 | Gm7 C7 | Fmaj7 | Fm7 Bb7 | Em7 A7 | Dm7 G7 | Cmaj7 Am7 | Dm7 G7 "

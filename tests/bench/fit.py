@@ -7,7 +7,7 @@ tonic of an expert's tree) and its data; none of it enters the project.  Both mo
 log-linear: a softmax over the 24 keys of a tune, and over the possible goals of a chord given the goals chosen
 after it; where the expert's tree accepts several goals, their probabilities are summed.  L2-regularised,
 L-BFGS (SciPy, wanted by this script only).  Printed: the accuracy on folds not trained on.  `--write` then
-fits on everything given and writes `tunes/harmony/grammar_weights.py` and `home_weights.py`, weights rounded
+fits on everything given and writes `preparation/weights.py` and `home_key/weights.py` in `tunes/harmony/analysis`, weights rounded
 to two decimals, those below `SMALL` left out.
 """
 
@@ -25,15 +25,16 @@ from scipy.optimize import minimize
 from scipy.sparse import csr_matrix
 
 from tests.bench.corpus import sounds_from
-from tunes.harmony import grammar, home
-from tunes.harmony.sounds import Stretch, stretches
+from tunes.harmony.analysis.home_key import home
+from tunes.harmony.analysis.preparation import grammar
+from tunes.harmony.analysis.sounds import Stretch, stretches
 
 SMALL = 0.03
 GRAMMAR_L2, HOME_L2 = 2.0, 2.0
 EXPERT_WEIGHT, MINOR_WEIGHT, LOOSE_WEIGHT = 5.0, 3.0, 0.1
 """How far a label of a home key is trusted: an expert's against a printed one, minor because it is rare, and a
 printed key whose tonic is nowhere near the ends."""
-HARMONY = Path(__file__).resolve().parents[2] / "tunes" / "harmony"
+ANALYSIS = Path(__file__).resolve().parents[2] / "tunes" / "harmony" / "analysis"
 
 
 def softmax_fit(groups, l2, weights=None):
@@ -198,7 +199,7 @@ def write_table(name, title, weights):
     for fact in sorted(weights, key=repr):
         lines.append(f"    {fact!r}: {weights[fact]},")
     lines.append("}")
-    (HARMONY / name).write_text("\n".join(lines).replace("'", '"') + "\n")
+    (ANALYSIS / name).write_text("\n".join(lines).replace("'", '"') + "\n")
     print(f"{name}: {len(weights)} weights")
 
 
@@ -219,9 +220,9 @@ def main():
     check_home(groups, weights, given.folds, given.seeds)
     if given.write:
         every = [g for example in examples for g in example.decisions()]
-        write_table("grammar_weights.py", "How much each fact of a preparation weighs (see `grammar.facts`).",
+        write_table("preparation/weights.py", "How much each fact of a preparation weighs (see `grammar.facts`).",
                     prune(softmax_fit(every, GRAMMAR_L2)))  # fmt: skip
-        write_table("home_weights.py", "How much each fact speaks for a home key (see `home.home_facts`).",
+        write_table("home_key/weights.py", "How much each fact speaks for a home key (see `home.home_facts`).",
                     prune(softmax_fit(groups, HOME_L2, weights)))  # fmt: skip
 
 

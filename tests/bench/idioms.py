@@ -20,12 +20,12 @@ from functools import partial
 from itertools import cycle
 from typing import Any
 
-from tunes.harmony.analysis import analyse
-from tunes.harmony.chart import Chart, parse_chart
-from tunes.harmony.idiom_index import IdiomIndex
-from tunes.harmony.idioms import BUILT_IN, Idiom, find_idioms, make_idiom
-from tunes.harmony.reading import Analysis, Reading
-from tunes.harmony.spelling import NoteName
+from tunes.harmony.analysis.pipeline import analyse
+from tunes.harmony.charts import Chart, parse_chart
+from tunes.harmony.pitch.spelling import NoteName
+from tunes.harmony.progressions.idioms import BUILT_IN, Idiom, find_idioms, make_idiom
+from tunes.harmony.progressions.index import IdiomIndex
+from tunes.harmony.readings.reading import Analysis, Reading
 
 CHARTS = 10_000
 PARTS = (2_500, 5_000, CHARTS)

@@ -7,8 +7,8 @@ from drills.lines.line import Line, LineChord
 from drills.lines.scales import ChordScale, ScaleOf
 from studio.instruments import INSTRUMENTS
 from tests.drills.studies import FORM, FakeStudy, study
-from tunes.harmony.chart import transpose_chart
-from tunes.harmony.spelling import Interval, sensible, transposition
+from tunes.harmony.charts import transpose_chart
+from tunes.harmony.pitch.spelling import Interval, sensible, transposition
 
 _MAJOR = tuple(Interval(step, semitones) for step, semitones in enumerate((0, 2, 4, 5, 7, 9, 11)))
 RECIPES = (

@@ -10,9 +10,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 from tests.drills.studies import chart
-from tunes.harmony.analysis import Alternative, Analysis, Function, KeyArea, Reading, analyse
-from tunes.harmony.chart import Chart, transpose_chart
-from tunes.harmony.spelling import Interval, Key
+from tunes.harmony.analysis.pipeline import Alternative, Analysis, Function, KeyArea, Reading, analyse
+from tunes.harmony.charts import Chart, transpose_chart
+from tunes.harmony.pitch.spelling import Interval, Key
 
 C = Key.parse("C")
 AB = Key.parse("Ab")

@@ -5,10 +5,10 @@ from dataclasses import dataclass
 
 from hypothesis import strategies as st
 
-from tunes.harmony.analysis import Analysis
-from tunes.harmony.chart import Chart, parse_chart
-from tunes.harmony.spelling import Interval, Key, NoteName
-from tunes.harmony.symbols import ChordSymbol, parse_symbol
+from tunes.harmony.analysis.pipeline import Analysis
+from tunes.harmony.charts import Chart, parse_chart
+from tunes.harmony.chords import ChordSymbol, parse_symbol
+from tunes.harmony.pitch.spelling import Interval, Key, NoteName
 
 KIND_TEXTS = (
     "maj7", "m7", "7", "m7b5", "dim7", "6", "m6", "7sus4", "", "m", "m(maj7)", "7b9", "7alt", "9", "13", "maj9", "sus4", "aug", "5",

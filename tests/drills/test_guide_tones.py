@@ -12,7 +12,7 @@ from drills.lines.compass import compass_of
 from drills.lines.passage import passage
 from studio.instruments import INSTRUMENTS
 from tests.drills.studies import ROOTS, chart, progressions, symbol
-from tunes.harmony.symbols import ChordSymbol
+from tunes.harmony.chords import ChordSymbol
 
 # Common practice (handbook of check values, table of guide tones): 3rds and 7ths of usual progressions, in C.
 TABLE = [

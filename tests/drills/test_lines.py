@@ -19,8 +19,8 @@ from drills.lines.passage import EmptyPassage, passage, readable
 from studio.instruments import INSTRUMENTS
 from tests.drills.lines import RECIPES, line_for
 from tests.drills.studies import chart, progressions, symbol
-from tunes.harmony.spelling import Key, Pitch
-from tunes.harmony.symbols import ChordSymbol
+from tunes.harmony.chords import ChordSymbol
+from tunes.harmony.pitch.spelling import Key, Pitch
 
 
 def names(instrument: str, recipe: Recipe, text: str) -> str:
@@ -142,7 +142,7 @@ def test_neighbours(target: str, key: str, above: str, below: str) -> None:
 
 @given(st.sampled_from(["fourths", "half-steps", "whole-steps", "random"]), st.integers(-6, 5), st.integers(0, 99))
 def test_twelve_keys_once_each(order: str, fifths: int, seed: int) -> None:
-    from tunes.harmony.spelling import NoteName
+    from tunes.harmony.pitch.spelling import NoteName
 
     start = Key(NoteName.from_fifths(fifths))
     keys = key_order(start, order, seed)

@@ -9,7 +9,7 @@ import pytest
 
 from drills.marking_doc import marking_tables
 from drills.marking_rules import MARKING_RULES
-from tunes.harmony.answers import read_answer
+from tunes.harmony.answers.reader import read_answer
 
 PAGE = (Path(__file__).resolve().parents[2] / "docs" / "marking.md").read_text(encoding="utf-8")
 

@@ -15,7 +15,7 @@ from drills.questions.form import form_facts
 from drills.questions.key_areas import with_both_counts
 from tests.drills.quiz_cases import Study, studied, study
 from tests.drills.studies import chart
-from tunes.harmony.spelling import MAJOR_KEYS, Interval, Key
+from tunes.harmony.pitch.spelling import MAJOR_KEYS, Interval, Key
 
 EASY = Strictness()
 FORM = {question.context["part"]: question.key for question in build("form", study())}

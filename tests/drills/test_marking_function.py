@@ -13,8 +13,8 @@ from drills.questions import KeyJson
 from drills.questions.function import function_key
 from drills.questions.places import places
 from tests.drills.quiz_cases import NAMES, study
-from tunes.harmony.answers import read_answer
-from tunes.harmony.spelling import MAJOR_KEYS, Interval, Key
+from tunes.harmony.answers.reader import read_answer
+from tunes.harmony.pitch.spelling import MAJOR_KEYS, Interval, Key
 
 EASY = Strictness()
 STRICT = Strictness(quality=True)

@@ -19,8 +19,8 @@ from drills.marking import MARKING_RULES, Context, Strictness, echo, mark
 from drills.questions import Question, build
 from tests.drills.quiz_cases import Study, studied, study
 from tests.drills.studies import chart, symbol
-from tunes.harmony.analysis import Analysis
-from tunes.harmony.spelling import MAJOR_KEYS, Interval, Key, NoteName
+from tunes.harmony.analysis.pipeline import Analysis
+from tunes.harmony.pitch.spelling import MAJOR_KEYS, Interval, Key, NoteName
 
 EASY = Strictness()
 NOTE_KINDS = ("chord-tones", "guide-tones", "nearest", "guide-line")

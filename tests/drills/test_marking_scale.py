@@ -17,8 +17,8 @@ from drills.comparers.wording import reading_interval
 from drills.marking import MARKING_RULES, Context, Strictness, echo, mark
 from drills.questions import Question, build
 from tests.drills.quiz_cases import NAMES, study
-from tunes.harmony.scale_tables import SCALES, Scale
-from tunes.harmony.spelling import MAJOR_KEYS, Interval, Key, NoteName
+from tunes.harmony.pitch.spelling import MAJOR_KEYS, Interval, Key, NoteName
+from tunes.harmony.scales.tables import SCALES, Scale
 
 EASY = Strictness()
 QUESTIONS = build("scale", study(), {"every_section": True})

@@ -17,8 +17,8 @@ from drills.sheets import line_shown
 from drills.wishes import Wish
 from tests.drills.lines import RECIPES, line_for
 from tests.drills.studies import symbol
-from tunes.harmony.bars import Metre
-from tunes.harmony.spelling import Key, Pitch
+from tunes.harmony.charts.bars import Metre
+from tunes.harmony.pitch.spelling import Key, Pitch
 from tunes.study import study_of_text
 
 COMMON, QUAVER = Metre(4, 4), Fraction(1, 2)

@@ -225,7 +225,7 @@ def test_another_order_of_the_twelve_keys(client_of: Client, revision: Any) -> N
 
 def test_a_melody_note_overrules_a_scale_and_says_why(client_of: Client) -> None:
     """Common practice: the melody of the reference decides over the usual scale."""
-    from tunes.harmony.spelling import Pitch
+    from tunes.harmony.pitch.spelling import Pitch
     from tunes.interchange.melody import Melody, MelodyNote
     from tunes.models_recordings import Melody as KeptMelody
 

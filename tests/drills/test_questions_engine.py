@@ -11,9 +11,9 @@ from drills.marking import Context, Strictness, mark
 from drills.questions import KINDS, Question, build
 from tests.drills.quiz_cases import TEXT, studied
 from tests.drills.studies import FORM, chart, progressions
-from tunes.harmony.chart import transpose_chart
-from tunes.harmony.spelling import Interval
-from tunes.harmony.symbols import ChordSymbol
+from tunes.harmony.charts import transpose_chart
+from tunes.harmony.chords import ChordSymbol
+from tunes.harmony.pitch.spelling import Interval
 
 BLUES = "key: F major\n| F7 | Bb7 | F7 | Cm7 F7 | Bb7 | Bdim7 | F7 | Am7b5 D7b9 | Gm7 | C7 | F7 D7 | Gm7 C7 |"
 MINOR = "key: C minor\n[A]\n| Cm7 | Dm7b5 G7 | Cm7 C7 | Fm7 | Fm7 | Bb7 | Ebmaj7 | Abmaj7 | Dm7b5 | G7alt | Cm6 | G7 |"

@@ -9,8 +9,8 @@ import pytest
 from drills.questions import Options, Question, build
 from tests.drills.quiz_cases import NAMES, PARTS, C, Study, study
 from tests.drills.studies import chart
-from tunes.harmony.analysis import Analysis, KeyArea, Reading
-from tunes.harmony.spelling import MAJOR_KEYS, Key
+from tunes.harmony.analysis.pipeline import Analysis, KeyArea, Reading
+from tunes.harmony.pitch.spelling import MAJOR_KEYS, Key
 
 
 @pytest.fixture(name="questions")

@@ -9,8 +9,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from tunes.harmony.chart import parse_chart
-from tunes.harmony.chart_text import ChartReading
+from tunes.harmony.charts import parse_chart
+from tunes.harmony.charts.reader import ChartReading
 
 WRONG = """
 5/5~| C |

@@ -14,9 +14,9 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from tests.harmony.test_analysis import chart_of
-from tunes.harmony.analysis import Analysis, Reading, analyse
-from tunes.harmony.landing import OVER_FIVE, SAME_DOMINANT, SLIDES, taken_up
-from tunes.harmony.spelling import Key
+from tunes.harmony.analysis.pipeline import Analysis, Reading, analyse
+from tunes.harmony.pitch.spelling import Key
+from tunes.harmony.readings.landing import OVER_FIVE, SAME_DOMINANT, SLIDES, taken_up
 
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 QUALITIES = ("maj7", "m7", "7", "7", "m7b5", "dim7", "6", "m6", "7sus", "m7")

@@ -12,9 +12,9 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tunes.harmony.analysis import Analysis, Reading, analyse
-from tunes.harmony.chart import Chart, parse_chart, transpose_chart
-from tunes.harmony.spelling import Interval, Key, transposition
+from tunes.harmony.analysis.pipeline import Analysis, Reading, analyse
+from tunes.harmony.charts import Chart, parse_chart, transpose_chart
+from tunes.harmony.pitch.spelling import Interval, Key, transposition
 
 TONICS = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 

@@ -12,12 +12,12 @@ import pytest
 from hypothesis import example, given
 from hypothesis import strategies as st
 
-from tunes.harmony.analysis import analyse
-from tunes.harmony.answers import Answer, degree_at, degree_fifths, read_answer
-from tunes.harmony.chart import parse_chart
-from tunes.harmony.closeness import compare
-from tunes.harmony.spelling import MAJOR_KEYS, MINOR_KEYS, Key, NoteName
-from tunes.harmony.symbols import parse_symbol
+from tunes.harmony.analysis.pipeline import analyse
+from tunes.harmony.answers.closeness import compare
+from tunes.harmony.answers.reader import Answer, degree_at, degree_fifths, read_answer
+from tunes.harmony.charts import parse_chart
+from tunes.harmony.chords import parse_symbol
+from tunes.harmony.pitch.spelling import MAJOR_KEYS, MINOR_KEYS, Key, NoteName
 
 F = Key.parse("F")
 

@@ -11,11 +11,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tunes.harmony.answers import read_answer
-from tunes.harmony.closeness import RELATIONS, compare, quality_of, role_of
-from tunes.harmony.equivalents import equivalent_names
-from tunes.harmony.functions import Function
-from tunes.harmony.spelling import MAJOR_KEYS, Interval, Key
+from tunes.harmony.answers.closeness import RELATIONS, compare, quality_of, role_of
+from tunes.harmony.answers.equivalents import equivalent_names
+from tunes.harmony.answers.reader import read_answer
+from tunes.harmony.pitch.spelling import MAJOR_KEYS, Interval, Key
+from tunes.harmony.readings.function import Function
 
 C = Key.parse("C")
 

@@ -11,8 +11,8 @@ from __future__ import annotations
 import pytest
 
 from tests.harmony.test_analysis import TONICS, in_key, major, minor
-from tunes.harmony.analysis import Analysis
-from tunes.harmony.key_tables import MARGIN_OPEN
+from tunes.harmony.analysis.key_areas.tables import MARGIN_OPEN
+from tunes.harmony.analysis.pipeline import Analysis
 
 END = "| Dm7 | G7 | Cmaj7 | Cmaj7 |"
 

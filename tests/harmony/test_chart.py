@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tunes.harmony.chart import (
+from tunes.harmony.charts import (
     Chart,
     Metre,
     chart_in_key,
@@ -16,7 +16,7 @@ from tunes.harmony.chart import (
     transpose_chart,
     write_chart,
 )
-from tunes.harmony.spelling import Interval, Key
+from tunes.harmony.pitch.spelling import Interval, Key
 
 
 def read(text):

@@ -3,9 +3,9 @@ blues with descending ii-Vs cf. Baerman, Intermediate Jazz Keyboard (1998) p. 63
 
 import pytest
 
-from tunes.harmony.chart import chart_in_key, parse_chart
-from tunes.harmony.form import name_form, same_sections
-from tunes.harmony.spelling import MAJOR_KEYS, MINOR_KEYS
+from tunes.harmony.charts import chart_in_key, parse_chart
+from tunes.harmony.form.sections import name_form, same_sections
+from tunes.harmony.pitch.spelling import MAJOR_KEYS, MINOR_KEYS
 
 A1 = "| Cmaj7 | Dm7 G7 | Em7 A7 | Dm7 G7 | Cmaj7 | Fmaj7 Fm6 | Em7 A7 | Dm7 G7 |\n"
 A2 = "| Cmaj7 | Dm7 G7 | Em7 A7 | Dm7 G7 | Cmaj7 | Fmaj7 Fm6 | Dm7 G7 | C6 |\n"

@@ -8,11 +8,11 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.harmony.test_idioms import ANYWHERE, ANYWHERE_IDS, DEGREES, QUALITY, analysis, as_chords
-from tunes.harmony.analysis import analyse
-from tunes.harmony.chart import parse_chart
-from tunes.harmony.idiom_index import IdiomIndex
-from tunes.harmony.idioms import BUILT_IN, find_idioms, make_idiom
-from tunes.harmony.spelling import MAJOR_KEYS, Key
+from tunes.harmony.analysis.pipeline import analyse
+from tunes.harmony.charts import parse_chart
+from tunes.harmony.pitch.spelling import MAJOR_KEYS, Key
+from tunes.harmony.progressions.idioms import BUILT_IN, find_idioms, make_idiom
+from tunes.harmony.progressions.index import IdiomIndex
 
 OPEN = BUILT_IN["two-five-left-open"]
 

@@ -6,12 +6,12 @@ from dataclasses import replace
 import pytest
 
 from tests.harmony.test_idioms import analysis
-from tunes.harmony.analysis import analyse
-from tunes.harmony.chart import chart_in_key, parse_chart
-from tunes.harmony.idiom_index import IdiomIndex
-from tunes.harmony.idioms import BUILT_IN, find_idioms, make_idiom
-from tunes.harmony.occurrences import told
-from tunes.harmony.spelling import MAJOR_KEYS, MINOR_KEYS, Key
+from tunes.harmony.analysis.pipeline import analyse
+from tunes.harmony.charts import chart_in_key, parse_chart
+from tunes.harmony.pitch.spelling import MAJOR_KEYS, MINOR_KEYS, Key
+from tunes.harmony.progressions.idioms import BUILT_IN, find_idioms, make_idiom
+from tunes.harmony.progressions.index import IdiomIndex
+from tunes.harmony.progressions.occurrences import told
 
 END = " Dm7 G7 | C6 | F6 G7 |"
 MAJOR = [

@@ -5,12 +5,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tunes.harmony.functions import Function
-from tunes.harmony.idiom_index import IdiomIndex
-from tunes.harmony.idiom_pattern import parse_pattern
-from tunes.harmony.idioms import BUILT_IN, find_idioms, make_idiom
-from tunes.harmony.reading import Analysis, Reading
-from tunes.harmony.spelling import MAJOR_KEYS, Key
+from tunes.harmony.pitch.spelling import MAJOR_KEYS, Key
+from tunes.harmony.progressions.idioms import BUILT_IN, find_idioms, make_idiom
+from tunes.harmony.progressions.index import IdiomIndex
+from tunes.harmony.progressions.pattern import parse_pattern
+from tunes.harmony.readings.function import Function
+from tunes.harmony.readings.reading import Analysis, Reading
 
 DEGREES = ("1", "b2", "2", "b3", "3", "4", "#4", "5", "b6", "6", "b7", "7")
 QUALITY = {

@@ -11,8 +11,8 @@ import pytest
 
 from tests.harmony.test_analysis import TONICS, chart_of, in_key, major, minor
 from tunes.engine import pattern_words
-from tunes.harmony.analysis import analyse
-from tunes.harmony.scales import scale_for
+from tunes.harmony.analysis.pipeline import analyse
+from tunes.harmony.scales.scales import scale_for
 
 END = "| Dm7 | G7 | Cmaj7 | Cmaj7 |"
 VAMPS = {

@@ -7,10 +7,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.harmony.test_analysis import chart_of
-from tunes.harmony.analysis import analyse
-from tunes.harmony.functions import KINDS, ROLES
-from tunes.harmony.rules import RULES
-from tunes.harmony.spelling import Key
+from tunes.harmony.analysis.pipeline import analyse
+from tunes.harmony.explain.rules import RULES
+from tunes.harmony.pitch.spelling import Key
+from tunes.harmony.readings.function import KINDS, ROLES
 
 # rule → (chart, bar, place in the bar) of a chord that the rule is named for. Charts are made up here.
 END = "| Dm7 | G7 | Cmaj7 | Cmaj7 |"

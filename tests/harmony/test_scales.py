@@ -7,12 +7,12 @@ Hojnacki (2013) ch. 3-5 (from memory of the chapters). Scale contents are logica
 
 import pytest
 
-from tunes.harmony.functions import Function
-from tunes.harmony.scale_tables import RULES, SCALES
-from tunes.harmony.scales import scale_for, scale_in, scale_notes
-from tunes.harmony.spelling import MAJOR_KEYS, MINOR_KEYS, Interval, NoteName
-from tunes.harmony.symbols import make_symbol, parse_symbol
-from tunes.harmony.vocabulary import KINDS
+from tunes.harmony.chords import make_symbol, parse_symbol
+from tunes.harmony.chords.vocabulary import KINDS
+from tunes.harmony.pitch.spelling import MAJOR_KEYS, MINOR_KEYS, Interval, NoteName
+from tunes.harmony.readings.function import Function
+from tunes.harmony.scales.scales import scale_for, scale_in, scale_notes
+from tunes.harmony.scales.tables import RULES, SCALES
 
 # Pitch classes above the root.
 SCALE_PCS = {

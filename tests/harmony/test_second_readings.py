@@ -13,9 +13,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from tests.harmony.test_analysis import chart_of
-from tunes.harmony.analysis import Analysis, analyse
-from tunes.harmony.chart_model import Chart
-from tunes.harmony.sounds import DOMINANTS, STABLE, sounds_of
+from tunes.harmony.analysis.pipeline import Analysis, analyse
+from tunes.harmony.analysis.sounds import DOMINANTS, STABLE, sounds_of
+from tunes.harmony.charts.model import Chart
 
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 BARS = st.lists(

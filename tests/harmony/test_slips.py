@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import pytest
 
-from tunes.harmony.chart import parse_chart
+from tunes.harmony.charts import parse_chart
 
 # typed, the span that is marked, what to type instead ("" : delete it)
 SLIPS = (

@@ -8,7 +8,7 @@ from music21 import interval as m21interval
 from music21 import key as m21key
 from music21 import pitch as m21pitch
 
-from tunes.harmony.spelling import (
+from tunes.harmony.pitch.spelling import (
     MAJOR_KEYS,
     MINOR_KEYS,
     Interval,

@@ -11,10 +11,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 from music21 import chord as m21chord
 
-from tunes.harmony.notations import MUSICXML_KINDS, from_musicxml, to_harte, to_musicxml
-from tunes.harmony.spelling import MAJOR_KEYS, Interval, NoteName
-from tunes.harmony.symbols import make_symbol, parse_symbol
-from tunes.harmony.vocabulary import KINDS
+from tunes.harmony.chords import make_symbol, parse_symbol
+from tunes.harmony.chords.notations import MUSICXML_KINDS, from_musicxml, to_harte, to_musicxml
+from tunes.harmony.chords.vocabulary import KINDS
+from tunes.harmony.pitch.spelling import MAJOR_KEYS, Interval, NoteName
 
 C = NoteName("C")
 

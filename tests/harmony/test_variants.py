@@ -8,12 +8,12 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from tunes.harmony.chart import parse_chart, transpose_chart
-from tunes.harmony.spelling import MAJOR_KEYS, Interval, Key, transposition
-from tunes.harmony.symbols import parse_symbol
-from tunes.harmony.variant_cost import bar_sounds
-from tunes.harmony.variant_names import KINDS
-from tunes.harmony.variants import align, consensus
+from tunes.harmony.charts import parse_chart, transpose_chart
+from tunes.harmony.chords import parse_symbol
+from tunes.harmony.comparison.cost import bar_sounds
+from tunes.harmony.comparison.names import KINDS
+from tunes.harmony.comparison.variants import align, consensus
+from tunes.harmony.pitch.spelling import MAJOR_KEYS, Interval, Key, transposition
 
 TUNE = "| Cmaj7 | A7 | Dm7 | G7 | Em7 | Fmaj7 | Dm7 G7 | C6 |"
 

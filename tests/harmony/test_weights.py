@@ -11,10 +11,12 @@ from math import exp, isclose, log
 from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
-from tunes.harmony import grammar, home, home_weights
-from tunes.harmony.grammar_weights import WEIGHTS
-from tunes.harmony.parser import parse
-from tunes.harmony.sounds import Stretch
+from tunes.harmony.analysis.home_key import home
+from tunes.harmony.analysis.home_key import weights as home_weights
+from tunes.harmony.analysis.preparation import grammar
+from tunes.harmony.analysis.preparation.parser import parse
+from tunes.harmony.analysis.preparation.weights import WEIGHTS
+from tunes.harmony.analysis.sounds import Stretch
 
 BEATS = 4.0
 SOUNDS = st.tuples(st.integers(0, 11), st.sampled_from(["maj", "min", "dom", "hdim", "dim", "aug", "sus"]), st.sampled_from([1, 2, 4, 8]))

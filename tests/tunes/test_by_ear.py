@@ -17,7 +17,7 @@ from tunes.by_ear import services
 from tunes.by_ear.compare import compare_sheet
 from tunes.by_ear.reading import BarReading, heard_chart, read_bar, read_bass, read_chords
 from tunes.by_ear.selectors import heard_by_others, readings
-from tunes.harmony.chart import Metre, parse_chart
+from tunes.harmony.charts import Metre, parse_chart
 from tunes.models import ByEarSheet, EarResult
 from tunes.study import study_of_text
 

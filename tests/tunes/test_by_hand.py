@@ -5,8 +5,8 @@ import pytest
 
 from tests import factories
 from tunes.by_hand import BY_HAND
-from tunes.harmony.answers import read_answer
-from tunes.harmony.spelling import Key
+from tunes.harmony.answers.reader import read_answer
+from tunes.harmony.pitch.spelling import Key
 from tunes.heard import function_of
 from tunes.models import ChartRevision
 from tunes.services import charts as services

@@ -7,8 +7,8 @@ from django.urls import reverse
 
 from tests import factories
 from tunes import selectors
-from tunes.harmony.analysis import Function
-from tunes.harmony.spelling import Key
+from tunes.harmony.analysis.pipeline import Function
+from tunes.harmony.pitch.spelling import Key
 from tunes.models import ChartDraft, ChartRevision, ChartVersion, ImmutableRevision, LabelOverride
 from tunes.services import charts as services
 from tunes.services import tunes as tune_services

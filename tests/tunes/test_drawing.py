@@ -7,7 +7,7 @@ from hypothesis import strategies as st
 
 from tunes.drawing import COLUMNS, ChartView, draw_chart, draw_study
 from tunes.drawing_lanes import UNIT
-from tunes.harmony.chart import parse_chart
+from tunes.harmony.charts import parse_chart
 from tunes.study import study_of_text
 
 ENDINGS = "key: C major\nA:\n|: C | F | G |1. C :|2. C |\nB:\n| Am | Dm | G7 | C |"

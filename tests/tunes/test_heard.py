@@ -3,7 +3,7 @@ from __future__ import annotations
 
 import pytest
 
-from tunes.harmony.spelling import Key
+from tunes.harmony.pitch.spelling import Key
 from tunes.heard import NotThisChord, read_function
 from tunes.study import study_of_text
 

@@ -8,8 +8,8 @@ from django.urls import reverse
 from studio.models import User
 from tests import factories
 from tunes import access, repertoire
-from tunes.harmony.analysis import Function
-from tunes.harmony.spelling import Key
+from tunes.harmony.analysis.pipeline import Function
+from tunes.harmony.pitch.spelling import Key
 from tunes.models import Idiom
 from tunes.services import charts as services
 

@@ -14,10 +14,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests.tunes import musicxml_schema, real_scores
-from tunes.harmony.chart import parse_chart
-from tunes.harmony.spelling import NoteName, Pitch
-from tunes.harmony.symbols import parse_symbol
-from tunes.harmony.vocabulary import KINDS as OUR_KINDS
+from tunes.harmony.charts import parse_chart
+from tunes.harmony.chords import parse_symbol
+from tunes.harmony.chords.vocabulary import KINDS as OUR_KINDS
+from tunes.harmony.pitch.spelling import NoteName, Pitch
 from tunes.interchange import Extras, Melody, MelodyNote, Refused, import_lead_sheet, write_musicxml
 from tunes.interchange.importing import differing, same_music
 from tunes.interchange.kinds import (
@@ -139,7 +139,7 @@ def test_changes_lead_from_any_kind_to_any_degrees(kind: str, wanted: frozenset[
 
 @pytest.mark.parametrize("kind", sorted(OUR_KINDS))
 def test_our_own_table_names_the_same_kind(kind: str) -> None:
-    """`tunes.harmony.vocabulary` names a MusicXML kind for each of ours: the nearest one must agree."""
+    """`tunes.harmony.chords.vocabulary` names a MusicXML kind for each of ours: the nearest one must agree."""
     row = OUR_KINDS[kind]
     wanted = frozenset((int(d.lstrip("b#")), d.count("#") - d.count("b")) for d in row.degrees)
     assert symbol_degrees(wanted) == frozenset(row.degrees)

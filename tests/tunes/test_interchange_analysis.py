@@ -2,8 +2,8 @@
 from __future__ import annotations
 
 from tests.tunes import musicxml_schema
-from tunes.harmony.analysis import analyse
-from tunes.harmony.chart import parse_chart
+from tunes.harmony.analysis.pipeline import analyse
+from tunes.harmony.charts import parse_chart
 from tunes.interchange import Extras, write_musicxml, write_plain
 
 

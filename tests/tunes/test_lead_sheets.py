@@ -14,8 +14,8 @@ from tests.tunes import musicxml_schema
 from tests.tunes.real_scores import HOME
 from tests.tunes.test_interchange_hostile import HOSTILE, entity_bomb
 from tunes.access import _HOLDS, Hold, hold_from_players
-from tunes.harmony.chart import parse_chart
-from tunes.harmony.spelling import Pitch
+from tunes.harmony.charts import parse_chart
+from tunes.harmony.pitch.spelling import Pitch
 from tunes.interchange import Extras, MelodyNote, import_lead_sheet, write_musicxml
 from tunes.interchange import Melody as NotedMelody
 from tunes.lead_sheets.selectors import melody_by_event, melody_of

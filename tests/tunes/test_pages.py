@@ -15,8 +15,8 @@ from studio.models import User
 from tests import factories
 from tunes import access
 from tunes.engine import RULES
-from tunes.harmony.functions import Function
-from tunes.harmony.spelling import Key
+from tunes.harmony.pitch.spelling import Key
+from tunes.harmony.readings.function import Function
 from tunes.models import ChartDraft, ChartRevision, Idiom, Recording, Tune
 from tunes.services import charts as services
 from tunes.study import study_chart

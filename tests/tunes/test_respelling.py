@@ -13,8 +13,8 @@ from drills.sheets import line_shown
 from drills.wishes import Wish
 from studio.instruments import CONCERT, INSTRUMENTS
 from tests import factories
-from tunes.harmony.naming import SIGNATURE
-from tunes.harmony.spelling import MAJOR_KEYS, UNISON, Interval, Key
+from tunes.harmony.analysis.key_areas.names import SIGNATURE
+from tunes.harmony.pitch.spelling import MAJOR_KEYS, UNISON, Interval, Key
 from tunes.models import AreaOverride, LabelOverride
 from tunes.pitch import Sight, seen
 from tunes.study import StudyChart, study_of_text

@@ -6,7 +6,7 @@ import re
 import pytest
 
 from studio.instruments import INSTRUMENTS, Instrument
-from tunes.harmony.spelling import MAJOR_KEYS, Key
+from tunes.harmony.pitch.spelling import MAJOR_KEYS, Key
 from tunes.study import ChartUnreadable, StudyChart, study_of_text
 
 CHART = "key: Eb major\n\nA:\n| Ebmaj7 | Cm7b5 F7 | Fm7 Bb7b9 | Eb6/G |"

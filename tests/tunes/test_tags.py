@@ -4,9 +4,9 @@ from __future__ import annotations
 import pytest
 
 from tunes.engine import pattern_words
-from tunes.harmony.idiom_table import BUILT_IN
-from tunes.harmony.patterns import WORDS
-from tunes.harmony.symbols import parse_symbol
+from tunes.harmony.analysis.patterns.patterns import WORDS
+from tunes.harmony.chords import parse_symbol
+from tunes.harmony.progressions.table import BUILT_IN
 from tunes.templatetags.tunes import chord, key_display, key_signs, progressions, signs, strength
 
 

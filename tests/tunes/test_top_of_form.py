@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from tests import factories
-from tunes.harmony.chart import parse_chart
+from tunes.harmony.charts import parse_chart
 from tunes.models import EarResult
 from tunes.top_of_form.plan import make_plan
 from tunes.top_of_form.score import Place, next_tempo, score_taps

@@ -17,8 +17,8 @@ from studio.instruments import CONCERT
 from tests import factories
 from tests.bench import alignment
 from tunes.access import _HOLDS, Hold, hold_from_players
-from tunes.harmony.chart import parse_chart, transpose_chart
-from tunes.harmony.spelling import Interval
+from tunes.harmony.charts import parse_chart, transpose_chart
+from tunes.harmony.pitch.spelling import Interval
 from tunes.models import EarResult
 from tunes.study import study_of_text
 from tunes.versions.memory import memory_of

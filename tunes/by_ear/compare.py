@@ -1,6 +1,6 @@
 """A by-ear sheet beside the agreed chart: every chord marked by root, quality and function. Pure.
 
-How two chords stand to each other is `tunes.harmony.substitutions`; here they are brought together beat by
+How two chords stand to each other is `tunes.harmony.comparison.substitutions`; here they are brought together beat by
 beat, and the engine is asked what the heard changes would be if they were the chart.
 """
 from __future__ import annotations
@@ -11,11 +11,11 @@ from fractions import Fraction
 
 from tunes.by_ear.reading import BarReading, Sounding, heard_chart
 from tunes.engine import analyse
-from tunes.harmony.analysis import Reading
-from tunes.harmony.chart import Event
-from tunes.harmony.spelling import NoteName
-from tunes.harmony.substitutions import ChordComparison, compare_chords
-from tunes.harmony.symbols import ChordSymbol
+from tunes.harmony.analysis.pipeline import Reading
+from tunes.harmony.charts import Event
+from tunes.harmony.chords import ChordSymbol
+from tunes.harmony.comparison.substitutions import ChordComparison, compare_chords
+from tunes.harmony.pitch.spelling import NoteName
 from tunes.study import StudyChart
 
 

@@ -6,11 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from tunes.harmony.bars import BLANK
-from tunes.harmony.chart import Bar, Chart, Metre, Slot, parse_chart
+from tunes.harmony.charts import Bar, Chart, Metre, Slot, parse_chart
+from tunes.harmony.charts.bars import BLANK
+from tunes.harmony.chords import NO_CHORD, ChordSymbol
+from tunes.harmony.pitch.spelling import NoteName, SpellingError
 from tunes.harmony.problems import Problem
-from tunes.harmony.spelling import NoteName, SpellingError
-from tunes.harmony.symbols import NO_CHORD, ChordSymbol
 
 
 @dataclass(frozen=True)

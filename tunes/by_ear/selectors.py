@@ -7,7 +7,7 @@ from typing import Any
 from django.db.models import Count, Q, QuerySet
 
 from tunes.by_ear.reading import BarReading, read_bar
-from tunes.harmony.chart import Chart
+from tunes.harmony.charts import Chart
 from tunes.models import ByEarBar, ByEarSheet, ChartRevision, Recording, Tune
 from tunes.recordings.form_map import FormMapProblem, bar_times
 from tunes.recordings.selectors import moments_of

@@ -12,7 +12,7 @@ from studio.models import User
 from studio.notices import notify_many
 from tunes.by_ear.reading import read_chords
 from tunes.checks.state import all_agreed, bar_states
-from tunes.harmony.chart import Bar, Chart, Slot, write_chart
+from tunes.harmony.charts import Bar, Chart, Slot, write_chart
 from tunes.models import BarCheck, ChartRevision, ChartVersion, Recording, Tune
 from tunes.services.charts import save_chart, save_revision, set_checked
 from tunes.study import chart_of

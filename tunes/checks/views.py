@@ -17,7 +17,7 @@ from tunes.checks import services
 from tunes.checks.forms import RestForm, SettleForm, WordForm
 from tunes.checks.selectors import open_disputes
 from tunes.checks.state import all_agreed, bar_states
-from tunes.harmony.chart import Chart
+from tunes.harmony.charts import Chart
 from tunes.models import BarCheck, ChartRevision
 from tunes.selectors import newest_number
 from tunes.services.charts import what_stayed_behind

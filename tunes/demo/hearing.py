@@ -17,8 +17,8 @@ from tunes.by_ear.selectors import readings
 from tunes.checks import services as checks
 from tunes.demo.melodies import load_melody, load_phrases, sung
 from tunes.demo.sound import LEAD_IN, render
-from tunes.harmony.chart import Chart
-from tunes.harmony.spelling import NoteName
+from tunes.harmony.charts import Chart
+from tunes.harmony.pitch.spelling import NoteName
 from tunes.interchange import Melody
 from tunes.models import (
     BarCheck,

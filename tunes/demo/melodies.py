@@ -5,8 +5,8 @@ from fractions import Fraction
 
 from studio.models import User
 from tunes.demo.melody_data import FIRST_LINES, MELODIES, PHRASES
-from tunes.harmony.chart import Chart
-from tunes.harmony.spelling import Pitch
+from tunes.harmony.charts import Chart
+from tunes.harmony.pitch.spelling import Pitch
 from tunes.interchange import Melody, MelodyNote
 from tunes.lead_sheets.services import keep_melody
 from tunes.models import ChartRevision, LyricReference, Phrase, Tune

@@ -7,7 +7,7 @@ from __future__ import annotations
 from typing import Any
 
 from tunes.demo.shapes import DemoChord, DemoOverrule
-from tunes.harmony.spelling import Key
+from tunes.harmony.pitch.spelling import Key
 from tunes.heard import read_function
 from tunes.models import ChartRevision
 from tunes.selectors import revisions_for_study

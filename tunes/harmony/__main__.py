@@ -9,9 +9,9 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
-from .analysis import Analysis, analyse
-from .chart import Chart, parse_chart
-from .form import name_form
+from tunes.harmony.analysis.pipeline import Analysis, analyse
+from tunes.harmony.charts import Chart, parse_chart
+from tunes.harmony.form.sections import name_form
 
 
 def lines_of(chart: Chart, analysis: Analysis) -> Iterator[str]:

@@ -5,9 +5,9 @@ import re
 from dataclasses import replace
 from fractions import Fraction
 
-from tunes.harmony.chart import Bar, Chart, Metre, Section, Slot
-from tunes.harmony.spelling import Key, NoteName, SpellingError
-from tunes.harmony.symbols import NO_CHORD, ChordSymbol, parse_symbol
+from tunes.harmony.charts import Bar, Chart, Metre, Section, Slot
+from tunes.harmony.chords import NO_CHORD, ChordSymbol, parse_symbol
+from tunes.harmony.pitch.spelling import Key, NoteName, SpellingError
 from tunes.interchange.bars import Counted
 from tunes.interchange.errors import Loss
 from tunes.interchange.melody import MOST_NOTES, Melody, MelodyNote

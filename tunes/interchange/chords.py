@@ -4,8 +4,8 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from xml.etree.ElementTree import Element
 
-from tunes.harmony.spelling import Interval, Key, NoteName
-from tunes.harmony.symbols import ChordSymbol, make_symbol, parse_symbol
+from tunes.harmony.chords import ChordSymbol, make_symbol, parse_symbol
+from tunes.harmony.pitch.spelling import Interval, Key, NoteName
 from tunes.interchange.kinds import (
     ALL_KINDS,
     FUNCTIONAL,

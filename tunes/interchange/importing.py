@@ -4,7 +4,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from fractions import Fraction
 
-from tunes.harmony.chart import Chart, parse_chart, write_chart
+from tunes.harmony.charts import Chart, parse_chart, write_chart
 from tunes.interchange.archive import LIMITS, Limits
 from tunes.interchange.bars import count_bars
 from tunes.interchange.build import build_chart, build_melody, on_the_grid

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from fractions import Fraction
 from xml.etree.ElementTree import Element
 
-from tunes.harmony.spelling import UNISON, Interval, Key, NoteName, Pitch, SpellingError
+from tunes.harmony.pitch.spelling import UNISON, Interval, Key, NoteName, Pitch, SpellingError
 from tunes.interchange.chords import read_harmony
 from tunes.interchange.errors import Loss
 from tunes.interchange.sheet import SheetBar, SheetChord, SheetNote

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from tunes.harmony.spelling import Pitch, SpellingError
+from tunes.harmony.pitch.spelling import Pitch, SpellingError
 
 MOST_NOTES = 8000
 

@@ -1,9 +1,9 @@
 """A chart and its analysis as plain text, for mail, for paper, for anything that shows monospaced letters."""
 from __future__ import annotations
 
-from tunes.harmony.analysis import Analysis
-from tunes.harmony.chart import Chart, write_chart
-from tunes.harmony.symbols import NO_CHORD
+from tunes.harmony.analysis.pipeline import Analysis
+from tunes.harmony.charts import Chart, write_chart
+from tunes.harmony.chords import NO_CHORD
 
 
 def write_plain(chart: Chart, analysis: Analysis | None = None, *, title: str = "", composer: str = "") -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from tunes.harmony.spelling import Pitch
+from tunes.harmony.pitch.spelling import Pitch
 from tunes.interchange.errors import Loss
 
 

@@ -11,10 +11,10 @@ from math import lcm
 from xml.etree import ElementTree as ET
 from xml.etree.ElementTree import Element, SubElement
 
-from tunes.harmony.analysis import Analysis, Reading
-from tunes.harmony.chart import Bar, Chart
-from tunes.harmony.spelling import Key
-from tunes.harmony.symbols import ChordSymbol
+from tunes.harmony.analysis.pipeline import Analysis, Reading
+from tunes.harmony.charts import Bar, Chart
+from tunes.harmony.chords import ChordSymbol
+from tunes.harmony.pitch.spelling import Key
 from tunes.interchange.kinds import changes_for, nearest_kind
 from tunes.interchange.melody import Melody, MelodyNote
 from tunes.interchange.numerals import numeral_of

@@ -6,7 +6,7 @@ from typing import Any
 from django import forms
 from django.core.files.uploadedfile import UploadedFile
 
-from tunes.harmony.chart import Chart
+from tunes.harmony.charts import Chart
 from tunes.interchange import ImportReading, Melody, Refused, import_lead_sheet
 from tunes.interchange.archive import LIMITS
 from tunes.models import ChartVersion, Tune

@@ -1,8 +1,8 @@
 """What reads melodies."""
 from __future__ import annotations
 
-from tunes.harmony.chart import Event
-from tunes.harmony.spelling import Pitch
+from tunes.harmony.charts import Event
+from tunes.harmony.pitch.spelling import Pitch
 from tunes.interchange import Melody as NotedMelody
 from tunes.models import ChartRevision, Melody
 from tunes.study import chart_of

@@ -4,7 +4,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from functools import lru_cache
 
-from tunes.harmony.chart import Chart, parse_chart
+from tunes.harmony.charts import Chart, parse_chart
 from tunes.models import ChartRevision, Tune
 
 

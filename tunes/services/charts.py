@@ -10,10 +10,10 @@ from django.utils import timezone
 
 from studio.models import User
 from tunes.engine import analyse
-from tunes.harmony.analysis import Analysis, Function
-from tunes.harmony.chart import parse_chart
+from tunes.harmony.analysis.pipeline import Analysis, Function
+from tunes.harmony.charts import parse_chart
+from tunes.harmony.pitch.spelling import Key
 from tunes.harmony.problems import Problem
-from tunes.harmony.spelling import Key
 from tunes.models import (
     AreaOverride,
     ChartDraft,

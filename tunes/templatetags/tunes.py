@@ -9,8 +9,8 @@ from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
 from tunes.engine import pattern_words
-from tunes.harmony.spelling import Key, SpellingError
-from tunes.harmony.symbols import ChordSymbol
+from tunes.harmony.chords import ChordSymbol
+from tunes.harmony.pitch.spelling import Key, SpellingError
 
 register = template.Library()
 _ACCIDENTAL = re.compile(r"(?<![a-z])[b#]+(?=[IViv\d])|#")

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from tunes.harmony.chart import Chart
-from tunes.harmony.symbols import ChordSymbol
+from tunes.harmony.charts import Chart
+from tunes.harmony.chords import ChordSymbol
 from tunes.top_of_form.score import Place
 
 MOST_CHORUSES = 8

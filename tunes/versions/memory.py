@@ -6,10 +6,10 @@ from dataclasses import dataclass
 from typing import Any
 
 from tunes.engine import name_form
-from tunes.harmony.analysis import KeyArea
-from tunes.harmony.chart import Chart
-from tunes.harmony.idioms import BUILT_IN, Idiom, Occurrence, find_idioms, make_idiom
-from tunes.harmony.spelling import Key
+from tunes.harmony.analysis.pipeline import KeyArea
+from tunes.harmony.charts import Chart
+from tunes.harmony.pitch.spelling import Key
+from tunes.harmony.progressions.idioms import BUILT_IN, Idiom, Occurrence, find_idioms, make_idiom
 from tunes.study import StudyChart
 from tunes.versions.sides import Line, side_by_side
 

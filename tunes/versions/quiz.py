@@ -5,10 +5,10 @@ import random
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from tunes.harmony.chart import Chart
-from tunes.harmony.spelling import Interval
-from tunes.harmony.symbols import ChordSymbol
-from tunes.harmony.variant_names import KINDS
+from tunes.harmony.charts import Chart
+from tunes.harmony.chords import ChordSymbol
+from tunes.harmony.comparison.names import KINDS
+from tunes.harmony.pitch.spelling import Interval
 from tunes.versions.sides import Chords, Line, side_by_side
 
 MOST = 8

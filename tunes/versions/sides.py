@@ -1,6 +1,6 @@
 """Two or more versions of a tune laid beside each other, bar by bar, in one key. Pure.
 
-The alignment and the names of differences are `tunes.harmony.variants`; here they are brought into one
+The alignment and the names of differences are `tunes.harmony.comparison.variants`; here they are brought into one
 table, and each difference is turned into what a player does about it: other guide tones, other scales.
 """
 from __future__ import annotations
@@ -9,12 +9,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from tunes.engine import analyse
-from tunes.harmony.analysis import Reading
-from tunes.harmony.chart import Chart, Event, transpose_chart
-from tunes.harmony.scales import ScaleChoice, scale_for
-from tunes.harmony.spelling import NoteName
-from tunes.harmony.symbols import ChordSymbol
-from tunes.harmony.variants import Alignment, Difference, Row, align
+from tunes.harmony.analysis.pipeline import Reading
+from tunes.harmony.charts import Chart, Event, transpose_chart
+from tunes.harmony.chords import ChordSymbol
+from tunes.harmony.comparison.variants import Alignment, Difference, Row, align
+from tunes.harmony.pitch.spelling import NoteName
+from tunes.harmony.scales.scales import ScaleChoice, scale_for
 
 Chords = tuple[ChordSymbol | None, ...]
 

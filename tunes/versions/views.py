@@ -12,7 +12,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 
 from studio.instruments import instrument_choices
 from tunes.access import refuse_held_chords
-from tunes.harmony.variants import consensus
+from tunes.harmony.comparison.variants import consensus
 from tunes.models import ChartRevision, EarResult, Tune
 from tunes.pitch import Sight, key_choices, pitch_label, read_sight, seen
 from tunes.recordings.charts import form_bars

@@ -15,8 +15,8 @@ from tunes import selectors
 from tunes.access import editor_required, refuse_held_chords, signed_in_required
 from tunes.engine import RULES
 from tunes.forms import AreaForm, OverruleForm
-from tunes.harmony.naming import readable_key
-from tunes.harmony.spelling import Key
+from tunes.harmony.analysis.key_areas.names import readable_key
+from tunes.harmony.pitch.spelling import Key
 from tunes.heard import NotThisChord, read_function
 from tunes.models import AreaOverride, ChartRevision, ChartVersion, LabelOverride
 from tunes.pitch import read_sight, seen

@@ -18,7 +18,7 @@ from tunes.checks import services as checks
 from tunes.drawing import draw_chart
 from tunes.engine import name_form
 from tunes.forms import RevisionForm
-from tunes.harmony.chart import parse_chart
+from tunes.harmony.charts import parse_chart
 from tunes.models import ChartDraft, ChartRevision, ChartVersion, Tune
 from tunes.services import charts as services
 

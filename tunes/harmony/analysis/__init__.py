@@ -1,0 +1,1 @@
+"""How a chart is read: `pipeline` states the order; docs/harmony.md leads through it."""

@@ -1,0 +1,1 @@
+"""Second readings: found, and kept only where somebody hears them."""

@@ -1,0 +1,1 @@
+"""The home key of a tune, and its mode."""

@@ -1,0 +1,1 @@
+"""The form cut into stretches of one key, and how those keys are spelled."""

@@ -1,0 +1,332 @@
+"""Key areas: the form cut into stretches of one key by dynamic programming.
+
+Choi (*Jazz Harmonic Analysis as Optimal Tonality Segmentation*, Computer Music Journal 35/2, 2011) finds the
+cheapest division of a chorus into keys.  Here a chord costs little in a key it belongs to; a dominant, and the
+ii before it, cost much in a key that does not hold the chord they lead to; and every change of key costs
+something.  So ``A7 Dm7`` stays in C as V7/ii, while ii–V–I to a chord outside the key opens an area of its own.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Iterator, Mapping, Sequence
+from typing import NamedTuple
+
+from tunes.harmony.analysis.home_key.home import MAJOR, MINOR
+from tunes.harmony.analysis.key_areas.tables import (
+    COST_APPLIED,
+    COST_AWAY,
+    COST_CHANGE,
+    COST_DOMINANT,
+    COST_FOREIGN,
+    COST_FOREIGN_REST,
+    COST_GLANCE,
+    COST_HOME_CADENCE,
+    COST_HOME_LEFT,
+    COST_LANDED,
+    COST_LOOSE_CADENCE,
+    COST_OPENING,
+    COST_OTHER_MODE,
+    COST_OTHER_MODE_BRIEF,
+    COST_OTHER_RUN,
+    COST_SPLIT,
+    COST_TONIC_SOUND,
+    LOOSE_REST,
+    MOST_BARS,
+    REST_DEGREES,
+    TONIC_SOUNDS,
+    chord_cost,
+)  # fmt: skip
+from tunes.harmony.analysis.preparation.skeleton import TOP, Skeleton
+from tunes.harmony.analysis.relations import DOMINANT_MOVES, SUPERTONIC_MOVES
+from tunes.harmony.analysis.sounds import DOM, DOMINANTS, HALF, MAJ, MIN, STABLE, SUS, Stretch
+
+SPLIT_MOVES = DOMINANT_MOVES | SUPERTONIC_MOVES
+_EVEN = 1e-9  # ways that cost the same: a chord stays in the key before it until something speaks for the next
+
+KeyPc = tuple[int, str]
+"""Tonic pitch class and mode."""
+
+
+def key_of(chord: Stretch) -> KeyPc:
+    """The key in which a chord at rest is the tonic."""
+    return chord.root, MINOR if chord.cls == MIN else MAJOR
+
+
+def cadence_cells(bones: Skeleton) -> dict[int, KeyPc]:
+    """The ii and the V of every complete ii–V–I of neighbours, with the key it spells out; the V may be suspended, or
+    its substitute a tritone away."""
+    found: dict[int, KeyPc] = {}
+    for index, (a, b, c) in enumerate(zip(bones.chords, bones.chords[1:], bones.chords[2:], strict=False)):
+        fits = (a.cls == MIN and c.cls == MAJ) or (a.cls == HALF and c.cls == MIN)
+        steps = (b.root - a.root) % 12, (c.root - b.root) % 12
+        if fits and b.cls in (DOM, SUS) and steps in ((5, 5), (11, 11)):
+            found[index] = found[index + 1] = key_of(c)
+    return found
+
+
+def insisted(bones: Skeleton, cells: Mapping[int, KeyPc]) -> frozenset[int]:
+    """The ii and V of cadences that insist on their key: said twice running to one goal, nothing but the goal between them,
+    or begun twice, 2 5 2 5 1. Two cadences establish a key where one only touches it."""
+    found: set[int] = set()
+    chords = bones.chords
+    roots = [chord.root for chord in chords]
+    for index in range(len(roots) - 5):
+        pair = cells.get(index), cells.get(index + 3)
+        if pair[0] and pair[1] and index + 1 in cells and index + 4 in cells and roots[index + 2] == roots[index + 5]:
+            found |= {index, index + 1, index + 3, index + 4}
+    for index in range(2, len(roots) - 2):
+        begun = chords[index - 2].cls in (MIN, HALF) and chords[index - 1].cls in DOMINANTS
+        if index in cells and index + 1 in cells and begun and roots[index - 2] == roots[index] == (roots[index - 1] + 7) % 12:
+            found |= {index, index + 1}
+    return frozenset(found)
+
+
+def in_sequence(bones: Skeleton, cells: Mapping[int, KeyPc]) -> frozenset[int]:
+    """The ii and V of cadences that follow each other in sequence, three or more at one interval: each limb is a key
+    as much as the others."""
+    found: set[int] = set()
+    for index in range(len(bones.chords) - 8):
+        if index not in cells:
+            continue
+        limbs = [cells.get(index + step) for step in (0, 3, 6)]
+        if any(limb is None or index + step + 1 not in cells for limb, step in zip(limbs, (0, 3, 6), strict=True)):
+            continue
+        a, b, c = (limb[0] for limb in limbs if limb is not None)
+        if (b - a) % 12 == (c - b) % 12 != 0:
+            found |= {index + step + part for step in (0, 3, 6) for part in (0, 1)}
+    return frozenset(found)
+
+
+def served_key(bones: Skeleton, index: int) -> KeyPc | None:
+    """The key of the chord at rest that a dominant, or a ii through its dominant, leads to; else None."""
+    if bones.moves[index] in SUPERTONIC_MOVES:
+        goal = bones.goals[index]
+        return served_key(bones, goal) if goal is not None and goal != TOP else None
+    chord = bones.goal_chord(index)
+    if chord is None or bones.moves[index] not in DOMINANT_MOVES or chord.cls not in STABLE:
+        return None
+    return None if _moves_on_as_two(bones, index) else key_of(chord)
+
+
+def _moves_on_as_two(bones: Skeleton, index: int) -> bool:
+    """Whether the goal is a minor chord that is at once somebody's ii: it is no place of rest."""
+    goal = bones.goals[index]
+    if goal is None or goal == TOP or bones.chords[goal].cls != MIN or bones.moves[goal] not in SUPERTONIC_MOVES:
+        return False
+    return bones.chords[goal].duration <= bones.beats
+
+
+def run_ends(bones: Skeleton) -> list[KeyPc | None]:
+    """For every stretch of a run of dominants and their iis, the key of the chord at rest on which the run ends."""
+    found: list[KeyPc | None] = [None] * len(bones.chords)
+    for index in range(len(bones.chords) - 1, -1, -1):
+        goal = bones.goals[index]
+        if goal is None or bones.moves[index] not in SPLIT_MOVES:
+            continue
+        if goal == TOP:
+            found[index] = key_of(bones.chords[0])
+        elif goal > index:
+            at = bones.chords[goal]
+            found[index] = found[goal] if bones.moves[goal] in SPLIT_MOVES else key_of(at) if at.cls in STABLE else None
+    return found
+
+
+def _ends_elsewhere(end: KeyPc | None, key: KeyPc, home: KeyPc) -> bool:
+    """Whether a run ends on another tonic; one that ends on a member of the home key does not leave it."""
+    return end is not None and end[0] != key[0] and not (key == home and _holds(home, end))
+
+
+def tonicised(bones: Skeleton) -> frozenset[int]:
+    """The stretches at rest that some dominant leads to."""
+    return frozenset(
+        goal
+        for index, goal in enumerate(bones.goals)
+        if goal is not None and goal != TOP and bones.moves[index] in DOMINANT_MOVES
+        and bones.chords[goal].cls in STABLE
+    )  # fmt: skip
+
+
+class _Clues(NamedTuple):
+    """What the chords say of keys before any is weighed; lists are by stretch."""
+
+    cells: dict[int, KeyPc]
+    served: list[KeyPc | None]
+    rests: frozenset[int]
+    own: frozenset[int]  # the ii and V of cadences that make a key of their own
+    ends: list[KeyPc | None]
+
+
+def _clues(bones: Skeleton) -> _Clues:
+    cells = cadence_cells(bones)
+    served = [cells.get(index) or served_key(bones, index) for index in range(len(bones.chords))]
+    return _Clues(cells, served, tonicised(bones), insisted(bones, cells) | in_sequence(bones, cells), run_ends(bones))
+
+
+def candidates(bones: Skeleton, served: Sequence[KeyPc | None]) -> list[KeyPc]:
+    """Home first, then every key that something leads to, in order of appearance."""
+    return list(dict.fromkeys([bones.home, *(key for key in served if key is not None)]))
+
+
+def costs(bones: Skeleton, keys: Sequence[KeyPc], clues: _Clues) -> list[list[float]]:
+    """What each stretch costs in each key."""
+    return [
+        [sum(parts) for parts in zip(*_costs_of(bones, index, keys, clues), strict=True)]
+        for index in range(len(bones.chords))
+    ]
+
+
+def _costs_of(bones: Skeleton, index: int, keys: Sequence[KeyPc], clues: _Clues) -> Iterator[list[float]]:
+    """All that a stretch costs in each of the keys; what does not come into question for it is left out."""
+    chord, served, home = bones.chords[index], clues.served[index], bones.home
+    bars, whole = min(chord.duration / bones.beats, MOST_BARS), index in clues.cells
+    as_two = bones.moves[index] in SUPERTONIC_MOVES
+    yield [bars * _chord_cost(chord, key, as_two) for key in keys]
+    if served is not None:
+        yield [_serving_cost(served, key, home, whole, index in clues.own) for key in keys]
+    if index in clues.rests:
+        yield [_rest_cost(chord, key) for key in keys]
+    if bones.goals[index] is None:
+        yield [COST_HOME_LEFT if key[0] != chord.root else 0.0 for key in keys]
+    if not index and chord.root == home[0] and chord.cls in STABLE:
+        yield [COST_OPENING if key[0] != chord.root else 0.0 for key in keys]
+    if chord.quality in TONIC_SOUNDS:
+        yield [COST_TONIC_SOUND if (chord.root - key[0]) % 12 not in (0, 5) else 0.0 for key in keys]
+    if chord.cls in STABLE and not as_two:
+        yield [_mode_cost(bones, index, key) for key in keys]
+    if index in clues.rests and chord.duration > bones.beats and as_two:
+        yield [COST_LANDED if key[0] != chord.root else 0.0 for key in keys]
+    if clues.ends[index] is not None:
+        yield [COST_OTHER_RUN if _ends_elsewhere(clues.ends[index], key, home) else 0.0 for key in keys]
+    if served == home and _comes_home(bones, index, whole):
+        yield [COST_HOME_CADENCE if key != home else 0.0 for key in keys]
+    yield [0.0 if key == home else COST_AWAY * bars for key in keys]
+
+
+def _chord_cost(chord: Stretch, key: KeyPc, as_two: bool) -> float:
+    """What a bar of a chord costs; the ii of a dominant is read by its goal, as the dominant is."""
+    cost = chord_cost((chord.root - key[0]) % 12, chord.cls, key[1])
+    return min(cost, COST_DOMINANT) if as_two else cost
+
+
+def _mode_cost(bones: Skeleton, index: int, key: KeyPc) -> float:
+    """For a chord at rest: the tonic held for two bars or more in the other mode speaks for a section in that mode, a
+    shorter one for staying in it; the last tonic of a chorus only colours its end."""
+    chords = bones.chords
+    chord, before = chords[index], chords[index - 1] if index else None
+    if chord.root != key[0] or key_of(chord) == key or index == bones.last_tonic:
+        return 0.0
+    if before is not None and before.root == chord.root:
+        return 0.0
+    run = itertools.takewhile(lambda later: later.root == chord.root and later.cls != HALF, chords[index:])
+    held = sum(later.duration for later in run if later.cls == chord.cls or later.cls in DOMINANTS)
+    return COST_OTHER_MODE if held >= 2 * bones.beats else COST_OTHER_MODE_BRIEF
+
+
+def _comes_home(bones: Skeleton, index: int, whole: bool) -> bool:
+    """Whether a dominant, or the ii before it, comes to the home tonic by a whole cadence or at the turn of the form."""
+    goal = bones.goals[index]
+    if goal is not None and goal != TOP and bones.moves[index] in SUPERTONIC_MOVES:
+        goal = bones.goals[goal]
+    return whole or goal == TOP
+
+
+def _serving_cost(served: KeyPc | None, key: KeyPc, home: KeyPc, whole: bool, own: bool) -> float:
+    """A goal that belongs to the key asked about and to home, in either mode, is applied; any other is foreign.
+    A whole ii–V–I to one of the looser members of the key, or one of several that insist, costs more than a lone dominant."""
+    if served is None or served == key:
+        return 0.0
+    if own and served[0] != key[0]:
+        return COST_LOOSE_CADENCE
+    if whole and ((served[0] - key[0]) % 12, MIN if served[1] == MINOR else MAJ) in LOOSE_REST[key[1]]:
+        return COST_LOOSE_CADENCE
+    at_home = key[0] == home[0] or _holds(home, served)
+    return COST_APPLIED if at_home and _holds(key, served) else COST_FOREIGN
+
+
+def _holds(key: KeyPc, other: KeyPc) -> bool:
+    cls = MIN if other[1] == MINOR else MAJ
+    return ((other[0] - key[0]) % 12, cls) in REST_DEGREES[key[1]]
+
+
+def _rest_cost(chord: Stretch, key: KeyPc) -> float:
+    if key_of(chord) == key or chord.cls in DOMINANTS:
+        return 0.0
+    return 0.0 if ((chord.root - key[0]) % 12, chord.cls) in REST_DEGREES[key[1]] else COST_FOREIGN_REST
+
+
+def segment(bones: Skeleton, held: Mapping[int, KeyPc] | None = None) -> tuple[list[KeyPc], list[list[tuple[float, KeyPc]]]]:
+    """The key of every stretch, and for every stretch the keys with what they would cost more in all, cheapest
+    first.  `held` fixes keys by stretch."""
+    clues = _clues(bones)
+    keys = candidates(bones, clues.served)
+    for key in (held or {}).values():
+        if key not in keys:
+            keys.append(key)
+    table = costs(bones, keys, clues)
+    for index, fixed in (held or {}).items():
+        table[index] = [0.0 if key == fixed else 1000.0 for key in keys]
+    change = _change_costs(bones)
+    forward, choices = _sweep(table, change)
+    backward = _sweep(table[::-1], change[::-1])[0][::-1]
+    best = min(range(len(keys)), key=lambda k: (forward[-1][k] + _closing(k), k))
+    path = [best]
+    for step in reversed(choices):
+        path.append(step[path[-1]])
+    path.reverse()
+    chosen, path = path, _without_glances(bones, keys, path, frozenset(held or ()), clues.cells)
+    totals = [[f + b - c for f, b, c in zip(*rows, strict=True)] for rows in zip(forward, backward, table, strict=True)]
+    ranked = [
+        _ranked(keys, total, k, 0.0 if k == first else COST_GLANCE) for total, k, first in zip(totals, path, chosen, strict=True)
+    ]
+    return [keys[k] for k in path], ranked
+
+
+def _without_glances(
+    bones: Skeleton, keys: Sequence[KeyPc], path: list[int], held: frozenset[int], cells: Mapping[int, KeyPc]
+) -> list[int]:
+    """The keys without those that are only glanced at: an area that stands between two of one key, rests for less than
+    a bar, and has no ii before its dominant or a goal that belongs to the home key around it."""
+    out = list(path)
+    runs = [list(group) for _, group in itertools.groupby(range(len(path)), key=path.__getitem__)]
+    for before, here, after in zip(runs, runs[1:], runs[2:], strict=False):
+        around, key = keys[path[before[0]]], keys[path[here[0]]]
+        rest = sum(bones.chords[index].duration for index in here if bones.chords[index].cls in STABLE and index not in cells)
+        loose = not any(cells.get(index) == key for index in here) or (around == bones.home and _holds(around, key))
+        if path[before[0]] == path[after[0]] and rest < bones.beats and loose and not held & {*here}:
+            for index in here:
+                out[index] = path[before[0]]
+    return out
+
+
+def _closing(k: int) -> float:
+    """A chorus that ends away from home comes back to it."""
+    return 0.0 if k == 0 else COST_CHANGE / 2
+
+
+def _change_costs(bones: Skeleton) -> list[float]:
+    """What a change of key costs before each stretch but the first: more between a dominant and its goal."""
+    return [
+        COST_CHANGE + (COST_SPLIT if bones.goals[index] == index + 1 and bones.moves[index] in SPLIT_MOVES else 0.0)
+        for index in range(len(bones.chords) - 1)
+    ]
+
+
+def _sweep(table: list[list[float]], change: Sequence[float]) -> tuple[list[list[float]], list[list[int]]]:
+    """Cheapest cost of reaching each key at each stretch, and where it came from."""
+    sums = [[cost + _closing(k) for k, cost in enumerate(table[0])]]
+    choices: list[list[int]] = []
+    for row, cost_here in zip(table[1:], change, strict=True):
+        before = sums[-1]
+        least = min(before)
+        low, enter = before.index(least), least + cost_here
+        choices.append([k if stay < enter - _EVEN else low for k, stay in enumerate(before)])
+        sums.append([(stay if stay < enter else enter) + cost for stay, cost in zip(before, row, strict=True)])
+    return sums, choices
+
+
+def _ranked(keys: Sequence[KeyPc], total: Sequence[float], chosen: int, more: float) -> list[tuple[float, KeyPc]]:
+    """The chosen key, then the others with what they cost more: the one only glanced at at least `more`."""
+    base = total[chosen] - more
+    others = sorted((cost, k) for k, cost in enumerate(total) if k != chosen)
+    return [(0.0, keys[chosen]), *((max(more, cost - base), keys[k]) for cost, k in others)]

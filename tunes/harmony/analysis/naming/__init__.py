@@ -1,0 +1,1 @@
+"""What every chord is called in its key, by which rule, and how that is said."""

@@ -1,0 +1,100 @@
+"""The more telling rule: what a chord that asks for no resolution does with the chords beside it.
+
+A chord that is only borrowed, or only of the key, is told by what one hears: it takes the place of 1, turns minor,
+steps down to 3, climbs in the bass, leans on 1 from above, goes round the circle of the key.
+"""
+
+from __future__ import annotations
+
+from tunes.harmony.analysis.home_key.home import MAJOR
+from tunes.harmony.analysis.key_areas.tables import DIATONIC
+from tunes.harmony.analysis.naming.dominants import DECEPTIVE
+from tunes.harmony.analysis.naming.label import Label
+from tunes.harmony.analysis.naming.places import Place
+from tunes.harmony.analysis.sounds import DIM, DOM, HALF, MAJ, MIN, SUS
+
+_PLAIN = frozenset({"interchange", "diatonic", "common-tone"})
+"""Rules that say no more than what the chord is."""
+
+
+def retold(p: Place, found: Label) -> Label:
+    """The label with the rule that says most, where the plain one says little; only the rule changes."""
+    if found.rule not in _PLAIN or p.after is None:
+        return found
+    rule = next((name for name, holds in _TELLING if holds(p)), "")
+    if not rule or (found.rule == "common-tone") != (rule == "climbing-on"):
+        return found
+    return found._replace(rule=rule)
+
+
+def _climbs_on(p: Place) -> bool:
+    """Sharp 4 diminished that comes up from 4."""
+    return p.cls == DIM and p.degree == 6 and p.before is not None and p.before.root == 5
+
+
+def _climbs(p: Place) -> bool:
+    return p.degree == 5 and p.after in ((6, DIM), (6, HALF))
+
+
+def _turns_minor(p: Place) -> bool:
+    return p.cls == MAJ and p.after == (p.degree, MIN)
+
+
+def _to_three(p: Place) -> bool:
+    """Minor 4 that falls to 3, the softened minor plagal."""
+    return p.mode == MAJOR and (p.degree, p.cls) == (5, MIN) and p.after == (4, MIN)
+
+
+def _in_place_of_one(p: Place) -> bool:
+    """What comes instead of 1 after 5."""
+    before = p.before
+    if before is None or before.root != 7 or before.cls not in (DOM, SUS):
+        return False
+    return (p.degree, p.cls) in DECEPTIVE
+
+
+def _left_two(p: Place) -> bool:
+    """Minor 5 straight before 4: its 2, the 5 between them left out."""
+    return p.mode == MAJOR and (p.degree, p.cls) == (7, MIN) and p.after == (5, MAJ)
+
+
+def _leans(p: Place) -> bool:
+    return (p.degree, p.cls) == (1, MAJ) and p.after is not None and p.after.root == 0 and p.after.cls in (MAJ, MIN)
+
+
+def steps_down(p: Place) -> bool:
+    """4 or sharp 4 that steps down: to 3, or by way of minor 4."""
+    if (p.degree, p.cls) == (5, MAJ):
+        return p.after in ((4, MIN), (4, HALF))
+    return (p.degree, p.cls) == (6, HALF) and p.after == (5, MIN)
+
+
+def round_the_circle(p: Place) -> bool:
+    """A chord of the key before the chord of the key a fifth below, the narrow fifth among them."""
+    if p.after is None:
+        return False
+    fall = (p.after.root - p.degree) % 12
+    here, then = (p.degree, p.cls), (p.after.root, p.after.cls)
+    falls = fall == 5 and then in DIATONIC[p.mode]
+    return narrow_fifth(p) or (here in DIATONIC[p.mode] and falls and p.after.cls not in (DOM, SUS))
+
+
+def narrow_fifth(p: Place) -> bool:
+    """4 before 7, or flat 6 before 2, half diminished: the one diminished fifth of the circle."""
+    if p.after is None or (p.degree, p.cls) not in DIATONIC[p.mode] or (p.degree, p.cls) not in ((5, MAJ), (8, MAJ)):
+        return False
+    return (p.after.root - p.degree) % 12 == 6 and p.after.cls == HALF
+
+
+_TELLING = (
+    ("climbing-on", _climbs_on),
+    ("climbing", _climbs),
+    ("turns-minor", _turns_minor),
+    ("to-three", _to_three),
+    ("in-place", _in_place_of_one),
+    ("left-two", _left_two),
+    ("leaning", _leans),
+    ("steps-down", steps_down),
+    ("narrow-fifth", narrow_fifth),
+    ("circle", round_the_circle),
+)

@@ -1,0 +1,124 @@
+"""The naming of dominants: where they go, what stands in their goal's place, and which ask for nothing."""
+
+from __future__ import annotations
+
+from tunes.harmony.analysis.home_key.home import MINOR
+from tunes.harmony.analysis.key_areas.tables import BORROWED, DIATONIC
+from tunes.harmony.analysis.naming.label import Label, member, plain, spell, target_of, way
+from tunes.harmony.analysis.naming.places import Place
+from tunes.harmony.analysis.relations import BACKDOOR, FIFTH, PLAGAL, TRITONE
+from tunes.harmony.analysis.sounds import AUG, DOM, DOMINANTS, HALF, MAJ, MIN
+from tunes.harmony.readings.function import Function
+
+
+def dominant(p: Place) -> Label:
+    if p.blues and p.degree == 5 and p.move != TRITONE:
+        return plain(p, "colour", "blues", "blues-four")
+    if p.blues and p.degree == 0 and p.goal_degree == 5 and not p.has_ii and p.goal is not None and p.goal.cls == DOM:
+        return plain(p, "tonic", "blues", "blues-rest", "none")
+    if p.degree == 5 and p.arrived and not p.direct and p.cls == DOM and p.mode != MINOR:
+        return plain(p, "colour", "blues", "blues-four")
+    if _turns_away(p):
+        function = Function("5", p.quality, "dominant", "deceptive", "1", p.mode == MINOR, "5")
+        return Label(function, "deceptive", "deceptive", 0)
+    if p.degree == 10 and p.cls == DOM and p.mode != MINOR and p.goal_degree in (0, 3) and p.after == (4, MIN) and not p.direct:
+        function = Function("b7", p.quality, "dominant", "backdoor", "1", False, "b7")
+        return Label(function, "backdoor-three", "deceptive", 0)
+    if p.move in (FIFTH, TRITONE):
+        return _resolving(p)
+    if p.move == BACKDOOR and p.degree == 10 and p.goal_degree == 0:
+        return _from_below(p)
+    if p.move == PLAGAL and p.goal_degree == 0:
+        return plain(p, "colour", "blues" if p.mode != MINOR else "diatonic", "plagal")
+    return _astray(p)
+
+
+def _from_below(p: Place) -> Label:
+    """Flat 7 that rises a tone to 1: of the key itself in minor, by the back door in major."""
+    minor = p.goal is not None and p.goal.cls == MIN
+    if p.mode == MINOR:
+        return Label(Function("b7", p.quality, "dominant", "diatonic", "1", minor, "b7"), "subtonic", way(p))
+    if p.direct or p.after is None:
+        return Label(Function("b7", p.quality, "dominant", "backdoor", "1", minor, "b7"), "backdoor", way(p))
+    rule = "backdoor-open" if p.after.root in (2, 7) else "put-off"
+    return Label(Function("b7", p.quality, "dominant", "deceptive", "1", minor, "b7"), rule, "deceptive", 0)
+
+
+DECEPTIVE = frozenset({(9, MIN), (4, MIN), (5, MAJ), (5, MIN), (8, MAJ), (6, HALF)})
+"""What 5 goes to instead of 1 (Mulholland & Hojnacki 2013, appendix): 6, 3, 4, minor 4, flat 6, sharp 4."""
+
+
+def _turns_away(p: Place) -> bool:
+    """5 followed by a chord in place of 1, which is not itself the ii of a new cadence."""
+    if p.degree != 7 or p.direct or p.after is None or p.after_prepares:
+        return False
+    return (p.after.root, p.after.cls) in DECEPTIVE
+
+
+def _resolving(p: Place) -> Label:
+    """A dominant or substitute that reaches its goal."""
+    target, minor = target_of(p)
+    goal = p.goal
+    sub = p.move == TRITONE
+    of = "sub5" if sub else "5"
+    if sub:
+        kind, rule = "tritone-substitute", "tritone"
+    elif p.cls == AUG:
+        kind, rule = "augmented-dominant", "augmented"
+    elif p.goal_degree == 0 and goal is not None and goal.cls not in DOMINANTS:
+        kind, rule = "diatonic", "dominant"
+    elif goal is not None and goal.cls in DOMINANTS and p.goal_degree != 7:
+        kind, rule = "dominant-chain" if p.goal_degree else "diatonic", "chain"
+    else:
+        kind, rule = ("diatonic", "dominant") if p.goal_degree == 0 else ("applied", "applied")
+    degree = spell(p.degree, p.cls, False)
+    if _put_off(p):
+        function = Function(degree, p.quality, "dominant", "deceptive", target, minor, of)
+        return Label(function, "put-off", "deceptive", p.goal_degree)
+    rule = "taken-up" if p.again and not p.direct else rule
+    return Label(Function(degree, p.quality, "dominant", kind, target, minor, of), rule, way(p))
+
+
+def _put_off(p: Place) -> bool:
+    """5 of the key whose 1 comes later, and the next chord takes the place of 1, though it sets out again itself; or
+    whose 1 comes only after a new run of chords."""
+    if p.degree != 7 or p.goal_degree != 0 or p.direct or p.after is None or p.move != FIFTH:
+        return False
+    return (p.after.root, p.after.cls) in DECEPTIVE | {(4, HALF)} or (p.far and not p.again)
+
+
+def _astray(p: Place) -> Label:
+    """A dominant that does not go where it promises."""
+    aim = (p.degree + 5) % 12
+    degree = spell(p.degree, p.cls, False)
+    minor = (aim, MIN) in DIATONIC[p.mode]
+    known = minor or (aim, MAJ) in DIATONIC[p.mode]
+    if p.degree == 7:
+        function = Function(degree, p.quality, "dominant", "deceptive", "1", p.mode == MINOR, "5")
+        return Label(function, "deceptive", "deceptive", aim)
+    if p.degree == 10 and not known:
+        if p.after is None:
+            return Label(Function("b7", p.quality, "dominant", "unresolved", "1", False, "b7"), "unresolved", way(p), 0)
+        return Label(Function("b7", p.quality, "dominant", "deceptive", "1", False, "b7"), "deceptive", "deceptive", 0)
+    if p.degree == 1 and p.cls == DOM and p.after is not None:
+        return _substitute_left(p)
+    if (p.degree, p.cls) in BORROWED[p.mode] | DIATONIC[p.mode] and p.degree in (0, 5):
+        return plain(p, "colour", "blues", "blues-colour")
+    if known:
+        function = Function(degree, p.quality, "dominant", "deceptive", spell(aim, MIN, False), minor, "5")
+        return Label(function, "deceptive", "deceptive", aim)
+    kind = member(p)
+    approach = p.goal is not None and p.goal.cls == p.cls and (p.goal_degree - p.degree) % 12 in (1, 11)
+    if approach:
+        return plain(p, "passing", "chromatic-approach", "approach")
+    return plain(p, "colour", kind, {"diatonic": "diatonic", "interchange": "interchange"}.get(kind, "chromatic"))
+
+
+def _substitute_left(p: Place) -> Label:
+    """The substitute of 5 that does not fall to 1: it gives way to 5 itself, or another chord comes instead."""
+    minor = p.mode == MINOR
+    if p.after is not None and p.after.root == 7 and p.after.cls in DOMINANTS:
+        function = Function("b2", p.quality, "dominant", "tritone-substitute", "1", minor, "sub5")
+        return Label(function, "exchanged", way(p), 0)
+    function = Function("b2", p.quality, "dominant", "deceptive", "1", minor, "sub5")
+    return Label(function, "deceptive", "deceptive", 0)

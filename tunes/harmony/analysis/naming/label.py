@@ -1,0 +1,66 @@
+"""What every naming of a chord is made of: the label, the spelling of a degree, and how a chord goes to its goal."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from tunes.harmony.analysis.home_key.home import MINOR
+from tunes.harmony.analysis.key_areas.tables import BORROWED, DIATONIC
+from tunes.harmony.analysis.naming.places import Place
+from tunes.harmony.analysis.sounds import DIM, HALF, MAJ, MIN
+from tunes.harmony.readings.function import Function
+
+_FLAT = ("1", "b2", "2", "b3", "3", "4", "b5", "5", "b6", "6", "b7", "7")
+_SHARP = ("1", "#1", "2", "#2", "3", "4", "#4", "5", "#5", "6", "#6", "7")
+
+
+class Label(NamedTuple):
+    """A function, the rule that gives it, what it resolves by, and the degree it promises (`aim`, semitones)."""
+
+    function: Function
+    rule: str
+    resolution: str
+    aim: int | None = None
+
+
+def spell(degree: int, cls: str, rising: bool) -> str:
+    """A degree by use: sharps for rising diminished and for half-diminished or minor chords on the raised 4.
+
+    >>> spell(6, "dim", True), spell(6, "dom", False), spell(6, "hdim", False), spell(3, "dim", False)
+    ('#4', 'b5', '#4', 'b3')
+    """
+    if cls == DIM and (rising or degree in (1, 6)):
+        return _SHARP[degree]
+    return _SHARP[degree] if degree == 6 and cls in (HALF, MIN) else _FLAT[degree]
+
+
+def semitones_of(degree: str) -> int:
+    """A degree as `spell` writes it, in semitones above 1.
+
+    >>> semitones_of("b7"), semitones_of("#4")
+    (10, 6)
+    """
+    return _SHARP.index(degree) if degree in _SHARP else _FLAT.index(degree)
+
+
+def plain(p: Place, role: str, kind: str, rule: str, resolution: str | None = None, rising: bool = False) -> Label:
+    function = Function(spell(p.degree, p.cls, rising), p.quality, role, kind)
+    return Label(function, rule, resolution or way(p))
+
+
+def way(p: Place) -> str:
+    if p.goal is None:
+        return "none"
+    return "direct" if p.direct else "delayed"
+
+
+def member(p: Place) -> str:
+    """diatonic, interchange or chromatic, from the tables alone."""
+    if (p.degree, p.cls) in DIATONIC[p.mode] or (p.mode == MINOR and (p.degree, p.cls) == (7, MAJ)):
+        return "diatonic"
+    return "interchange" if (p.degree, p.cls) in BORROWED[p.mode] else "chromatic"
+
+
+def target_of(p: Place) -> tuple[str, bool]:
+    assert p.goal is not None
+    return spell(p.goal_degree, p.goal.cls, False), p.goal.cls in (MIN, HALF, DIM)

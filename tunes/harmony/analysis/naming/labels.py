@@ -1,0 +1,242 @@
+"""From the skeleton to functions: what each chord is called in its key, and by which rule.
+
+Everything here works with semitones above the local tonic; degrees are spelled by use (``#4`` for a rising
+diminished chord, ``b5`` for a falling substitute), not by how the chart spells the root.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import lru_cache
+
+from tunes.harmony.analysis.home_key.home import MINOR
+from tunes.harmony.analysis.key_areas.tables import BORROWED, DIATONIC
+from tunes.harmony.analysis.naming.beside import narrow_fifth, retold, round_the_circle, steps_down
+from tunes.harmony.analysis.naming.dominants import dominant
+from tunes.harmony.analysis.naming.label import Label, member, plain, spell, way
+from tunes.harmony.analysis.naming.places import Place
+from tunes.harmony.analysis.preparation.skeleton import Skeleton
+from tunes.harmony.analysis.relations import CHROMATIC_II, LEADING, PLAGAL, SUPERTONIC
+from tunes.harmony.analysis.sounds import DIM, DOM, DOMINANTS, HALF, MAJ, MIN, STABLE, SUS
+from tunes.harmony.readings.function import Function
+
+SETTLED = frozenset(
+    {"rest", "tonic-family", "diatonic", "plagal", "minor-plagal", "common-tone", "blues-rest"}
+)
+"""Rules by which a chord is where it is, not on its way: no resolution is drawn."""
+LANDING = frozenset({"local-rest", "predominant", "interchange", "chromatic", "fifths", "diatonic", "to-flat-seven"})
+"""Rules of chords that count as landed when a dominant has just led to them."""
+
+
+_LEADING_UP = frozenset({"supertonic", "chromatic-ii", "predominant"})
+
+
+@lru_cache(maxsize=65_536)
+def label(p: Place) -> Label:
+    """The function of a chord where it stands, and whether it is on its way."""
+    found = _label(p)
+    if found.rule == "local-rest" and p.at_home:
+        found = found._replace(rule="rest")
+    here, settled = found.rule == "predominant" and not p.direct and _here(p), _settled(p, found)
+    if found.resolution in ("direct", "delayed") and (here or settled):
+        if found.rule == "predominant" and not _lands(p, found):
+            found = found._replace(rule="interchange" if found.function.kind == "interchange" else "diatonic")
+        found = found._replace(resolution="none" if settled else "onward")
+    if found.rule in _LEADING_UP and p.again and found.resolution == "delayed":
+        found = found._replace(rule="taken-up")
+    if found.resolution in ("none", "onward") and found.function.role in ("colour", "predominant") and _arrival(p, found):
+        return found._replace(function=replace(found.function, role="tonic"), rule="landed")
+    return retold(p, found)
+
+
+def _arrival(p: Place, found: Label) -> bool:
+    """A chord at rest to which a dominant has just led counts as landed, whatever else it is."""
+    return p.arrived and p.cls in STABLE and found.rule not in ("blues-four", "vamp")
+
+
+def _settled(p: Place, found: Label) -> bool:
+    if found.rule in SETTLED and p.cls not in DOMINANTS:
+        return True
+    if found.rule == "predominant" and not p.direct and not p.arrived and (p.goal_degree != 7 or _falls_to_three(p)):
+        return True
+    if found.rule == "passing-step" or (found.rule in ("plagal", "blues-four") and p.goal_degree == 0):
+        return True
+    return _lands(p, found)
+
+
+def _here(p: Place) -> bool:
+    """Whether a chord before a dominant far ahead belongs where it stands: it turns minor, goes round the circle of the
+    key, or the next chord goes somewhere else; the music goes on to the dominant from there."""
+    by_four = p.degree == 2 and p.goal_degree == 10
+    return not p.joins or p.after == (p.degree, MIN) or by_four or round_the_circle(p) or steps_down(p)
+
+
+def _falls_to_three(p: Place) -> bool:
+    """4 that steps back to 3 before anything else: it belongs to the tonic, not to the dominant far ahead."""
+    return p.degree == 5 and p.after is not None and p.after.root == 4 and p.after.cls == MIN
+
+
+def _lands(p: Place, found: Label) -> bool:
+    """A chord at rest that a dominant has just led to: the run has landed, whatever comes next."""
+    if not p.arrived or found.rule not in LANDING:
+        return False
+    if found.rule == "diatonic":
+        return p.cls in STABLE
+    return p.cls == MAJ and (p.direct or not p.sure)
+
+
+def _label(p: Place) -> Label:
+    if p.vamp and not _cadential(p):
+        return _vamp(p)
+    if _steps(p):
+        return plain(p, "passing", member(p), "passing-step")
+    if p.goal is None:
+        return _at_rest(p)
+    if p.cls == DIM:
+        return _diminished(p)
+    if p.cls in DOMINANTS:
+        return dominant(p)
+    if p.sliding:
+        return plain(p, "passing", member(p), "slide")
+    if p.neighbour and p.degree in (1, 8, 11):
+        return plain(p, "tonic", member(p), "neighbour", "none")
+    if p.move in (SUPERTONIC, CHROMATIC_II):
+        return _supertonic(p)
+    return _other(p)
+
+
+def _cadential(p: Place) -> bool:
+    """The dominant of the key and the ii before it go round as a cadence, not as a vamp."""
+    return p.cls == DIM or (p.cls in DOMINANTS and p.degree in (1, 7, 10)) or (p.cls in (MIN, HALF) and p.degree == 2)
+
+
+def _vamp(p: Place) -> Label:
+    if p.degree == 0:
+        return plain(p, "tonic", "diatonic" if (p.cls == MIN) == (p.mode == MINOR) else member(p), "rest", "none")
+    return plain(p, "colour", "vamp", "vamp", "none")
+
+
+def _steps(p: Place) -> bool:
+    """2 between 1 and 3, in either direction: a chord of the key stepped through, all three at rest."""
+    if p.before is None or p.after is None or p.degree != 2 or p.cls != MIN:
+        return False
+    ends = {p.before.root, p.after.root}
+    return ends in ({0, 4}, {0, 3}) and p.before.cls in STABLE and p.after.cls in STABLE
+
+
+def _at_rest(p: Place) -> Label:
+    if p.cls == DIM:
+        return _auxiliary(p, "none")
+    if p.degree != 0:
+        kind = member(p)
+        if p.cls == DOM and (p.degree, p.cls) in BORROWED[p.mode]:
+            return plain(p, "colour", "blues" if p.degree == 5 else kind, "blues-colour", "none")
+        return plain(p, "colour", kind, kind, "none")
+    if p.cls == DOM:
+        return plain(p, "tonic", "blues", "blues-rest", "none")
+    other = (p.cls == MIN) != (p.mode == MINOR)
+    return plain(p, "tonic", "interchange" if other else "diatonic", "rest", "none")
+
+
+def _supertonic(p: Place) -> Label:
+    """A minor or half-diminished chord before its dominant; 1 itself, when a dominant has just led to it, is home first."""
+    if p.degree == 0 and p.arrived and p.cls == MIN and p.mode == MINOR:
+        return plain(p, "tonic", "diatonic", "local-rest", "onward")
+    ahead = p.ahead if p.ahead is not None else (p.goal_degree + 5) % 12
+    round_to_three = p.degree == 5 and p.goal_degree == 10 and ahead == 3 and p.then == (4, MIN) and p.mode != MINOR
+    if p.ahead_back or round_to_three:
+        minor = p.mode == MINOR
+        return plain(p, "predominant", member(p), "predominant" if minor else "backdoor-four")
+    if p.ahead_sub and p.move == SUPERTONIC and p.degree != 2:
+        return plain(p, "predominant", "related-ii", "substitute-ii")
+    rule = "chromatic-ii" if p.move == CHROMATIC_II else "supertonic"
+    own = p.degree == 2 or ((p.degree, p.cls) in DIATONIC[p.mode] and p.degree in (4, 9, 5))
+    if own and not (p.degree == 5 and ahead != 0):
+        kind = member(p) if p.degree != 2 or (2, p.cls) in DIATONIC[p.mode] else "interchange"
+        return plain(p, "predominant", kind, rule)
+    if p.move == CHROMATIC_II and (p.degree - ahead) % 12 != 2:
+        return plain(p, "predominant", "chromatic-approach", "chromatic-approach")
+    target = spell(ahead, MIN if p.ahead_minor else MAJ, False)
+    function = Function(spell(p.degree, p.cls, False), p.quality, "predominant", "related-ii", target, p.ahead_minor, "2")
+    return Label(function, rule if p.move == CHROMATIC_II else "related-ii", way(p), ahead)
+
+
+def _auxiliary(p: Place, resolution: str | None = None) -> Label:
+    """A diminished chord beside another chord on its own root."""
+    return plain(p, "passing", "auxiliary-diminished", "auxiliary", resolution)._replace(aim=p.degree)
+
+
+def _slides_down(p: Place) -> bool:
+    """A diminished chord a semitone above what comes next: above its goal, or above a minor chord before it."""
+    if p.after is None or (p.degree - p.after.root) % 12 != 1:
+        return False
+    return p.direct or p.after.cls in (MIN, HALF) or (p.degree == 3 and p.after.cls == DOM)
+
+
+def _diminished(p: Place) -> Label:
+    rise = (p.goal_degree - p.degree) % 12
+    before = p.before
+    stepped = before is not None and (p.degree - before.root) % 12 == 1
+    if _slides_down(p):
+        return plain(p, "passing", "passing-diminished", "passing-down")._replace(aim=(p.degree - 1) % 12)
+    if p.move == LEADING:
+        if p.goal_degree == 0:
+            return plain(p, "dominant", "leading-diminished", "leading", rising=False)
+        if stepped and not p.direct:
+            return plain(p, "dominant", "leading-diminished", "leading-delayed", rising=True)
+        if stepped:
+            return plain(p, "dominant", "passing-diminished", "passing-up", rising=True)
+        return plain(p, "dominant", "leading-diminished", "leading", rising=True)
+    if p.after is not None and p.after.root == p.degree:
+        return _auxiliary(p)
+    if before is not None and before.root == p.degree:
+        return _auxiliary(p)
+    if rise % 3 == 1:
+        rule = "leading" if rise == 1 else "leading-turned"
+        return plain(p, "dominant", "leading-diminished", rule, rising=rise == 1)
+    return plain(p, "passing", "common-tone-diminished", "common-tone")
+
+
+_FAMILIES = {0: "tonic", 4: "tonic", 9: "tonic", 3: "tonic", 2: "predominant", 5: "predominant", 8: "predominant",
+             1: "predominant", 6: "predominant"}  # fmt: skip
+
+
+def _other(p: Place) -> Label:
+    """A chord at rest, or a chord of the key, that moves on without being a dominant or its ii."""
+    assert p.goal is not None
+    kind = member(p)
+    if p.degree == 0 and p.cls in STABLE and ((p.cls == MIN) == (p.mode == MINOR) or p.arrived):
+        return plain(p, "tonic", "diatonic" if kind == "diatonic" else kind, "local-rest" if p.arrived else "rest")
+    if p.move == PLAGAL and p.goal_degree == 0:
+        borrowed = p.cls == MIN and p.mode != MINOR
+        return plain(p, "colour", "interchange" if borrowed else "plagal", "minor-plagal" if borrowed else "plagal")
+    leads = p.goal.cls in DOMINANTS
+    if p.direct and leads and (p.degree, p.cls) in ((5, MAJ), (2, MIN)) and p.goal_degree == 10 and p.mode != MINOR:
+        return plain(p, "predominant", kind, "to-flat-seven")
+    if leads and _FAMILIES.get(p.degree) == "predominant":
+        return plain(p, "predominant", kind, "predominant")
+    if kind == "chromatic" and p.goal.cls == p.cls and (p.goal_degree - p.degree) % 12 in (1, 11):
+        return plain(p, "passing", "chromatic-approach", "approach")
+    if kind == "diatonic":
+        if p.direct and narrow_fifth(p):
+            return plain(p, "predominant", kind, "narrow-fifth")
+        if p.direct and (p.goal_degree - p.degree) % 12 == 5:
+            return plain(p, _FAMILIES.get(p.degree, "colour"), kind, "fifths")
+        role = _FAMILIES.get(p.degree, "colour")
+        return plain(p, role, kind, "tonic-family" if role == "tonic" and p.degree else "diatonic")
+    role = "predominant" if leads else "colour"
+    return plain(p, role, kind, "interchange" if kind == "interchange" else "chromatic")
+
+
+def is_blues(bones: Skeleton) -> bool:
+    """Whether the tonic of the tune is a dominant seventh at rest, with a 4 of the same kind."""
+    tonic, mode = bones.home
+    if mode == MINOR:
+        return False
+    held = {True: 0.0, False: 0.0}
+    four = False
+    for chord in bones.chords:
+        if chord.root == tonic and chord.cls in (MAJ, DOM, SUS):
+            held[chord.cls == DOM] += chord.duration
+        four = four or (chord.root == (tonic + 5) % 12 and chord.cls == DOM)
+    return four and held[True] > held[False]

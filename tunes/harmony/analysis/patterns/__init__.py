@@ -1,0 +1,1 @@
+"""What shows only over several chords together."""

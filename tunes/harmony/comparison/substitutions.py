@@ -1,0 +1,216 @@
+"""What a chord that somebody heard is to the chord that was agreed: the same, a substitution, or something else.
+
+For changes taken down by ear: root, quality and function are judged apart, and a chord that can sound in that
+place is named by what it does.  ``CREDITS`` says how much of the chord each relation earns (1 = all); the facts
+behind it are logical (shared notes) or named, the shares are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+from tunes.harmony.chords.symbol import ChordSymbol
+from tunes.harmony.pitch.spelling import Key, NoteName, degree_between
+from tunes.harmony.readings.function import Function
+
+
+@dataclass(frozen=True, slots=True)
+class ChordRelation:
+    """One row of the table: what the heard chord is, in one sentence, and the share it earns.
+
+    ``plausible``: a band may well play it there.
+    """
+
+    id: str
+    name: str
+    sentence: str
+    credit: float
+    plausible: bool
+
+
+_ROWS: tuple[ChordRelation, ...] = (
+    ChordRelation("same", "The same chord", "Root and kind are right.", 1.0, True),
+    ChordRelation("same-bass-differs", "The same chord over another bass", "The chord is right; the bass note is another.", 0.9, True),
+    ChordRelation("same-notes", "The same notes from another root", "The same notes; the bass decides the name.", 0.9, True),
+    ChordRelation("suspension", "Suspended or not", "The same root; the 3rd is held back in one of them.", 0.9, True),
+    ChordRelation("tritone-substitute", "Tritone substitute", "The two share their 3rd and 7th, and both fall to the same goal.", 0.75, True),
+    ChordRelation("rootless-dominant", "Diminished for dominant", "The diminished chord is the dominant's upper notes without the root.", 0.75, True),
+    ChordRelation("upper-part", "The upper part of the chord", "All its notes belong to the chord that was agreed.", 0.75, True),
+    ChordRelation("two-for-five", "Its 2 or its 5", "The two belong together as 2 and 5: one was heard for both.", 0.5, True),
+    ChordRelation("third-apart", "A third apart", "They share all notes but one, and do the same in the key.", 0.5, True),
+    ChordRelation("backdoor", "The other way home", "Both lead home: one falls a fifth, the other rises a step.", 0.5, True),
+    ChordRelation("other-quality", "Right root, another kind", "The root is right; listen to the 3rd and the 7th.", 0.5, False),
+    ChordRelation("bass-only", "The bass note", "The bass is right; the chord on it was not given.", 0.5, False),
+    ChordRelation("chord-tone-bass", "A note of the chord", "Not the bass, but a note of the chord.", 0.25, False),
+    ChordRelation("same-role", "The same role", "Another chord, with the same role in the key.", 0.25, True),
+    ChordRelation("fits-key", "Another chord of the key", "It belongs to the key, but does something else.", 0.0, False),
+    ChordRelation("contradicts", "Against the key", "It has notes that neither the key nor the agreed chord has.", 0.0, False),
+)  # fmt: skip
+RELATIONS: dict[str, ChordRelation] = {row.id: row for row in _ROWS}
+
+
+@dataclass(frozen=True, slots=True)
+class ChordComparison:
+    """The verdict on one chord: ``root`` and ``quality`` right or not, ``function`` "same", "similar" or
+    "other", the relation, and the heard notes that neither key nor agreed chord has."""
+
+    relation: ChordRelation
+    root: bool
+    quality: bool
+    function: str
+    foreign: tuple[NoteName, ...] = ()
+
+
+def compare_chords(
+    agreed: ChordSymbol, heard: ChordSymbol | NoteName, key: Key, function: Function | None = None
+) -> ChordComparison:
+    """How a heard chord (or bare bass note) stands to the agreed one in its local key.
+
+    >>> from tunes.harmony.chords import parse_symbol
+    >>> g7, db7 = parse_symbol("G7").symbol, parse_symbol("Db7").symbol
+    >>> compare_chords(g7, db7, Key.parse("C")).relation.id
+    'tritone-substitute'
+    """
+    if isinstance(heard, NoteName):
+        return _bass(agreed, heard)
+    relation = next((name for name, holds in _TESTS if holds(agreed, heard, key)), "")
+    foreign = foreign_notes(agreed, heard, key)
+    if not relation:
+        relation = "contradicts" if foreign else ("same-role" if _roles(agreed, heard, key, function) else "fits-key")
+    row = RELATIONS[relation]
+    same_root = agreed.root.pc == heard.root.pc
+    if relation in ("same", "same-bass-differs", "same-notes", "suspension"):
+        job = "same"
+    else:
+        job = "similar" if row.plausible else "other"
+    return ChordComparison(row, same_root, agreed.family == heard.family, job, foreign)
+
+
+def _bass(agreed: ChordSymbol, heard: NoteName) -> ChordComparison:
+    bass = agreed.bass or agreed.root
+    if heard.pc == bass.pc:
+        return ChordComparison(RELATIONS["bass-only"], heard.pc == agreed.root.pc, False, "other")
+    name = "chord-tone-bass" if heard.pc in agreed.pcs else "contradicts"
+    return ChordComparison(RELATIONS[name], heard.pc == agreed.root.pc, False, "other")
+
+
+def foreign_notes(agreed: ChordSymbol, heard: ChordSymbol, key: Key) -> tuple[NoteName, ...]:
+    """Notes of the heard chord outside both the key (harmonic leading note included) and the agreed chord."""
+    inside = key_pcs(key) | agreed.pcs
+    return tuple(tone for tone in heard.tones if tone.pc not in inside)
+
+
+def key_pcs(key: Key) -> frozenset[int]:
+    """Pitch classes of the major scale, or of the natural and harmonic minor scale together.
+
+    >>> sorted(key_pcs(Key.parse("A minor")))
+    [0, 2, 4, 5, 7, 8, 9, 11]
+    """
+    steps = (0, 2, 4, 5, 7, 9, 11) if key.mode == "major" else (0, 2, 3, 5, 7, 8, 10, 11)
+    return frozenset((key.tonic.pc + step) % 12 for step in steps)
+
+
+def _up(one: ChordSymbol, other: ChordSymbol) -> int:
+    """Semitones from one root up to another."""
+    return (other.root.pc - one.root.pc) % 12
+
+
+def _core(symbol: ChordSymbol) -> frozenset[int]:
+    """Pitch classes of root, 3rd, 5th and 7th: extensions are colour."""
+    return frozenset(
+        tone.pc
+        for degree, tone in zip(symbol.degrees, symbol.tones, strict=True)
+        if degree.lstrip("#b") in ("1", "2", "3", "4", "5", "6", "7")
+    )
+
+
+def _same(agreed: ChordSymbol, heard: ChordSymbol, key: Key) -> bool:
+    return _same_body(agreed, heard) and _bass_of(agreed) == _bass_of(heard)
+
+
+def _same_body(agreed: ChordSymbol, heard: ChordSymbol) -> bool:
+    return agreed.root.pc == heard.root.pc and agreed.family == heard.family
+
+
+def _bass_of(symbol: ChordSymbol) -> int:
+    return (symbol.bass or symbol.root).pc
+
+
+def _same_over_other_bass(agreed: ChordSymbol, heard: ChordSymbol, key: Key) -> bool:
+    return _same_body(agreed, heard)
+
+
+def _same_notes(agreed: ChordSymbol, heard: ChordSymbol, key: Key) -> bool:
+    return _core(agreed) == _core(heard)
+
+
+def _suspension(agreed: ChordSymbol, heard: ChordSymbol, key: Key) -> bool:
+    return agreed.root.pc == heard.root.pc and {agreed.family, heard.family} in ({"suspended", "dominant"}, {"suspended", "major"})
+
+
+def _tritone(agreed: ChordSymbol, heard: ChordSymbol, key: Key) -> bool:
+    return _up(agreed, heard) == 6 and _dominant(agreed) and _dominant(heard)
+
+
+def _dominant(symbol: ChordSymbol) -> bool:
+    return symbol.family == "dominant" or (symbol.family == "suspended" and symbol.has("b7"))
+
+
+def _rootless(agreed: ChordSymbol, heard: ChordSymbol, key: Key) -> bool:
+    for one, other in ((agreed, heard), (heard, agreed)):
+        if _dominant(one) and other.family == "diminished" and _up(one, other) % 3 == 1:
+            return True
+    return False
+
+
+def _upper(agreed: ChordSymbol, heard: ChordSymbol, key: Key) -> bool:
+    """Bdim or Dm for G7 and G9: no fewer than three notes, all of them in the agreed chord with its ninth."""
+    ninth = (agreed.root.pc + 2) % 12
+    inside = agreed.pcs | ({ninth} if agreed.family in ("dominant", "suspended", "minor", "major") else set())
+    return len(heard.pcs) >= 3 and heard.pcs <= inside and heard.root.pc != agreed.root.pc
+
+
+def _two_five(agreed: ChordSymbol, heard: ChordSymbol, key: Key) -> bool:
+    for two, five in ((agreed, heard), (heard, agreed)):
+        if two.family in ("minor", "half-diminished") and _dominant(five) and _up(two, five) in (5, 11):
+            return True
+    return False
+
+
+def _third_apart(agreed: ChordSymbol, heard: ChordSymbol, key: Key) -> bool:
+    shared = _core(agreed) & _core(heard)
+    return len(shared) >= 3 and _up(agreed, heard) in (3, 4, 8, 9) and not foreign_notes(agreed, heard, key)
+
+
+def _backdoor(agreed: ChordSymbol, heard: ChordSymbol, key: Key) -> bool:
+    degrees = {degree_between(key.tonic, agreed.root), degree_between(key.tonic, heard.root)}
+    return degrees == {"5", "b7"} and _dominant(agreed) and _dominant(heard)
+
+
+def _other_quality(agreed: ChordSymbol, heard: ChordSymbol, key: Key) -> bool:
+    return agreed.root.pc == heard.root.pc
+
+
+_TESTS: tuple[tuple[str, Callable[[ChordSymbol, ChordSymbol, Key], bool]], ...] = (
+    ("same", _same),
+    ("same-bass-differs", _same_over_other_bass),
+    ("same-notes", _same_notes),
+    ("suspension", _suspension),
+    ("tritone-substitute", _tritone),
+    ("rootless-dominant", _rootless),
+    ("upper-part", _upper),
+    ("two-for-five", _two_five),
+    ("third-apart", _third_apart),
+    ("backdoor", _backdoor),
+    ("other-quality", _other_quality),
+)
+
+_DEGREE_ROLES: dict[int, str] = {0: "tonic", 4: "tonic", 9: "tonic", 3: "tonic", 2: "predominant", 5: "predominant",
+                                 8: "predominant", 7: "dominant", 11: "dominant"}  # fmt: skip
+
+
+def _roles(agreed: ChordSymbol, heard: ChordSymbol, key: Key, function: Function | None) -> bool:
+    """Whether the heard chord, by its degree, has the role of the agreed one."""
+    role = function.role if function else _DEGREE_ROLES.get((agreed.root.pc - key.tonic.pc) % 12, "none")
+    return role != "none" and _DEGREE_ROLES.get((heard.root.pc - key.tonic.pc) % 12) == role

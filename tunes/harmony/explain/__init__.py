@@ -1,0 +1,1 @@
+"""The rules that reasons name, and their sentences."""

@@ -1,0 +1,1 @@
+"""How the sections of a chart compare, and what a form is called."""

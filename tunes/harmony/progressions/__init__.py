@@ -1,0 +1,1 @@
+"""Progressions as patterns over functions, and where they occur in a chart and in a whole repertoire."""

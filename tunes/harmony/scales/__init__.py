@@ -1,0 +1,1 @@
+"""One plain scale for each chord, by what the chord does."""
