@@ -165,18 +165,40 @@ class RevisionForm(forms.Form):
         return data
 
 
-class OverruleForm(forms.Form):
+ONCE = "once"
+HOLDS = [("every", "Every time this bar sounds"), (ONCE, "This time only")]
+
+
+class _HoldsForm(forms.Form):
+    """For which times of a bar an overrule holds; asked where it sounds more than once."""
+
+    holds = forms.ChoiceField(required=False, choices=HOLDS, initial="every", widget=forms.RadioSelect, label="It holds for")
+
+    def __init__(self, *args: Any, others: str = "", **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        if others:
+            self.fields["holds"].choices = [("every", f"Every time: {others}"), HOLDS[1]]  # type: ignore[attr-defined]
+        else:
+            self.fields["holds"].widget = forms.HiddenInput()
+
+    @property
+    def every_time(self) -> bool:
+        return bool(self.cleaned_data["holds"] != ONCE)
+
+
+class OverruleForm(_HoldsForm):
     """An instructor's own reading of one chord. The text is read by the view, which knows the key."""
 
     key = forms.CharField(max_length=12, label="Key it is heard in")
     reading = forms.CharField(max_length=60, label="What it is", help_text="In any form: 5 of 2, V7/ii, bVII7, #4 dim.")
     why = forms.CharField(max_length=400, required=False, label="Why", widget=forms.Textarea(attrs={"rows": 2}))
+    field_order = ["key", "reading", "holds", "why"]
 
     def clean_key(self) -> str:
         return read_key(self.cleaned_data["key"])
 
 
-class AreaForm(forms.Form):
+class AreaForm(_HoldsForm):
     """An instructor's own key for a run of bars."""
 
     first = forms.IntegerField(min_value=0, widget=forms.HiddenInput)

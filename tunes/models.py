@@ -188,8 +188,12 @@ class ChartDraft(models.Model):
 
 
 class Overrule(models.Model):
-    """A person's reading set beside the computed one. Withdrawn ones stay, with who and when."""
+    """A person's reading set beside the computed one. Withdrawn ones stay, with who and when.
 
+    `together` is shared by the rows of one overrule, which holds for every time the bar sounds; NULL: a row by itself.
+    """
+
+    together = models.UUIDField(null=True, blank=True)
     why = models.CharField(max_length=400, blank=True)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+")
     created = models.DateTimeField(auto_now_add=True)

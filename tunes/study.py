@@ -40,6 +40,7 @@ class Overruled:
     by: str
     when: datetime | None
     computed: Reading
+    together: str = ""  # shared by the events that were overruled in one go
 
 
 @dataclass(frozen=True)
@@ -163,7 +164,7 @@ def study_of_text(
     read_labels = {
         row.event: Overruled(
             row.pk, row.event, Key.parse(row.key), Function.from_json(row.function), row.why, _name(row),
-            row.created, computed.readings[row.event],
+            row.created, computed.readings[row.event], str(row.together or ""),
         )
         for row in labels
         if row.event in events

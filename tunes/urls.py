@@ -3,7 +3,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, include, path
 
-from tunes.views import charts, editor, idioms, repertoire
+from tunes.views import charts, editor, idioms, overrules, repertoire
 
 app_name = "tunes"
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -27,13 +27,13 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("<int:pk>/charts/<int:version>/take-back/", editor.take_back, name="take_back"),
     path("<int:pk>/charts/<int:version>/agree/", charts.agree, name="agree"),
     path("revisions/<int:revision>/chords/<int:event>/", charts.event_panel, name="event"),
-    path("revisions/<int:revision>/chords/<int:event>/overrule/", charts.overrule, name="overrule"),
-    path("revisions/<int:revision>/chords/<int:event>/key/", charts.area_panel, name="area"),
-    path("revisions/<int:revision>/chords/<int:event>/key/overrule/", charts.overrule_area, name="overrule_area"),
-    path("overrules/labels/<int:pk>/withdraw/", charts.withdraw_label, name="withdraw_label"),
-    path("overrules/labels/<int:pk>/restore/", charts.restore_label, name="restore_label"),
-    path("overrules/keys/<int:pk>/restore/", charts.restore_area, name="restore_area"),
-    path("overrules/keys/<int:pk>/withdraw/", charts.withdraw_area, name="withdraw_area"),
+    path("revisions/<int:revision>/chords/<int:event>/overrule/", overrules.overrule, name="overrule"),
+    path("revisions/<int:revision>/chords/<int:event>/key/", overrules.area_panel, name="area"),
+    path("revisions/<int:revision>/chords/<int:event>/key/overrule/", overrules.overrule_area, name="overrule_area"),
+    path("overrules/labels/<int:pk>/withdraw/", overrules.withdraw_label, name="withdraw_label"),
+    path("overrules/labels/<int:pk>/restore/", overrules.restore_label, name="restore_label"),
+    path("overrules/keys/<int:pk>/restore/", overrules.restore_area, name="restore_area"),
+    path("overrules/keys/<int:pk>/withdraw/", overrules.withdraw_area, name="withdraw_area"),
     path("idioms/", idioms.index, name="idioms"),
     path("idioms/new/", idioms.edit, name="idiom_new"),
     path("idioms/<int:pk>/", idioms.page, name="idiom"),

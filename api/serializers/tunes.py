@@ -196,6 +196,7 @@ class OverruleIn(serializers.Serializer):
     key = KeyField()
     answer = serializers.CharField(max_length=60, help_text="The function as a musician writes it: 5 of 2, bVII7")
     why = serializers.CharField(max_length=400, allow_blank=True, default="")
+    every_time = serializers.BooleanField(default=True, help_text="For every time these bars sound; false: this time only")
 
 
 class OverruleOut(serializers.ModelSerializer[LabelOverride]):
@@ -212,6 +213,7 @@ class AreaOverruleIn(serializers.Serializer):
     last = serializers.IntegerField(min_value=0, max_value=10**6)
     key = KeyField()
     why = serializers.CharField(max_length=400, allow_blank=True, default="")
+    every_time = serializers.BooleanField(default=True, help_text="For every time these bars sound; false: this time only")
 
 
 class AreaOverruleOut(serializers.ModelSerializer[AreaOverride]):

@@ -18,7 +18,7 @@ from tunes import selectors
 from tunes.harmony.pitch.spelling import Key
 from tunes.heard import NotThisChord, read_function
 from tunes.models import AreaOverride, ChartRevision, LabelOverride
-from tunes.services import charts as services
+from tunes.services import overrules as services
 from tunes.study import study_chart
 
 WITHDRAWN = OpenApiParameter("withdrawn", str, enum=["yes"], description="Those that were taken back instead")
@@ -46,7 +46,8 @@ class Overrules(Call):
                                           study.computed.readings[event])
         except NotThisChord as error:
             raise Unreadable(str(error)) from error
-        row = services.overrule(revision=revision, event=event, key=key, function=function, why=body["why"], by=request.user)
+        row = services.overrule(revision=revision, event=event, key=key, function=function, why=body["why"], by=request.user,
+                                every_time=body["every_time"])
         return Response(OverruleOut(row).data, status=status.HTTP_201_CREATED)
 
 
@@ -92,7 +93,7 @@ class AreaOverrules(Call):
         if first > last:
             raise Unreadable("A key area ends where it starts or later.")
         row = services.overrule_area(revision=revision, first=first, last=last, key=Key.parse(body["key"]), why=body["why"],
-                                     by=request.user)
+                                     by=request.user, every_time=body["every_time"])
         return Response(AreaOverruleOut(row).data, status=status.HTTP_201_CREATED)
 
 

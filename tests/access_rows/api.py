@@ -19,7 +19,7 @@ from tunes.harmony.pitch.spelling import Key, Pitch
 from tunes.interchange import Extras, MelodyNote, write_musicxml
 from tunes.interchange import Melody as NotedMelody
 from tunes.models import LabelOverride
-from tunes.services.charts import overrule_area
+from tunes.services.overrules import overrule_area
 from tunes.study import study_chart
 
 JSON = "application/json"

@@ -8,6 +8,7 @@ from tests.access import INSTRUCTORS, MEMBERS, SIGN_IN, Access, World, roles
 from tunes.harmony.analysis.pipeline import Function
 from tunes.harmony.pitch.spelling import Key
 from tunes.services import charts as services
+from tunes.services import overrules
 
 EDITORS_POST = roles(SIGN_IN, players=403, instructors=302)
 EDITORS_FORM = roles(SIGN_IN, players=403, instructors=422)  # an empty form comes back with what is missing
@@ -20,10 +21,10 @@ def build(world: World) -> None:
     world["recording"] = factories.make_recording(tune)
     by = world.people["instructor"]
     function = Function("1", "maj7", "tonic", "diatonic")
-    world["label"] = services.overrule(
+    world["label"] = overrules.overrule(
         revision=revision, event=0, key=Key.parse("Bb"), function=function, why="", by=by
     )
-    world["area"] = services.overrule_area(revision=revision, first=0, last=1, key=Key.parse("Bb"), why="", by=by)
+    world["area"] = overrules.overrule_area(revision=revision, first=0, last=1, key=Key.parse("Bb"), why="", by=by)
     world["idiom"] = factories.make_idiom()
     for person in world.people.values():
         services.keep_draft(user=person, tune=tune, version=revision.version, text="| C |", serial=0)

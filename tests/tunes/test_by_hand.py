@@ -9,7 +9,7 @@ from tunes.harmony.answers.reader import read_answer
 from tunes.harmony.pitch.spelling import Key
 from tunes.heard import function_of
 from tunes.models import ChartRevision
-from tunes.services import charts as services
+from tunes.services import overrules
 from tunes.study import study_chart
 
 pytestmark = pytest.mark.django_db
@@ -37,7 +37,7 @@ def test_a_chord_goes_where_its_label_says(
     key = Key.parse("A minor") if label == "1" else Key.parse("C")
     answer = read_answer(label, key).answer
     assert answer is not None
-    services.overrule(revision=revision, event=event, key=key, function=function_of(answer, before), why="so", by=person)
+    overrules.overrule(revision=revision, event=event, key=key, function=function_of(answer, before), why="so", by=person)
     study = study_chart(ChartRevision.objects.get())
     found = study.reading(event)
     if found.function != before.function:

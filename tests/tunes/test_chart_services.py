@@ -11,6 +11,7 @@ from tunes.harmony.analysis.pipeline import Function
 from tunes.harmony.pitch.spelling import Key
 from tunes.models import ChartDraft, ChartRevision, ChartVersion, ImmutableRevision, LabelOverride
 from tunes.services import charts as services
+from tunes.services import overrules
 from tunes.services import tunes as tune_services
 from tunes.study import study_chart
 
@@ -155,7 +156,7 @@ def test_an_overrule_stands_beside_the_computed_reading() -> None:
     revision, person = factories.make_version(text=BLUES), factories.make_user("Ines")
     key = Key.parse("Bb major")
     function = Function("5", "7", "dominant", "diatonic")
-    services.overrule(revision=revision, event=0, key=key, function=function, why="the bass", by=person)
+    overrules.overrule(revision=revision, event=0, key=key, function=function, why="the bass", by=person)
     study = study_chart(selectors.revisions_for_study().get(pk=revision.pk))
     assert (study.reading(0).function, study.reading(0).key) == (function, key)
     assert study.overridden[0].computed == study.computed.readings[0]
@@ -166,15 +167,15 @@ def test_an_overrule_stands_beside_the_computed_reading() -> None:
 def test_a_second_overrule_replaces_the_first_which_stays_on_record() -> None:
     revision, person = factories.make_version(text=BLUES), factories.make_user()
     first, second = (
-        services.overrule(revision=revision, event=0, key=Key.parse(key), function=TONIC, why="", by=person)
+        overrules.overrule(revision=revision, event=0, key=Key.parse(key), function=TONIC, why="", by=person)
         for key in ("C", "D")
     )
     first.refresh_from_db()
     assert first.withdrawn is not None
     assert first.withdrawn_by == person
-    services.withdraw_overrule(row=second, by=person)
+    overrules.withdraw_overrule(row=second, by=person)
     assert not study_chart(revision).overridden
-    services.restore_overrule(row=first, by=person)
+    overrules.restore_overrule(row=first, by=person)
     assert study_chart(ChartRevision.objects.get()).overridden[0].key == Key.parse("C")
     assert LabelOverride.objects.count() == 2
 
@@ -182,17 +183,17 @@ def test_a_second_overrule_replaces_the_first_which_stays_on_record() -> None:
 def test_withdrawing_brings_the_computed_analysis_back_exactly() -> None:
     revision, person = factories.make_version(text=BLUES), factories.make_user()
     before = study_chart(revision).analysis
-    label = services.overrule(revision=revision, event=1, key=Key.parse("C"), function=TONIC, why="", by=person)
-    area = services.overrule_area(revision=revision, first=2, last=3, key=Key.parse("D"), why="", by=person)
+    label = overrules.overrule(revision=revision, event=1, key=Key.parse("C"), function=TONIC, why="", by=person)
+    area = overrules.overrule_area(revision=revision, first=2, last=3, key=Key.parse("D"), why="", by=person)
     assert study_chart(ChartRevision.objects.get()).analysis != before
-    services.withdraw_overrule(row=label, by=person)
-    services.withdraw_overrule(row=area, by=person)
+    overrules.withdraw_overrule(row=label, by=person)
+    overrules.withdraw_overrule(row=area, by=person)
     assert study_chart(ChartRevision.objects.get()).analysis == before
 
 
 def test_an_overruled_area_changes_the_keys_of_its_events_only() -> None:
     revision, person = factories.make_version(text=BLUES), factories.make_user()
-    services.overrule_area(revision=revision, first=1, last=2, key=Key.parse("Bb"), why="", by=person)
+    overrules.overrule_area(revision=revision, first=1, last=2, key=Key.parse("Bb"), why="", by=person)
     study = study_chart(ChartRevision.objects.get())
     keys = [reading.key.text for reading in study.analysis.readings]
     computed = [reading.key.text for reading in study.computed.readings]
@@ -211,7 +212,7 @@ def test_an_overruled_area_changes_the_keys_of_its_events_only() -> None:
 def test_overrules_follow_their_chords_into_the_next_revision(text: str, events: dict[int, int]) -> None:
     revision, person = factories.make_version(text=BLUES), factories.make_user()
     for event in (1, 2):
-        services.overrule(revision=revision, event=event, key=Key.parse("F"), function=TONIC, why=str(event), by=person)
+        overrules.overrule(revision=revision, event=event, key=Key.parse("F"), function=TONIC, why=str(event), by=person)
     new = save(revision.version, text)
     found = {int(row.why): row.event for row in new.label_overrides.filter(withdrawn=None)}
     assert found == events
@@ -221,7 +222,7 @@ def test_overrules_follow_their_chords_into_the_next_revision(text: str, events:
 
 def test_overruled_areas_that_lost_a_chord_are_told() -> None:
     revision, person = factories.make_version(text=BLUES), factories.make_user()
-    services.overrule_area(revision=revision, first=1, last=2, key=Key.parse("Bb"), why="a long visit", by=person)
+    overrules.overrule_area(revision=revision, first=1, last=2, key=Key.parse("Bb"), why="a long visit", by=person)
     kept = save(revision.version, "key: F major\n\nA:\n| F7 | Bb7 | F7 | C7 |")
     assert kept.left_behind == ()
     assert save(kept.version, "key: F major\n\nA:\n| F7 | Eb7 | Ab7 | Db7 |").left_behind == ("bars 2 to 3: Bb major (a long visit)",)
@@ -248,7 +249,7 @@ def test_a_tune_goes_with_charts_that_name_its_recordings() -> None:
 def test_a_withdrawn_key_is_listed_and_set_again_by_undo() -> None:
     ensemble = factories.make_ensemble()
     instructor, revision = factories.make_instructor(ensemble), factories.make_version()
-    row = services.overrule_area(revision=revision, first=0, last=1, key=Key.parse("Eb"), why="As heard", by=instructor)
+    row = overrules.overrule_area(revision=revision, first=0, last=1, key=Key.parse("Eb"), why="As heard", by=instructor)
     client = Client()
     client.force_login(instructor)
     panel = reverse("tunes:area", args=[revision.pk, 0])

@@ -12,6 +12,7 @@ from tunes.harmony.analysis.pipeline import Function
 from tunes.harmony.pitch.spelling import Key
 from tunes.models import Idiom
 from tunes.services import charts as services
+from tunes.services import overrules
 
 pytestmark = pytest.mark.django_db
 
@@ -46,12 +47,12 @@ def test_a_new_revision_and_an_overrule_are_seen_at_once() -> None:
     assert found("2min 5dom 1maj") == []
     newer = services.save_revision(version=revision.version, text="key: C\n| Cmaj7 | Dm7 | G7 | Cmaj7 |", by=None)
     assert len(found("2min 5dom 1maj")) == 1
-    label = services.overrule(
+    label = overrules.overrule(
         revision=newer, event=1, key=Key.parse("C"), why="", by=factories.make_user(),
         function=Function("6", "m7", "tonic", "diatonic"),
     )
     assert found("2min 5dom 1maj") == []
-    services.withdraw_overrule(row=label, by=factories.make_user())
+    overrules.withdraw_overrule(row=label, by=factories.make_user())
     assert len(found("2min 5dom 1maj")) == 1
 
 

@@ -19,6 +19,7 @@ from tunes.harmony.pitch.spelling import Key
 from tunes.harmony.readings.function import Function
 from tunes.models import ChartDraft, ChartRevision, Idiom, Recording, Tune
 from tunes.services import charts as services
+from tunes.services import overrules
 from tunes.study import study_chart
 
 pytestmark = pytest.mark.django_db
@@ -434,7 +435,7 @@ def test_overrules_that_do_not_come_along_are_told(signed_in: Callable[[User], C
     """They used to be dropped in silence when their chord had changed."""
     revision = factories.make_version(text="key: C\n| Dm7 | G7 | Cmaj7 | Cmaj7 |")
     function = Function("2", "m7", "predominant", "diatonic")
-    services.overrule(revision=revision, event=1, key=Key.parse("C"), function=function, why="as we hear it", by=instructor)
+    overrules.overrule(revision=revision, event=1, key=Key.parse("C"), function=function, why="as we hear it", by=instructor)
     tune = revision.version.tune
     given = {"name": "as played", "source_kind": "other", "text": "key: C\n| Dm7 | Db7 | Cmaj7 | Cmaj7 |", "based_on": "1"}
     client = signed_in(instructor)

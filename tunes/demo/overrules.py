@@ -11,13 +11,13 @@ from tunes.harmony.pitch.spelling import Key
 from tunes.heard import read_function
 from tunes.models import ChartRevision
 from tunes.selectors import revisions_for_study
-from tunes.services.charts import overrule, overrule_area
+from tunes.services.overrules import overrule, overrule_area
 from tunes.study import StudyChart, study_chart
 
 OVERRULES = (
     DemoOverrule(
         "Paper Lantern Weather", "teodor", DemoChord(6, "Db7"), "Eb major",
-        "The back door. The minor 3 stands for home here; the other two times the same chords go on to 2 and 5.", "bVII7",
+        "The back door. The minor 3 stands for home here; the other two times the same chords go on to 2 and 5.", "bVII7", once=True,
     ),
     DemoOverrule(
         "The Glassblower's Letter", "ilse", DemoChord(6, "Gb7"), "Ab major",
@@ -33,7 +33,7 @@ OVERRULES = (
     ),
     DemoOverrule(
         "The Long Parade", "teodor", DemoChord(9, "Am7b5", 2), "F major",
-        "The way home starts with this half-diminished chord, as it does the first time round.", last=DemoChord(11, "Gm7", 2),
+        "The way home starts with this half-diminished chord, as it does the first time round.", last=DemoChord(11, "Gm7", 2), once=True,
     ),
 )  # fmt: skip
 
@@ -49,10 +49,10 @@ def load_overrules(world: Any) -> None:
         if row.last is not None:
             if not revision.area_overrides.all():
                 last = event_of(study, row.last)
-                overrule_area(revision=revision, first=first, last=last, key=key, why=row.why, by=by)
+                overrule_area(revision=revision, first=first, last=last, key=key, why=row.why, by=by, every_time=not row.once)
         elif not revision.label_overrides.all():
             key, function = read_function(row.reading, key, study.events[first].symbol, study.computed.readings[first])
-            overrule(revision=revision, event=first, key=key, function=function, why=row.why, by=by)
+            overrule(revision=revision, event=first, key=key, function=function, why=row.why, by=by, every_time=not row.once)
 
 
 def _agreed(title: str) -> ChartRevision | None:

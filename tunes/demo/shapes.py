@@ -79,3 +79,4 @@ class DemoOverrule:
     why: str
     reading: str = ""
     last: DemoChord | None = None
+    once: bool = False  # this time only, where the bar sounds again

@@ -1,4 +1,4 @@
-"""What writes charts: drafts while typing, immutable revisions when saved, overrules of what was computed."""
+"""What writes charts: drafts while typing, immutable revisions when saved."""
 from __future__ import annotations
 
 from dataclasses import dataclass
@@ -12,7 +12,6 @@ from studio.models import User
 from tunes.engine import analyse
 from tunes.harmony.analysis.pipeline import Analysis, Function
 from tunes.harmony.charts import parse_chart
-from tunes.harmony.pitch.spelling import Key
 from tunes.harmony.problems import Problem
 from tunes.models import (
     AreaOverride,
@@ -20,7 +19,6 @@ from tunes.models import (
     ChartRevision,
     ChartVersion,
     LabelOverride,
-    Overrule,
     Recording,
     Tune,
 )
@@ -203,14 +201,16 @@ def _carry_overrules(old: ChartRevision, new: ChartRevision) -> tuple[str, ...]:
     areas = list(old.area_overrides.filter(withdrawn=None).order_by("first"))
     LabelOverride.objects.bulk_create(
         LabelOverride(
-            revision=new, event=moved[row.event], key=row.key, function=row.function, why=row.why, by_id=row.by_id
+            revision=new, event=moved[row.event], key=row.key, function=row.function, why=row.why, by_id=row.by_id,
+            together=row.together,
         )
         for row in labels
         if row.event in moved
     )
     AreaOverride.objects.bulk_create(
         AreaOverride(
-            revision=new, first=moved[row.first], last=moved[row.last], key=row.key, why=row.why, by_id=row.by_id
+            revision=new, first=moved[row.first], last=moved[row.last], key=row.key, why=row.why, by_id=row.by_id,
+            together=row.together,
         )
         for row in areas
         if row.first in moved and row.last in moved
@@ -251,45 +251,3 @@ def _same_events(old_text: str, new_text: str) -> dict[int, int]:
     )
     blocks = SequenceMatcher(None, old, new, autojunk=False).get_matching_blocks()
     return {block.a + i: block.b + i for block in blocks for i in range(block.size)}
-
-
-@transaction.atomic
-def overrule(
-    *, revision: ChartRevision, event: int, key: Key, function: Function, why: str, by: User
-) -> LabelOverride:
-    """Set a person's reading of one event beside the computed one; an earlier standing one is withdrawn."""
-    ChartRevision.objects.select_for_update().get(pk=revision.pk)
-    standing = revision.label_overrides.filter(event=event, withdrawn=None)
-    standing.update(withdrawn=timezone.now(), withdrawn_by=by)
-    return LabelOverride.objects.create(
-        revision=revision, event=event, key=key.text, function=function.to_json(), why=why, by=by
-    )
-
-
-@transaction.atomic
-def overrule_area(
-    *, revision: ChartRevision, first: int, last: int, key: Key, why: str, by: User
-) -> AreaOverride:
-    """Set the key of events `first` to `last`, both included. Raises ValueError when they are out of order."""
-    if first > last:
-        raise ValueError("A key area ends where it starts or later.")
-    return AreaOverride.objects.create(revision=revision, first=first, last=last, key=key.text, why=why, by=by)
-
-
-@transaction.atomic
-def withdraw_overrule(*, row: LabelOverride | AreaOverride, by: User) -> None:
-    """Take an overrule back. It stays on record, with who withdrew it; twice is the same as once."""
-    _standing_rows(row).update(withdrawn=timezone.now(), withdrawn_by=by)
-
-
-@transaction.atomic
-def restore_overrule(*, row: LabelOverride | AreaOverride, by: User) -> None:
-    """Undo a withdrawal: the overrule stands again, in place of any made since for the same event."""
-    if isinstance(row, LabelOverride):
-        since = LabelOverride.objects.filter(revision=row.revision_id, event=row.event, withdrawn=None)
-        since.exclude(pk=row.pk).update(withdrawn=timezone.now(), withdrawn_by=by)
-    type(row).objects.filter(pk=row.pk).update(withdrawn=None, withdrawn_by=None)
-
-
-def _standing_rows(row: Overrule):  # type: ignore[no-untyped-def]
-    return type(row).objects.filter(pk=row.pk, withdrawn=None)
