@@ -1,0 +1,39 @@
+"""The reader as the scorer of recorded solos calls it: a thin adapter, no logic of its own.
+
+    PYTHONPATH=. python SCORER.py --engine tests.bench.solos --data SOLOS.json.gz
+
+Scorer and solos are research data and no part of the project.
+"""
+
+from __future__ import annotations
+
+from functools import lru_cache
+from typing import Any
+
+from tunes.harmony.charts.bars import Metre
+from tunes.harmony.chords import ChordSymbol, parse_symbol
+from tunes.melody import Change, Grid, Note, read
+
+
+@lru_cache(maxsize=4096)
+def symbol_of(text: str) -> ChordSymbol | None:
+    return None if text == "NC" else parse_symbol(text).symbol
+
+
+def notes_of(rows: list[dict[str, Any]]) -> list[Note]:
+    return [Note(row["on"], row["dur"], row["pitch"]) for row in rows]
+
+
+def read_solo(notes: list[dict[str, Any]], chords: list[dict[str, Any]], meter: tuple[int, int]) -> dict[str, Any]:
+    grid = Grid.even(Metre(*meter))
+    length, beat = float(grid.bars[0].length), float(grid.bars[0].beat)
+    changes = [Change((c["bar"] - 1) * length + (c["beat"] - 1) * beat, symbol_of(c["symbol"])) for c in chords]
+    found = read(notes_of(notes), changes, grid)
+    return {
+        "notes": [{"degree": n.degree, "semitones": n.semitones, "role": n.role} for n in found.notes],
+        "lines": [{"starts": list(line.starts), "length": line.length} for line in found.lines],
+        "habits": [
+            {"function": h.function, "semitones": h.semitones, "times": h.times, "of": h.of, "p": h.p}
+            for h in found.habits
+        ],
+    }  # fmt: skip

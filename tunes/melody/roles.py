@@ -1,0 +1,258 @@
+"""The role of every note: ordered rules, each a test of a note and its neighbours.
+
+A test gets the melody as columns of plain numbers (`Columns`) and an index, and returns the index of the note that
+this one leads to, or None. The order is that of `ORDER`: what a note does between its neighbours is asked before
+what it is over the chord, and the more particular rule before the more general one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+
+from .notes import CLOSE, Change, Grid, Note
+from .tones import Tones, tones_of
+
+STEP = 2
+"""Semitones of the widest step."""
+PHRASE_REST = 1.5
+"""Crotchets of silence that end a phrase, where nobody has marked one."""
+
+
+@dataclass(slots=True)
+class Columns:
+    """A melody as columns, one entry per note.
+
+    chord  index of the change that sounds, -1 for none; over  its tones; inside  whether the note is a chord tone.
+    beat   3 on the first beat of a bar, 2 on the middle of an even bar, 1 on any other beat, 0 off the beat.
+    joined whether the next note belongs to the same phrase.
+    """
+
+    midi: list[int] = field(default_factory=list)
+    onset: list[float] = field(default_factory=list)
+    end: list[float] = field(default_factory=list)
+    chord: list[int] = field(default_factory=list)
+    over: list[Tones | None] = field(default_factory=list)
+    inside: list[bool] = field(default_factory=list)
+    beat: list[int] = field(default_factory=list)
+    joined: list[bool] = field(default_factory=list)
+    starts: list[float] = field(default_factory=list)
+    tones: list[Tones | None] = field(default_factory=list)
+
+
+def columns(notes: Sequence[Note], changes: Sequence[Change], grid: Grid) -> Columns:
+    """Notes in order of onset, against changes in order of start."""
+    c = Columns()
+    c.midi = [note.midi for note in notes]
+    c.onset = [float(note.onset) for note in notes]
+    c.starts = [float(change.start) for change in changes]
+    c.tones = [tones_of(change.symbol) if change.symbol else None for change in changes]
+    at = -1
+    for onset in c.onset:
+        while at + 1 < len(c.starts) and c.starts[at + 1] <= onset + CLOSE:
+            at += 1
+        c.chord.append(at if at >= 0 and c.tones[at] else -1)
+    c.over = [c.tones[at] if at >= 0 else None for at in c.chord]
+    c.inside = [t is not None and (m - t.root) % 12 in t.inside for m, t in zip(c.midi, c.over, strict=True)]
+    c.end = _ends(notes, c.onset)
+    c.joined = _joined(notes, c)
+    c.beat = _beats(c.onset, grid)
+    return c
+
+
+def _ends(notes: Sequence[Note], onset: Sequence[float]) -> list[float]:
+    """Where each note stops sounding: never after the next begins; unknown durations last until then, at most a beat."""
+    ends = []
+    for index, note in enumerate(notes):
+        following = onset[index + 1] if index + 1 < len(onset) else onset[index] + 1.0
+        length = float(note.duration) if note.duration is not None else min(following - onset[index], 1.0)
+        ends.append(min(onset[index] + length, max(following, onset[index])))
+    return ends
+
+
+def _joined(notes: Sequence[Note], c: Columns) -> list[bool]:
+    joined = [b - a <= PHRASE_REST for a, b in zip(c.end, c.onset[1:], strict=False)]
+    for index, note in enumerate(notes[1:]):
+        if note.phrase:
+            joined[index] = False
+    return [*joined, False][: len(notes)]
+
+
+def _beats(onset: Sequence[float], grid: Grid) -> list[int]:
+    bar = grid.bars[0]
+    if len({(b.length, b.beat) for b in grid.bars}) == 1:
+        length, beat, start = float(bar.length), float(bar.beat), float(bar.start)
+        return [_weight((x - start) % length, length, beat) for x in onset]
+    weights = []
+    for x in onset:
+        bar = grid.bar_at(x)
+        weights.append(_weight(x - float(bar.start), float(bar.length), float(bar.beat)))
+    return weights
+
+
+def _weight(here: float, length: float, beat: float) -> int:
+    beats = here / beat
+    whole = round(beats)
+    if abs(beats - whole) * beat > CLOSE:
+        return 0
+    count = round(length / beat)
+    if whole % count == 0:
+        return 3
+    return 2 if count % 2 == 0 and whole == count // 2 else 1
+
+
+Test = Callable[[Columns, int], int | None]
+
+
+def _step(c: Columns, a: int, b: int) -> int:
+    return c.midi[b] - c.midi[a]
+
+
+def _before(c: Columns, i: int) -> int | None:
+    return i - 1 if i > 0 and c.joined[i - 1] else None
+
+
+def _after(c: Columns, i: int) -> int | None:
+    return i + 1 if c.joined[i] else None
+
+
+def _fits(tones: Tones | None, midi: int) -> bool:
+    return tones is not None and (midi - tones.root) % 12 in tones.inside
+
+
+def held_over(c: Columns, i: int) -> int | None:
+    """The same note sounded over the chord before, comes again on this one, and moves by step to a chord tone."""
+    h, j = _before(c, i), _after(c, i)
+    if h is None or j is None or c.midi[h] != c.midi[i] or c.chord[h] == c.chord[i] or not c.inside[h]:
+        return None
+    return j if 0 < abs(_step(c, i, j)) <= STEP and c.inside[j] else None
+
+
+def late_step(c: Columns, i: int) -> int | None:
+    """On the beat that brings a chord: a chord tone of the one before, by step to a chord tone of this one."""
+    j, at = _after(c, i), c.chord[i]
+    if j is None or at < 1 or not c.beat[i] or abs(c.onset[i] - c.starts[at]) > CLOSE:
+        return None
+    if not _fits(c.tones[at - 1], c.midi[i]) or c.chord[j] != at:
+        return None
+    return j if -STEP <= _step(c, i, j) < 0 and c.inside[j] else None
+
+
+def held_into(c: Columns, i: int) -> int | None:
+    """Off the beat, within half a beat of the next chord, a chord tone of it that sounds on or comes again there."""
+    at = c.chord[i] + 1
+    if at == 0 or at >= len(c.starts) or c.beat[i]:
+        return None
+    if not 0 < c.starts[at] - c.onset[i] <= 0.5 + CLOSE or not _fits(c.tones[at], c.midi[i]):
+        return None
+    j = i + 1 if i + 1 < len(c.midi) else None
+    again = j is not None and c.midi[j] == c.midi[i] and abs(c.onset[j] - c.starts[at]) <= CLOSE
+    sounds_on = c.end[i] >= c.starts[at] - CLOSE and (j is None or c.onset[j] > c.starts[at] + CLOSE)
+    return (j if again and j is not None else i) if again or sounds_on else None
+
+
+def neighbour(c: Columns, i: int) -> int | None:
+    """A step away from a chord tone and back to it."""
+    h, j = _before(c, i), _after(c, i)
+    if h is None or j is None or c.midi[h] != c.midi[j] or not 0 < abs(_step(c, h, i)) <= STEP:
+        return None
+    return j if c.inside[h] and c.inside[j] else None
+
+
+def passing(c: Columns, i: int) -> int | None:
+    """By step from one chord tone to another, in one direction."""
+    h, j = _before(c, i), _after(c, i)
+    if h is None or j is None or not (c.inside[h] and c.inside[j]):
+        return None
+    a, b = _step(c, h, i), _step(c, i, j)
+    return j if a * b > 0 and abs(a) <= STEP and abs(b) <= STEP else None
+
+
+def passing_run(c: Columns, i: int) -> int | None:
+    """One of two or three notes in a row, by step and in one direction, between two chord tones."""
+    first, last = i, i
+    j = _after(c, i)
+    if j is None or not 0 < abs(_step(c, i, j)) <= STEP:
+        return None
+    up = _step(c, i, j) > 0
+    while not c.inside[last]:
+        j = _after(c, last)
+        if j is None or not 0 < abs(_step(c, last, j)) <= STEP or (_step(c, last, j) > 0) != up:
+            return None
+        last = j
+    while not c.inside[first]:
+        h = _before(c, first)
+        if h is None or not 0 < abs(_step(c, h, first)) <= STEP or (_step(c, h, first) > 0) != up:
+            return None
+        first = h
+    return last if last - first - 1 <= 3 else None
+
+
+def enclosure(c: Columns, i: int) -> int | None:
+    """One of two notes on either side of the chord tone that follows them, each within a step of it."""
+    for a in (i, i - 1):
+        t = a + 2
+        if a < 0 or t >= len(c.midi) or not (c.joined[a] and c.joined[a + 1]) or not c.inside[t]:
+            continue
+        x, y = _step(c, t, a), _step(c, t, a + 1)
+        if x * y < 0 and abs(x) <= STEP and abs(y) <= STEP:
+            return t
+    return None
+
+
+def enclosure_of_three(c: Columns, i: int) -> int | None:
+    """One of three notes: two on one side, by half steps, and one on the other, then the chord tone between."""
+    for a in (i, i - 1, i - 2):
+        t = a + 3
+        if a < 0 or t >= len(c.midi) or not all(c.joined[a:t]) or not c.inside[t]:
+            continue
+        steps = [_step(c, t, k) for k in (a, a + 1, a + 2)]
+        if all(0 < abs(x) <= STEP for x in steps) and len(set(steps)) == 3 and min(steps) < 0 < max(steps):
+            return t
+    return None
+
+
+def double_approach(c: Columns, i: int) -> int | None:
+    """One of two half steps in one direction to a chord tone on a beat, reached by leap or after a rest."""
+    for a in (i, i - 1):
+        t = a + 2
+        if a < 0 or t >= len(c.midi) or not (c.joined[a] and c.joined[a + 1]) or not c.inside[t] or not c.beat[t]:
+            continue
+        if abs(_step(c, a, t)) == 2 and 2 * _step(c, a, a + 1) == _step(c, a, t):
+            return t
+    return None
+
+
+def approach(c: Columns, i: int) -> int | None:
+    """A half step, or a step to a note on the beat, to the chord tone that follows."""
+    j = _after(c, i)
+    if j is None or not c.inside[j]:
+        return None
+    size = abs(_step(c, i, j))
+    return j if size == 1 or (size == STEP and c.beat[j] > c.beat[i]) else None
+
+
+def tension(c: Columns, i: int) -> int | None:
+    """A note that the chord can hold."""
+    tones = c.over[i]
+    return i if tones is not None and (c.midi[i] - tones.root) % 12 in tones.colours else None
+
+
+ORDER: tuple[tuple[str, Test], ...] = (
+    ("held-over", held_over), ("late-step", late_step), ("held-into", held_into), ("neighbour", neighbour),
+    ("passing", passing), ("enclosure", enclosure), ("enclosure-of-three", enclosure_of_three),
+    ("passing-run", passing_run), ("double-approach", double_approach), ("approach", approach), ("tension", tension),
+)  # fmt: skip
+
+
+def role_of(c: Columns, i: int) -> tuple[str, int | None]:
+    """(id of the rule, index of the note it leads to or None) of one note."""
+    if c.over[i] is None:
+        return "no-chord", None
+    if c.inside[i]:
+        return "chord-tone", None
+    for rule, test in ORDER:
+        target = test(c, i)
+        if target is not None:
+            return rule, target if target != i else None
+    return "open", None
