@@ -6,12 +6,12 @@ from pathlib import Path
 from typing import Any
 
 from django.conf import settings
-from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
 
-from studio import launch
+from studio import presence
 from studio.backup import BackupError, restore
 from studio.bootstrap import Stop
+from studio.update import bring_up_to_date
 
 
 class Command(BaseCommand):
@@ -23,10 +23,9 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
-            with launch.only_one(settings.DATA_DIR):
+            with presence.alone(settings.DATA_DIR, "the restore"):
                 aside = restore(options["archive"])
-                call_command("migrate", verbosity=0, interactive=False)
-                call_command("createcachetable", verbosity=0)
+                bring_up_to_date(self.stderr.write, keep_archive=False)
         except (BackupError, Stop) as error:
             raise CommandError(str(error)) from error
         self.stdout.write(f"Restored. What was there before is in {aside}")

@@ -10,9 +10,10 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import BaseCommand
 
-from studio import launch
+from studio import launch, presence
 from studio.bootstrap import Stop
 from studio.services.setup import setup_path
+from studio.update import bring_up_to_date
 
 
 class Command(BaseCommand):
@@ -28,7 +29,7 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:
-            with launch.only_one(settings.DATA_DIR):
+            with presence.one_start(settings.DATA_DIR):
                 self.serve(options)
         except Stop as stop:
             raise SystemExit(str(stop)) from stop
@@ -39,7 +40,7 @@ class Command(BaseCommand):
         launch.check_port(host, port)
         servers = launch.Servers(host, port, options["processes"], options["threads"])
         os.environ.setdefault("TOPFORM_URL", servers.address)
-        launch.prepare_database()
+        bring_up_to_date(self.say)
         self.fill()
         launch.prepare_static()
 
