@@ -29,7 +29,7 @@ from tunes.models import ChartRevision
 from tunes.respelling import readable_study
 from tunes.study import StudyChart, study_chart
 
-FORMAT = 6
+FORMAT = 7
 """Raised whenever a finished sheet would come out differently; older files are then never read again."""
 
 

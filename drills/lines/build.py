@@ -7,7 +7,7 @@ linked to and cached by its content.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from fractions import Fraction
 from typing import Any, Protocol
@@ -23,7 +23,8 @@ from .cells import DIRECTIONS
 from .compass import Compass, range_remarks
 from .line import CROTCHET, QUAVER, Line, LineChord, LineNote, Remark
 from .ornaments import ORNAMENTS
-from .passage import Passage, again, passage
+from .passage import Passage, Span, again, passage
+from .readable import readable_notes
 
 KINDS = ("guide-tones", "arpeggios", "scales")
 VALUES = {"quavers": QUAVER, "crotchets": CROTCHET}
@@ -131,7 +132,7 @@ def build_line(
     remarks = [*_played_again(part, recipe), *remarks, *range_remarks(notes, compass, lambda note: part.bar_number(note.start))]
     return Line(
         kind=recipe.kind, title=title_of(recipe), key=part.key, bars=part.bars, chords=part.chords,
-        notes=tuple(_with_rests(notes, part)), clef=compass.clef, written_for=written_for, shift=compass.shift,
+        notes=tuple(_with_rests(readable_notes(notes, part), part)), clef=compass.clef, written_for=written_for, shift=compass.shift,
         remarks=tuple(remarks), movement=movement,
     )
 
@@ -145,14 +146,26 @@ def _guide_tones(part: Passage, recipe: Recipe, compass: Compass, scale_of: scal
     placed = guide_tones.pitches(choice, spans, compass)
     notes: list[LineNote] = []
     for span, tones, heights in zip(spans, choice.tones, placed, strict=True):
-        for chord in span.chords:
-            for voice, (tone, pitch) in enumerate(zip(tones or (), heights or (), strict=True), start=1):
-                notes.append(LineNote(pitch, chord.start, chord.duration, chord.event, tone.degree, voice))
+        if heights is None:
+            continue
+        for chord, start, end in _pieces(span, heights.turn):
+            for voice, (tone, pitch) in enumerate(zip(tones or (), heights.at(start), strict=True), start=1):
+                notes.append(LineNote(pitch, start, end - start, chord.event, tone.degree, voice))
     if recipe.voices == 1:
         notes = ornaments.approached(notes, _resolutions(part), recipe.ornament)
     remarks = [_about(text, bars) for text, bars in guide_tones.said(part)]
     remarks += _octaves(notes, part) + _standing(part)
     return notes, remarks, choice.movement
+
+
+def _pieces(span: Span, turn: Fraction | None) -> Iterator[tuple[LineChord, Fraction, Fraction]]:
+    """The places of a span with their starts and ends, one of them cut in two where the line turns within it."""
+    for chord in span.chords:
+        if turn is not None and chord.start < turn < chord.end:
+            yield chord, chord.start, turn
+            yield chord, turn, chord.end
+        else:
+            yield chord, chord.start, chord.end
 
 
 def _resolutions(part: Passage) -> dict[Fraction, Key]:

@@ -9,14 +9,16 @@ Where the root falls a fifth the roles swap, 3rd to 7th and 7th to 3rd (common p
 because a line that broke it once could be shorter as a whole. Within it the line is chosen by dynamic programming
 over the whole passage: the least total movement in semitones, each move counted the shorter way round the octave;
 among equals the one whose moves are more even. The octave is settled
-afterwards: the contour is kept, and where it would leave the register the line changes octave, at the beginning of
-a phrase whenever that is enough. Those changes are announced and are not counted as movement.
+afterwards: the contour is kept, and where it would leave the register the line changes octave while a chord is held or
+at a rest, never on the way into the next chord: the ear follows a resolution, not a leap (common practice, no source).
+Those changes are announced and are not counted as movement.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from itertools import pairwise, permutations
 
 from tunes.harmony.chords import ChordSymbol
@@ -29,8 +31,11 @@ THIRDS = ("3", "b3", "4", "2")
 SEVENTHS = ("7", "b7", "bb7", "6")
 TWO_VOICE_SPAN = 19
 WHOLE_TONE = 2
-# What an octave costs: a semitone outside the register, or outside the easy range; a change within a phrase, or at one.
-_OUTSIDE, _TOO_FAR, _MID_PHRASE, _NEW_PHRASE = 12, 1000, 200, 20
+# What an octave costs: a semitone outside the register, or outside the easy range; a change at a rest, while a chord is
+# held for a bar or more, or for half a bar; and on the way into another chord, which only a want of range excuses.
+_OUTSIDE, _TOO_FAR = 12, 1000
+_AT_REST, _WHILE_HELD, _IN_HALF_A_BAR, _INTO_A_CHORD = 15, 20, 60, 6000
+HELD, HALF_A_BAR = Fraction(4), Fraction(2)
 _UNREACHABLE = ((10**6, 10**6), 0)
 
 
@@ -180,17 +185,66 @@ def greedy_movement(symbols: Sequence[ChordSymbol | None], start: str = "3") -> 
     return total
 
 
-def pitches(line: GuideLine, spans: Sequence[Span], compass: Compass) -> list[tuple[Pitch, ...] | None]:
-    """The line in its octave: contour kept, octave changed where the register ends, at phrases if that is enough."""
+@dataclass(frozen=True, slots=True)
+class Placed:
+    """One span of a line in its octave: what each voice plays, and what it plays from `turn` on (crotchets from the
+    start of the line) where it changes octave while the chord is held; `turn` None: one pitch to the end."""
+
+    first: tuple[Pitch, ...]
+    then: tuple[Pitch, ...]
+    turn: Fraction | None = None
+
+    def at(self, time: Fraction) -> tuple[Pitch, ...]:
+        """What sounds at a time in crotchets."""
+        return self.first if self.turn is None or time < self.turn else self.then
+
+
+def pitches(line: GuideLine, spans: Sequence[Span], compass: Compass) -> list[Placed | None]:
+    """The line in its octave, span by span (None: it rests): contour kept, octave changed where the register ends."""
     voices = max((len(tones) for tones in line.tones if tones), default=1)
     window = compass.guide_window(TWO_VOICE_SPAN) if voices > 1 else compass.guide_window()
     contour = _contour(line, sum(window) // 2)
     heard = [index for index, tones in enumerate(contour) if tones]
-    shifts = _shifts([contour[index] or () for index in heard], [spans[index] for index in heard], window, compass)
-    placed: list[tuple[Pitch, ...] | None] = [None] * len(contour)
-    for index, shift in zip(heard, shifts, strict=True):
-        placed[index] = tuple(Pitch(p.name, p.octave + shift) for p in contour[index] or ())
+    ways = _shifts([contour[index] or () for index in heard], _joints(heard, spans), window, compass)
+    placed: list[Placed | None] = [None] * len(contour)
+    for index, (enter, leave) in zip(heard, ways, strict=True):
+        turn = turning_point(spans[index]) if enter != leave else None
+        placed[index] = Placed(_shifted(contour[index], enter), _shifted(contour[index], leave), turn)
     return placed
+
+
+def _shifted(pitches_: tuple[Pitch, ...] | None, octaves: int) -> tuple[Pitch, ...]:
+    return tuple(Pitch(pitch.name, pitch.octave + octaves) for pitch in pitches_ or ())
+
+
+def turning_point(span: Span) -> Fraction | None:
+    """Where a held chord may change octave: where it is written again, nearest to its middle; else on the beat at its
+    middle. None for a chord shorter than half a bar."""
+    if span.end - span.start < HALF_A_BAR:
+        return None
+    middle = (span.start + span.end) / 2
+    again = [chord.start for chord in span.chords[1:]]
+    return min(again, key=lambda time: (abs(time - middle), time)) if again else span.start + (span.end - span.start) // 2
+
+
+@dataclass(frozen=True, slots=True)
+class _Joint:
+    """What a change of octave costs at one span: on the way into it, and while it is held (None: too short)."""
+
+    into: int
+    held: int | None
+
+
+def _joints(heard: Sequence[int], spans: Sequence[Span]) -> list[_Joint]:
+    """For every sounding span of a line; `heard` are their indices in `spans`."""
+    found = []
+    for place, index in enumerate(heard):
+        span = spans[index]
+        rests = place == 0 or heard[place - 1] != index - 1 or not span.joined or spans[index - 1].end != span.start
+        long = span.end - span.start >= HELD
+        held = None if turning_point(span) is None else _WHILE_HELD if long else _IN_HALF_A_BAR
+        found.append(_Joint(_AT_REST if rests else _INTO_A_CHORD, held))
+    return found
 
 
 def _contour(line: GuideLine, middle: int) -> list[tuple[Pitch, ...] | None]:
@@ -221,31 +275,39 @@ def _moved(pitch: Pitch, name: NoteName) -> Pitch:
     return Pitch.nearest(name, pitch.midi + move(pitch.name, name))
 
 
+Way = tuple[int, int]  # the octave shift a span begins with, and the one it ends with
+
+
 def _shifts(
-    contour: Sequence[tuple[Pitch, ...]], spans: Sequence[Span], window: tuple[int, int], compass: Compass
-) -> list[int]:
-    """Octave shift of each span: inside the window, with few changes, and those at phrases (dynamic programming)."""
-    choices = [_near_shifts(pitches_, window) for pitches_ in contour]
-    costs = [_outside(contour[0], shift, window, compass) for shift in choices[0]]
-    steps: list[list[int]] = []
-    for index in range(1, len(contour)):
-        change = _NEW_PHRASE if spans[index].phrase or not spans[index].joined else _MID_PHRASE
-        arrivals = []
-        for shift in choices[index]:
+    contour: Sequence[tuple[Pitch, ...]], joints: Sequence[_Joint], window: tuple[int, int], compass: Compass
+) -> list[Way]:
+    """Octave shifts of each span: inside the window, with few changes, and those where they hurt least (dynamic programming)."""
+    best: dict[int, tuple[int, list[Way]]] = {}
+    for index, (tones, joint) in enumerate(zip(contour, joints, strict=True)):
+        choices = _near_shifts(tones, window)
+        outside = {shift: _outside(tones, shift, window, compass) for shift in choices}
+        entries = {shift: _arrival(best, shift, joint.into) if index else (0, []) for shift in choices}
+        best = {}
+        for leave in choices:
             ways = [
-                (cost + abs(shift - earlier) * change, place)
-                for place, (earlier, cost) in enumerate(zip(choices[index - 1], costs, strict=True))
+                (entries[enter][0] + _inside(outside, enter, leave, joint.held or 0), enter)
+                for enter in choices if enter == leave or joint.held is not None
             ]
-            best, place = min(ways)
-            arrivals.append((best + _outside(contour[index], shift, window, compass), place))
-        costs = [cost for cost, _ in arrivals]
-        steps.append([place for _, place in arrivals])
-    at = costs.index(min(costs))
-    path = [choices[-1][at]]
-    for layer, back in zip(reversed(choices[:-1]), reversed(steps), strict=True):
-        at = back[at]
-        path.append(layer[at])
-    return path[::-1]
+            cost, enter = min(ways)
+            best[leave] = (cost, [*entries[enter][1], (enter, leave)])
+    return min(best.values(), key=lambda found: found[0])[1] if best else []
+
+
+def _arrival(best: dict[int, tuple[int, list[Way]]], shift: int, change: int) -> tuple[int, list[Way]]:
+    """The cheapest way to begin a span at a shift."""
+    return min(
+        ((cost + abs(shift - earlier) * change, way) for earlier, (cost, way) in best.items()), key=lambda found: found[0]
+    )
+
+
+def _inside(outside: dict[int, int], enter: int, leave: int, change: int) -> int:
+    """What one span costs: the mean of its two halves, and its change."""
+    return (outside[enter] + outside[leave]) // 2 + abs(leave - enter) * change
 
 
 def _near_shifts(pitches_: tuple[Pitch, ...], window: tuple[int, int]) -> list[int]:

@@ -13,6 +13,7 @@ from drills.lines.passage import passage
 from studio.instruments import INSTRUMENTS
 from tests.drills.studies import ROOTS, chart, progressions, symbol
 from tunes.harmony.chords import ChordSymbol
+from tunes.harmony.pitch.spelling import Pitch
 
 # Common practice (handbook of check values, table of guide tones): 3rds and 7ths of usual progressions, in C.
 TABLE = [
@@ -118,13 +119,39 @@ def test_stand_ins_are_said_with_their_bars() -> None:
     assert texts["No chord: the line rests"] == [4]
 
 
-@pytest.mark.parametrize("key", ["alto-sax", "tenor-sax", "trumpet", "trombone", "bass", "guitar", "piano", "flute"])
+PLAYERS = ["alto-sax", "tenor-sax", "trumpet", "trombone", "bass", "guitar", "piano", "flute"]
+
+
+@pytest.mark.parametrize("key", PLAYERS)
 @given(symbols=progressions)
-def test_every_guide_tone_lies_in_the_easy_range(key: str, symbols: list[ChordSymbol]) -> None:
+def test_every_guide_tone_lies_in_the_easy_range_and_none_leaps_into_a_chord(key: str, symbols: list[ChordSymbol]) -> None:
+    """A line changes octave while a chord is held, never on its way into the next (common practice, no source)."""
     compass = compass_of(INSTRUMENTS[key])
     part = passage(chart("| " + " | ".join(s.text for s in symbols) + " |"))
     spans = part.spans
     line = gt.smoothest([span.symbol for span in spans])
-    for heights in gt.pitches(line, spans, compass):
-        assert heights is not None
-        assert all(compass.fits(pitch) for pitch in heights)
+    before: Pitch | None = None
+    for span, placed in zip(spans, gt.pitches(line, spans, compass), strict=True):
+        assert placed is not None
+        assert all(compass.fits(pitch) for pitch in (*placed.first, *placed.then))
+        assert placed.first[0].name == placed.then[0].name
+        assert placed.turn is None or span.start < placed.turn < span.end
+        assert before is None or abs(placed.first[0].midi - before.midi) <= 6
+        before = placed.then[0]
+
+
+@given(symbols=progressions)
+def test_two_voices_do_not_leap_into_a_chord_either(symbols: list[ChordSymbol]) -> None:
+    spans = passage(chart("| " + " | ".join(s.text for s in symbols) + " |")).spans
+    placed = gt.pitches(gt.smoothest([span.symbol for span in spans], voices=2), spans, compass_of(INSTRUMENTS["alto-sax"]))
+    for one, other in pairwise(placed):
+        assert one is not None
+        assert other is not None
+        assert all(abs(a.midi - b.midi) <= 6 for a, b in zip(one.then, other.first, strict=True))
+
+
+def test_a_held_chord_turns_where_it_is_written_again_or_at_its_middle() -> None:
+    part = passage(chart("| Dm7 | % | % | G7 | Cmaj7 A7 |"))
+    assert [gt.turning_point(span) for span in part.spans] == [4, 14, 17, 19]
+    quick = passage(chart("| Dm7 G7 Em7 A7 |"))
+    assert [gt.turning_point(span) for span in quick.spans] == [None] * 4
