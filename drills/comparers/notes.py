@@ -17,6 +17,7 @@ from tunes.harmony.pitch.spelling import Interval, NoteName
 
 EXTRA_COST = 0.5
 """What a note too many costs, as a share of one asked note."""
+DIMINISHED_SEVENTH = "bb7"
 
 @dataclass(frozen=True, slots=True)
 class Tones:
@@ -53,9 +54,13 @@ class Tones:
 
 
 def compare_notes(
-    given: Sequence[NoteName], asked: Sequence[tuple[str, NoteName]], optional: Sequence[NoteName] = ()
+    given: Sequence[NoteName], asked: Sequence[tuple[str, NoteName]], optional: Sequence[NoteName] = (), *,
+    any_spelling: bool = False,
 ) -> Tones:
     """Match the given notes to the asked ones; each note counts once, in any order.
+
+    `any_spelling`: another name for the same sound is as right, as it is for a diminished seventh, which is read
+    as a sixth more often than with two flats (common practice, no source).
 
     >>> n = NoteName.parse
     >>> compare_notes([n("G"), n("Cb")], [("1", n("G")), ("3", n("B"))]).points
@@ -71,8 +76,11 @@ def compare_notes(
         twin = next((other for other in left if other.pc == note.pc), None)
         if twin is None:
             missing.append((degree, note))
+            continue
+        left.remove(twin)
+        if any_spelling or degree == DIMINISHED_SEVENTH:
+            right.append((degree, twin))
         else:
-            left.remove(twin)
             respelled.append((degree, note, twin))
     spare = {note.pc for note in optional} | {note.pc for _, note in right}
     extra = tuple(note for note in left if note.pc not in spare)

@@ -12,6 +12,8 @@ from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
 from drills.comparers.wording import bar_name, capital, chord_text, key_text, moved_text, reading_interval
 from drills.marking_rules import points_for
 from tunes.harmony.pitch.spelling import UNISON, Interval, NoteName
+from tunes.harmony.scales.scales import LETTERS, scale_notes
+from tunes.harmony.scales.tables import SCALES
 
 NAME_SHARE = 0.6
 """Share of the points for the scale; the rest is for the notes that differ from the key."""
@@ -48,7 +50,8 @@ def _verdict(
     name_rule = _name_rule(reading, key, scale, move)
     if name_rule == "scale-exact" and place > 0:
         name_rule = "scale-also"
-    found = compare_notes(reading.notes, [("", NoteName.parse(note) + move) for note in scale["differs"]])
+    differs = [("", NoteName.parse(note) + move) for note in scale["differs"]]
+    found = compare_notes(reading.notes, differs, any_spelling=len(scale["notes"]) > LETTERS)
     name, notes = points_for(name_rule, False), found.points
     return NAME_SHARE * name + (1 - NAME_SHARE) * notes, _rule(name_rule, name, notes, bool(reading.degrees)), found
 
@@ -95,12 +98,21 @@ def _slips(found: Tones) -> list[str]:
     return [remark.replace(" (the )", "").replace("as the  it is", "it is") for remark in said]
 
 
+def _spelled(root: NoteName, scale: Mapping[str, Any], move: Interval) -> list[NoteName]:
+    """The notes of a scale in the player's pitch; one of eight notes is spelled anew from its root, so that it reads."""
+    if len(scale["notes"]) > LETTERS and scale["id"] in SCALES:
+        return list(scale_notes(root, scale["id"]))
+    return [NoteName.parse(note) + move for note in scale["notes"]]
+
+
 def _truth(key: StoredKey, move: Interval) -> str:
     place = capital(bar_name(key.get("bar"), int(key.get("pass", 1))))
     root = (NoteName.parse(key["root"]) + move).display
     scale = key["scales"][0]
-    notes = names([NoteName.parse(note) + move for note in scale["notes"]])
-    differs = [NoteName.parse(note) + move for note in scale["differs"]]
+    spelled = _spelled(NoteName.parse(key["root"]) + move, scale, move)
+    notes = names(spelled)
+    outside = {(NoteName.parse(note) + move).pc for note in scale["differs"]}
+    differs = [note for note in spelled if note.pc in outside]
     against = f"against {key_text(key['key'], move)} it differs in {names(differs)}" if differs else "all in the key"
     reason = capital(moved_text(str(key.get("reason") or ""), move).rstrip("."))
     if key.get("overridden") and move != UNISON:

@@ -73,8 +73,8 @@ def ladder(names: Sequence[tuple[str, NoteName]], low: Pitch) -> tuple[Rung, ...
 
 
 def above(name: NoteName, pitch: Pitch) -> Pitch:
-    """The next pitch of a name above another, by letter (B sharp is above B)."""
-    octave = pitch.octave + (1 if name.step <= pitch.name.step else 0)
+    """The next pitch of a name above another, by letter, then by sign (B sharp and B natural are above B flat)."""
+    octave = pitch.octave + (1 if (name.step, name.alter) <= (pitch.name.step, pitch.name.alter) else 0)
     return Pitch(name, octave)
 
 

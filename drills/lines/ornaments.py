@@ -1,7 +1,9 @@
 """Ways into a guide tone that resolves a dominant: from a semitone below, or enclosed by its neighbours.
 
 Common practice, no single source: the held note gives up its last quaver (last two for an enclosure); the lower
-neighbour is a semitone below, the upper one the next note of the key above.
+neighbour is a semitone below, the upper one the next note of the key above. The upper neighbour comes first, unless it is
+the note that was held: then the lower one does, so that no note is played twice. What is a semitone away already needs no
+approach, and nothing is led into from more than an octave away.
 """
 
 from __future__ import annotations
@@ -16,6 +18,7 @@ from .line import QUAVER, LineNote
 
 ORNAMENTS = ("none", "below", "enclosure")
 SEMITONE_DOWN = Interval.parse("-m2")
+OCTAVE = 12
 MAJOR = (0, 2, 4, 5, 7, 9, 11)
 MINOR = (0, 2, 3, 5, 7, 8, 10)
 
@@ -50,15 +53,23 @@ def approached(notes: Sequence[LineNote], targets: dict[Fraction, Key], ornament
         if key is None or note.pitch is None or before is None or before.pitch is None or before.end != note.start:
             result.append(note)
             continue
-        leads = [lower_neighbour(note.pitch)]
-        if ornament == "enclosure":
-            leads.insert(0, upper_neighbour(note.pitch, key))
+        leads = _way_in(before.pitch, note.pitch, key, ornament)
         room = QUAVER * len(leads)
-        if before.duration >= 2 * room:
+        if leads and before.duration >= 2 * room:
             result[-1] = replace(before, duration=before.duration - room)
             result += _leads(leads, note.start - room, before.event)
         result.append(note)
     return result
+
+
+def _way_in(held: Pitch, target: Pitch, key: Key, ornament: str) -> list[Pitch]:
+    """What leads from a held note to its target; empty where it would repeat the note or leap over an octave."""
+    leads = [lower_neighbour(target)]
+    if ornament == "enclosure":
+        leads.insert(0, upper_neighbour(target, key))
+        if leads[0].midi == held.midi:
+            leads.reverse()
+    return leads if 0 < abs(leads[0].midi - held.midi) <= OCTAVE else []
 
 
 def _leads(pitches: Sequence[Pitch], start: Fraction, event: int) -> list[LineNote]:

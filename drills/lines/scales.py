@@ -28,6 +28,12 @@ class ChordScale:
     ninth: NoteName | None = None
 
 
+def degree_in_scale(root: NoteName, name: NoteName) -> str:
+    """The degree of a note; one written as the root with a sign less (G over G sharp) is the 7th that it sounds as."""
+    degree = degree_between(root, name)
+    return "7" if degree.endswith("1") and degree != "1" else degree
+
+
 ScaleOf = Callable[[LineChord], ChordScale]
 
 
@@ -42,7 +48,7 @@ def scales(
         if chord.symbol is None:
             continue
         scale = scale_of(chord)
-        names = [(degree_between(scale.notes[0], name), name) for name in scale.notes]
+        names = [(degree_in_scale(scale.notes[0], name), name) for name in scale.notes]
         if continuous:
             rungs = [Rung(pitch, degree) for degree, name in names for pitch in compass.all_of(name)]
             rungs.sort(key=lambda rung: rung.pitch.midi)

@@ -34,7 +34,7 @@ from drills import sheets
 from drills.engraving import engrave, render
 from drills.lines import guide_tones
 from drills.lines.build import Recipe
-from drills.lines.line import Line
+from drills.lines.line import Line, LineNote
 from drills.musicxml import to_musicxml
 from drills.wishes import Wish
 from studio.instruments import INSTRUMENTS
@@ -43,6 +43,7 @@ from tunes.harmony.chords import ChordSymbol, parse_symbol
 from tunes.study import StudyChart, study_of_text
 
 ROUNDS = 15
+SEVENTH = 10  # semitones of a minor seventh
 DRILLS = (Recipe("arpeggios", "nearest"), Recipe("guide-tones", "3"), Recipe("scales", "nearest"),
           Recipe("arpeggios", "third", ninth=True, direction="alternating"), Recipe("guide-tones", "7", ornament="enclosure"))  # fmt: skip
 
@@ -203,6 +204,56 @@ def smoothness(path: Path) -> None:
     print(f"  falling fifths between seventh chords: {totals['falling']}, outside the exact bounds: {sum(outside.values())} {dict(outside)}")
 
 
+def leaps() -> None:
+    """Guide tones over every chart of the demo for every instrument, both starts, one and two voices: leaps of a seventh
+    or more on the way into a chord, and changes of octave while one is held."""
+    from tunes.demo.repertoire_more import TUNES
+
+    studies = [study_of_text(text) for tune in TUNES for version in tune.versions for text in version.texts]
+    counts = Counter[str]()
+    for study, player in ((study, player) for study in studies for player in INSTRUMENTS.values() if player.key != "drums"):
+        for recipe in (Recipe("guide-tones", "3"), Recipe("guide-tones", "7"), Recipe("guide-tones", voices=2)):
+            line, _ = sheets.line_shown(study, Wish(recipe=recipe, instrument=player.key))
+            for voice in (1, 2):
+                counts.update(_octaves_of(line, voice))
+            counts["lines"] += 1
+    print(f"guide tones of {len(studies)} demo charts, {counts['lines']} lines: {counts['leap']} leaps of a seventh or more into a "
+          f"chord, {counts['held']} changes of octave while a chord is held, {counts['rest']} after a rest")  # fmt: skip
+
+
+def diminished_steps() -> None:
+    """Scale drills over the demo's charts for every instrument: steps over a tone inside a scale of eight notes."""
+    from drills.chord_scales import scales_of
+    from tunes.demo.repertoire_more import TUNES
+
+    counts = Counter[str]()
+    texts = [text for tune in TUNES for version in tune.versions for text in version.texts]
+    for study, player in ((study_of_text(text), player) for text in texts for player in INSTRUMENTS.values() if player.key != "drums"):
+        for direction in ("up", "down", "alternating"):
+            wish = Wish(recipe=Recipe("scales", "root", direction=direction), instrument=player.key)
+            line, _ = sheets.line_shown(study, wish)
+            scale_of = scales_of(sheets.printed_study(study, wish))
+            for chord in line.chords:
+                if chord.symbol is None or len(scale_of(chord).notes) <= 7:
+                    continue
+                played = [note.pitch.midi for note in line.notes if note.event == chord.event and note.pitch]
+                counts["scales"] += 1
+                counts["wide"] += any(abs(a - b) > 2 for a, b in pairwise(played))
+    print(f"diminished scales played: {counts['scales']}, with a step over a tone: {counts['wide']}")
+
+
+def _octaves_of(line: Line, voice: int) -> Iterator[str]:
+    """"leap" into a chord, "held" within one, or "rest" for every move of a seventh or more in one voice."""
+    symbols = {chord.event: chord.symbol for chord in line.chords}
+    last: LineNote | None = None
+    for note in (note for note in line.notes if note.voice == voice and note.pitch):
+        assert note.pitch
+        if last and last.pitch and abs(note.pitch.midi - last.pitch.midi) >= SEVENTH:
+            same = symbols[last.event] == symbols[note.event]
+            yield "rest" if last.end != note.start else "held" if same else "leap"
+        last = note
+
+
 def _falling(
     symbols: list[ChordSymbol | None], line: guide_tones.GuideLine
 ) -> Iterator[tuple[str, str, str, int] | None]:
@@ -226,6 +277,8 @@ def main() -> None:
     parser.add_argument("--charts", type=Path, help="a file of charts for the guide tones")
     options = parser.parse_args()
     study = study_of_text(FORM)
+    leaps()
+    diminished_steps()
     cost(study)
     exchange(study)
     pack(study)

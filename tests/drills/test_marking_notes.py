@@ -32,6 +32,14 @@ def ask(kind: str, bars: str, home: str = "C", seed: int = 0) -> tuple[Question,
     return build(kind, Study(chart(f"key: {key.text}\n| {bars} |"), Analysis(key, (), (), (), "by hand")), None, seed)
 
 
+@pytest.mark.parametrize("answer", ["C Eb Gb Bbb", "C Eb Gb A"])
+def test_a_diminished_seventh_may_be_read_as_a_sixth(answer: str) -> None:
+    """Common practice, no source."""
+    (question,) = ask("chord-tones", "Cdim7")
+    assert mark("chord-tones", question.key, answer, EASY).points == 1
+    assert mark("chord-tones", question.key, answer.replace("Eb", "D#"), EASY).points < 1, "the third has one name"
+
+
 READ = (
     ("C E G", "C E G"), ("c e g", "C E G"), ("CEG", "C E G"), ("Bb", "B♭"), ("bb", "B♭"), ("B♭", "B♭"), ("B flat", "B♭"), ("f#", "F♯"), ("Fx", "F♯♯"),
     ("D, F, A & C".replace("&", "and"), "D F A C"), ("F-F-E", "F F E"), ("F–F–E", "F F E"), ("3: E, 7: Bb", "E B♭"), ("E4 G4", "E G"), ("𝄫", ""), ("DFAC", "D F A C"), ("Ebb", "E♭♭"),

@@ -111,3 +111,19 @@ def test_the_melody_overrules_the_scale_that_is_asked() -> None:
     assert (plain["scales"][0]["id"], plain["overridden"]) == ("ionian", False)
     assert (told["scales"][0]["id"], told["overridden"]) == ("lydian", True)
     assert "melody" in told["reason"]
+
+
+def test_a_diminished_scale_is_right_in_either_spelling_and_shown_by_step() -> None:
+    """The scale is by definition a tone and a semitone in turn; which letter comes twice is free (common practice, no source)."""
+    notes = ["C", "D", "Eb", "F", "Gb", "Ab", "Bbb", "B"]
+    key = {
+        "kind": "scale", "event": 0, "chord": "Cdim7", "home": "C major", "key": "C major", "root": "C", "bar": 1, "reason": "",
+        "overridden": False, "scales": [{"id": "whole-half", "name": "whole-half diminished", "notes": notes, "differs": ["Eb", "Gb", "Ab"]}],
+    }  # fmt: skip
+    for spelled in ("Eb Gb Ab", "D# F# G#", "Eb F# Ab"):
+        assert mark("scale", key, f"whole-half diminished, {spelled}", EASY).points == 1
+    assert mark("scale", key, "whole-half diminished, Eb Gb", EASY).points < 1
+    assert "C D E♭ F G♭ A♭ A B" in mark("scale", key, "", EASY).feedback
+    alto = mark("scale", key, "", EASY, Context("", "M6")).feedback
+    assert "♭♭" not in alto
+    assert "♯♯" not in alto

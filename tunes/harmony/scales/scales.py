@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from tunes.harmony.chords.over_bass import heard_as
 from tunes.harmony.chords.symbol import ChordSymbol
@@ -70,9 +71,39 @@ def scale_notes(root: NoteName, scale: str) -> tuple[NoteName, ...]:
 
     >>> [note.text for note in scale_notes(NoteName("F"), "lydian-b7")]
     ['F', 'G', 'A', 'B', 'C', 'D', 'Eb']
+    >>> [note.text for note in scale_notes(NoteName("C"), "whole-half")]
+    ['C', 'D', 'Eb', 'F', 'Gb', 'Ab', 'A', 'B']
     """
     found = BLUES_SCALE if scale == "blues" else SCALES[scale]
+    if len(found.degrees) > LETTERS:
+        return _eight_notes(root, found.degrees)
     return tuple(root + degree_interval(degree) for degree in found.degrees)
+
+
+LETTERS = 7
+
+
+@lru_cache(maxsize=512)
+def _eight_notes(root: NoteName, degrees: tuple[str, ...]) -> tuple[NoteName, ...]:
+    """Eight notes on seven letters: each a letter further but one, which repeats the letter before it (or the last, which
+    has the letter of the root above it).
+
+    Which one is free (common practice, no source): the spelling with the fewest double signs is taken, then the one nearest to the
+    degrees of the table.
+    """
+    usual = tuple(root + degree_interval(degree) for degree in degrees)
+    ways = [
+        tuple(
+            root + Interval(place - (place >= twice), degree_interval(degree).semitones) for place, degree in enumerate(degrees)
+        )
+        for twice in range(1, len(degrees) + 1)
+    ]
+
+    def cost(names: tuple[NoteName, ...]) -> tuple[int, int, int]:
+        doubles = sum(max(abs(name.alter) - 1, 0) for name in names)
+        return doubles, sum(a != b for a, b in zip(names, usual, strict=True)), sum(abs(name.alter) for name in names)
+
+    return min(ways, key=cost)
 
 
 def scale_for(
