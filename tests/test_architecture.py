@@ -34,8 +34,6 @@ ROOMS = {"models": 0, "access": 1, "selectors": 1, "services": 2, "forms": 3, "v
 # Libraries with a heavy or awkward edge have one door each.
 DOORS = {
     "portalocker": ("studio.locks",),
-    "boto3": ("studio.second_place",),
-    "botocore": ("studio.second_place",),
     "music21": ("tunes.interchange",),
     "verovio": ("drills.engraving",),
     "av": ("tunes.audio",),
