@@ -55,8 +55,10 @@ HARMONY = {
     "comparison": ("pitch", "chords", "charts", "readings"),
     "analysis.sounds": ("chords", "charts"),
     "analysis.relations": ("analysis.sounds",),
-    "analysis.home_key": ("analysis.sounds",),
-    "analysis.preparation": ("analysis.sounds", "analysis.relations", "analysis.home_key"),
+    "analysis.models": (),
+    "analysis.version": (),
+    "analysis.home_key": ("analysis.sounds", "analysis.models"),
+    "analysis.preparation": ("analysis.sounds", "analysis.relations", "analysis.home_key", "analysis.models"),
     "analysis.key_areas": (
         "pitch", "chords", "analysis.sounds", "analysis.relations", "analysis.home_key", "analysis.preparation",
     ),
@@ -72,6 +74,7 @@ HARMONY = {
     "analysis.pipeline": (
         "pitch", "chords", "charts", "readings", "explain", "analysis.sounds", "analysis.home_key", "analysis.preparation",
         "analysis.key_areas", "analysis.naming", "analysis.alternatives", "analysis.patterns",
+        "analysis.version",
     ),
     "scales": ("pitch", "chords", "readings", "analysis.patterns"),
     "__main__": ("charts", "form", "readings", "analysis.pipeline"),

@@ -3,12 +3,13 @@ from __future__ import annotations
 
 from tunes.harmony.analysis.patterns.modes import TAG, tag_words
 from tunes.harmony.analysis.patterns.patterns import WORDS
-from tunes.harmony.analysis.pipeline import ENGINE, RULES, analyse
+from tunes.harmony.analysis.pipeline import RULES, analyse
+from tunes.harmony.analysis.version import version
 from tunes.harmony.form.sections import name_form
 from tunes.harmony.progressions.table import BUILT_IN
 from tunes.harmony.readings.landing import landing
 
-__all__ = ["ENGINE", "RULES", "analyse", "landing", "name_form", "pattern_words"]
+__all__ = ["RULES", "analyse", "landing", "name_form", "pattern_words", "version"]
 
 
 def pattern_words(pattern: str) -> str:

@@ -7,24 +7,25 @@ tonic of an expert's tree) and its data; none of it enters the project.  Both mo
 log-linear: a softmax over the 24 keys of a tune, and over the possible goals of a chord given the goals chosen
 after it; where the expert's tree accepts several goals, their probabilities are summed.  L2-regularised,
 L-BFGS (SciPy, wanted by this script only).  Printed: the accuracy on folds not trained on.  `--write` then
-fits on everything given and writes `preparation/weights.py` and `home_key/weights.py` in `tunes/harmony/analysis`, weights rounded
-to two decimals, those below `SMALL` left out.
+fits on everything given and writes both models with their headers (`tunes/harmony/analysis/models`), weights rounded to
+two decimals, those below `SMALL` left out.
 """
 
 from __future__ import annotations
 
 import argparse
+import datetime as dt
 import importlib
 import random
 import sys
 from collections import defaultdict
-from pathlib import Path
 
 import numpy as np
 from scipy.optimize import minimize
 from scipy.sparse import csr_matrix
 
 from tests.bench.corpus import sounds_from
+from tunes.harmony.analysis import models
 from tunes.harmony.analysis.home_key import home
 from tunes.harmony.analysis.preparation import grammar
 from tunes.harmony.analysis.sounds import Stretch, stretches
@@ -34,7 +35,6 @@ GRAMMAR_L2, HOME_L2 = 2.0, 2.0
 EXPERT_WEIGHT, MINOR_WEIGHT, LOOSE_WEIGHT = 5.0, 3.0, 0.1
 """How far a label of a home key is trusted: an expert's against a printed one, minor because it is rare, and a
 printed key whose tonic is nowhere near the ends."""
-ANALYSIS = Path(__file__).resolve().parents[2] / "tunes" / "harmony" / "analysis"
 
 
 def softmax_fit(groups, l2, weights=None):
@@ -177,6 +177,7 @@ def check_grammar(examples, parts, seeds):
                     hits += sums.index(max(sums)) in good
                     total += 1
     print(f"grammar: right goal given what follows, on unseen folds {100 * hits / total:.1f} % of {total}")
+    return round(100 * hits / total, 1)
 
 
 def check_home(groups, weights, parts, seeds):
@@ -190,17 +191,15 @@ def check_home(groups, weights, parts, seeds):
                 hits += sums.index(max(sums)) in groups[k][1]
                 total += 1
     print(f"home key: right on unseen folds {100 * hits / total:.1f} % of {total}")
+    return round(100 * hits / total, 1)
 
 
-def write_table(name, title, weights):
-    """One line per group of facts, so that a change in the fit is a readable difference."""
-    lines = [f'"""{title}', "", "Fitted by `tests/bench/fit.py`; do not edit by hand.", '"""', "", "# fmt: off"]
-    lines.append("WEIGHTS: dict[tuple[object, ...], float] = {")
-    for fact in sorted(weights, key=repr):
-        lines.append(f"    {fact!r}: {weights[fact]},")
-    lines.append("}")
-    (ANALYSIS / name).write_text("\n".join(lines).replace("'", '"') + "\n")
-    print(f"{name}: {len(weights)} weights")
+def header(what, given, l2, right):
+    """Where a model is from, as its file says it."""
+    old = models.load(what).header
+    command = f"python -m tests.bench.fit --gold DIR --folds {given.folds} --seeds {' '.join(map(str, given.seeds))} --write"
+    return {**old, "date": dt.date.today().isoformat(), "command": command, "folds": given.folds, "seeds": given.seeds,
+            "regularisation": f"L2, {l2}", "scores": {"right on unseen folds, %": right}}  # fmt: skip
 
 
 def main():
@@ -216,14 +215,14 @@ def main():
     golds = {tune.title: reader.gold(tune) for tune in tunes if tune.tree}
     examples = [Example(tune, golds[tune.title]) for tune in tunes if tune.tree]
     groups, weights = key_groups(tunes, golds, reader)
-    check_grammar(examples, given.folds, given.seeds)
-    check_home(groups, weights, given.folds, given.seeds)
+    goals_right = check_grammar(examples, given.folds, given.seeds)
+    keys_right = check_home(groups, weights, given.folds, given.seeds)
     if given.write:
         every = [g for example in examples for g in example.decisions()]
-        write_table("preparation/weights.py", "How much each fact of a preparation weighs (see `grammar.facts`).",
-                    prune(softmax_fit(every, GRAMMAR_L2)))  # fmt: skip
-        write_table("home_key/weights.py", "How much each fact speaks for a home key (see `home.home_facts`).",
-                    prune(softmax_fit(groups, HOME_L2, weights)))  # fmt: skip
+        fitted = prune(softmax_fit(every, GRAMMAR_L2))
+        models.write(models.PREPARATION, header(models.PREPARATION, given, GRAMMAR_L2, goals_right), fitted)
+        fitted = prune(softmax_fit(groups, HOME_L2, weights))
+        models.write(models.HOME_KEY, header(models.HOME_KEY, given, HOME_L2, keys_right), fitted)
 
 
 if __name__ == "__main__":

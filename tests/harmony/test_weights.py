@@ -12,10 +12,8 @@ from hypothesis import example, given, settings
 from hypothesis import strategies as st
 
 from tunes.harmony.analysis.home_key import home
-from tunes.harmony.analysis.home_key import weights as home_weights
 from tunes.harmony.analysis.preparation import grammar
 from tunes.harmony.analysis.preparation.parser import parse
-from tunes.harmony.analysis.preparation.weights import WEIGHTS
 from tunes.harmony.analysis.sounds import Stretch
 
 BEATS = 4.0
@@ -46,7 +44,7 @@ def test_home_keys_weigh_what_their_facts_weigh(sounds: list[tuple[int, str, int
     chords = chorus(sounds)
     weighed = {(tonic, mode): weight for weight, tonic, mode in home.weigh_keys(chords, BEATS)}
     for key, found in zip(home.CANDIDATES, home.home_facts(chords, BEATS), strict=True):
-        expected = sum(home_weights.WEIGHTS.get(fact, 0.0) * amount for fact, amount in found.items())
+        expected = sum(home.WEIGHTS.get(fact, 0.0) * amount for fact, amount in found.items())
         assert isclose(weighed[key], expected, abs_tol=1e-9), key
 
 
@@ -68,7 +66,7 @@ def test_choices_are_as_sure_as_their_facts_say(sounds: list[tuple[int, str, int
         chain = grammar.chain_from(found.heads, index + 1)
         goals = chain[: grammar.MOST_GOALS]
         raw = [
-            sum(WEIGHTS.get(fact, 0.0) for fact in grammar.facts(
+            sum(grammar.WEIGHTS.get(fact, 0.0) for fact in grammar.facts(
                 grammar.situation(nodes, chain, k, grammar.onward_of(nodes, chain, k), index)
             ))
             for k in range(len(goals))

@@ -29,6 +29,7 @@ from tunes.harmony.analysis.naming.teller import Teller
 from tunes.harmony.analysis.patterns.patterns import with_patterns
 from tunes.harmony.analysis.preparation.skeleton import TOP, Skeleton, skeleton
 from tunes.harmony.analysis.sounds import DOM, DOMINANTS, NONE, STABLE, SUS, Sound, Stretch, sounds_of
+from tunes.harmony.analysis.version import version
 from tunes.harmony.charts.bars import Event
 from tunes.harmony.charts.model import Chart
 from tunes.harmony.chords.symbol import ChordSymbol
@@ -40,12 +41,10 @@ from tunes.harmony.readings.landing import SLIDES, landing
 from tunes.harmony.readings.reading import Alternative, Analysis, KeyArea, Reading
 
 __all__ = [
-    "ENGINE", "RULES", "Alternative", "Analysis", "Function", "KeyArea", "Reading", "Rule", "analyse",
+    "RULES", "Alternative", "Analysis", "Function", "KeyArea", "Reading", "Rule", "analyse",
     "analyse_events", "analyse_sounds", "landing",
 ]  # fmt: skip
 
-ENGINE = "8"
-"""Version of the analysis, stored with every revision: raise it when readings change."""
 _TOUCHED = 2.0  # bars at rest; a key with less is only touched
 _SILENCE = Function("1", "", "none", "no-chord")
 
@@ -80,7 +79,7 @@ def _silent(count: int, given: Key | None) -> Analysis:
     home = given or Key.parse("C")
     readings = tuple(_no_chord(event, home) for event in range(count))
     areas = (KeyArea(home, 0, count - 1, reason("silence", "", home.text)),) if count else ()
-    return Analysis(home, areas, readings, (None,) * count, ENGINE)
+    return Analysis(home, areas, readings, (None,) * count, version())
 
 
 def _no_chord(index: int, key: Key) -> Reading:
@@ -119,7 +118,7 @@ class _Work:
     def analysis(self) -> Analysis:
         home = self.names.key(self.bones.home)
         readings = tuple(self._reading(index) for index in range(len(self.sounds)))
-        return Analysis(home, self._areas(readings), readings, landing(readings), ENGINE)
+        return Analysis(home, self._areas(readings), readings, landing(readings), version())
 
     def _label(self, spot: Spot, chord: Stretch, key: KeyPc) -> Label:
         return label(place(spot, chord, key, self.bones.home, self.blues))

@@ -4,7 +4,7 @@ Every key is weighed by a sum of musical facts: how much of the tune each degree
 chords, what stands on the eight-bar lines, where dominants arrive, and which cadence is the last (in the
 spirit of key profiles and preference rules: Temperley, *The Cognition of Basic Musical Structures*, 2001;
 Choi, *Jazz Harmonic Analysis as Optimal Tonality Segmentation*, Computer Music Journal 35/2, 2011).  The
-weights in `weights` are fitted as `tests/bench/fit.py` says.  Facts count degrees from the tonic asked
+weights (`models`) are fitted as `tests/bench/fit.py` says.  Facts count degrees from the tonic asked
 about, so every key is treated alike.
 """
 
@@ -14,10 +14,11 @@ from collections.abc import Iterator, Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
-from tunes.harmony.analysis.home_key.weights import WEIGHTS
+from tunes.harmony.analysis.models import HOME_KEY, load
 from tunes.harmony.analysis.sounds import DOM, HALF, MIN, STABLE, SUS, Stretch
 
 Fact = tuple[object, ...]
+WEIGHTS = load(HOME_KEY).weights
 MAJOR, MINOR = "major", "minor"
 Candidate = tuple[int, str]
 """Tonic pitch class and mode."""

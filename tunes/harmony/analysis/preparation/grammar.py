@@ -5,7 +5,7 @@ and nothing crosses: what stands between a chord and its goal belongs to one of 
 Granroth-Wilding & Steedman 2014; Rohrmeier 2020).  So a chord's possible goals are the next chord, that
 chord's goal, the goal's goal, and so on up to the last tonic; an unfinished cadence before another one shares
 its resolution.  `parser` reads the whole form from its end, keeping the best few readings; each choice is
-weighed by a sum of small musical facts (`facts`) with the weights in `weights`, fitted as
+weighed by a sum of small musical facts (`facts`) with the weights of `models`, fitted as
 `tests/bench/fit.py` says.  Nothing in it depends on absolute pitch, so what one tune has asked is known for all:
 a situation packed into one number (`Codes`) finds its weight in a table that fills as it is used.
 """
@@ -16,7 +16,7 @@ from collections.abc import Sequence
 from functools import lru_cache
 from typing import NamedTuple
 
-from tunes.harmony.analysis.preparation.weights import WEIGHTS
+from tunes.harmony.analysis.models import PREPARATION, load
 from tunes.harmony.analysis.relations import DOMINANT_MOVES, RELATIONS, relation
 from tunes.harmony.analysis.sounds import AUG, DIM, DOM, HALF, MAJ, MIN, STABLE, SUS, Stretch, same_function
 
@@ -24,6 +24,7 @@ MOST_GOALS = 10
 """How many steps up the chain of goals are considered."""
 
 Fact = tuple[object, ...]
+WEIGHTS = load(PREPARATION).weights
 
 
 class Situation(NamedTuple):
