@@ -6,7 +6,8 @@ class AssessmentsConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
-        from assessments.holds import open_work
-        from tunes.access import hold_from_players
+        from assessments.holds import open_work, still_asked
+        from tunes.access import asked_of_players, hold_from_players
 
         hold_from_players(open_work)
+        asked_of_players(still_asked)

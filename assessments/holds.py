@@ -11,7 +11,7 @@ rule.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Any
 
 from django.urls import reverse
@@ -21,7 +21,7 @@ from tunes.access import Hold
 
 from .access import steps_played
 from .kinds import BY_EAR
-from .models import Attempt, Step
+from .models import Assignment, Attempt, Step
 from .selectors.by_ear import is_open_by_ear, with_latest
 from .selectors.desk import is_out
 from .selectors.done import ASKED, running
@@ -60,3 +60,23 @@ def _unanswered(user: Any, steps: list[Step]) -> Iterator[tuple[int, Hold]]:
             reason = f"It is the answer to “{step.name}” in {step.assignment.title}: it opens when your answers are out."
             asks_form = step.kind == NAMED
             yield step.assignment.tune_id, Hold(reason, form=reason if asks_form else "", analysis=not asks_form)
+
+
+def still_asked(tune: int, ensembles: Iterable[int]) -> list[str]:
+    """What of a tune is asked of these ensembles whose answers are not out for everybody, a sentence each: one query.
+
+    Whoever hands something out about the tune is told; what each player gets is decided by `open_work`.
+    """
+    steps = Step.objects.filter(
+        kind__in=(*REVEALED, BY_EAR), assignment__tune=tune, assignment__ensemble__in=list(ensembles), **ASKED,
+        **running("assignment__ensemble__")).select_related("assignment__ensemble").order_by("assignment__created", "position")
+    return [f"“{step.name}” in {step.assignment.title}, {step.assignment.ensemble.name}" for step in steps if not _is_over(step)]
+
+
+def _is_over(step: Step) -> bool:
+    """Whether everybody may see the answers of a step, whatever they handed in."""
+    at, now = step.assignment, timezone.now()
+    if at.released_at is not None and at.released_at <= now:
+        return True
+    waits_for_due = at.release in (Assignment.Release.LAST, Assignment.Release.DUE)
+    return bool(waits_for_due and step.due and step.due <= now and step.kind != BY_EAR)

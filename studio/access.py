@@ -35,11 +35,13 @@ class Seat:
 
 @dataclass(frozen=True)
 class Chairs:
-    """Ids of the ensembles that a person leads and plays in, and the chairs that they play."""
+    """Ids of the ensembles that a person leads and plays in, and the chairs that they play. `leads_now`: one of the led
+    ones is in a term that has not ended."""
 
     led: frozenset[int]
     played: frozenset[int]
     seats: tuple[Seat, ...] = ()
+    leads_now: bool = False
 
 
 def chairs(user: Any) -> Chairs:
@@ -54,6 +56,7 @@ def chairs(user: Any) -> Chairs:
             frozenset(row[1] for row in rows if row[0] == Membership.Role.PLAYER),
             tuple(Seat(row[1], row[2], row[3] or user.instrument, row[4] <= today <= row[5])
                   for row in rows if row[0] == Membership.Role.PLAYER),
+            any(row[0] == Membership.Role.INSTRUCTOR and today <= row[5] for row in rows),
         )
         user.__dict__["_chairs"] = kept
     return kept
@@ -88,7 +91,11 @@ def is_director(user: Any) -> bool:
 
 
 def is_instructor(user: Any) -> bool:
-    """True for a person who leads at least one ensemble, and for the director."""
+    """True for a person who leads at least one ensemble, or once did, and for the director.
+
+    It opens the pages of an instructor, which show the work of ensembles that the person leads and no other. What
+    belongs to the whole programme asks for more: `can_edit_repertoire`.
+    """
     return is_director(user) or bool(chairs(user).led)
 
 
@@ -117,7 +124,16 @@ def ensembles_played(user: Any) -> QuerySet[Ensemble]:
 
 
 def can_edit_repertoire(user: Any) -> bool:
-    return is_instructor(user)
+    """The director, and whoever leads an ensemble of a term that has not ended."""
+    return is_director(user) or chairs(user).leads_now
+
+
+def may_be_asked(user: Any) -> bool:
+    """Whether work can be asked of this person as a player: they have a chair somewhere, whatever they lead elsewhere.
+
+    Never of the director, who answers for every ensemble.
+    """
+    return not is_director(user) and bool(chairs(user).played)
 
 
 def led_or_404(user: Any, pk: int) -> Ensemble:

@@ -10,17 +10,19 @@ A row names a route and, for each method it takes, what each role gets. For exam
 """
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
 from django.test import Client
+from django.utils import timezone
 
 from studio.models import Ensemble, User
 from tests import factories
 
 ROLES = (
-    "signed_out", "player", "classmate", "stranger", "instructor", "other_instructor", "director",
+    "signed_out", "player", "classmate", "stranger", "instructor", "other_instructor", "former", "director",
 )
 SIGN_IN = "sign in"
 Outcome = int | str
@@ -31,7 +33,7 @@ class World(dict[str, Any]):
     """The cast, and what each app's `build` put in by name.
 
     `player` and `classmate` play in `ensemble`, `instructor` leads it; `stranger` plays in `other_ensemble`,
-    `other_instructor` leads that one. Objects that belong to one player belong to `player`.
+    `other_instructor` leads that one; `former` led an ensemble of a term that is over, and nothing since. Objects that belong to one player belong to `player`.
     """
 
     ensemble: Ensemble
@@ -44,6 +46,8 @@ def make_world() -> World:
     """The cast, each with a client that is signed in."""
     world = World()
     term = factories.make_term("Access term")
+    today = timezone.localdate()
+    over = factories.make_term("Term that is over", starts=today - dt.timedelta(days=120), ends=today - dt.timedelta(days=1))
     world.ensemble = factories.make_ensemble("Ensemble one", term=term)
     world.other_ensemble = factories.make_ensemble("Ensemble two", term=term)
     world.people = {
@@ -52,6 +56,7 @@ def make_world() -> World:
         "stranger": factories.make_player(world.other_ensemble, "Sten Stranger"),
         "instructor": factories.make_instructor(world.ensemble, "Ines Instructor"),
         "other_instructor": factories.make_instructor(world.other_ensemble, "Otto Other"),
+        "former": factories.make_instructor(factories.make_ensemble("Ensemble of old", term=over), "Fern Former"),
         "director": factories.make_director("Dora Director"),
     }
     return world
@@ -70,7 +75,8 @@ def roles(
 ) -> dict[str, Outcome]:
     """What each role gets. Narrow wins over wide: a single role, then players / instructors, then others.
 
-    `players` covers player, classmate, stranger; `instructors` covers instructor, other_instructor, director.
+    `players` covers player, classmate, stranger; `instructors` covers instructor, other_instructor, director. `former`
+    gets what `other_instructor` gets unless it is named: nothing of an ensemble that somebody else leads.
     """
     groups = {"players": ("player", "classmate", "stranger"), "instructors": ("instructor", "other_instructor", "director")}
     expected: dict[str, Outcome] = {"signed_out": signed_out}
@@ -79,6 +85,8 @@ def roles(
         if chosen is not None:
             expected |= dict.fromkeys(groups[wide], chosen)
     expected |= single
+    if "other_instructor" in expected:
+        expected.setdefault("former", expected["other_instructor"])
     missing = set(ROLES) - set(expected)
     unknown = set(expected) - set(ROLES)
     if missing or unknown:
@@ -115,4 +123,5 @@ class Access:
 EVERYONE = roles(200, others=200)
 MEMBERS = roles(SIGN_IN, others=200)
 INSTRUCTORS = roles(SIGN_IN, players=403, instructors=200)
+EDITORS = roles(SIGN_IN, players=403, former=403, instructors=200)
 DIRECTOR = roles(SIGN_IN, others=403, director=200)

@@ -77,7 +77,7 @@ def ask(world: World, row: Access, role: str, method: str, address: str) -> Http
     with transaction.atomic():
         response: HttpResponse = getattr(client, method)(address + row.query, **extra)
         if hasattr(response, "streaming_content"):
-            b"".join(response.streaming_content)
+            response.kept = b"".join(response.streaming_content)
         transaction.set_rollback(True)
     return response
 

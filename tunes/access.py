@@ -1,9 +1,10 @@
 """Who may see or change what in the repertoire.
 
-Everybody signed in sees tunes and charts; instructors and the director change them. What a tune's open work asks
-for is held back from the player who still has to answer it: its analysis (functions, key areas), the name of its
-form, or, while its changes are to be taken down by ear, the chords of every chart of it. Which tunes those are is
-known by the apps above this one; they register a test here, so that nothing points upwards.
+Everybody signed in sees tunes and charts; the director and the instructors of terms that have not ended change them.
+What a tune's open work asks for is held back from the person who still has to answer it, whatever they lead elsewhere:
+its analysis (functions, key areas), the name of its form, or, while its changes are to be taken down by ear, the chords
+of every chart of it. Which tunes those are is known by the apps above this one; they register a test here, so that
+nothing points upwards.
 
 This is the one place that decides. A page or call that shows chords calls `refuse_held_chords` before anything
 else, which also says whether the analysis is held back; one that lists tunes asks `held_back` or
@@ -20,7 +21,7 @@ from typing import Any
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
 
-from studio.access import can_edit_repertoire, require
+from studio.access import can_edit_repertoire, may_be_asked, require
 from tunes.models import Tune
 
 
@@ -45,7 +46,9 @@ class Hold:
 
 
 HoldTest = Callable[[Any, set[int]], dict[int, Hold]]
+OpenTest = Callable[[int, Iterable[int]], list[str]]
 _HOLDS: list[HoldTest] = []
+_OPEN: list[OpenTest] = []
 _FORM_LINE = re.compile(r"^[ \t]*form[ \t]*:.*(?:\n|\Z)", re.IGNORECASE | re.MULTILINE)
 
 signed_in_required = login_required
@@ -68,9 +71,22 @@ def hold_from_players(test: HoldTest) -> HoldTest:
     return test
 
 
+def asked_of_players(test: OpenTest) -> OpenTest:
+    """Register `test(tune id, ensemble ids) -> sentences`: work on a tune that those ensembles have still to answer."""
+    if test not in _OPEN:
+        _OPEN.append(test)
+    return test
+
+
+def still_asked(tune: int, ensembles: Iterable[int]) -> list[str]:
+    """What of a tune is asked of these ensembles and not answered yet, a sentence each: what is handed out would tell it."""
+    wanted = list(ensembles)
+    return [sentence for test in _OPEN for sentence in test(tune, wanted)]
+
+
 def holds(user: Any, tunes: Iterable[Tune | int]) -> dict[int, Hold]:
     """Of these tunes, those of which something is held back from `user`. Where chords are held, that says it."""
-    if can_edit_repertoire(user):
+    if not may_be_asked(user):
         return {}
     wanted = {tune if isinstance(tune, int) else tune.pk for tune in tunes}
     found: dict[int, Hold] = {}

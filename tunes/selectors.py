@@ -8,7 +8,7 @@ from typing import Any
 from django.db.models import Count, Exists, Max, OuterRef, Prefetch, Q, QuerySet
 from django.db.models.functions import Lower
 
-from studio.access import can_edit_repertoire
+from studio.access import may_be_asked
 from studio.models import User
 from tunes.access import unnamed_forms
 from tunes.models import (
@@ -72,7 +72,7 @@ def tunes(chosen: TuneFilter | None = None) -> QuerySet[Tune]:
 
 def as_seen_by(user: Any, chosen: TuneFilter) -> TuneFilter:
     """The same filter, finding no tune by a form that this person has still to name: two queries more at most."""
-    if can_edit_repertoire(user) or not (chosen.words or chosen.form):
+    if not may_be_asked(user) or not (chosen.words or chosen.form):
         return chosen
     return replace(chosen, unnamed=frozenset(unnamed_forms(user, _found_by_form(chosen))))
 

@@ -65,6 +65,11 @@ class RevisionRowSerializer(serializers.ModelSerializer[ChartRevision]):
         model = ChartRevision
         fields = ("id", "number", "source_kind", "source_recording", "source_note", "checked", "engine", "created")
 
+    def to_representation(self, instance: ChartRevision) -> dict[str, Any]:
+        """Without its note, which may name chords, where the context says that they are `closed` to the reader."""
+        body = super().to_representation(instance)
+        return body | {"source_note": ""} if self.context.get("closed") else body
+
 
 class RevisionSerializer(RevisionRowSerializer):
     version = serializers.IntegerField(source="version_id")

@@ -12,6 +12,7 @@ from rest_framework.views import APIView
 
 from api.security import HasScope, PerToken, PerTokenHeavy, TokenAuthentication
 from studio import access
+from tunes.access import refuse_held_chords
 
 BIGGEST_ID = 2**63 - 1
 
@@ -49,6 +50,12 @@ class Call(APIView):
     def must_edit_repertoire(request: Request) -> None:
         if not access.can_edit_repertoire(request.user):
             raise PermissionDenied("Only instructors change the repertoire.")
+
+    @staticmethod
+    def must_know_analysis(request: Request, tune: int) -> None:
+        """403 while the chords of a tune, or what they do, are held back from the caller as a player."""
+        if held := refuse_held_chords(request.user, tune):
+            raise PermissionDenied(held)
 
 
 def unknown_fields(shape: Any, body: Any, path: str = "") -> dict[str, list[str]]:

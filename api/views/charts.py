@@ -9,7 +9,7 @@ from django.db import IntegrityError
 from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import status
-from rest_framework.exceptions import PermissionDenied, ValidationError
+from rest_framework.exceptions import ValidationError
 from rest_framework.request import Request
 from rest_framework.response import Response
 
@@ -32,7 +32,7 @@ from api.serializers.tunes import (
 from api.views.base import Call
 from studio.instruments import INSTRUMENTS
 from tunes import selectors
-from tunes.access import refuse_held_chords, text_without_form, unnamed_forms
+from tunes.access import closed, refuse_held_chords, text_without_form, unnamed_forms
 from tunes.checks import services as checks
 from tunes.forms import RevisionForm, read_key
 from tunes.harmony.charts import parse_chart
@@ -70,7 +70,7 @@ class Versions(Call):
     def get(self, request: Request, pk: int) -> Response:
         versions = list(get_object_or_404(Tune, pk=pk).versions.all())
         selectors.attach_latest(versions)
-        return page_of(request, versions, VersionSerializer, self)
+        return page_of(request, versions, VersionSerializer, self, closed=bool(closed(request.user, [pk])))
 
     @extend_schema(tags=["charts"], summary="Add a chart version with its first revision", request=VersionIn,
                    responses={201: SavedRevisionSerializer})
@@ -88,7 +88,7 @@ class OneVersion(Call):
     def get(self, request: Request, pk: int) -> Response:
         version = get_object_or_404(ChartVersion, pk=pk)
         selectors.attach_latest([version])
-        return Response(VersionSerializer(version).data)
+        return Response(VersionSerializer(version, context={"closed": bool(closed(request.user, [version.tune_id]))}).data)
 
     @extend_schema(tags=["charts"], summary="Rename a version, or agree on it", request=VersionChange, responses=VersionSerializer)
     def patch(self, request: Request, pk: int) -> Response:
@@ -112,7 +112,8 @@ class Revisions(Call):
                    responses=RevisionRowSerializer(many=True))
     def get(self, request: Request, pk: int) -> Response:
         version = get_object_or_404(ChartVersion, pk=pk)
-        return page_of(request, version.revisions.defer("text", "analysis"), RevisionRowSerializer, self)
+        return page_of(request, version.revisions.defer("text", "analysis"), RevisionRowSerializer, self,
+                       closed=bool(closed(request.user, [version.tune_id])))
 
     @extend_schema(tags=["charts"], summary="Save the next revision", request=RevisionIn, responses={201: SavedRevisionSerializer})
     def post(self, request: Request, pk: int) -> Response:
@@ -123,6 +124,7 @@ class Revisions(Call):
 
 def _save(tune: Tune, version: ChartVersion | None, request: Request, body: dict[str, Any]) -> Response:
     """What the editor does with a text: its form, its service, its words for what stayed behind."""
+    refuse_held_chords(request.user, tune)
     recording = body["source_recording"]
     form = RevisionForm({**body, "source_recording": recording.pk if recording else None}, tune=tune, version=version)
     if not form.is_valid():
@@ -165,8 +167,7 @@ class RevisionAnalysis(Call):
                    description="Held back from players (403) while it is the key of a quiz they still have to answer.")
     def get(self, request: Request, pk: int) -> Response:
         revision = get_object_or_404(selectors.revisions_for_study(), pk=pk)
-        if held := refuse_held_chords(request.user, revision.version.tune_id):
-            raise PermissionDenied(held)
+        self.must_know_analysis(request, revision.version.tune_id)
         return Response(analysis_body(_for(study_chart(revision), request)))
 
 

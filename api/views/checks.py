@@ -19,7 +19,7 @@ from api.views.repertoire import by_form
 from tunes.access import refuse_held_chords
 from tunes.checks import services
 from tunes.checks.forms import RestForm, SettleForm, WordForm
-from tunes.checks.selectors import open_disputes
+from tunes.checks.selectors import disputes_seen
 from tunes.models import BarCheck, ChartRevision, Recording
 from tunes.study import chart_of
 
@@ -84,7 +84,7 @@ class Disputes(Call):
                    responses=shapes.WordSerializer(many=True))
     def get(self, request: Request) -> Response:
         self.must_edit_repertoire(request)
-        return page_of(request, open_disputes(), shapes.WordSerializer, self)
+        return page_of(request, disputes_seen(request.user), shapes.WordSerializer, self)
 
 
 class Settle(Call):
@@ -96,6 +96,7 @@ class Settle(Call):
         self.must_edit_repertoire(request)
         found: Any = get_object_or_404(
             BarCheck.objects.select_related("revision__version", "recording"), pk=pk, state="disputed", settled=None)
+        refuse_held_chords(request.user, found.revision.version.tune_id)
         data = by_form(SettleForm(self.valid(shapes.SettleIn, request)))
         chords = data["chords"] if data["decision"] == "change" else ""
         try:

@@ -31,7 +31,9 @@ class Overrules(Call):
                    responses=OverruleOut(many=True))
     def get(self, request: Request, pk: int) -> Response:
         self.must_edit_repertoire(request)
-        rows = get_object_or_404(ChartRevision, pk=pk).label_overrides.all()
+        revision = get_object_or_404(ChartRevision.objects.select_related("version"), pk=pk)
+        self.must_know_analysis(request, revision.version.tune_id)
+        rows = revision.label_overrides.all()
         return page_of(request, _standing_or_not(rows, request), OverruleOut, self)
 
     @extend_schema(tags=["charts"], summary="Overrule the label of one chord", request=OverruleIn, responses={201: OverruleOut},
@@ -39,6 +41,7 @@ class Overrules(Call):
     def post(self, request: Request, pk: int) -> Response:
         self.must_edit_repertoire(request)
         study = study_chart(revision := get_object_or_404(selectors.revisions_for_study(), pk=pk))
+        self.must_know_analysis(request, revision.version.tune_id)
         body = self.valid(OverruleIn, request)
         event = _event(study, body["event"])
         try:
@@ -67,7 +70,8 @@ class RestoreOverrule(Call):
     @extend_schema(tags=["charts"], summary="Let a withdrawn overrule stand again", request=None, responses=OverruleOut)
     def post(self, request: Request, pk: int) -> Response:
         self.must_edit_repertoire(request)
-        row = get_object_or_404(LabelOverride.objects.select_related("by"), pk=pk)
+        row = get_object_or_404(LabelOverride.objects.select_related("by", "revision__version"), pk=pk)
+        self.must_know_analysis(request, row.revision.version.tune_id)
         services.restore_overrule(row=row, by=request.user)  # type: ignore[arg-type]
         row.refresh_from_db(fields=["withdrawn"])
         return Response(OverruleOut(row).data)
@@ -80,7 +84,9 @@ class AreaOverrules(Call):
                    responses=AreaOverruleOut(many=True))
     def get(self, request: Request, pk: int) -> Response:
         self.must_edit_repertoire(request)
-        rows = get_object_or_404(ChartRevision, pk=pk).area_overrides.all()
+        revision = get_object_or_404(ChartRevision.objects.select_related("version"), pk=pk)
+        self.must_know_analysis(request, revision.version.tune_id)
+        rows = revision.area_overrides.all()
         return page_of(request, _standing_or_not(rows, request), AreaOverruleOut, self)
 
     @extend_schema(tags=["charts"], summary="Set the key of a run of chords", request=AreaOverruleIn,
@@ -88,6 +94,7 @@ class AreaOverrules(Call):
     def post(self, request: Request, pk: int) -> Response:
         self.must_edit_repertoire(request)
         study = study_chart(revision := get_object_or_404(selectors.revisions_for_study(), pk=pk))
+        self.must_know_analysis(request, revision.version.tune_id)
         body = self.valid(AreaOverruleIn, request)
         first, last = _event(study, body["first"]), _event(study, body["last"])
         if first > last:
@@ -113,7 +120,8 @@ class RestoreAreaOverrule(Call):
     @extend_schema(tags=["charts"], summary="Let a withdrawn key area stand again", request=None, responses=AreaOverruleOut)
     def post(self, request: Request, pk: int) -> Response:
         self.must_edit_repertoire(request)
-        row = get_object_or_404(AreaOverride.objects.select_related("by"), pk=pk)
+        row = get_object_or_404(AreaOverride.objects.select_related("by", "revision__version"), pk=pk)
+        self.must_know_analysis(request, row.revision.version.tune_id)
         services.restore_overrule(row=row, by=request.user)  # type: ignore[arg-type]
         row.refresh_from_db(fields=["withdrawn"])
         return Response(AreaOverruleOut(row).data)

@@ -10,7 +10,7 @@ from typing import Any
 from django.db.models import Case, Count, F, Q, QuerySet, When
 from django.utils import timezone
 
-from studio.access import can_edit_repertoire
+from studio.access import may_be_asked
 from studio.models import User
 from tunes.models import Listening as LogEntry
 
@@ -114,7 +114,7 @@ def states_of(player: User, steps: Iterable[Step]) -> list[StepState]:
 def _with_closed(player: User, states: list[StepState]) -> list[StepState]:
     """The quizzes that wait for the player's changes by ear are marked as closed."""
     quizzes = [s for s in states if s.step.about.how == QUIZ and shows_chords(s.step.kind, out=s.out)]
-    if not quizzes or can_edit_repertoire(player):
+    if not quizzes or not may_be_asked(player):
         return states
     held = open_by_ear(player, {s.step.assignment.tune_id for s in quizzes})
     waiting = {s.step.pk for s in quizzes if s.step.assignment.tune_id in held}

@@ -89,31 +89,49 @@ def make_parts(progress: Progress) -> dict[str, Any]:
 
 
 def _make_part(pack: Pack, part: PackPart, material: Material) -> None:
-    digest = part_digest(pack, part.instrument, material)
-    path = part_path(digest)
     try:
-        if not path.exists():
-            keep(path, build_part(pack.wishes, part.instrument, material, with_chart=pack.with_chart))
+        digest = _kept(pack, part.instrument, material)
+        path = part_path(digest)
         part.digest, part.pages, part.problem = digest, _pages(path), ""
     except EmptyPassage as error:
         part.digest, part.pages, part.problem = "", 0, str(error)[:200]
     part.save(update_fields=["digest", "pages", "problem"])
 
 
-def part_digest(pack: Pack, instrument: str, material: Material) -> str:
-    """Names the content of a part: chart, overrules and melody, drills, transposition."""
+def _kept(pack: Pack, instrument: str, material: Material, *, open_analysis: bool = True) -> str:
+    """The digest of a part whose file is there, made now if it was not."""
+    digest = part_digest(pack, instrument, material, open_analysis=open_analysis)
+    if not part_path(digest).exists():
+        content = build_part(
+            pack.wishes, instrument, material, with_chart=pack.with_chart, open_analysis=open_analysis)
+        keep(part_path(digest), content)
+    return digest
+
+
+def without_analysis(pack: Pack, instrument: str) -> Path | None:
+    """The part as a player gets it who still has to answer what an analysis tells: no function, no key area. Made when
+    it is asked for, kept once. None where the chart holds nothing to print."""
+    material = selectors.material(pack.revision_id)
+    try:
+        return part_path(_kept(pack, instrument, material, open_analysis=False)) if material else None
+    except EmptyPassage:
+        return None
+
+
+def part_digest(pack: Pack, instrument: str, material: Material, *, open_analysis: bool = True) -> str:
+    """Names the content of a part: chart, overrules and melody, drills, transposition, whether the analysis is told."""
     version = material.revision.version
     content = [
-        FORMAT, material.mark, pack.wishes, pack.with_chart, instrument, version.tune.title, version.tune.composer,
+        FORMAT if open_analysis else f"{FORMAT} without analysis", material.mark, pack.wishes, pack.with_chart, instrument, version.tune.title, version.tune.composer,
         version.name,
     ]  # fmt: skip
     return hashlib.sha256(json.dumps(content, sort_keys=True, default=str).encode()).hexdigest()
 
 
 def build_part(
-    wishes: Sequence[dict[str, Any]], instrument: str, material: Material, *, with_chart: bool
+    wishes: Sequence[dict[str, Any]], instrument: str, material: Material, *, with_chart: bool, open_analysis: bool = True
 ) -> bytes:
-    """The PDF of one transposition. Raises `EmptyPassage` when a drill asks for bars that hold no chord."""
+    """The PDF of one transposition. Without `open_analysis` no key area or function is told. Raises `EmptyPassage` when a drill asks for bars that hold no chord."""
     from drills.printing import Booklet, PrintedSheet, sheet_of_line, to_pdf
 
     player, revision = INSTRUMENTS[instrument], material.revision
@@ -127,8 +145,9 @@ def build_part(
     for data in wishes:
         wish = wish_for(data, instrument)
         pages += [
-            sheet_of_line(line, tune=tune.title, credit=tune.composer, pitch=wish.pitch_label, functions=wish.functions)
-            for line in sheets.lines(material.study, wish, melody=material.melody)
+            sheet_of_line(line, tune=tune.title, credit=tune.composer, pitch=wish.pitch_label,
+                          functions=wish.functions and open_analysis)
+            for line in sheets.lines(material.study, wish, open_analysis=open_analysis, melody=material.melody)
         ]
     footer = f"{tune.title} · {player.name} · {revision.version.name}, revision {revision.number}"
     return to_pdf(Booklet(title=f"{tune.title}: {player.name}", sheets=tuple(pages), footer=footer))

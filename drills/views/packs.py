@@ -20,7 +20,7 @@ from studio.access import chairs, ensembles_led, instructor_required, is_directo
 from studio.instruments import INSTRUMENTS
 from studio.models import Membership
 from studio.web import paginate
-from tunes.access import closed, refuse_held_chords, signed_in_required
+from tunes.access import holds, refuse_held_chords, signed_in_required, still_asked
 from tunes.models import ChartRevision
 
 DRILLS: dict[str, tuple[str, Recipe]] = {
@@ -80,7 +80,8 @@ def new(request: HttpRequest, revision: int) -> HttpResponse:
             ensemble=data["ensemble"], revision=found, wishes=wishes, with_chart=data["with_chart"], by=request.user,  # type: ignore[arg-type]
         )  # fmt: skip
         return redirect("drills:pack", pack.pk)
-    context = {"form": form, "revision": found, "tune": found.version.tune}
+    led = form.fields["ensemble"].queryset.values_list("pk", flat=True)  # type: ignore[attr-defined]
+    context = {"form": form, "revision": found, "tune": found.version.tune, "asked": still_asked(found.version.tune_id, led)}
     return render(request, "drills/pack_new.html", context, status=422 if form.errors else 200)
 
 
@@ -98,8 +99,12 @@ def page(request: HttpRequest, pk: int) -> HttpResponse:
          "own": part.instrument == own}
         for part in parts if leader or part.instrument == own or own not in {p.instrument for p in parts}
     ]  # fmt: skip
+    tune = pack.revision.version.tune
+    hold = holds(request.user, [tune]).get(tune.pk)
     context = {
-        "pack": pack, "closed": closed(request.user, [pack.revision.version.tune_id]).get(pack.revision.version.tune_id), "rows": rows, "leader": leader, "tune": pack.revision.version.tune, "job": pack.job,
+        "pack": pack, "closed": hold if hold and hold.chords else None, "held": hold.reason if hold and hold.analysis else "",
+        "asked": still_asked(tune.pk, [pack.ensemble_id]) if leader else (),
+        "rows": rows, "leader": leader, "tune": tune, "job": pack.job,
         "drills": [Recipe.from_json(data) for data in pack.wishes],
         "complete": all(part.digest or part.problem for part in parts),
     }  # fmt: skip
@@ -142,11 +147,13 @@ def _led(request: HttpRequest, pk: int) -> Pack:
 @require_safe
 @signed_in_required
 def part(request: HttpRequest, pk: int, instrument: str) -> HttpResponseBase:
-    """The PDF of one transposition."""
+    """The PDF of one transposition; without functions and key areas while those are held back from the reader."""
     pack = get_object_or_404(packs_seen(request.user), pk=pk)
-    refuse_held_chords(request.user, pack.revision.version.tune_id)
+    held = refuse_held_chords(request.user, pack.revision.version.tune_id)
     found = get_object_or_404(pack.parts, instrument=instrument)
     path = services.part_path(found.digest) if found.digest else None
+    if path is not None and held:
+        path = services.without_analysis(pack, instrument)
     if path is None or not path.exists():
         raise Http404("This part is not made yet.")
     name = slugify(f"{pack.revision.version.tune.title} {instrument}") or "pack"

@@ -65,9 +65,9 @@ LEADS = roles(401, others=404, instructor=200, director=200)
 LEADS_MADE = roles(401, others=404, instructor=201, director=201)
 LEADS_GONE = roles(401, others=404, instructor=204, director=204)
 REVIEWS = roles(401, others=404, player=200, instructor=200, director=200)
-EDITS = roles(401, players=403, instructors=200)
-ADDS = roles(401, players=403, instructors=201)
-REMOVES = roles(401, players=403, instructors=204)
+EDITS = roles(401, players=403, former=403, instructors=200)
+ADDS = roles(401, players=403, former=403, instructors=201)
+REMOVES = roles(401, players=403, former=403, instructors=204)
 TEXT = {"text": factories.TWO_FIVE_ONE}
 
 

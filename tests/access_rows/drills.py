@@ -15,7 +15,7 @@ LEADS_PACK = roles(SIGN_IN, players=403, instructor=302, other_instructor=404, d
 def build(world: World) -> None:
     revision = world["drill_revision"] = factories.make_version(factories.make_tune("Drilled tune"))
     pack = packs.make_pack(
-        ensemble=world.ensemble, revision=revision, wishes=[Wish()], with_chart=True, by=world.people["instructor"]
+        ensemble=world.ensemble, revision=revision, wishes=[Wish(functions=True)], with_chart=True, by=world.people["instructor"]
     )
     packs.share(pack)
     world["pack"] = pack
@@ -33,11 +33,13 @@ ROWS = [
     Access("drills:index", get=MEMBERS),
     Access("drills:practice", get=MEMBERS, post=roles(SIGN_IN, others=302), data=lambda w: {"rest_every": 30, "session": 4}),
     Access("drills:drill", revision, get=MEMBERS),
+    Access("drills:drill", revision, get=MEMBERS, query="?functions=1"),
     Access(
         "drills:practised", revision, post=roles(SIGN_IN, others=302),
         data=lambda w: {"tempo": 90, "went": "good", "token": str(uuid.uuid4())},
     ),
     Access("drills:download", lambda w: {**revision(w), "form": "musicxml"}, get=MEMBERS),
+    Access("drills:download", lambda w: {**revision(w), "form": "pdf"}, get=MEMBERS, query="?functions=1"),
     Access("drills:packs", get=MEMBERS),
     Access(
         "drills:pack_new", revision, get=INSTRUCTORS,

@@ -12,14 +12,14 @@ from django.core.files.base import ContentFile
 from django.utils import timezone
 
 from tests import factories
-from tests.access import INSTRUCTORS, MEMBERS, SIGN_IN, Access, World, roles
+from tests.access import EDITORS, INSTRUCTORS, MEMBERS, SIGN_IN, Access, World, roles
 from tunes.by_ear import services as by_ear
 from tunes.checks import services as checks
 from tunes.models import EarResult, Melody, Phrase, RecordingFile
 
 GO_ON = roles(SIGN_IN, others=302)
-EDITORS_GO_ON = roles(SIGN_IN, players=403, instructors=302)
-EDITORS_TRY_AGAIN = roles(SIGN_IN, players=403, instructors=422)
+EDITORS_GO_ON = roles(SIGN_IN, players=403, former=403, instructors=302)
+EDITORS_TRY_AGAIN = roles(SIGN_IN, players=403, former=403, instructors=422)
 OWNER = roles(SIGN_IN, others=404, player=200)
 OWNER_GOES_ON = roles(SIGN_IN, others=404, player=302)
 
@@ -93,9 +93,9 @@ ROWS = [
     Access("tunes:recording-sound", recording, get=MEMBERS),
     Access("tunes:recording-sound", recording, get=roles(SIGN_IN, others=206), headers={"Range": "bytes=0-9"}),
     Access("tunes:recording-sound", lambda w: MISSING, get=roles(SIGN_IN, others=404)),
-    Access("tunes:recording-upload", recording, get=INSTRUCTORS, post=EDITORS_TRY_AGAIN),
+    Access("tunes:recording-upload", recording, get=EDITORS, post=EDITORS_TRY_AGAIN),
     Access("tunes:recording-remove-sound", recording, post=EDITORS_GO_ON),
-    Access("tunes:recording-marks", recording, post=roles(SIGN_IN, players=403, instructors=200), data=lambda w: {"moments": "[]"}),
+    Access("tunes:recording-marks", recording, post=roles(SIGN_IN, players=403, former=403, instructors=200), data=lambda w: {"moments": "[]"}),
     Access("tunes:recording-marks", recording, post=EDITORS_TRY_AGAIN, data=lambda w: {"moments": "{"}),
     Access("tunes:recording-heard", recording, post=GO_ON, data=now),
     Access("tunes:recording-heard", recording, post=roles(SIGN_IN, others=422)),
@@ -118,10 +118,10 @@ ROWS = [
     Access("tunes:check-bar", lambda w: revision(w) | {"bar": 999}, post=roles(SIGN_IN, others=404)),
     Access("tunes:check-rest", revision, post=GO_ON),
     Access("tunes:check-withdraw", dispute, post=OWNER_GOES_ON),
-    Access("tunes:disputes", get=INSTRUCTORS),
+    Access("tunes:disputes", get=EDITORS),
     Access("tunes:check-settle", dispute, post=EDITORS_GO_ON, data=lambda w: {"decision": "keep"}),
     Access("tunes:check-settle", dispute, post=EDITORS_TRY_AGAIN, data=lambda w: {"decision": "change"}),
-    Access("tunes:lead-sheet-import", get=INSTRUCTORS, post=EDITORS_TRY_AGAIN),
+    Access("tunes:lead-sheet-import", get=EDITORS, post=EDITORS_TRY_AGAIN),
     Access("tunes:lead-sheet-keep", post=EDITORS_TRY_AGAIN),
     Access("tunes:export-musicxml", revision, get=MEMBERS),
     Access("tunes:export-text", revision, get=MEMBERS, query="?analysis=yes"),

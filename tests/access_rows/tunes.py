@@ -4,14 +4,14 @@ from __future__ import annotations
 from typing import Any
 
 from tests import factories
-from tests.access import INSTRUCTORS, MEMBERS, SIGN_IN, Access, World, roles
+from tests.access import EDITORS, MEMBERS, SIGN_IN, Access, World, roles
 from tunes.harmony.analysis.pipeline import Function
 from tunes.harmony.pitch.spelling import Key
 from tunes.services import charts as services
 from tunes.services import overrules
 
-EDITORS_POST = roles(SIGN_IN, players=403, instructors=302)
-EDITORS_FORM = roles(SIGN_IN, players=403, instructors=422)  # an empty form comes back with what is missing
+EDITORS_POST = roles(SIGN_IN, players=403, former=403, instructors=302)
+EDITORS_FORM = roles(SIGN_IN, players=403, former=403, instructors=422)  # an empty form comes back with what is missing
 
 
 def build(world: World) -> None:
@@ -55,24 +55,24 @@ ROWS = [
     Access("tunes:index", get=MEMBERS),
     Access("tunes:tune", tune, get=MEMBERS),
     Access("tunes:tune", lambda w: {"pk": 987654}, get=roles(SIGN_IN, others=404)),
-    Access("tunes:tune_new", get=INSTRUCTORS, post=EDITORS_FORM),
-    Access("tunes:tune_edit", tune, get=INSTRUCTORS, post=EDITORS_FORM),
-    Access("tunes:tune_delete", tune, get=INSTRUCTORS, post=EDITORS_POST),
-    Access("tunes:recording_new", tune, get=INSTRUCTORS, post=EDITORS_FORM),
-    Access("tunes:recording_edit", recording, get=INSTRUCTORS, post=EDITORS_FORM),
+    Access("tunes:tune_new", get=EDITORS, post=EDITORS_FORM),
+    Access("tunes:tune_edit", tune, get=EDITORS, post=EDITORS_FORM),
+    Access("tunes:tune_delete", tune, get=EDITORS, post=EDITORS_POST),
+    Access("tunes:recording_new", tune, get=EDITORS, post=EDITORS_FORM),
+    Access("tunes:recording_edit", recording, get=EDITORS, post=EDITORS_FORM),
     Access("tunes:recording_delete", recording, post=EDITORS_POST),
-    Access("tunes:chart_new", tune, get=INSTRUCTORS, post=EDITORS_FORM),
-    Access("tunes:draft_new", tune, post=roles(SIGN_IN, players=403, instructors=200),
+    Access("tunes:chart_new", tune, get=EDITORS, post=EDITORS_FORM),
+    Access("tunes:draft_new", tune, post=roles(SIGN_IN, players=403, former=403, instructors=200),
            data=lambda w: {"text": "| D |", "serial": "1"}),
     Access("tunes:discard_new", tune, post=EDITORS_POST),
-    Access("tunes:take_back_new", tune, post=roles(SIGN_IN, players=403, instructors=404)),
+    Access("tunes:take_back_new", tune, post=roles(SIGN_IN, players=403, former=403, instructors=404)),
     Access("tunes:version", version, get=MEMBERS),
     Access("tunes:revision", lambda w: version(w) | {"number": 1}, get=MEMBERS),
-    Access("tunes:chart_edit", version, get=INSTRUCTORS, post=EDITORS_FORM),
-    Access("tunes:draft", version, post=roles(SIGN_IN, players=403, instructors=200),
+    Access("tunes:chart_edit", version, get=EDITORS, post=EDITORS_FORM),
+    Access("tunes:draft", version, post=roles(SIGN_IN, players=403, former=403, instructors=200),
            data=lambda w: {"text": "| D |", "serial": "1"}),
     Access("tunes:discard", version, post=EDITORS_POST),
-    Access("tunes:take_back", version, post=roles(SIGN_IN, players=403, instructors=404)),
+    Access("tunes:take_back", version, post=roles(SIGN_IN, players=403, former=403, instructors=404)),
     Access("tunes:agree", version, post=EDITORS_POST),
     Access("tunes:event", chord, get=MEMBERS),
     Access("tunes:event", lambda w: chord(w) | {"event": 99}, get=roles(SIGN_IN, others=404)),
@@ -84,8 +84,8 @@ ROWS = [
     Access("tunes:restore_area", lambda w: {"pk": w["area"].pk}, post=EDITORS_POST),
     Access("tunes:withdraw_area", lambda w: {"pk": w["area"].pk}, post=EDITORS_POST),
     Access("tunes:idioms", get=MEMBERS),
-    Access("tunes:idiom_new", get=INSTRUCTORS, post=EDITORS_FORM),
+    Access("tunes:idiom_new", get=EDITORS, post=EDITORS_FORM),
     Access("tunes:idiom", idiom, get=MEMBERS),
-    Access("tunes:idiom_edit", idiom, get=INSTRUCTORS, post=EDITORS_FORM),
+    Access("tunes:idiom_edit", idiom, get=EDITORS, post=EDITORS_FORM),
     Access("tunes:idiom_delete", idiom, post=EDITORS_POST),
 ]

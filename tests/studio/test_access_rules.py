@@ -1,8 +1,11 @@
 """The predicates that every app asks."""
 from __future__ import annotations
 
+import datetime as dt
+
 import pytest
 from django.contrib.auth.models import AnonymousUser
+from django.utils import timezone
 
 from studio import access
 from studio.security import Argon2Hasher
@@ -16,12 +19,19 @@ def test_the_table_of_predicates() -> None:
     player, leader, director = factories.make_player(ours), factories.make_instructor(ours), factories.make_director()
     both = factories.make_instructor(theirs, user=factories.make_player(ours))
     nobody = AnonymousUser()
+    today = timezone.localdate()
+    past = factories.make_term(starts=today - dt.timedelta(days=90), ends=today - dt.timedelta(days=1))
+    former = factories.make_instructor(factories.make_ensemble(term=past))
+    coming = factories.make_term(starts=today + dt.timedelta(days=9), ends=today + dt.timedelta(days=99))
+    next_one = factories.make_instructor(factories.make_ensemble(term=coming))
     #        who       leads ours  plays ours  leads theirs  edits tunes  instructor
     table = [
         (player, False, True, False, False, False),
         (leader, True, False, False, True, True),
         (both, False, True, True, True, True),
         (director, True, False, True, True, True),
+        (former, False, False, False, False, True),
+        (next_one, False, False, False, True, True),
         (nobody, False, False, False, False, False),
     ]
     for who, *expected in table:

@@ -2,8 +2,10 @@
 from __future__ import annotations
 
 import datetime as dt
+from importlib import import_module
 
 import pytest
+from django.apps import apps
 from django.test import Client
 from django.utils import timezone
 
@@ -108,3 +110,12 @@ def test_the_daily_round_takes_what_was_there_at_its_hour(
     monkeypatch.setattr(rounds, "_first_today", lambda what, when: False)
     rounds.make_round("here:1")
     assert len(mailoutbox) == goes
+
+
+def test_old_notices_of_a_settled_bar_lose_their_chords() -> None:
+    settled = notify(factories.make_user(), "settled", "Slow Ferry, bar 3, which you disputed, is settled: the bar is Dm7 Db7 now.")
+    stands = notify(factories.make_user(), "settled", "Slow Ferry, bar 3, which you disputed, is settled: the chart stands.")
+    import_module("studio.migrations.0003_settled_notices").without_chords(apps, None)
+    settled.refresh_from_db()
+    assert settled.text == "Slow Ferry, bar 3, which you disputed, is settled: the bar was changed."
+    assert Notice.objects.get(pk=stands.pk).text == stands.text

@@ -99,7 +99,7 @@ def test_whoever_disputed_is_told(revision: ChartRevision, player: User, leader:
     services.settle(check=dispute, by=leader, chords="Dm7 Db7", note="")
     notice = Notice.objects.get()
     assert notice.user == player
-    assert "bar 2, which you disputed, is settled: the bar is Dm7 Db7 now" in notice.text
+    assert "bar 2, which you disputed, is settled: the bar was changed." in notice.text
 
 
 def test_the_chart_may_stand(revision: ChartRevision, player: User, leader: User) -> None:

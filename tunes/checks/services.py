@@ -137,10 +137,11 @@ def settle(*, check: BarCheck, by: User, chords: str, note: str) -> ChartRevisio
 
 
 def _tell(people: list[User], revision: ChartRevision, index: int, chords: str) -> None:
-    """Tell those who disputed a bar what became of it."""
+    """Tell those who disputed a bar what became of it. Not with which chords: a notice is read, and goes out by mail,
+    also while the chart is closed to its reader."""
     number = chart_of(revision.text).bars[index].number
     tune = revision.version.tune
-    decided = f"the bar is {chords.strip()} now" if chords.strip() else "the chart stands"
+    decided = "the bar was changed" if chords.strip() else "the chart stands"
     text = f"{tune.title}, bar {number}, which you disputed, is settled: {decided}."
     notify_many(people, "settled", text, reverse("tunes:version", args=[tune.pk, revision.version_id]))
 

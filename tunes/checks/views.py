@@ -9,13 +9,13 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
-from studio.access import can_edit_repertoire, instructor_required
+from studio.access import can_edit_repertoire
 from studio.web import paginate
-from tunes.access import refuse_held_chords
+from tunes.access import editor_required, refuse_held_chords
 from tunes.by_ear.selectors import heard_by_others
 from tunes.checks import services
 from tunes.checks.forms import RestForm, SettleForm, WordForm
-from tunes.checks.selectors import open_disputes
+from tunes.checks.selectors import disputes_seen
 from tunes.checks.state import all_agreed, bar_states
 from tunes.harmony.charts import Chart
 from tunes.models import BarCheck, ChartRevision
@@ -109,26 +109,27 @@ def withdraw(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_safe
-@instructor_required
+@editor_required
 def disputes(request: HttpRequest) -> HttpResponse:
     """Every open dispute of the newest revisions, oldest first."""
     return _disputes(request)
 
 
 def _disputes(request: HttpRequest, status: int = 200, **extra: Any) -> HttpResponse:
-    page = paginate(request, open_disputes())
+    page = paginate(request, disputes_seen(request.user))
     for row in page.object_list:
         row.written = _chart(row.revision).bars[row.bar] if row.bar < len(_chart(row.revision).bars) else None
     return render(request, "tunes/versions/disputes.html", {"page": page} | extra, status=status)
 
 
 @require_POST
-@instructor_required
+@editor_required
 def settle(request: HttpRequest, pk: int) -> HttpResponse:
     """Decide one dispute; a changed bar makes a new revision."""
     found = get_object_or_404(
         BarCheck.objects.select_related("revision__version", "recording"), pk=pk, state="disputed", settled=None
     )
+    refuse_held_chords(request.user, found.revision.version.tune_id)
     form = SettleForm(request.POST)
     problem = ""
     if form.is_valid():

@@ -12,8 +12,8 @@ from django.utils.http import content_disposition_header
 from django.utils.text import slugify
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from studio.access import can_edit_repertoire, instructor_required
-from tunes.access import refuse_held_chords
+from studio.access import can_edit_repertoire
+from tunes.access import editor_required, refuse_held_chords
 from tunes.drawing import draw_chart
 from tunes.interchange import Extras, ImportReading, write_musicxml, write_plain
 from tunes.lead_sheets import selectors, services
@@ -24,7 +24,7 @@ from tunes.study import StudyChart, study_chart
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@instructor_required
+@editor_required
 def import_page(request: HttpRequest) -> HttpResponse:
     """Choose a file; then see what came out of it, every loss named, before anything is kept."""
     form = LeadSheetForm(request.POST or None, request.FILES or None)
@@ -52,7 +52,7 @@ def _preview(reading: ImportReading, form: PreviewForm) -> dict[str, Any]:
 
 
 @require_POST
-@instructor_required
+@editor_required
 def keep(request: HttpRequest) -> HttpResponse:
     """What was previewed becomes a draft in the chart editor."""
     form = PreviewForm(request.POST)
@@ -138,7 +138,7 @@ def melody(request: HttpRequest, tune: int) -> HttpResponse:
 
 
 @require_POST
-@instructor_required
+@editor_required
 def remove_melody(request: HttpRequest, tune: int, pk: int) -> HttpResponse:
     get_object_or_404(Melody, pk=pk, version__tune=tune).delete()
     messages.success(request, "The notation is deleted.")

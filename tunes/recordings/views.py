@@ -11,7 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from studio.access import can_edit_repertoire, ensembles_led, instructor_required
 from studio.web import next_url, paginate
-from tunes.access import closed
+from tunes.access import closed, editor_required
 from tunes.models import LyricReference, Phrase, Recording, RecordingFile, Tune
 from tunes.recordings import selectors, services, streaming
 from tunes.recordings.charts import form_bars, form_chart
@@ -128,7 +128,7 @@ def sound(request: HttpRequest, pk: int) -> HttpResponseBase:
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
-@instructor_required
+@editor_required
 def upload(request: HttpRequest, pk: int) -> HttpResponse:
     """Keep a sound file, when the programme has the right to."""
     found = _recording(pk)
@@ -149,7 +149,7 @@ def upload(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-@instructor_required
+@editor_required
 def remove_sound(request: HttpRequest, pk: int) -> HttpResponse:
     kept = get_object_or_404(RecordingFile, recording=pk)
     services.remove_sound(sound=kept)
@@ -158,7 +158,7 @@ def remove_sound(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-@instructor_required
+@editor_required
 def marks(request: HttpRequest, pk: int) -> HttpResponse:
     """Save the form map. Answers JSON: the times of every bar, or what is wrong with which mark."""
     found = _recording(pk)
@@ -235,7 +235,7 @@ def melody_map(request: HttpRequest, tune: int) -> HttpResponse:
 
 
 @require_POST
-@instructor_required
+@editor_required
 def add_phrase(request: HttpRequest, tune: int) -> HttpResponse:
     found = get_object_or_404(Tune, pk=tune)
     form = PhraseForm(request.POST, bars=len(form_bars(form_chart(found))))
@@ -249,7 +249,7 @@ def add_phrase(request: HttpRequest, tune: int) -> HttpResponse:
 
 
 @require_POST
-@instructor_required
+@editor_required
 def remove_phrase(request: HttpRequest, pk: int) -> HttpResponse:
     phrase = get_object_or_404(Phrase, pk=pk)
     phrase.delete()
@@ -257,7 +257,7 @@ def remove_phrase(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 @require_POST
-@instructor_required
+@editor_required
 def save_words(request: HttpRequest, tune: int) -> HttpResponse:
     """First line and link only."""
     found = get_object_or_404(Tune, pk=tune)

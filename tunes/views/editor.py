@@ -13,7 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from studio.access import instrument_of
 from studio.instruments import CONCERT, INSTRUMENTS
 from tunes import selectors
-from tunes.access import editor_required
+from tunes.access import editor_required, refuse_held_chords
 from tunes.checks import services as checks
 from tunes.drawing import draw_chart
 from tunes.engine import name_form
@@ -26,7 +26,9 @@ DISCARDED = "discarded chart text"
 SIGNS = ("|", "|:", ":|", "%", "/", "b", "#", "m7", "maj7", "7", "m7b5", "dim7")  # one tap each, for phones
 
 
-def _tune_and_version(pk: int, version: int | None) -> tuple[Tune, ChartVersion | None]:
+def _tune_and_version(request: HttpRequest, pk: int, version: int | None) -> tuple[Tune, ChartVersion | None]:
+    """403 while the chords of the tune are held back from this person, because drafts hold them as well."""
+    refuse_held_chords(request.user, pk)
     if version is None:
         return get_object_or_404(Tune, pk=pk), None
     found = get_object_or_404(ChartVersion.objects.select_related("tune"), pk=version, tune=pk)
@@ -37,7 +39,7 @@ def _tune_and_version(pk: int, version: int | None) -> tuple[Tune, ChartVersion 
 @editor_required
 def edit(request: HttpRequest, pk: int, version: int | None = None) -> HttpResponse:
     """Type a chart (GET) and save it as the next revision (POST)."""
-    tune, found = _tune_and_version(pk, version)
+    tune, found = _tune_and_version(request, pk, version)
     if request.method == "POST":
         return _save(request, tune, found)
     draft = selectors.draft_of(request.user, tune, found)
@@ -146,7 +148,7 @@ def draft(request: HttpRequest, pk: int, version: int | None = None) -> HttpResp
 
     Headers of the answer: `X-Draft-Serial` (the draft's count of writes), `X-Draft-Time` (hour and minute).
     """
-    tune, found = _tune_and_version(pk, version)
+    tune, found = _tune_and_version(request, pk, version)
     text = request.POST.get("text", "").replace("\r\n", "\n")
     if len(text) > services.MAX_TEXT:
         return HttpResponse(f"A chart has room for {services.MAX_TEXT} characters.", status=413)
@@ -167,7 +169,7 @@ def draft(request: HttpRequest, pk: int, version: int | None = None) -> HttpResp
 @editor_required
 def discard(request: HttpRequest, pk: int, version: int | None = None) -> HttpResponse:
     """Throw the draft away; what it held can be taken back while the session lasts."""
-    tune, found = _tune_and_version(pk, version)
+    tune, found = _tune_and_version(request, pk, version)
     kept = selectors.draft_of(request.user, tune, found)
     if kept is None:
         raise Http404("There is no draft.")
@@ -180,7 +182,7 @@ def discard(request: HttpRequest, pk: int, version: int | None = None) -> HttpRe
 @editor_required
 def take_back(request: HttpRequest, pk: int, version: int | None = None) -> HttpResponse:
     """Undo a discard."""
-    tune, found = _tune_and_version(pk, version)
+    tune, found = _tune_and_version(request, pk, version)
     thrown = dict(request.session.get(DISCARDED, {}))
     text = thrown.pop(_slot(tune, found), None)
     if text is None:
