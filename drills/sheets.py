@@ -23,6 +23,7 @@ from drills.lines.keys import key_order
 from drills.lines.line import Line
 from drills.midi import shell
 from drills.wishes import Wish
+from tunes.engine import version
 from tunes.harmony.pitch.spelling import Key
 from tunes.interchange.melody import Melody
 from tunes.models import ChartRevision
@@ -60,7 +61,7 @@ class Material:
         overrules = [f"L{row.pk}" for row in revision.label_overrides.all()]
         overrules += [f"A{row.pk}" for row in revision.area_overrides.all()]
         tune = self.melody.to_json() if self.melody else None
-        return f"{revision.pk}/{revision.engine}/{','.join(overrules)}/{tune}"
+        return f"{revision.pk}/{version()}/{','.join(overrules)}/{tune}"
 
     @cached_property
     def study(self) -> StudyChart:

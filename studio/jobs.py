@@ -30,6 +30,7 @@ MAX_ATTEMPTS = 3
 
 Handler = Callable[["Progress"], dict[str, Any]]
 HANDLERS: dict[str, Handler] = {}
+STARTERS: list[Callable[[], Any]] = []
 
 
 class JobError(Exception):
@@ -69,6 +70,18 @@ def handler(kind: str) -> Callable[[Handler], Handler]:
         return function
 
     return register
+
+
+def on_start(function: Callable[[], Any]) -> None:
+    """Have a function called when a worker starts: it looks for work that an update has made. It must be quick and safe to
+    repeat; several workers may call it at once."""
+    STARTERS.append(function)
+
+
+def begin() -> None:
+    """What a worker does first."""
+    for function in STARTERS:
+        function()
 
 
 def start_job(owner: User | None, kind: str, payload: dict[str, Any] | None = None, *, total: int = 0) -> Job:

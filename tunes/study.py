@@ -13,7 +13,7 @@ from functools import cached_property, lru_cache
 from typing import TYPE_CHECKING
 
 from tunes.by_hand import read_by_hand
-from tunes.engine import analyse, landing
+from tunes.engine import analyse, landing, version
 from tunes.harmony.analysis.pipeline import Analysis, Function, KeyArea, Reading
 from tunes.harmony.charts import Chart, Event, parse_chart, transpose_chart
 from tunes.harmony.pitch.spelling import UNISON, Interval, Key, sensible, transposition
@@ -131,10 +131,14 @@ def _analysed(chart: Chart) -> Analysis:
 
 
 def analysis_of(revision: ChartRevision) -> Analysis:
-    """The stored analysis of a revision; computed anew when the stored one does not fit the text."""
+    """The stored analysis of a revision; computed anew when another engine has made it, or it does not fit the text.
+
+    So overrules always stand beside one engine's reading, never beside half of an old one (`tunes.services.reanalysis`
+    writes the new reading down).
+    """
     chart = chart_of(revision.text)
     count = len(tuple(chart.events()))
-    if len(revision.analysis.get("readings", ())) == count:
+    if revision.engine == version() and len(revision.analysis.get("readings", ())) == count:
         return Analysis.from_json(revision.analysis)
     return _analysed(chart)
 

@@ -110,7 +110,7 @@ def _issue(step: Step, study: StudyChart, melody: Melody | None) -> Quiz:
     if not questions:
         raise CannotAsk(f"{step.about.name}: this chart gives nothing to ask. Choose another step or chart.")
     return Quiz(
-        step=step, seed=seed, engine=step.assignment.revision.engine,
+        step=step, seed=seed, engine=study.computed.engine,
         ids=[q["id"] for q in questions],
         asked=[{k: v for k, v in q.items() if k != "key"} for q in questions],
         questions=questions, home=study.key.text if study.key else "")

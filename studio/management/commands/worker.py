@@ -12,6 +12,7 @@ from django.core.management import call_command
 from django.core.management.base import BaseCommand
 from django.db import DatabaseError, close_old_connections
 
+from studio.jobs import begin
 from studio.rounds import make_round
 
 log = logging.getLogger(__name__)
@@ -29,6 +30,7 @@ class Command(BaseCommand):
         rounds = threading.Thread(target=self.rounds, args=(name, options["round"], stop), daemon=True)
         rounds.start()
         try:
+            begin()
             call_command("db_worker", interval=0.5, verbosity=0, reload=False, startup_delay=False, worker_id=name[-64:])
         finally:
             stop.set()
