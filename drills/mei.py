@@ -11,6 +11,7 @@ from xml.sax.saxutils import escape, quoteattr
 
 from drills.lines.line import Line, LineChord
 from drills.lines.notate import Sign, Written, WrittenBar, notate
+from tunes.harmony.pitch.spelling import Pitch
 
 _ACCIDENTALS = {-2: "ff", -1: "f", 0: "n", 1: "s", 2: "x"}
 _SOUNDING = {-2: "ff", -1: "f", 1: "s", 2: "ss"}  # MEI has other words for what sounds than for what is printed
@@ -114,18 +115,25 @@ def _note(note: Written, stem: str) -> str:
     dots = _dots(note)
     if note.pitch is None:
         return f'<rest dur="{note.value}"{dots}/>'
-    name = note.pitch.name
     direction = f' stem.dir="{stem}"' if stem else ""
     tie = {(True, False): ' tie="i"', (True, True): ' tie="m"', (False, True): ' tie="t"'}.get(
         (note.tied_to, note.tied_from), ""
     )
-    head = (
-        f'<note xml:id="{_note_id(note)}"{tie} pname="{name.letter.lower()}" oct="{note.pitch.octave}" '
-        f'dur="{note.value}"{dots}{direction}'
-    )
-    if note.sign is None:
+    length = f'dur="{note.value}"{dots}{direction}'
+    if not note.stack:
+        return _head(note.pitch, note.sign, f'xml:id="{_note_id(note)}"{tie}', f" {length}")
+    heads = [_head(pitch, sign, f'xml:id="{_note_id(note)}-{place}"{tie}', "") for place, (pitch, sign) in enumerate(note.stack, 2)]
+    first = _head(note.pitch, note.sign, f'xml:id="{_note_id(note)}"{tie}', "")
+    return f"<chord {length}>{first}{''.join(heads)}</chord>"
+
+
+def _head(pitch: Pitch, sign: Sign | None, start: str, length: str) -> str:
+    """One note head; `length` is empty inside a chord, which has it."""
+    name = pitch.name
+    head = f'<note {start} pname="{name.letter.lower()}" oct="{pitch.octave}"{length}'
+    if sign is None:
         return head + (f' accid.ges="{_SOUNDING[name.alter]}"/>' if name.alter else "/>")
-    return f"{head}>{_accidental(note.sign)}</note>"
+    return f"{head}>{_accidental(sign)}</note>"
 
 
 def _dots(note: Written) -> str:

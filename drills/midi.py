@@ -20,9 +20,10 @@ ROOT_NEAR, SHELL_NEAR = 41, 55  # about F2 and G3
 def to_midi(line: Line, *, tempo: int = 120, title: str = "") -> bytes:
     """The file; `tempo` in crotchets a minute."""
     midi = mido.MidiFile(type=1, ticks_per_beat=TICKS)
-    midi.tracks.append(_conductor(line, tempo, title or line.title))
+    midi.tracks.append(conductor(line, tempo, title or line.title))
     played = [
-        (note.start, note.end, note.pitch.midi - line.shift.semitones) for note in line.notes if note.pitch
+        (note.start, note.end, pitch.midi - line.shift.semitones)
+        for note in line.notes if note.pitch for pitch in (note.pitch, *note.stack)
     ]
     midi.tracks.append(_track("Line", played, LINE_CHANNEL, LINE_VELOCITY))
     chords = [
@@ -44,7 +45,8 @@ def shell(symbol: ChordSymbol, shift: int = 0) -> list[int]:
     return [bass, *sorted(tones)]
 
 
-def _conductor(line: Line, tempo: int, title: str) -> mido.MidiTrack:
+def conductor(line: Line, tempo: int, title: str) -> mido.MidiTrack:
+    """The first track: title, tempo, changes of metre."""
     track = mido.MidiTrack()
     track.append(mido.MetaMessage("track_name", name=title.encode("ascii", "replace").decode(), time=0))
     track.append(mido.MetaMessage("set_tempo", tempo=mido.bpm2tempo(tempo), time=0))

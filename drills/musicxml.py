@@ -7,6 +7,7 @@ because readers print a natural for them.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from math import lcm
 from xml.etree import ElementTree as ET
 
@@ -202,7 +203,16 @@ def _beam_states(voice: tuple[Written, ...]) -> Iterator[str]:
 
 
 def _note(measure: ET.Element, note: Written, beam: str, divisions: int) -> None:
+    """A note, and after it the further heads of its chord."""
+    _one_note(measure, note, beam, divisions)
+    for pitch, sign in note.stack:
+        _one_note(measure, replace(note, pitch=pitch, sign=sign, stack=(), breath=False), "", divisions, chord=True)
+
+
+def _one_note(measure: ET.Element, note: Written, beam: str, divisions: int, chord: bool = False) -> None:
     element = ET.SubElement(measure, "note")
+    if chord:
+        ET.SubElement(element, "chord")
     if note.pitch is None:
         rest = ET.SubElement(element, "rest")
         if note.whole_bar:

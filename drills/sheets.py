@@ -165,7 +165,8 @@ def in_words(line: Line) -> list[dict[str, Any]]:
     spoken: dict[int, list[str]] = {}
     for note in line.notes:
         if note.pitch:
-            spoken.setdefault(note.event, []).append(note.pitch.name.spoken)
+            heads = [pitch.name.spoken for pitch in (note.pitch, *note.stack)]
+            spoken.setdefault(note.event, []).append(" with ".join(heads))
     for bar, here in zip(line.bars, line.chords_by_bar(), strict=True):
         chords = [
             {
@@ -191,7 +192,8 @@ def in_sound(line: Line, tempo: int) -> dict[str, Any]:
             [bar.number, float(bar.start), float(bar.length), bar.metre.beats, bar.metre.unit] for bar in line.bars
         ],
         "notes": [
-            [float(note.start), float(note.duration), note.pitch.midi - down] for note in line.notes if note.pitch
+            [float(note.start), float(note.duration), pitch.midi - down]
+            for note in line.notes if note.pitch for pitch in (note.pitch, *note.stack)
         ],
         "chords": [
             [float(chord.start), float(chord.duration), *shell(chord.symbol, -down)] for chord in line.chords if chord.symbol

@@ -30,6 +30,7 @@ class LineNote:
     voice            1 or 2 (two guide-tone voices).
     breath           breathe after it.
     ornament         it leads to the next note and belongs to no chord.
+    stack            further pitches above it in the same stroke, low to high (a voicing).
     """
 
     pitch: Pitch | None
@@ -40,6 +41,7 @@ class LineNote:
     voice: int = 1
     breath: bool = False
     ornament: bool = False
+    stack: tuple[Pitch, ...] = ()
 
     @property
     def end(self) -> Fraction:
@@ -105,7 +107,7 @@ class Remark:
 class Line:
     """A drill as music.
 
-    kind         "guide-tones", "arpeggios" or "scales".
+    kind         "guide-tones", "arpeggios", "scales", "bass" or "comping".
     title        what it is, in words.
     key          the printed key, whose signature is used.
     notes        in order of start, then voice.

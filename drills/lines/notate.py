@@ -61,6 +61,7 @@ class Written:
     beam           number of its beam group in the bar, None without a beam.
     index          index of its note in `Line.notes`.
     whole_bar      a rest that fills the bar.
+    stack          (pitch, sign) of the further heads on the same stem, low to high.
     """
 
     pitch: Pitch | None
@@ -76,6 +77,7 @@ class Written:
     sign: Sign | None = None
     breath: bool = False
     whole_bar: bool = False
+    stack: tuple[tuple[Pitch, Sign | None], ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -129,7 +131,7 @@ def _cut(note: LineNote, index: int, bar: LineBar, start: Fraction, end: Fractio
     """The note values of one note inside one bar, tied together."""
     length, here = end - start, start - bar.start
     if length == QUAVER and note.pitch is not None and 2 % here.denominator == 0:  # most notes of most drills
-        return [Written(note.pitch, 8, 0, here, length, index, note.voice, breath=note.breath)]
+        return [Written(note.pitch, 8, 0, here, length, index, note.voice, breath=note.breath, stack=_heads(note))]
     if note.pitch is None and length == bar.length:
         return [Written(None, 1, 0, Fraction(0), bar.length, index, note.voice, whole_bar=True)]
     spans = _split(here, here + length, bar.metre, bar.length)
@@ -141,10 +143,14 @@ def _cut(note: LineNote, index: int, bar: LineBar, start: Fraction, end: Fractio
             Written(
                 note.pitch, value, dots, begin, piece, index, note.voice,
                 tied_from=note.pitch is not None and (place > 0 or start > note.start),
-                tied_to=note.pitch is not None and not last, breath=note.breath and last,
+                tied_to=note.pitch is not None and not last, breath=note.breath and last, stack=_heads(note),
             )
         )
     return pieces
+
+
+def _heads(note: LineNote) -> tuple[tuple[Pitch, Sign | None], ...]:
+    return tuple((pitch, None) for pitch in note.stack)
 
 
 def split(start: Fraction, end: Fraction, metre: Metre, length: Fraction) -> list[tuple[Fraction, Fraction]]:
@@ -209,7 +215,7 @@ def _with_beam(note: Written, beam: int) -> Written:
     """`dataclasses.replace` in a quarter of its time: this runs once for every quaver."""
     return Written(
         note.pitch, note.value, note.dots, note.start, note.duration, note.index, note.voice, note.tied_from,
-        note.tied_to, beam, note.sign, note.breath, note.whole_bar,
+        note.tied_to, beam, note.sign, note.breath, note.whole_bar, note.stack,
     )  # fmt: skip
 
 
@@ -274,6 +280,7 @@ def _with_signs(voices: tuple[tuple[Written, ...], ...], memory: _Memory) -> tup
         if note.pitch is None or note.tied_from:
             continue
         sign = memory.sign(note.pitch)
-        if sign is not None:
-            result[v][i] = replace(note, sign=sign)
+        stack = tuple((pitch, memory.sign(pitch)) for pitch, _ in note.stack)
+        if sign is not None or stack:
+            result[v][i] = replace(note, sign=sign, stack=stack)
     return tuple(tuple(voice) for voice in result)
