@@ -71,13 +71,16 @@ HARMONY = {
         "analysis.naming",
     ),
     "analysis.patterns": ("pitch", "readings", "explain", "progressions"),
-    "analysis.pipeline": (
-        "pitch", "chords", "charts", "readings", "explain", "analysis.sounds", "analysis.home_key", "analysis.preparation",
+    "analysis.passes": (
+        "pitch", "chords", "readings", "explain", "analysis.sounds", "analysis.home_key", "analysis.preparation",
         "analysis.key_areas", "analysis.naming", "analysis.alternatives", "analysis.patterns",
-        "analysis.version",
+    ),
+    "analysis.pipeline": (
+        "pitch", "chords", "charts", "readings", "explain", "analysis.sounds", "analysis.preparation", "analysis.key_areas",
+        "analysis.passes", "analysis.version",
     ),
     "scales": ("pitch", "chords", "readings", "analysis.patterns"),
-    "__main__": ("charts", "form", "readings", "analysis.pipeline"),
+    "__main__": ("charts", "form", "readings", "analysis.pipeline", "analysis.passes"),
 }  # fmt: skip
 
 # Rooms of one subject inside `tunes`, and the other such rooms that each may use. What is no such room (models, services,

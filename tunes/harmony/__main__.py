@@ -1,6 +1,8 @@
 """Print the whole reading of a chart text. The last figure of a line counts the resolutions still to come, as promised.
 
-    python -m tunes.harmony FILE.txt [FILE.txt …]     ("-" reads standard input)
+    python -m tunes.harmony FILE.txt [FILE.txt …] [--trace]     ("-" reads standard input)
+
+`--trace` prints how each label arose: the goal, the key and the name that every pass of the analysis has set or changed.
 """
 
 from __future__ import annotations
@@ -9,7 +11,8 @@ import sys
 from collections.abc import Iterator
 from pathlib import Path
 
-from tunes.harmony.analysis.pipeline import Analysis, analyse
+from tunes.harmony.analysis.passes.draft import Draft
+from tunes.harmony.analysis.pipeline import Analysis, analyse, trace
 from tunes.harmony.charts import Chart, parse_chart
 from tunes.harmony.form.sections import name_form
 
@@ -43,10 +46,45 @@ def _name(chart: Chart, event: int) -> str:
     return f"{found.symbol.text if found.symbol else 'N.C.'} in bar {found.chorus_bar + 1}"
 
 
-def main(paths: list[str]) -> int:
+def history(chart: Chart) -> Iterator[str]:
+    """For every chord what each pass has set or changed, in the order of the passes."""
+    told: list[list[str]] = [[] for _ in chart.events()]
+    before: list[dict[str, str]] = [{} for _ in told]
+    last: Draft | None = None
+    for one, draft in trace(chart):
+        last = draft
+        for event, said in enumerate(_state(chart, draft, event) for event in range(len(told))):
+            new = [f"{name} {value}" for name, value in said.items() if before[event].get(name) != value]
+            told[event] += [f"{one.name:<22} {', '.join(new)}"] if new else []
+            before[event] = said
+    for event in chart.events():
+        yield f"{_name(chart, event.index)}{f', named by {last.set_by[event.index]}' if last else ''}"
+        yield from (f"    {line}" for line in told[event.index])
+
+
+def _state(chart: Chart, draft: Draft, event: int) -> dict[str, str]:
+    """What a draft says of one chord."""
+    if event not in draft.stretch_of:
+        return {}
+    index = draft.stretch_of[event]
+    goal, said = draft.goal_event(event), {}
+    said["goal"] = "none" if goal is None else f"{_name(chart, goal)} by {draft.bones.moves[index]}"
+    if draft.keys:
+        said["key"] = draft.key_names.key(draft.keys[index]).text
+    if draft.readings:
+        reading = draft.readings[event]
+        said |= {"name": reading.function.numeral, "rule": reading.rule, "way": reading.resolution, "others": str(len(reading.alternatives))}
+    elif draft.labels and (found := draft.labels[event]) is not None:
+        said |= {"name": found.function.numeral, "rule": found.rule, "way": found.resolution}
+    if draft.landing:
+        said["to go"] = str(draft.landing[event])
+    return said
+
+
+def main(arguments: list[str]) -> int:
     """Print the readings of the files; 1 when one of them is no chart."""
-    failed = 0
-    for path in paths:
+    failed, tracing = 0, "--trace" in arguments
+    for path in (argument for argument in arguments if argument != "--trace"):
         text = sys.stdin.read() if path == "-" else Path(path).read_text(encoding="utf-8")
         found = parse_chart(text)
         for problem in found.problems:
@@ -54,7 +92,8 @@ def main(paths: list[str]) -> int:
         if found.chart is None:
             failed = 1
             continue
-        print("\n".join([f"== {found.chart.title or path}", *lines_of(found.chart, analyse(found.chart))]))
+        told = history(found.chart) if tracing else lines_of(found.chart, analyse(found.chart))
+        print("\n".join([f"== {found.chart.title or path}", *told]))
     return failed
 
 

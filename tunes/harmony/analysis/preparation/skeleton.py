@@ -15,21 +15,13 @@ from tunes.harmony.analysis.home_key.mode import own_mode
 from tunes.harmony.analysis.preparation.grammar import Node, nodes_of
 from tunes.harmony.analysis.preparation.parser import Parse, parse
 from tunes.harmony.analysis.relations import (
-    BACKDOOR,
-    CHROMATIC_II,
-    FIFTH,
     HOLD,
-    OTHER,
     RECOLOUR,
-    SUPERTONIC,
-    TRITONE,
     relation,
 )
-from tunes.harmony.analysis.sounds import DIM, DOM, HALF, MAJ, MIN, STABLE, SUS, Sound, Stretch, stretches
+from tunes.harmony.analysis.sounds import DOM, MAJ, MIN, Sound, Stretch, stretches
 
 _LONGEST_TAIL_BARS = 4.0
-_UNSURE = 0.6
-"""A choice of goal that is no surer than this is open."""
 TOP = -1
 """Stands for the first chord of the next chorus, as a goal."""
 
@@ -62,7 +54,7 @@ class Skeleton:
 
 
 def skeleton(sounds: Sequence[Sound], beats: float, home: tuple[int, str] | None = None) -> Skeleton | None:
-    """The skeleton of a chorus, or None when no chord sounds. `home` fixes the home key."""
+    """The skeleton of a chorus as the grammar reads it, or None when no chord sounds. `home` fixes the home key."""
     chords = stretches(sounds)
     if not chords:
         return None
@@ -71,13 +63,6 @@ def skeleton(sounds: Sequence[Sound], beats: float, home: tuple[int, str] | None
     last = last_tonic(chords, tonic, mode, beats)
     heads, sure, rival = _parse_form(chords, tonic, mode, last, beats)
     goals, moves = _goals(chords, heads)
-    _falls_at_once(chords, goals, moves)
-    _slips_at_once(chords, goals, moves, sure)
-    _sliding_diminished(chords, goals, moves)
-    _two_at_once(chords, goals, moves)
-    _narrow_at_once(chords, goals, moves)
-    _past_a_slide(chords, tonic, goals, moves)
-    _tonics_turned_dominant(chords, (tonic, mode), goals, moves)
     return Skeleton(
         tuple(chords), beats, (tonic, mode), tuple(keys), last,
         tuple(heads), tuple(goals), tuple(moves), tuple(sure), tuple(rival),
@@ -201,91 +186,3 @@ def _own_move(chords: Sequence[Stretch], chord: Stretch, goal: int | None, move:
         return move
     target = chords[0 if goal == TOP else goal]
     return relation((target.root - chord.root) % 12, chord.cls, target.cls)
-
-
-def _tonics_turned_dominant(
-    chords: Sequence[Stretch], home: tuple[int, str], goals: list[int | None], moves: list[str]
-) -> None:
-    """The tonic as a dominant seventh that leads to 4: before iv in a minor key, or with its own ii before it."""
-    for index in range(len(chords) - 1):
-        chord, after = chords[index], chords[index + 1]
-        if chord.root != home[0] or chord.cls != DOM or (after.root - chord.root) % 12 != 5:
-            continue
-        before = chords[index - 1] if index else None
-        own_two = before is not None and before.cls in (MIN, HALF) and (chord.root - before.root) % 12 == 5
-        if own_two or (home[1] == MINOR and after.cls == MIN and goals[index] is None):
-            goals[index], moves[index] = index + 1, FIFTH
-            if own_two:
-                goals[index - 1], moves[index - 1] = index, SUPERTONIC
-
-
-def _falls_at_once(chords: Sequence[Stretch], goals: list[int | None], moves: list[str]) -> None:
-    """A dominant followed by the chord it promises has resolved, whatever comes later: when that chord is held as long
-    as the dominant was and is not on its way itself, or when what comes later is only the same root again."""
-    for index in range(len(chords) - 1):
-        chord, after = chords[index], chords[index + 1]
-        if chord.cls not in (DOM, SUS) or goals[index] in (None, index + 1) or (after.root - chord.root) % 12 != 5:
-            continue
-        own_five = index + 2 < len(chords) and (chords[index + 2].root - after.root) % 12 == 5
-        far = chords[max(goals[index] or 0, 0)]
-        held = not own_five and after.duration >= chord.duration
-        if after.cls in (MAJ, MIN) and (held or far.root == after.root):
-            goals[index], moves[index] = index + 1, FIFTH
-
-
-def _slips_at_once(
-    chords: Sequence[Stretch], goals: list[int | None], moves: list[str], sure: Sequence[float]
-) -> None:
-    """A dominant seventh before a chord at rest a semitone below resolves there, unless the grammar is sure of another
-    goal."""
-    for index in range(len(chords) - 1):
-        chord, after = chords[index], chords[index + 1]
-        if chord.cls != DOM or goals[index] in (None, index + 1) or sure[index] > _UNSURE:
-            continue
-        if (chord.root - after.root) % 12 == 1 and after.cls in (MAJ, MIN):
-            goals[index], moves[index] = index + 1, TRITONE
-
-
-def _sliding_diminished(chords: Sequence[Stretch], goals: list[int | None], moves: list[str]) -> None:
-    """A diminished chord between two roots a semitone above and below it slides on; it is no dominant."""
-    for index in range(1, len(chords) - 1):
-        before, chord, after = chords[index - 1 : index + 2]
-        falls = (before.root - chord.root) % 12 == 1 and (chord.root - after.root) % 12 == 1
-        if chord.cls == DIM and falls:
-            goals[index], moves[index] = index + 1, OTHER
-
-
-def _two_at_once(chords: Sequence[Stretch], goals: list[int | None], moves: list[str]) -> None:
-    """A ii followed by the substitute of its dominant has reached it, whatever dominant comes later."""
-    for index in range(len(chords) - 1):
-        chord, after = chords[index], chords[index + 1]
-        if chord.cls not in (MIN, HALF) or after.cls != DOM or goals[index] in (None, index + 1):
-            continue
-        if (chord.root - after.root) % 12 == 1 and moves[index + 1] == TRITONE and moves[index] == SUPERTONIC:
-            goals[index], moves[index] = index + 1, CHROMATIC_II
-
-
-def _narrow_at_once(chords: Sequence[Stretch], goals: list[int | None], moves: list[str]) -> None:
-    """A major chord before the half diminished ii a diminished fifth below goes to it in the circle, not past it."""
-    for index in range(len(chords) - 1):
-        chord, after = chords[index], chords[index + 1]
-        if chord.cls != MAJ or after.cls != HALF or goals[index] in (None, index + 1):
-            continue
-        if (chord.root - after.root) % 12 == 6 and moves[index + 1] == SUPERTONIC and goals[index] == goals[index + 1]:
-            goals[index], moves[index] = index + 1, OTHER
-
-
-def _past_a_slide(chords: Sequence[Stretch], tonic: int, goals: list[int | None], moves: list[str]) -> None:
-    """A minor chord in the middle of a slide by semitones is nobody's goal from further off: the dominant on flat
-    seven that seems to aim at it goes home by the back door."""
-    for index, goal in enumerate(goals):
-        if goal is None or goal == TOP or not index + 1 < goal < len(chords) - 1:
-            continue
-        run = chords[goal - 1 : goal + 2]
-        slides = all(x.cls == MIN for x in run) and run[0].root - run[1].root in (1, -11) and run[1].root - run[2].root in (1, -11)
-        if not slides or chords[index].cls != DOM or (chords[index].root - tonic) % 12 != 10:
-            continue
-        rests = (x for x in range(goal + 1, len(chords)) if chords[x].root == tonic and chords[x].cls in STABLE)
-        home = next(rests, None)
-        if home is not None:
-            goals[index], moves[index] = home, BACKDOOR

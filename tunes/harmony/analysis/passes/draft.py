@@ -1,0 +1,106 @@
+"""What the passes hand on: the chords, and all that has been said of them so far."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from functools import cached_property, reduce
+from typing import NamedTuple
+
+from tunes.harmony.analysis.key_areas.areas import KeyPc
+from tunes.harmony.analysis.key_areas.names import KeyNames
+from tunes.harmony.analysis.naming.label import Label
+from tunes.harmony.analysis.naming.places import Spot
+from tunes.harmony.analysis.preparation.skeleton import TOP, Skeleton
+from tunes.harmony.analysis.sounds import Sound, Stretch
+from tunes.harmony.chords.symbol import ChordSymbol
+from tunes.harmony.pitch.spelling import Key
+from tunes.harmony.readings.reading import KeyArea, Reading
+
+
+@dataclass(frozen=True, kw_only=True)
+class Draft:
+    """One analysis in the making. Given: `symbols`, `sounds`, `beats` of a bar, the key as typed, and `held`, keys by event that a
+    person has fixed. Then what the passes add: by stretch `bones` (the preparation tree), `keys`, `ranked` (the keys with what
+    they would cost more), `spots` and `names_of` (labels of whole stretches); by event `labels`, `set_by` (the pass that set
+    each), `readings`, `landing`; and the `areas`."""
+
+    symbols: Sequence[ChordSymbol | None]
+    sounds: Sequence[Sound]
+    given: Key | None
+    held: Mapping[int, Key]
+    bones: Skeleton
+    key_names: KeyNames
+    blues: bool = False
+    keys: tuple[KeyPc, ...] = ()
+    ranked: tuple[Sequence[tuple[float, KeyPc]], ...] = ()
+    spots: tuple[Spot, ...] = ()
+    names_of: tuple[Label, ...] = ()
+    labels: tuple[Label | None, ...] = ()
+    set_by: tuple[str, ...] = ()
+    readings: tuple[Reading, ...] = ()
+    areas: tuple[KeyArea, ...] = ()
+    landing: tuple[int | None, ...] = ()
+
+    @cached_property
+    def stretch_of(self) -> dict[int, int]:
+        """The stretch that each event belongs to; silence between two stretches belongs to none."""
+        return {e: i for i, c in enumerate(self.bones.chords) for e in range(c.first, c.last + 1)}
+
+    def chord(self, event: int) -> Stretch:
+        """The stretch of an event, with the event's own class and quality."""
+        sound, chord = self.sounds[event], self.bones.chords[self.stretch_of[event]]
+        if (sound.cls, sound.quality) == (chord.cls, chord.quality):
+            return chord
+        return chord._replace(cls=sound.cls, quality=sound.quality)
+
+    def goal_event(self, event: int) -> int | None:
+        """The event that an event's stretch resolves to, None at rest."""
+        goal = self.bones.goals[self.stretch_of[event]]
+        if goal is None:
+            return None
+        found = self.bones.chords[0 if goal == TOP else goal].first
+        return None if found == event else found
+
+    def with_labels(self, change: Callable[[Draft, int, Label], Label]) -> Draft:
+        """The draft with every label that a pass changes."""
+        return replace(self, labels=tuple(
+            None if found is None else change(self, event, found) for event, found in enumerate(self.labels)
+        ))  # fmt: skip
+
+
+class Pass(NamedTuple):
+    """One step: its name, what it says in a line, and the function."""
+
+    name: str
+    says: str
+    work: Callable[[Draft], Draft]
+
+
+def run(draft: Draft, passes: Sequence[Pass]) -> Draft:
+    """Every pass in turn; `set_by` follows which of them set the label of each event."""
+    return reduce(lambda _, step: step[1], steps(draft, passes), draft)
+
+
+def steps(draft: Draft, passes: Sequence[Pass]) -> Iterator[tuple[Pass, Draft]]:
+    """The draft after every pass."""
+    for one in passes:
+        after = one.work(draft)
+        if after.labels is not draft.labels or after.readings is not draft.readings:
+            after = replace(after, set_by=_set_by(one.name, draft, after))
+        draft = after
+        yield one, draft
+
+
+def _set_by(name: str, before: Draft, after: Draft) -> tuple[str, ...]:
+    old, new = _said(before), _said(after)
+    return tuple(
+        before.set_by[event] if event < len(before.set_by) and said == old[event] else name for event, said in enumerate(new)
+    )
+
+
+def _said(draft: Draft) -> list[tuple[object, ...]]:
+    """What each event is called, by which rule: by its reading where there is one."""
+    if draft.readings:
+        return [(one.function, one.rule) for one in draft.readings]
+    return [("", "") if one is None else (one.function, one.rule) for one in draft.labels]

@@ -1,0 +1,32 @@
+"""The corrections of goals, as passes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+from tunes.harmony.analysis.passes.draft import Draft, Pass
+from tunes.harmony.analysis.preparation import corrections
+from tunes.harmony.analysis.preparation.skeleton import Skeleton
+
+
+def _on_bones(change: Callable[[Skeleton], Skeleton]) -> Callable[[Draft], Draft]:
+    def work(draft: Draft) -> Draft:
+        return replace(draft, bones=change(draft.bones))
+
+    return work
+
+
+GOALS = tuple(
+    Pass(name, says, _on_bones(change))
+    for name, says, change in (
+        ("falls-at-once", "a dominant before the chord it promises has resolved there", corrections.falls_at_once),
+        ("slips-at-once", "a dominant a semitone above a chord at rest goes there", corrections.slips_at_once),
+        ("sliding-diminished", "a diminished chord between semitones slides on", corrections.sliding_diminished),
+        ("two-at-once", "a 2 before the substitute of its dominant goes there", corrections.two_at_once),
+        ("narrow-at-once", "flat 6 before a half diminished 2 goes there", corrections.narrow_at_once),
+        ("past-a-slide", "nothing aims at the middle of a slide", corrections.past_a_slide),
+        ("tonics-turned-dominant", "1 as a seventh with its own 2, or before minor 4, is 5 of 4", corrections.tonics_turned_dominant),
+    )
+)
+"""One after the other, before any key is weighed."""

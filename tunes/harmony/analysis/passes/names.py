@@ -1,0 +1,79 @@
+"""Keys and names: from the skeleton to a label for every event."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from tunes.harmony.analysis.key_areas.areas import segment
+from tunes.harmony.analysis.naming import company
+from tunes.harmony.analysis.naming.label import Label
+from tunes.harmony.analysis.naming.labels import is_blues, label
+from tunes.harmony.analysis.naming.places import place, spot
+from tunes.harmony.analysis.passes.draft import Draft
+from tunes.harmony.analysis.sounds import DOM, NONE, SUS
+
+
+def key_areas(draft: Draft) -> Draft:
+    """A key for every stretch, and what the others would cost more."""
+    fixed = {draft.stretch_of[e]: (k.tonic.pc, k.mode) for e, k in draft.held.items() if e in draft.stretch_of}
+    keys, ranked = segment(draft.bones, fixed)
+    return replace(draft, keys=tuple(keys), ranked=tuple(ranked), blues=is_blues(draft.bones))
+
+
+def names(draft: Draft) -> Draft:
+    """What each stretch is called where it stands, by the first rule that holds."""
+    bones = draft.bones
+    spots = tuple(spot(bones, index) for index in range(len(bones.chords)))
+    found = tuple(
+        label(place(at, chord, key, bones.home, draft.blues)) for at, chord, key in zip(spots, bones.chords, draft.keys, strict=True)
+    )
+    by_event = tuple(
+        None if sound.cls == NONE else found[draft.stretch_of[event]] for event, sound in enumerate(draft.sounds)
+    )
+    return replace(draft, spots=spots, names_of=found, labels=by_event)
+
+
+def own_colour(draft: Draft) -> Draft:
+    """An event whose class or quality is not that of its stretch is named by its own."""
+    return draft.with_labels(_own_colour)
+
+
+def _own_colour(draft: Draft, event: int, found: Label) -> Label:
+    index, chord = draft.stretch_of[event], draft.chord(event)
+    if chord is draft.bones.chords[index]:
+        return found
+    return label(place(draft.spots[index], chord, draft.keys[index], draft.bones.home, draft.blues))
+
+
+def in_company(draft: Draft) -> Draft:
+    """What a label says once the chords after it are named too."""
+    return draft.with_labels(lambda d, e, found: company.in_company(d.stretch_of[e], found, d.bones, d.names_of))
+
+
+def into_the_blues(draft: Draft) -> Draft:
+    """A dominant before a seventh chord that is at home does not run on."""
+    return draft.with_labels(_into_the_blues)
+
+
+def _into_the_blues(draft: Draft, event: int, found: Label) -> Label:
+    goal = draft.bones.goals[draft.stretch_of[event]]
+    if found.rule != "chain" or goal is None or draft.names_of[max(goal, 0)].function.kind != "blues":
+        return found
+    if found.function.target == "1":
+        return found._replace(rule="dominant")
+    return found._replace(rule="applied", function=replace(found.function, kind="applied"))
+
+
+def suspended(draft: Draft) -> Draft:
+    """A suspended dominant before its own third settles there first, wherever the dominant goes then."""
+    return draft.with_labels(_suspended)
+
+
+def _suspended(draft: Draft, event: int, found: Label) -> Label:
+    if event == draft.bones.chords[draft.stretch_of[event]].last or found.resolution == "none":
+        return found
+    here, then = draft.sounds[event], draft.sounds[event + 1]
+    if here.cls != SUS or then.cls != DOM or here.root != then.root or found.function.of != "5":
+        return found
+    kind = "diatonic" if found.function.target == "1" else "applied"
+    return found._replace(rule="suspended", resolution="delayed", function=replace(found.function, kind=kind))

@@ -1,0 +1,90 @@
+"""From labels to readings: where each chord goes and how, the reason, second readings, and what shows over several chords."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from tunes.harmony.analysis.alternatives.others import OtherReadings
+from tunes.harmony.analysis.key_areas.areas import key_of
+from tunes.harmony.analysis.naming.label import Label
+from tunes.harmony.analysis.naming.teller import Teller
+from tunes.harmony.analysis.passes.draft import Draft
+from tunes.harmony.analysis.patterns.patterns import with_patterns
+from tunes.harmony.analysis.preparation.skeleton import TOP
+from tunes.harmony.analysis.sounds import NONE, STABLE
+from tunes.harmony.explain.sentences import reason
+from tunes.harmony.pitch.spelling import Key
+from tunes.harmony.readings import landing
+from tunes.harmony.readings.function import Function
+from tunes.harmony.readings.reading import Analysis, Reading
+
+SILENCE = Function("1", "", "none", "no-chord")
+
+
+def no_chord(event: int, key: Key) -> Reading:
+    return Reading(event, key, SILENCE, None, "none", "silence", reason("silence", "no chord", key.text), key)
+
+
+def readings(draft: Draft) -> Draft:
+    """Every event as it is told."""
+    teller = Teller(draft.bones, draft.key_names, draft.keys, draft.names_of)
+    return replace(draft, readings=tuple(
+        no_chord(event, draft.key_names.key(draft.keys[draft.stretch_of.get(event, 0)])) if found is None else _reading(draft, teller, event, found)
+        for event, found in enumerate(draft.labels)
+    ))  # fmt: skip
+
+
+def _reading(draft: Draft, teller: Teller, event: int, found: Label) -> Reading:
+    index = draft.stretch_of[event]
+    key = draft.key_names.key(draft.keys[index])
+    goal = None if found.resolution == "none" else draft.goal_event(event)
+    return Reading(
+        event, key, found.function, goal, _way_on(found, goal), found.rule, teller.reason(index, found, draft.keys[index]),
+        _local(draft, index, found, key),
+    )  # fmt: skip
+
+
+def _way_on(found: Label, goal: int | None) -> str:
+    """How a chord goes to its goal. A tonic, a colour and a chord that slides by do not resolve: the music goes on from them."""
+    if goal is None:
+        return "none"
+    if found.rule in ("taken-up", "suspended"):
+        return "held"
+    onward = found.function.role in ("tonic", "colour") or found.rule in (*landing.SLIDES, "auxiliary")
+    return "onward" if onward else found.resolution
+
+
+def _local(draft: Draft, index: int, found: Label, key: Key) -> Key:
+    """The key the chord directly serves."""
+    chord, at = draft.bones.goal_chord(index), index
+    if found.function.of == "2":
+        goal = draft.bones.goals[index]
+        at = goal if goal is not None and goal != TOP else index
+        chord = draft.bones.goal_chord(at)
+    if found.function.of in ("5", "sub5", "2") and chord is not None and chord.cls in STABLE:
+        return draft.key_names.key(key_of(chord))
+    return key
+
+
+def second_readings(draft: Draft) -> Draft:
+    """Other ways to hear each chord: what somebody hears and what comes true."""
+    others = OtherReadings(draft.bones, draft.key_names, draft.keys, draft.ranked, draft.spots, draft.names_of, draft.blues)
+    return replace(draft, readings=tuple(
+        one if found is None
+        else replace(one, alternatives=others.of(draft.stretch_of[one.event], draft.chord(one.event), found))
+        for one, found in zip(draft.readings, draft.labels, strict=True)
+    ))  # fmt: skip
+
+
+def patterns(draft: Draft) -> Draft:
+    """What shows only over several chords: progressions, clichés, cycles, pedals, modes."""
+    home = draft.key_names.key(draft.bones.home)
+    told = with_patterns(
+        Analysis(home, draft.areas, draft.readings, (), ""), [None if sound.cls == NONE else sound.bass for sound in draft.sounds]
+    )
+    return replace(draft, readings=told.readings, areas=told.areas)
+
+
+def landing_profile(draft: Draft) -> Draft:
+    """How many resolutions are still to come before each chord lands."""
+    return replace(draft, landing=landing.landing(draft.readings))

@@ -1,0 +1,116 @@
+"""What the grammar's choice of goals does not see: where a chord that follows at once, or slides by, is the goal after all.
+
+Each is a pass of its own, a pure function from skeleton to skeleton; `analysis.pipeline` states their order.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from tunes.harmony.analysis.home_key.home import MINOR
+from tunes.harmony.analysis.preparation.skeleton import TOP, Skeleton
+from tunes.harmony.analysis.relations import BACKDOOR, CHROMATIC_II, FIFTH, OTHER, SUPERTONIC, TRITONE
+from tunes.harmony.analysis.sounds import DIM, DOM, HALF, MAJ, MIN, STABLE, SUS
+
+_UNSURE = 0.6
+"""A choice of goal that is no surer than this is open."""
+
+
+def falls_at_once(bones: Skeleton) -> Skeleton:
+    """A dominant followed by the chord it promises has resolved, whatever comes later: when that chord is held as long
+    as the dominant was and is not on its way itself, or when what comes later is only the same root again."""
+    chords, goals, moves = bones.chords, list(bones.goals), list(bones.moves)
+    for index in range(len(chords) - 1):
+        chord, after = chords[index], chords[index + 1]
+        if chord.cls not in (DOM, SUS) or goals[index] in (None, index + 1) or (after.root - chord.root) % 12 != 5:
+            continue
+        own_five = index + 2 < len(chords) and (chords[index + 2].root - after.root) % 12 == 5
+        far = chords[max(goals[index] or 0, 0)]
+        held = not own_five and after.duration >= chord.duration
+        if after.cls in (MAJ, MIN) and (held or far.root == after.root):
+            goals[index], moves[index] = index + 1, FIFTH
+    return replace(bones, goals=tuple(goals), moves=tuple(moves))
+
+
+def slips_at_once(bones: Skeleton) -> Skeleton:
+    """A dominant seventh before a chord at rest a semitone below resolves there, unless the grammar is sure of another
+    goal."""
+    chords, goals, moves = bones.chords, list(bones.goals), list(bones.moves)
+    for index in range(len(chords) - 1):
+        chord, after = chords[index], chords[index + 1]
+        if chord.cls != DOM or goals[index] in (None, index + 1) or bones.sure[index] > _UNSURE:
+            continue
+        if (chord.root - after.root) % 12 == 1 and after.cls in (MAJ, MIN):
+            goals[index], moves[index] = index + 1, TRITONE
+    return replace(bones, goals=tuple(goals), moves=tuple(moves))
+
+
+def sliding_diminished(bones: Skeleton) -> Skeleton:
+    """A diminished chord between two roots a semitone above and below it slides on; it is no dominant."""
+    chords, goals, moves = bones.chords, list(bones.goals), list(bones.moves)
+    for index in range(1, len(chords) - 1):
+        before, chord, after = chords[index - 1 : index + 2]
+        falls = (before.root - chord.root) % 12 == 1 and (chord.root - after.root) % 12 == 1
+        if chord.cls == DIM and falls:
+            goals[index], moves[index] = index + 1, OTHER
+    return replace(bones, goals=tuple(goals), moves=tuple(moves))
+
+
+def two_at_once(bones: Skeleton) -> Skeleton:
+    """A ii followed by the substitute of its dominant has reached it, whatever dominant comes later."""
+    chords, goals, moves = bones.chords, list(bones.goals), list(bones.moves)
+    for index in range(len(chords) - 1):
+        chord, after = chords[index], chords[index + 1]
+        if chord.cls not in (MIN, HALF) or after.cls != DOM or goals[index] in (None, index + 1):
+            continue
+        if (chord.root - after.root) % 12 == 1 and moves[index + 1] == TRITONE and moves[index] == SUPERTONIC:
+            goals[index], moves[index] = index + 1, CHROMATIC_II
+    return replace(bones, goals=tuple(goals), moves=tuple(moves))
+
+
+def narrow_at_once(bones: Skeleton) -> Skeleton:
+    """A major chord before the half diminished ii a diminished fifth below goes to it in the circle, not past it."""
+    chords, goals, moves = bones.chords, list(bones.goals), list(bones.moves)
+    for index in range(len(chords) - 1):
+        chord, after = chords[index], chords[index + 1]
+        if chord.cls != MAJ or after.cls != HALF or goals[index] in (None, index + 1):
+            continue
+        if (chord.root - after.root) % 12 == 6 and moves[index + 1] == SUPERTONIC and goals[index] == goals[index + 1]:
+            goals[index], moves[index] = index + 1, OTHER
+    return replace(bones, goals=tuple(goals), moves=tuple(moves))
+
+
+def past_a_slide(bones: Skeleton) -> Skeleton:
+    """A minor chord in the middle of a slide by semitones is nobody's goal from further off: the dominant on flat
+    seven that seems to aim at it goes home by the back door."""
+    chords, goals, moves = bones.chords, list(bones.goals), list(bones.moves)
+    tonic = bones.home[0]
+    for index, goal in enumerate(goals):
+        if goal is None or goal == TOP or not index + 1 < goal < len(chords) - 1:
+            continue
+        run = chords[goal - 1 : goal + 2]
+        slides = all(x.cls == MIN for x in run) and run[0].root - run[1].root in (1, -11) and run[1].root - run[2].root in (1, -11)
+        if not slides or chords[index].cls != DOM or (chords[index].root - tonic) % 12 != 10:
+            continue
+        rests = (x for x in range(goal + 1, len(chords)) if chords[x].root == tonic and chords[x].cls in STABLE)
+        home = next(rests, None)
+        if home is not None:
+            goals[index], moves[index] = home, BACKDOOR
+    return replace(bones, goals=tuple(goals), moves=tuple(moves))
+
+
+def tonics_turned_dominant(bones: Skeleton) -> Skeleton:
+    """The tonic as a dominant seventh that leads to 4: before iv in a minor key, or with its own ii before it."""
+    chords, goals, moves = bones.chords, list(bones.goals), list(bones.moves)
+    home = bones.home
+    for index in range(len(chords) - 1):
+        chord, after = chords[index], chords[index + 1]
+        if chord.root != home[0] or chord.cls != DOM or (after.root - chord.root) % 12 != 5:
+            continue
+        before = chords[index - 1] if index else None
+        own_two = before is not None and before.cls in (MIN, HALF) and (chord.root - before.root) % 12 == 5
+        if own_two or (home[1] == MINOR and after.cls == MIN and goals[index] is None):
+            goals[index], moves[index] = index + 1, FIFTH
+            if own_two:
+                goals[index - 1], moves[index - 1] = index, SUPERTONIC
+    return replace(bones, goals=tuple(goals), moves=tuple(moves))
