@@ -65,16 +65,17 @@ def echo(question_kind: str, text: str, context: Context | Mapping[str, Any] | N
 
 
 def key_after(text: str, key: str, written: str = "P1") -> str:
-    """The concert key in force after an answer: the one typed with it, else the one before.
+    """The concert key in force after an answer: the one typed with it, else the one before; a goal named by its chord
+    ("V7 of Fm") is no new key.
 
-    >>> key_after("Ab: 2", "F major"), key_after("5", "F major"), key_after("F: 2", "F major", "M6")
+    >>> key_after("Ab: 2", "F major"), key_after("5 of Gm", "F major"), key_after("F: 2", "F major", "M6")
     ('Ab major', 'F major', 'Ab major')
     """
-    named = read_answer(text).key
-    if named is None:
+    read = read_answer(text)
+    if read.key is None or read.local:
         return key
     try:
-        return named.transposed(-Interval.parse(written)).text
+        return read.key.transposed(-Interval.parse(written)).text
     except SpellingError:
         return key
 

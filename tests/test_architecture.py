@@ -50,7 +50,7 @@ HARMONY = {
     "form": ("pitch", "charts"),
     "readings": ("pitch",),
     "progressions": ("problems", "pitch", "readings"),
-    "answers": ("problems", "pitch", "readings"),
+    "answers": ("problems", "pitch", "chords", "readings"),
     "explain": ("pitch", "readings"),
     "comparison": ("pitch", "chords", "charts", "readings"),
     "analysis.sounds": ("chords", "charts"),

@@ -137,7 +137,9 @@ class Echo(Call):
                        OpenApiParameter("q", str, description="The answer as typed"),
                        OpenApiParameter("key", str, description="Concert key in force: the home key, or one named since"),
                        OpenApiParameter("written", str, description="The attempt's interval; P1 unless said"),
-                       OpenApiParameter("part", str), OpenApiParameter("metre", str)])
+                       OpenApiParameter("part", str), OpenApiParameter("metre", str),
+                       OpenApiParameter("chord", str, description="The chord asked about, in the pitch of the answer"),
+                       OpenApiParameter("quality", str, description="0 where the number is enough")])
     def get(self, request: Request) -> Response:
         kind = request.query_params.get("kind", "function")
         if kind not in quiz_kinds():
@@ -145,7 +147,8 @@ class Echo(Call):
         written, key = words(request, "written", 8) or "P1", words(request, "key", 20)
         try:
             context = Context(key=Key.parse(key).text if key else "", written=Interval.parse(written).name,
-                              part=words(request, "part", 12), metre=words(request, "metre", 8))
+                              part=words(request, "part", 12), metre=words(request, "metre", 8),
+                              chord=words(request, "chord", 40), quality=words(request, "quality", 4) != "0")
         except SpellingError as error:
             raise Unreadable("Send “key” as “Eb major” and “written” as an interval: P1, M2, M6.") from error
         said = echo(kind, request.query_params.get("q", "")[:400], context)

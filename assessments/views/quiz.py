@@ -195,7 +195,7 @@ def understood(request: HttpRequest) -> JsonResponse:
 
     `kind`, `q` (the text), `home` (concert), `written` (interval), `named` (the key last typed in front of
     an answer, in the pitch the player reads), `part` and `metre` (what a question of changes by ear asks, and
-    the metre of its bar).
+    the metre of its bar), `chord` (the chord above the field, as shown), `quality` ("0" where the number is enough).
     """
     get = request.GET
     kind = get.get("kind", "function")
@@ -203,7 +203,7 @@ def understood(request: HttpRequest) -> JsonResponse:
         return JsonResponse({"problem": "Unknown kind."}, status=400)
     context = Context(key=_concert_key(get.get("named", ""), get.get("home", ""), get.get("written", "P1")),
                       written=_interval_name(get.get("written", "P1")), part=get.get("part", "")[:12],
-                      metre=get.get("metre", "")[:8])
+                      metre=get.get("metre", "")[:8], chord=get.get("chord", "")[:40], quality=get.get("quality") != "0")
     said = echo(kind, get.get("q", "")[:400], context)
     return JsonResponse({"text": said.text, "ok": said.ok})
 

@@ -24,10 +24,13 @@ from tunes.harmony.pitch.spelling import Interval, Key
 OPENERS: dict[str, str] = {
     "exact": "",
     "equivalent": "That is it, under another name.",
+    "home-name": "Right, counted from home. In this passage the ear sits in {key}.",
+    "passing-name": "Right, counted from the key of the chord that it serves. The passage as a whole sits in {key}.",
     "alternative": "It can be heard that way too.",
+    "other-bass": "The chord is right; another note lies in the bass.",
     "enharmonic": "The right sound; only the spelling of the degree differs.",
     "rootless": "Yes: it stands for that dominant, upper notes without the root.",
-    "degree-only": "The number is right; the quality was asked too.",
+    "degree-only": "The number is right; alone it says another kind of chord than this, and the quality was asked.",
     "degree-wrong-quality": "The number is right; the chord on it is of another kind.",
     "relative-key": "The right chord, counted from the relative key. The passage sits in {key}.",
     "parallel-key": "The right function; the key is {key}.",
@@ -50,6 +53,8 @@ OPENERS: dict[str, str] = {
     "blank": "",
     "unreadable": "",
 }
+
+_RIGHT = ("exact", "equivalent", "degree-only", "home-name", "passing-name")
 
 _HEADING = {
     "direct": "It goes straight to {goal}.",
@@ -76,7 +81,7 @@ def feedback(
     ]
     if alternative is not None:
         parts.insert(1, sentence(moved_text(str(key["alternatives"][alternative].get("reason") or ""), move)))
-    elif given is not None and given_key is not None and rule not in ("exact", "equivalent", "degree-only"):
+    elif given is not None and given_key is not None and rule not in _RIGHT:
         parts.append(f"What you wrote says {echo_text(given, given_key.transposed(move))}.")
     if rule not in ("alternative",):
         parts.append(also_heard(key, move))

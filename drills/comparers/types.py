@@ -68,12 +68,17 @@ class Context:
     """Where an answer stands: ``key``, the key in force for the player (the last one named in front of an
     earlier answer, else the home key; concert pitch, "F major"), and ``written``, the interval from concert
     to the pitch the player reads ("M6" for an alto saxophone), in which keys and notes are typed.  ``part`` is what
-    a question asks of several things (``context["part"]`` of the question); the echo shows that alone.  ``metre`` is that of the bar asked about ("4/4"), for answers that fill a bar."""
+    a question asks of several things (``context["part"]`` of the question); the echo shows that alone.  ``metre`` is that
+    of the bar asked about ("4/4"), for answers that fill a bar.  The echo of a function also takes ``chord``, the chord
+    asked about in the pitch that is read, and ``quality``, whether the quality of the chord counts.
+    """
 
     key: str = ""
     written: str = "P1"
     part: str = ""
     metre: str = ""
+    chord: str = ""
+    quality: bool = True
 
     @classmethod
     def from_json(cls, data: Mapping[str, Any] | None) -> Context:
@@ -81,7 +86,7 @@ class Context:
         data = data or {}
         return cls(
             key=str(data.get("key") or ""), written=str(data.get("written") or "P1"), part=str(data.get("part") or ""),
-            metre=str(data.get("metre") or ""),
+            metre=str(data.get("metre") or ""), chord=str(data.get("chord") or ""), quality=bool(data.get("quality", True)),
         )  # fmt: skip
 
     @property

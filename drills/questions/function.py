@@ -69,7 +69,7 @@ def function_key(
 
     ``expected`` is the function as JSON with both forms, ``key`` its key area, ``goal`` where it resolves,
     ``alternatives`` the other readings with margins, ``equivalents`` other right names, ``neighbours`` the chords
-    beside it, ``new_area`` whether a key area other than the one before begins here.
+    beside it, ``passing`` the keys heard for a moment in which it has a name of its own, ``new_area`` whether a key area other than the one before begins here.
     """
     events = chart.events()
     reading = analysis.readings[index]
@@ -85,7 +85,7 @@ def function_key(
         "resolution": reading.resolution, "goal": _goal(events, where, analysis, reading),
         "reason": reading.reason, "rule": reading.rule, "overruled": overruled,
         "alternatives": [] if overruled else [_alternative(other) for other in reading.alternatives if other.margin <= FARTHEST],
-        "neighbours": _neighbours(events, analysis, index), "patterns": list(reading.patterns),
+        "neighbours": _neighbours(events, analysis, index), "passing": passing_keys(analysis, index), "patterns": list(reading.patterns),
         "sound": sound_hint(reading.function, symbol and heard_as(symbol), following),
     }  # fmt: skip
 
@@ -139,6 +139,34 @@ def _neighbours(events: Sequence[Event], analysis: Analysis, index: int) -> list
         if (reading.key, reading.function.numeral) != (own.key, own.function.numeral):
             found.append({"key": reading.key.text, "function": reading.function.to_json()})
     return found
+
+
+_REACH = 4
+"""Chords between a dominant and the goal that it makes a tonic for a moment (common practice, no source)."""
+_AFTER = 2
+"""Chords after that goal which are still heard from it."""
+
+
+def passing_keys(analysis: Analysis, index: int) -> list[str]:
+    """Keys other than its own in which a chord is heard for a moment: a dominant (with its 2) leads to a chord at rest
+    there, and this chord is part of the way, the goal, or comes straight after it without leaving."""
+    readings, found = analysis.readings, []
+    for reading in readings[max(0, index - _REACH - _AFTER) : index + _REACH + 1]:
+        goal, function = reading.resolves_to, reading.function
+        leads = function.of in ("5", "sub5", "7", "b7") and (function.target or "1") != "1"
+        if goal is None or not leads or reading.local_key == readings[index].key or not 0 < goal - reading.event <= _REACH:
+            continue
+        if reading.event - 1 <= index <= goal or _stays(readings, goal, index):
+            found.append(reading.local_key.text)
+    beside = (analysis.readings[at].key for at in (index - 1, index + 1) if 0 <= at < len(readings))
+    found.extend(key.text for key in beside if key != readings[index].key)
+    return list(dict.fromkeys(found))
+
+
+def _stays(readings: Sequence[Reading], goal: int, index: int) -> bool:
+    """Whether the chords after a goal, up to this one, stay with it: none of them is a dominant."""
+    between = readings[goal + 1 : index + 1]
+    return 0 < index - goal <= _AFTER and all(one.function.role != "dominant" and one.function.of is None for one in between)
 
 
 def held_events(chart: Chart, analysis: Analysis) -> dict[int, int]:

@@ -110,7 +110,8 @@ async function ask(field) {
   const text = field.value;
   if (!text.trim()) { show(field, { text: "", ok: true }); return; }
   const query = new URLSearchParams({ kind: field.dataset.kind, q: text, home: data.home, written: data.written, named: named(field) });
-  for (const name of ["part", "metre"]) if (field.dataset[name]) query.set(name, field.dataset[name]);
+  for (const name of ["part", "metre", "chord"]) if (field.dataset[name]) query.set(name, field.dataset[name]);
+  if (form.dataset.numbers) query.set("quality", "0");
   const key = query.toString();
   if (!heard.has(key)) {
     try {

@@ -36,7 +36,7 @@ TABLE = (
     ("V/ii", "6", "root-only", 0.5, 0.4), ("V/ii", "vim7", "root-other-chord", 0.4, 0.3), ("V/ii", "sub 5 of 2", "dominant-substitute", 0.6, 0.6),
     ("V/ii", "V7/iii", "other-target", 0.25, 0.25), ("V/ii", "5", "target-missing", 0.4, 0.4), ("V/ii", "2 of 2", "chain-position", 0.4, 0.4),
     ("V/ii", "I", "adjacent", 0.1, 0.1), ("V/ii", "bVImaj7", "other", 0.0, 0.0), ("V/ii", "", "blank", 0.0, 0.0), ("V/ii", "Dm7", "unreadable", 0.0, 0.0),
-    ("ii", "2", "exact|degree-only", 1.0, 0.6), ("ii", "ii", "exact", 1.0, 1.0), ("ii", "IIm7", "exact", 1.0, 1.0),
+    ("ii", "2", "exact", 1.0, 1.0), ("V", "5", "exact", 1.0, 1.0), ("I", "home", "exact", 1.0, 1.0), ("bVII7", "flat 7", "exact", 1.0, 1.0), ("ii", "ii", "exact", 1.0, 1.0), ("ii", "IIm7", "exact", 1.0, 1.0),
     ("ii", "II7", "degree-wrong-quality", 0.75, 0.5), ("ii", "F: vi", "other-key-area", 0.5, 0.5), ("ii", "A minor: iv", "relative-key", 0.75, 0.75),
     ("ii", "Eb: 2", "function-other-key", 0.4, 0.4), ("ii", "IV", "family", 0.25, 0.25),
     ("iii", "2 of 2", "alternative", 0.75, 0.75), ("iii", "iii7", "exact", 1.0, 1.0), ("iii", "ii7/ii", "alternative", 0.75, 0.75),

@@ -45,9 +45,9 @@ FLAT_VI = Function("b6", "maj7", "predominant", "interchange")
 NONE = Function("1", "", "none", "no-chord")
 
 TABLE = (
-    ("2", II, "exact", "open"), ("ii", II, "exact", "right"), ("iim7", II, "exact", "right"), ("II7", II, "exact", "wrong"),
+    ("2", II, "exact", "right"), ("ii", II, "exact", "right"), ("iim7", II, "exact", "right"), ("II7", II, "exact", "wrong"),
     ("I", BLUES_I, "exact", "open"), ("II", V_OF_V, "root-only", "open"), ("I", I, "exact", "right"),
-    ("5", V, "exact", "open"), ("V", V, "exact", "right"), ("v", V, "exact", "case"), ("5 of 1", V, "exact", "right"),
+    ("5", V, "exact", "right"), ("V", V, "exact", "right"), ("v", V, "exact", "case"), ("5 of 1", V, "exact", "right"),
     ("V7/ii", V_OF_II, "exact", "right"), ("5 of 2", V_OF_II, "exact", "right"), ("VI7", V_OF_II, "equivalent", "right"),
     ("6", V_OF_II, "root-only", "open"), ("vim7", V_OF_II, "root-other-chord", "wrong"), ("vi", V_OF_II, "root-other-chord", "case"),
     ("II7", V_OF_V, "equivalent", "right"), ("2", V_OF_V, "root-only", "open"), ("5/5", V_OF_V, "exact", "right"),
@@ -55,7 +55,7 @@ TABLE = (
     ("bII7", SUB, "equivalent", "right"), ("sub 5", SUB, "exact", "right"), ("b2", SUB, "equivalent", "open"),
     ("V7", SUB, "dominant-substitute", "right"), ("bVI7", SUB_OF_V, "equivalent", "right"), ("V/V", SUB_OF_V, "dominant-substitute", "right"),
     ("sub 5 of 2", V_OF_II, "dominant-substitute", "right"), ("sub 5", V, "dominant-substitute", "right"),
-    ("backdoor", BACKDOOR, "exact", "right"), ("bVII7", BACKDOOR, "exact", "right"), ("b7", BACKDOOR, "exact", "open"),
+    ("backdoor", BACKDOOR, "exact", "right"), ("bVII7", BACKDOOR, "exact", "right"), ("b7", BACKDOOR, "exact", "right"),
     ("5 of b3", BACKDOOR, "same-chord-other-role", "right"), ("V7", BACKDOOR, "dominant-substitute", "right"),
     ("ii/IV", II_OF_IV, "exact", "right"), ("vm7", II_OF_IV, "equivalent", "right"), ("v", II_OF_IV, "equivalent", "right"),
     ("5", II_OF_IV, "root-only", "open"), ("V7", II_OF_IV, "root-other-chord", "wrong"), ("5 of 4", II_OF_IV, "chain-position", "wrong"),
@@ -65,8 +65,8 @@ TABLE = (
     ("5 of 2", SHARP_I, "rootless", "wrong"), ("#i dim", SHARP_I_LEADING, "equivalent", "right"), ("vii°7/ii", SHARP_I_LEADING, "exact", "right"),
     ("b2 dim", SHARP_I, "enharmonic", "right"), ("b5 dim", SHARP_IV, "enharmonic", "right"), ("vi°7", SHARP_IV, "diminished-other-root", "right"),
     ("5 of 5", SHARP_IV, "rootless", "wrong"), ("vii°7/V", SHARP_IV, "equivalent", "right"),
-    ("4 minor", MINOR_IV, "exact", "right"), ("iv", MINOR_IV, "exact", "right"), ("IV", MINOR_IV, "exact", "open"), ("IVmaj7", MINOR_IV, "exact", "wrong"),
-    ("ii", IV, "family", "case|right|wrong"), ("vi", I, "family", "right|case"), ("3", VI, "family", "open"), ("V", I, "other", "right|open"),
+    ("4 minor", MINOR_IV, "exact", "right"), ("iv", MINOR_IV, "exact", "right"), ("IV", MINOR_IV, "exact", "open"), ("4", MINOR_IV, "exact", "open"), ("1", BLUES_I, "exact", "open"), ("IVmaj7", MINOR_IV, "exact", "wrong"),
+    ("ii", IV, "family", "case|right|wrong"), ("vi", I, "family", "right|case"), ("3", VI, "family", "right"), ("V", I, "other", "right|open"),
     ("N.C.", NONE, "exact", "right"), ("1", NONE, "other", "wrong"), ("N.C.", I, "other", "wrong"),
 )  # fmt: skip
 

@@ -9,7 +9,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 
-from tunes.harmony.answers.reader import SUBSTITUTE, Answer, degree_fifths
+from tunes.harmony.answers.form import SUBSTITUTE, Answer, degree_fifths
+from tunes.harmony.answers.quality import FAMILY, quality_of
 from tunes.harmony.pitch.spelling import Key
 from tunes.harmony.readings.function import Function
 
@@ -21,14 +22,6 @@ RELATIONS: tuple[str, ...] = (
 )
 """Every relation, nearest first."""
 
-FAMILY: dict[str, str] = {
-    "": "major", "6": "major", "maj7": "major", "7": "dominant", "7sus": "suspended", "sus": "suspended",
-    "m": "minor", "m6": "minor", "m7": "minor", "mmaj7": "minor", "m7b5": "half-diminished",
-    "dim": "diminished", "dim7": "diminished", "aug": "augmented", "5": "power",
-}
-"""Chord families that count as one quality in an answer: a triad and its seventh chord are not told apart."""
-
-_MINOR_THIRD = ("minor", "half-diminished", "diminished")
 _DOMINANT_FRAMES = ("5", SUBSTITUTE, "7", "b7")
 
 
@@ -97,8 +90,22 @@ def compare(given: Answer, expected: Function, given_key: Key, expected_key: Key
     if given.no_chord or expected.kind == "no-chord":
         same = given.no_chord and expected.kind == "no-chord"
         return Closeness("exact" if same else "other", "right" if same else "wrong")
+    if given.sort:
+        return _sorted(given, expected)
     found = [_compare_one(one, expected, given_key, expected_key) for one in readings_in(given, given_key)]
     return min(found, key=lambda one: (RELATIONS.index(one.relation), one.quality != "right", one.quality == "wrong"))
+
+
+def _sorted(given: Answer, expected: Function) -> Closeness:
+    """Only the kind of chord was named: a secondary dominant, a passing or a common-tone diminished chord."""
+    if given.sort == "applied":
+        if expected.of in ("5", SUBSTITUTE) and expected.target not in (None, "1"):
+            return Closeness("target-missing", "right")
+        return Closeness("other-target" if expected.role == "dominant" else "other", "wrong")
+    if FAMILY.get(expected.quality) != "diminished":
+        return Closeness("other", "wrong")
+    named = given.sort == "common-tone" and expected.kind in ("common-tone-diminished", "auxiliary-diminished")
+    return Closeness("equivalent" if named else "target-missing", "right")
 
 
 def readings_in(given: Answer, key: Key) -> tuple[Answer, ...]:
@@ -126,6 +133,8 @@ def _compare_one(given: Answer, expected: Function, given_key: Key, expected_key
         plain = _same_key(given, ours, expected, theirs, quality)
         return Closeness("parallel-key" if plain in ("exact", "equivalent") else plain, quality)
     relative = (given_key.tonic.pc, given_key.mode) == (expected_key.relative.tonic.pc, expected_key.relative.mode)
+    if quality == "open" and theirs.frame is not None and ours.frame is None and (ours.root + shift - theirs.root) % 12 == 0:
+        return Closeness("root-only", quality)
     if (ours.root + shift - theirs.root) % 12 == 0 and quality != "wrong":
         return Closeness("relative-key" if relative else "other-key-area", quality)
     if _same_key(given, ours, expected, theirs, quality) in ("exact", "equivalent"):
@@ -173,9 +182,10 @@ def _rootless(given: Answer, ours: _Name, expected: Function) -> bool:
         return False
     if expected.kind in ("auxiliary-diminished", "common-tone-diminished"):
         return False
-    if ours.frame != "5" and not (ours.frame is None and given.head == "5"):
-        return False
-    return _semitones(degree_fifths(expected.degree) - ours.root) % 3 == 1
+    above = _semitones(degree_fifths(expected.degree) - ours.root)
+    if ours.frame is None and given.head != "5":
+        return above == 4  # by its own degree: the dominant whose third the chord stands on
+    return ours.frame in (None, "5") and above % 3 == 1
 
 
 def _same_diminished(given: Answer, ours: _Name, expected: Function, theirs: _Name) -> bool:
@@ -201,18 +211,28 @@ def _other_root(given: Answer, ours: _Name, expected: Function, theirs: _Name) -
         return "related-ii-other-target"
     if ours.frame and theirs.frame and both_dominant:
         return "other-target"
-    if expected.role in ("tonic", "predominant", "dominant") and role_of(given) == expected.role:
-        return "family"
-    return "other"
+    return "family" if _same_family(given, expected) else "other"
+
+
+def _same_family(given: Answer, expected: Function) -> bool:
+    """Whether two chords are of one family: by what the chord does here, or both as chords of the key."""
+    role = role_of(given)
+    if expected.role == role != "none":
+        return True
+    in_key = expected.kind == "diatonic" and given.degree.isdigit()
+    return in_key and _ROLES.get(expected.degree) == role != "none"
 
 
 def _framed(given: Answer, name: _Name) -> tuple[str | None, int | None]:
     """The frame and goal, with the home dominants put back into a frame of their own."""
-    if name.frame is None and given.head in ("5", "7") and not given.of:
+    if name.frame is not None or given.of:
+        return name.frame, name.goal
+    if given.head == "5" or (given.head == "7" and FAMILY.get(given.quality or "") in ("diminished", "half-diminished")):
         return given.head, 0
-    if name.frame is None and given.head == "b7" and given.full_quality == "7":
-        return "b7", 0
-    return name.frame, name.goal
+    if FAMILY.get(given.full_quality or "") != "dominant":
+        return None, None
+    home = {"b7": ("b7", 0), "b2": (SUBSTITUTE, 0)}  # every other seventh chord is the 5 of the chord a fifth below
+    return home.get(given.head, ("5", name.root - 1))
 
 
 def _framed_function(expected: Function, name: _Name) -> tuple[str | None, int | None]:
@@ -241,41 +261,3 @@ def role_of(given: Answer) -> str:
     if given.frame == "2":
         return "predominant"
     return _ROLES.get(given.degree, "none")
-
-
-def quality_of(given: Answer, expected: Function) -> str:
-    """Whether the quality an answer gives, or implies by its name or its case, is the chord's.
-
-    >>> iim7 = Function("2", "m7", "predominant", "diatonic")
-    >>> [quality_of(Answer("2", q, lower=low), iim7) for q, low in ((None, None), (None, True), ("m", None), ("7", None))]
-    ['open', 'right', 'right', 'wrong']
-    """
-    family = FAMILY.get(expected.quality, "major")
-    stated = given.quality
-    if stated is not None:
-        return "right" if _agrees(FAMILY.get(stated, "major"), family, expected) else "wrong"
-    if given.frame == "2":
-        return "right" if family in ("minor", "half-diminished") else "open"
-    if given.frame == "7":
-        return "right" if family in ("diminished", "half-diminished") else "wrong"
-    if given.frame:
-        return "right" if _agrees("dominant", family, expected) else "wrong"
-    return _by_case(given, family, expected)
-
-
-def _by_case(given: Answer, family: str, expected: Function) -> str:
-    """A Roman numeral without a quality says what its case says: "ii" minor, "IV" major, and "V" alone also the 7th."""
-    if given.lower is True:
-        if family == "minor":
-            return "right"
-        return "open" if family in _MINOR_THIRD else "case"
-    implied = family == "major" or (family == "dominant" and expected.degree == "5")
-    return "right" if given.lower is False and implied else "open"
-
-
-def _agrees(stated: str, family: str, expected: Function) -> bool:
-    if stated == family:
-        return True
-    if expected.role == "dominant" and {stated, family} <= {"dominant", "suspended", "augmented", "power"}:
-        return stated == "dominant"
-    return False

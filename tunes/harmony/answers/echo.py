@@ -39,30 +39,44 @@ def display_numeral(text: str) -> str:
     return re.sub(r"(?<![a-z])[b#]+(?=[IViv1-7])", lambda m: m[0].translate(_SIGN_TABLE), text)
 
 
-def echo_text(answer: Answer, key: Key | None) -> str:
-    """One sentence that says how an answer was understood.
+BARE_QUALITY: dict[str, str] = {"2": "m", "3": "m", "6": "m", "5": "7", "b7": "7", "7": "m7b5"}
+"""What a number says alone: the chord that it has in major, flat 7 as players say it; every other one is major."""
+_SORTS = {
+    "applied": "a secondary dominant; of which chord is still open, such as V7/ii",
+    "passing": "a passing diminished chord; its number is still open, such as #4 dim",
+}
+
+
+def echo_text(answer: Answer, key: Key | None, *, quality: bool = True) -> str:
+    """One sentence that says how an answer was understood, and what is still open; `quality`: whether it is asked.
 
     >>> echo_text(Answer("2"), Key.parse("F"))
-    '2 in F: root G, quality left open'
+    '2 in F: Gm, as the number alone says; any other kind of chord is still open'
+    >>> echo_text(Answer("2"), Key.parse("F"), quality=False)
+    '2 in F: root G'
     >>> echo_text(Answer("5", of=("5",), substitute=True), Key.parse("C"))
     'subV7 of V in C: A♭7 → G7'
     """
     if answer.no_chord:
         return "N.C.: no chord"
+    if answer.sort in _SORTS:
+        return _SORTS[answer.sort]
     name = " of ".join(display_numeral(part) for part in _named(answer))
     if answer.frame == "2" and answer.of:
         name = f"related {name}"
     if answer.backdoor:
         name = f"backdoor {name}"
+    if answer.sort == "common-tone":
+        name = f"common-tone {name}"
+    if answer.bass:
+        name += f" ({answer.bass} in the bass)" if answer.bass not in _INVERSIONS else f" ({_INVERSIONS[answer.bass]})"
     if key is None:
         return name
     place = key.tonic.display + (" minor" if key.mode == "minor" else "")
-    quality = answer.full_quality
-    if quality is None:
-        root = NoteName.from_fifths(key.tonic.fifths + degree_fifths(answer.degree)).display
-        third = {True: ", a minor chord", False: ", a major third"}.get(answer.lower, "") if answer.lower else ""
-        return f"{name} in {place}: root {root}{third or ', quality left open'}"
-    shown = chord_name(key, answer.degree, quality)
+    full = answer.full_quality
+    if full is None:
+        return f"{name} in {place}: {_left_open(answer, key, quality)}"
+    shown = chord_name(key, answer.degree, full)
     target = answer.target
     if target is None:
         return f"{name} in {place}: {shown}"
@@ -72,6 +86,22 @@ def echo_text(answer: Answer, key: Key | None) -> str:
             shown += f" → {chord_name(key, dominant, '7')}"
     goal = chord_name(key, target, _goal_quality(answer, key, target))
     return f"{name} in {place}: {shown} → {goal}"
+
+
+_INVERSIONS = {
+    "63": "first inversion", "64": "second inversion", "65": "first inversion", "43": "second inversion", "42": "third inversion",
+}
+
+
+def _left_open(answer: Answer, key: Key, asked: bool) -> str:
+    """The chord of a number without a quality: what the number alone says, or what a small numeral says."""
+    if answer.lower:
+        return f"{chord_name(key, answer.degree, 'm')}, a minor chord"
+    if not asked:
+        return f"root {chord_name(key, answer.degree, None)}"
+    said = "numeral" if answer.lower is not None else "number"
+    chord = chord_name(key, answer.degree, BARE_QUALITY.get(answer.degree, ""))
+    return f"{chord}, as the {said} alone says; any other kind of chord is still open"
 
 
 def _goal_quality(answer: Answer, key: Key, target: str) -> str | None:

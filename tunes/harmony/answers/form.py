@@ -45,6 +45,10 @@ class Answer:
     ``quality`` is the chord reduced as in `functions.Function`, None when it was not given; ``lower`` tells
     whether a Roman numeral was in lower case (None: a figure).  ``no_chord``: N.C.  ``goal`` is the quality that the
     nearest goal was said to have ("m" in "5 of 5 minor"), None when it was left open: told back, never compared.
+    ``bass`` is what was said to lie under the chord: a note ("E"), a number ("5") or the figures of an inversion
+    ("64").  ``stroke`` tells that the last goal was written after a stroke: over a chord with that bass it names the
+    bass (`basses.over_bass`).  ``sort`` is set where only the kind of chord was named ("applied", "passing",
+    "common-tone"), without saying which.
     """
 
     head: str
@@ -55,6 +59,9 @@ class Answer:
     lower: bool | None = None
     no_chord: bool = False
     goal: str | None = field(default=None, compare=False)
+    bass: str = ""
+    stroke: bool = field(default=False, compare=False)
+    sort: str = ""
 
     @property
     def frame(self) -> str | None:
@@ -63,7 +70,7 @@ class Answer:
             return SUBSTITUTE
         if self.backdoor:
             return "b7"
-        return self.head if self.of and self.head in _FRAMES else None
+        return self.head if self.of and not self.sort and self.head in _FRAMES else None
 
     @property
     def target(self) -> str | None:

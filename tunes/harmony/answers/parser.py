@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, replace
 
-from tunes.harmony.answers.form import SUBSTITUTE, Answer
+from tunes.harmony.answers.form import SUBSTITUTE, Answer, degree_at, degree_fifths
 from tunes.harmony.answers.words import NUMBER_WORDS, ROMAN, Plain, Token, tokens
 from tunes.harmony.problems import Problem
 
@@ -15,6 +15,11 @@ _ALTERED = ("5", "9", "11", "13", "3")
 _SYMBOL = re.compile(r"\s*[A-H](?:b|#)?(?:maj|min|mi|m|M|dim|aug|sus|alt|-|\+|°|ø|/|\d|\s|\(|$)")
 # What a musician may say beside a number; alone it names no chord.
 _FAMILY = re.compile(r"\b(?:secondary|applied|extended|passing|borrowed|auxiliary)\b", re.IGNORECASE)
+_SORTS = {"secondary": "applied", "applied": "applied", "extended": "applied", "passing": "passing", "auxiliary": "passing"}
+_SORT_NEEDS = {"applied": "dom", "passing": "dim"}
+_STROKES = ("/", "\\", "over", "on")
+_FIGURES = ("64", "65", "43", "42")
+_GOAL_IN_BRACKETS = re.compile(r"(?<=\S)[(\[]\s*([b#]?[ivIV]+)\s*[)\]]")
 
 
 class _Stop(Exception):
@@ -32,7 +37,7 @@ def read_body(source: Plain, has_key: bool) -> Answer | Problem:
     if _SYMBOL.match(source.text) and not re.match(r"\s*B\s?[IViv1-7]", source.text):
         advice = "its number in the key, such as 2 or V/ii" if has_key else "a number, such as 2 or V/ii (a key needs a colon: Ab: 2)"
         return Problem("This is the name of a chord; say what it does in the key.", advice, *source.where(0, len(source.text)))
-    words = tokens(source)
+    words = tokens(_opened(source))
     if not words:
         return Problem("There is no number here.", "2, ii7 or 5 of 2", *source.where(0, len(source.text)))
     parser = _Parser(words)
@@ -42,9 +47,17 @@ def read_body(source: Plain, has_key: bool) -> Answer | Problem:
         return stop.problem
     family = _FAMILY.search(source.text)
     if parser.numberless and family:
+        sort = _SORTS.get(family[0].lower(), "")
+        if _SORT_NEEDS.get(sort, "") in parser.said:
+            return replace(answer, sort=sort)
         return Problem(f"“{family[0]}” says what kind of chord it is, not which one.", "#4 dim, or V7/ii",
                        *source.where(family.start(), family.end()))
     return answer
+
+
+def _opened(source: Plain) -> Plain:
+    """A goal in brackets as one after a stroke: V7(ii) is V7/ii; every other sign keeps its place."""
+    return Plain(_GOAL_IN_BRACKETS.sub(lambda match: f"/{match[0][1:-1]} ", source.text), source.origin)
 
 
 @dataclass(slots=True)
@@ -60,6 +73,8 @@ class _Element:
     backdoor: bool = False
     related: bool = False
     dominant_first: bool = False  # "dominant 7" is 5 with its seventh, "7 dominant" stands on 7
+    common: bool = False  # a common-tone diminished chord
+    figure: str = ""  # the figures of an inversion
 
 
 class _Parser:
@@ -69,6 +84,7 @@ class _Parser:
         self.words = words
         self.at = 0
         self.numberless = False  # the one chord is named by a word alone: "dim", "dominant"
+        self.said: tuple[str, ...] = ()  # the qualities that were said of it
 
     def peek(self, ahead: int = 0) -> Token | None:
         place = self.at + ahead
@@ -88,8 +104,10 @@ class _Parser:
             if self.peek():
                 raise self.fail("N.C. stands alone.", "N.C.")
             return Answer("", no_chord=True)
-        elements = [self.element()]
+        elements = self.twice() or [self.element()]
+        stroke = False
         while self.kind() == "of":
+            stroke = self.words[self.at].text.lower() in _STROKES
             self.at += 1
             if self.peek() is None:
                 self.at -= 1
@@ -98,8 +116,16 @@ class _Parser:
         if self.peek():
             raise self.leftover()
         self.numberless = len(elements) == 1 and elements[0].number is None
-        answer = _compose(elements)
+        self.said = elements[0].words
+        answer = replace(_compose(elements), stroke=stroke, bass=elements[0].figure)
         return replace(answer, goal=_said(elements[1])) if elements[1:] and len(answer.of) == len(elements) - 1 else answer
+
+    def twice(self) -> list[_Element]:
+        """"Double dominant" is 5 of 5; nothing when it was not said."""
+        if self.kind() != "double":
+            return []
+        self.at += 1
+        return [_Element(number="5"), _Element(number="5")]
 
     def leftover(self) -> _Stop:
         if self.kind() in ("roman", "digits", "number", "acc", "sub", "none", "backdoor"):
@@ -114,13 +140,15 @@ class _Parser:
         self.number(found)
         self.after(found)
         named = found.substitute or found.backdoor or found.related or {"dim", "halfdim", "dom"} & set(found.words)
+        if found.common and "dim" not in found.words:
+            raise self.fail("What kind of common-tone chord?", "CT°7")
         if found.number is None and not named:
             raise self.leftover() if self.peek() else self.fail("The number is missing.", "2, ii7 or 5 of 2")
         return found
 
     def before(self, found: _Element) -> None:
         """Words in front of the number: sub, related, backdoor, minor, diminished …"""
-        while self.kind() in ("sub", "related", "backdoor", *_QUALITY_KINDS):
+        while self.kind() in ("sub", "related", "backdoor", "common", "neapolitan", *_QUALITY_KINDS):
             kind = self.kind()
             self.at += 1
             if kind == "sub":
@@ -131,6 +159,10 @@ class _Parser:
                 found.related = True
             elif kind == "backdoor":
                 found.backdoor = True
+            elif kind == "common":
+                found.common = True
+            elif kind == "neapolitan":
+                found.number, found.words = "b2", ("maj",)
             else:
                 found.words += (kind,)
                 found.dominant_first = found.dominant_first or kind == "dom"
@@ -144,7 +176,7 @@ class _Parser:
             signs += {"flat": "b", "sharp": "#"}.get(text, text)
             self.at += 1
         word = self.peek()
-        if word is None or word.kind not in ("roman", "digits", "number"):
+        if found.number or word is None or word.kind not in ("roman", "digits", "number"):
             if signs:
                 self.at = first
                 raise self.fail("A flat or sharp needs a number after it.", "b7 or #4")
@@ -187,6 +219,8 @@ class _Parser:
 
     def extension(self, found: _Element, word: Token) -> None:
         text = NUMBER_WORDS.get(word.text.lower(), word.text)
+        if self.figured(found, text):
+            return
         if found.extension == "6" and text == "9":
             text = "69"
         elif found.extension:
@@ -201,17 +235,36 @@ class _Parser:
             self.at += 2
 
 
+    def figured(self, found: _Element, text: str) -> bool:
+        """Figures of an inversion after a numeral, run together or with a stroke: 64, 6/4, 6/5, 4/3, 4/2."""
+        after = self.peek(2)
+        if self.words[self.at - 1].kind != "roman" or found.extension:
+            return False
+        if text not in _FIGURES:
+            stroke = self.peek(1)
+            if stroke is None or stroke.text != "/" or after is None or text + after.text not in _FIGURES:
+                return False
+            text += after.text
+            self.at += 2
+        found.figure, found.extension = text, "" if text == "64" else "7"
+        return True
+
+
 def _compose(elements: list[_Element]) -> Answer:
     first, rest = elements[0], elements[1:]
     of = tuple(_step(element) for element in rest)
     number = first.number
+    if first.common and number in (None, "1", "7"):  # CT°7: its 7 is the seventh
+        return Answer("1", "dim7", of, sort="common-tone")
+    if first.backdoor and number == "2":
+        return Answer("4", _quality(first) or "m7", of)  # the 2 that goes with the back door
     if first.backdoor:
         if number not in (None, "7", "b7", "5"):
             of = (number, *of)  # "backdoor 4": the backdoor into the four
         return Answer("b7", "7" if number and "7" in number else _quality(first), of, backdoor=True, lower=first.lower)
     if first.substitute and number not in (None, "5", "b2", "2b"):
-        of, number = (number, *of), "5"
-        return Answer("5", None, of, substitute=True, lower=first.lower)
+        replaced = degree_at(degree_fifths(number) - 1) if _quality(first) == "7" else number
+        return Answer("5", None, (replaced, *of), substitute=True, lower=first.lower)
     if first.substitute:
         return Answer("5", _quality(first), of, substitute=True, lower=first.lower)
     if number is None and first.related:

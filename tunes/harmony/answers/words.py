@@ -24,7 +24,7 @@ NUMBER_WORDS: dict[str, str] = {
     "first": "1", "second": "2", "third": "3", "fourth": "4", "fifth": "5", "sixth": "6", "seventh": "7",
     "1st": "1", "2nd": "2", "3rd": "3", "4th": "4", "5th": "5", "6th": "6", "7th": "7",
     "nine": "9", "ninth": "9", "9th": "9", "thirteen": "13", "thirteenth": "13", "13th": "13",
-    "tonic": "1", "subdominant": "4",
+    "tonic": "1", "home": "1", "supertonic": "2", "mediant": "3", "subdominant": "4", "submediant": "6", "leading tone": "7",
 }
 
 ROMAN: dict[str, str] = {"i": "1", "ii": "2", "iii": "3", "iv": "4", "v": "5", "vi": "6", "vii": "7"}
@@ -37,7 +37,10 @@ TOKENS: tuple[tuple[str, str], ...] = (
     ("backdoor", r"(?i:back[\s-]*door)"),
     ("number", rf"(?i:{_NUMBERS}){_END}"),
     ("sub", r"(?i:tri-?tone(?:\s+sub(?:stitut(?:e|ion))?)?|tt\s*sub|sub(?:stitut(?:e|ion))?)[.\s-]*(?=$|[^a-z]|(?i:[iv]|b[iv\d]|for|of))"),
-    ("of", rf"/|\\|>|->|(?i:of|for|to){_END}"),
+    ("double", rf"(?i:double[\s-]+dominant){_END}"),
+    ("neapolitan", rf"(?i:neapolitan(?:\s+(?:sixth|6th|6))?){_END}|N6(?!\d)"),
+    ("common", r"(?i:common[\s-]*tone|c\.?t\.?(?=\s*(?:°|o\s?7|o$|dim)))"),
+    ("of", rf"/|\\|>|->|(?i:of|for|to|over|on){_END}"),
     ("related", rf"(?i:related|rel\.?){_END}"),
     ("skip", rf"(?i:the|an|a|its|chord|chords|secondary|applied|extended|passing|borrowed|auxiliary|degree|function|number|natural){_END}|[()\[\]{{}},.'\"|]|=$|\?"),
     ("add", r"(?i:add|omit|no)(?=\s*\d)"),

@@ -182,6 +182,8 @@ class Function:
     def _spoken_quality(self) -> str:
         """The bare number is the chord that degree has in major; anything else says what it is."""
         word = _SPOKEN_QUALITY.get(self.quality, "")
+        if self.quality == "maj7" and self.degree == "5":
+            return "major 7"  # the bare 5 is a dominant
         if word == "minor" and self.degree in _MINOR_DEGREES and self.kind in ("diatonic", "related-ii"):
             return ""
         if self.quality == "7" and self.degree != "5":
