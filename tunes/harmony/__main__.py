@@ -57,9 +57,9 @@ def history(chart: Chart) -> Iterator[str]:
             new = [f"{name} {value}" for name, value in said.items() if before[event].get(name) != value]
             told[event] += [f"{one.name:<22} {', '.join(new)}"] if new else []
             before[event] = said
-    for event in chart.events():
-        yield f"{_name(chart, event.index)}{f', named by {last.set_by[event.index]}' if last else ''}"
-        yield from (f"    {line}" for line in told[event.index])
+    for index, rows in enumerate(told):
+        yield f"{_name(chart, index)}{f', named by {last.set_by[index]}' if last else ''}"
+        yield from (f"    {row}" for row in rows)
 
 
 def _state(chart: Chart, draft: Draft, event: int) -> dict[str, str]:

@@ -65,8 +65,8 @@ def analyse_events(
     events: Sequence[Event], given: Key | None = None, held: Mapping[int, Key] | None = None
 ) -> Analysis:
     """The same for a bare sequence of events. `given` is the key a chart states: it settles the spelling only."""
-    draft, silent = _begin_events(events, given, held)
-    return silent if draft is None else _finished(run(draft, PASSES))
+    draft = _begin_events(events, given, held)
+    return _silent(len(events), given) if draft is None else _finished(run(draft, PASSES))
 
 
 def analyse_sounds(
@@ -75,21 +75,19 @@ def analyse_sounds(
 ) -> Analysis:  # fmt: skip
     """The same for symbols with their sounds already timed, without what shows only over several chords; `beats` is the length
     of a bar."""
-    draft, silent = _begin(symbols, sounds, beats, given, held)
-    return silent if draft is None else _finished(run(draft, _OF_SOUNDS))
+    draft = _begin(symbols, sounds, beats, given, held)
+    return _silent(len(sounds), given) if draft is None else _finished(run(draft, _OF_SOUNDS))
 
 
 def trace(chart: Chart) -> Iterator[tuple[Pass, Draft]]:
     """The draft after every pass, in order; nothing for a chart without a chord."""
-    draft, _ = _begin_events(chart.events(), chart.key, None)
+    draft = _begin_events(chart.events(), chart.key, None)
     if draft is not None:
         yield Pass("preparation", "which chord prepares which, in the home key", lambda made: made), draft
         yield from steps(draft, PASSES)
 
 
-def _begin_events(
-    events: Sequence[Event], given: Key | None, held: Mapping[int, Key] | None
-) -> tuple[Draft | None, Analysis]:
+def _begin_events(events: Sequence[Event], given: Key | None, held: Mapping[int, Key] | None) -> Draft | None:
     sounds, beats = sounds_of(events)
     return _begin([event.symbol for event in events], sounds, beats, given, held)
 
@@ -97,15 +95,13 @@ def _begin_events(
 def _begin(
     symbols: Sequence[ChordSymbol | None], sounds: Sequence[Sound], beats: float,
     given: Key | None, held: Mapping[int, Key] | None,
-) -> tuple[Draft | None, Analysis]:  # fmt: skip
-    """The first draft; None, and the finished analysis beside it, when no chord sounds."""
-    silent = _silent(len(sounds), given)
+) -> Draft | None:  # fmt: skip
+    """The first draft; None when no chord sounds."""
     bones = skeleton(sounds, beats)
     if bones is None:
-        return None, silent
-    return Draft(
-        symbols=symbols, sounds=sounds, given=given, held=held or {}, bones=bones, key_names=KeyNames(symbols, bones.home, given)
-    ), silent
+        return None
+    names_of_keys = KeyNames(symbols, bones.home, given)
+    return Draft(symbols=symbols, sounds=sounds, given=given, held=held or {}, bones=bones, key_names=names_of_keys)
 
 
 def _finished(draft: Draft) -> Analysis:

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from tunes.harmony.pitch.spelling import SpellingError, degree_interval
-from tunes.harmony.progressions.match import Entry, Hit, Line, match_at
-from tunes.harmony.progressions.pattern import CLASS_OF_QUALITY, Term
+from tunes.harmony.progressions.match import Entry, Hit, Line, fits, match_at, tonics
+from tunes.harmony.progressions.pattern import CLASS_OF_QUALITY
 from tunes.harmony.progressions.table import BUILT_IN, Idiom, make_idiom
 from tunes.harmony.readings.reading import Analysis, Reading
 
@@ -138,7 +138,7 @@ def _may_begin(idiom: Idiom, entry: Entry, following: Entry) -> bool:
     return any(
         fits(terms[0], entry, tonic) and (fits(terms[1], following, tonic) or (lasts and fits(terms[0], following, tonic)))
         for terms in idiom.pattern.readings
-        for tonic in range(12)
+        for tonic in tonics(terms, entry)
     )
 
 
@@ -167,12 +167,3 @@ def as_occurrence(line: Line, idiom: Idiom, hit: Hit) -> Occurrence:
     last = min(hit.last, hit.first + line.size - 1)
     of = "1" if idiom.pattern.by_sound else DEGREE_NAMES[(hit.tonic - key) % 12]
     return Occurrence(idiom.id, line.at(hit.first).first, line.at(last).last, of)
-
-
-def fits(term: Term, entry: Entry, tonic: int) -> bool:
-    """Whether a chord can stand for a term when degrees are counted from a tonic (pitch class)."""
-    if not entry.quality_class:
-        return False
-    degree = (entry.root - tonic) % 12
-    bass = (degree + entry.bass) % 12
-    return any(choice.fits(degree, entry.quality_class, entry.quality, bass) for choice in term)

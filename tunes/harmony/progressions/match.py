@@ -1,7 +1,8 @@
 """Matching a pattern in one chart: its chords as a line of characters, the pattern as a regular expression for each tonic.
 
 A chord is one character (its root, its quality and its bass), the line runs three times round the form, so that what goes through
-the repeat is an ordinary stretch of it. A term may last over several chords of one root; the expression says so.
+the repeat is an ordinary stretch of it. A term may last over several chords of one root; the expression says so. One chart is walked
+term by term (`Walk`), which asks only what its own chords need; a whole repertoire is searched by the expression, which is dear to make.
 """
 
 from __future__ import annotations
@@ -105,10 +106,10 @@ def match_from(
     line: Line, start: int, terms: tuple[Term, ...], tonic: int, pattern: Pattern, cyclic: bool = True
 ) -> Hit | None:
     """One reading of the pattern from one entry, counted from one tonic."""
-    found = expression(terms, tonic).match(line.text, start, line.end(start, cyclic))
-    if found is None:
+    after = walk(terms, tonic).end(line, start, line.end(start, cyclic))
+    if after is None:
         return None
-    last = found.end() - 1
+    last = after - 1
     home = not pattern.by_sound and is_home(line, start, last, tonic)
     if not _has_its_place(line, start, last, tonic, pattern, home):
         return None
@@ -163,8 +164,8 @@ def _begins_earlier(
     if before.root != line.entries[start].root or last - start + 1 >= line.size:
         return False
     begin = start - 1 if start else line.size - 1
-    found = expression(terms, tonic).match(line.text, begin, line.end(begin, cyclic))
-    return found is not None and (found.end() - 1 - last) % line.size == 0
+    after = walk(terms, tonic).end(line, begin, line.end(begin, cyclic))
+    return after is not None and (after - 1 - last) % line.size == 0
 
 
 def _is_led_into(
@@ -175,8 +176,8 @@ def _is_led_into(
         return False
     begin = start - 1 if start else line.size - 1
     for longer in with_lead(terms, pattern):
-        found = expression(longer, tonic).match(line.text, begin, line.end(begin, cyclic))
-        if found is not None and (found.end() - 1 - last) % line.size == 0:
+        after = walk(longer, tonic).end(line, begin, line.end(begin, cyclic))
+        if after is not None and (after - 1 - last) % line.size == 0:
             return True
     return False
 
@@ -184,6 +185,54 @@ def _is_led_into(
 def with_lead(terms: tuple[Term, ...], pattern: Pattern) -> list[tuple[Term, ...]]:
     """The readings of a pattern that are this one after one more term."""
     return [row for row in pattern.readings if row[1:] == terms]
+
+
+class Walk:
+    """The terms counted from a tonic, as `expression` has them, asked chord by chord and remembered."""
+
+    __slots__ = ("known", "terms", "tonic")
+
+    def __init__(self, terms: tuple[Term, ...], tonic: int) -> None:
+        self.terms, self.tonic = terms, tonic
+        self.known: tuple[dict[str, bool], ...] = tuple({} for _ in terms)
+
+    def end(self, line: Line, start: int, stop: int) -> int | None:
+        """Where a match that begins at `start` has ended, before `stop`; None when there is none.
+
+        A term lasts over chords of its root until the next term can begin, so there is never a choice to go back on.
+        """
+        place = start
+        for number in range(len(self.terms)):
+            if place >= stop or not self._fits(number, line, place):
+                return None
+            root = line.at(place).root
+            place += 1
+            if number + 1 < len(self.terms):
+                while place < stop and line.at(place).root == root and self._fits(number, line, place) and not self._fits(number + 1, line, place):
+                    place += 1
+        return place
+
+    def _fits(self, number: int, line: Line, place: int) -> bool:
+        known, sound = self.known[number], line.text[place]
+        found = known.get(sound)
+        if found is None:
+            found = known[sound] = fits(self.terms[number], line.at(place), self.tonic)
+        return found
+
+
+@lru_cache(maxsize=8192)
+def walk(terms: tuple[Term, ...], tonic: int) -> Walk:
+    """The walk of some terms, kept: what one chart has asked is known for the next."""
+    return Walk(terms, tonic)
+
+
+def fits(term: Term, entry: Entry, tonic: int) -> bool:
+    """Whether a chord can stand for a term when degrees are counted from a tonic (pitch class)."""
+    if not entry.quality_class:
+        return False
+    degree = (entry.root - tonic) % 12
+    bass = (degree + entry.bass) % 12
+    return any(choice.fits(degree, entry.quality_class, entry.quality, bass) for choice in term)
 
 
 @lru_cache(maxsize=8192)
