@@ -277,6 +277,15 @@ from tunes.models_recordings import (  # noqa: E402
     Phrase,
     RecordingFile,
 )
+from tunes.models_solos import (  # noqa: E402
+    ImmutableNotes,
+    Solo,
+    SoloAnswer,
+    SoloAsk,
+    SoloDraft,
+    SoloRevision,
+    SoloWord,
+)
 
 __all__ = [
     "AreaOverride",
@@ -291,6 +300,7 @@ __all__ = [
     "EarResult",
     "FormMark",
     "Idiom",
+    "ImmutableNotes",
     "ImmutableRevision",
     "LabelOverride",
     "Listening",
@@ -300,5 +310,11 @@ __all__ = [
     "Phrase",
     "Recording",
     "RecordingFile",
+    "Solo",
+    "SoloAnswer",
+    "SoloAsk",
+    "SoloDraft",
+    "SoloRevision",
+    "SoloWord",
     "Tune",
 ]

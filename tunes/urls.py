@@ -44,5 +44,6 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("", include("tunes.checks.urls")),
     path("", include("tunes.lead_sheets.urls")),
     path("", include("tunes.top_of_form.urls")),
+    path("", include("tunes.solos.urls")),
     path("", include("tunes.versions.urls")),
 ]

@@ -3,7 +3,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.access_rows import api, assessments, recordings, tunes
+from tests.access_rows import api, assessments, recordings, solos, tunes
 
 # Writing address of a page → the calls that do the same.
 CALLS: dict[str, tuple[str, ...]] = {
@@ -19,6 +19,7 @@ CALLS: dict[str, tuple[str, ...]] = {
     "tunes:recording-upload": ("sound",), "tunes:recording-remove-sound": ("sound",), "tunes:recording-marks": ("form-map",),
     "tunes:recording-heard": ("heard",),
     "tunes:lead-sheet-import": ("lead-sheets",), "tunes:lead-sheet-keep": ("tunes", "versions"),
+    "tunes:solo-new": ("solos",), "tunes:solo-keep": ("solo-notes",), "tunes:solo-share": ("solo",), "tunes:solo-remove": ("solo",),
     "tunes:melody-import": ("melodies",), "tunes:melody-remove": ("melody",),
     "work:assign": ("assignments",), "work:edit": ("assignment",), "work:release": ("release",), "work:close": ("closed",),
     "work:start": ("start",), "work:save": ("answers",), "work:hand-in": ("hand-in",), "work:step": ("send", "listening"),
@@ -29,7 +30,7 @@ CALLS: dict[str, tuple[str, ...]] = {
 DRAFT = "what is being typed and not yet saved belongs to the window it is typed in; a program sends a whole text"
 EXERCISE = "an exercise of hearing at the page, of no use to a program, and no step of an assignment"
 ALONE: dict[str, str] = {
-    **dict.fromkeys(("tunes:draft", "tunes:draft_new", "tunes:discard", "tunes:discard_new", "tunes:take_back",
+    **dict.fromkeys(("tunes:solo-draft", "tunes:draft", "tunes:draft_new", "tunes:discard", "tunes:discard_new", "tunes:take_back",
                      "tunes:take_back_new"), DRAFT),
     **dict.fromkeys(("tunes:by-ear-start", "tunes:by-ear-save", "tunes:by-ear-undo", "tunes:by-ear-share", "tunes:by-ear-compare",
                      "tunes:top-of-form-finish", "tunes:variants-quiz"), EXERCISE),
@@ -41,7 +42,7 @@ ALONE: dict[str, str] = {
 
 def writing() -> set[str]:
     """Addresses of tunes and work that take another method than GET, from the access table."""
-    rows = [*tunes.ROWS, *recordings.ROWS, *assessments.ROWS]
+    rows = [*tunes.ROWS, *recordings.ROWS, *solos.ROWS, *assessments.ROWS]
     return {row.route for row in rows if set(row.methods()) - {"get"} and row.route.split(":")[0] in ("tunes", "work")}
 
 

@@ -1,0 +1,98 @@
+"""Solos written out: those of a tune, one of them, its kept notes."""
+from __future__ import annotations
+
+from typing import Any
+
+from django.shortcuts import get_object_or_404
+from django.urls import reverse
+from drf_spectacular.utils import extend_schema
+from rest_framework import status
+from rest_framework.request import Request
+from rest_framework.response import Response
+
+from api.errors import Unreadable
+from api.paging import page_of
+from api.scopes import TUNES_READ, WORK_WRITE
+from api.serializers import solos as shapes
+from api.views.base import Call
+from api.views.repertoire import by_form
+from tunes.access import refuse_held_chords
+from tunes.models import Solo, Tune
+from tunes.solos import selectors, services
+from tunes.solos.access import seen_or_404, written_or_404
+from tunes.solos.bars import form_length
+from tunes.solos.forms import BeginForm, ShareForm
+from tunes.solos.notes import NotesProblem, read_notes
+from tunes.study import chart_of
+
+
+def _bars(solo: Solo) -> int:
+    return len(selectors.covers(solo).places(form_length(chart_of(solo.revision.text))))
+
+
+class Solos(Call):
+    scopes = {"GET": TUNES_READ, "POST": WORK_WRITE}
+
+    @extend_schema(tags=["tunes"], summary="Solos written out over a tune that you may see", responses=shapes.SoloSerializer(many=True))
+    def get(self, request: Request, pk: int) -> Response:
+        tune = get_object_or_404(Tune, pk=pk)
+        refuse_held_chords(request.user, tune)
+        return page_of(request, selectors.solos(request.user, tune), shapes.SoloSerializer, self)
+
+    @extend_schema(tags=["tunes"], summary="Begin a solo: which bars, over which chart", request=shapes.SoloIn,
+                   responses={201: shapes.SoloSerializer})
+    def post(self, request: Request, pk: int) -> Response:
+        tune = get_object_or_404(Tune, pk=pk)
+        refuse_held_chords(request.user, tune)
+        body = self.valid(shapes.SoloIn, request)
+        data = by_form(BeginForm(body, tune=tune, revisions=selectors.charts_to_write_over(tune)))
+        bars = len(data["covers"].places(form_length(chart_of(data["revision"].text))))
+        solo = services.begin(
+            by=request.user, revision=data["revision"], recording=data["recording"], player=data["player"],  # type: ignore[arg-type]
+            instrument=data["instrument"], covers=data["covers"], rights=data["rights"], bars=bars,
+        )  # fmt: skip
+        return Response(shapes.SoloSerializer(solo).data, status=status.HTTP_201_CREATED)
+
+
+class OneSolo(Call):
+    scopes = {"GET": TUNES_READ, "PATCH": WORK_WRITE, "DELETE": WORK_WRITE}
+
+    @extend_schema(tags=["tunes"], summary="One solo", responses=shapes.SoloSerializer)
+    def get(self, request: Request, pk: int) -> Response:
+        return Response(shapes.SoloSerializer(seen_or_404(request.user, pk)).data)
+
+    @extend_schema(tags=["tunes"], summary="Share a solo of yours with an ensemble, or with nobody", request=shapes.ShareIn,
+                   responses=shapes.SoloSerializer)
+    def patch(self, request: Request, pk: int) -> Response:
+        solo = written_or_404(request.user, pk)
+        body = self.valid(shapes.ShareIn, request)
+        data = by_form(ShareForm({"ensemble": body["shared_with"]}, user=request.user, solo=solo))
+        services.share(solo=solo, ensemble=data["ensemble"], url=reverse("tunes:solo", args=[solo.pk]))
+        return Response(shapes.SoloSerializer(solo).data)
+
+    @extend_schema(tags=["tunes"], summary="Throw a solo of yours away", responses={204: None})
+    def delete(self, request: Request, pk: int) -> Response:
+        services.remove(solo=written_or_404(request.user, pk))
+        return Response(status=status.HTTP_204_NO_CONTENT)
+
+
+class SoloNotes(Call):
+    scopes = {"GET": TUNES_READ, "POST": WORK_WRITE}
+
+    @extend_schema(tags=["tunes"], summary="The kept notes of a solo, the newest first",
+                   responses=shapes.SoloRevisionSerializer(many=True))
+    def get(self, request: Request, pk: int) -> Response:
+        solo = seen_or_404(request.user, pk)
+        return page_of(request, solo.revisions.select_related("by"), shapes.SoloRevisionSerializer, self)
+
+    @extend_schema(tags=["tunes"], summary="Keep notes of a solo of yours as a new revision", request=shapes.NotesSerializer,
+                   responses={201: shapes.SoloRevisionSerializer})
+    def post(self, request: Request, pk: int) -> Response:
+        solo = written_or_404(request.user, pk)
+        body: Any = self.valid(shapes.NotesSerializer, request)
+        try:
+            bars = read_notes(body, _bars(solo))
+        except NotesProblem as problem:
+            raise Unreadable(str(problem)) from problem
+        kept = services.keep(solo=solo, bars=bars, by=request.user)  # type: ignore[arg-type]
+        return Response(shapes.SoloRevisionSerializer(kept).data, status=status.HTTP_201_CREATED)

@@ -1,0 +1,77 @@
+// A draft on its way: on the device first, then to the server. Nothing that was written is lost, and what another window
+// wrote is never overwritten without being asked.
+
+const WAIT = 700, SLOWEST = 30000;
+
+export class Keeper {
+  /** `onStatus(words, isBad)`; `onOther({serial, at, notes}, mine)` when another window wrote since. */
+  constructor({ url, token, name, serial, onStatus, onOther }) {
+    Object.assign(this, { url, token, name, serial, onStatus, onOther });
+    this.client = crypto.randomUUID?.() ?? String(Math.random()).slice(2);
+    this.waiting = null;
+    this.delay = 2000;
+    this.sending = false;
+    this.stopped = false;
+    window.addEventListener("online", () => this.send());
+    document.addEventListener("visibilitychange", () => { if (document.visibilityState === "hidden") this.send({ last: true }); });
+  }
+
+  /** What an earlier window left on this device: {notes, serial}, or null. */
+  left() { try { return JSON.parse(localStorage.getItem(this.name) ?? "null"); } catch { return null; } }
+  forget() { try { localStorage.removeItem(this.name); } catch { /* switched off: there is nothing to forget */ } }
+
+  put(notes) {
+    this.waiting = notes;
+    this.device = true;
+    try { localStorage.setItem(this.name, JSON.stringify({ notes, serial: this.serial })); } catch { this.device = false; }
+    this.onStatus("Writing");
+    clearTimeout(this.timer);
+    if (!this.stopped) this.timer = setTimeout(() => this.send(), WAIT);
+  }
+
+  /** Sends what waits; true when nothing waits any more. */
+  async send({ over = false, last = false } = {}) {
+    clearTimeout(this.timer);
+    if (this.sending) { await this.sending; }
+    if (!this.waiting || (this.stopped && !over)) return !this.waiting;
+    this.sending = this.post(over, last);
+    const done = await this.sending;
+    this.sending = null;
+    return done && this.waiting ? this.send() : done;
+  }
+
+  async post(over, last) {
+    const sent = this.waiting;
+    const body = new URLSearchParams({ notes: JSON.stringify(sent), serial: String(this.serial), client: this.client });
+    if (over) body.set("over", "on");
+    try {
+      const answer = await fetch(this.url, { method: "POST", body, headers: { "X-CSRFToken": this.token }, keepalive: last && body.toString().length < 60000, redirect: "manual" });
+      if (answer.type === "opaqueredirect" || answer.status === 403) return this.fail("you are signed out; sign in again in another window");
+      if (answer.status === 409) return this.other(await answer.json(), sent);
+      if (answer.status === 422) return this.fail((await answer.json()).problem, false);
+      if (!answer.ok) return this.fail("the server is busy");
+      const said = await answer.json();
+      this.serial = said.serial;
+      this.delay = 2000;
+      this.stopped = false;
+      if (this.waiting === sent) { this.waiting = null; this.forget(); this.onStatus(`Saved ${said.at}`); }
+      return true;
+    } catch { return this.fail("no connection"); }
+  }
+
+  fail(why, again = true) {
+    this.onStatus(`Not saved: ${why}${this.device ? ", kept on this device" : "; leave this window open"}`, true);
+    if (again) { this.timer = setTimeout(() => this.send(), this.delay); this.delay = Math.min(this.delay * 2, SLOWEST); }
+    return false;
+  }
+
+  other(found, mine) {
+    this.stopped = true;
+    this.onStatus("Not saved: another window wrote since; choose below", true);
+    this.onOther(found, mine);
+    return false;
+  }
+
+  /** The other window's notes are taken; mine have been kept aside by the caller. */
+  take(serial) { this.serial = serial; this.waiting = null; this.stopped = false; this.forget(); this.onStatus("The other window's notes"); }
+}

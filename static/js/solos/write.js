@@ -1,0 +1,213 @@
+// The page on which a solo is written down: keys, pad and MIDI keyboard write into the editor; every step is drawn at
+// once, kept on the device and sent.
+
+import { Editor } from "./editor.js";
+import { Hearing, Touch } from "./hear.js";
+import { Keeper } from "./keep.js";
+import * as P from "./pitch.js";
+import { cursorBox, rulers } from "./ruler.js";
+import { headOf, lengthWords, placeWords, read, state, write } from "./score.js";
+import { Systems } from "./systems.js";
+import { Pad } from "./pad.js";
+import { listen } from "./keyboard.js";
+
+const root = document.querySelector("[data-solo-write]");
+const data = JSON.parse(document.getElementById("solo-data").textContent);
+const find = (name) => root.querySelector(`[data-${name}]`);
+const token = root.querySelector("[name=csrfmiddlewaretoken]").value;
+const staves = find("staves");
+
+function say(name, words) { const place = find(name); if (place && place.textContent !== words) place.textContent = words; }
+
+const keeper = new Keeper({
+  url: root.dataset.draftUrl, token, name: `topform-solo-${data.user}-${data.solo}`, serial: data.serial,
+  onStatus: (words, bad) => { say("saved", words); find("saved").classList.toggle("saved--not", Boolean(bad)); },
+  onOther: conflict,
+});
+const editor = new Editor({
+  bars: read(data.notes, data.bars.length, data.shift), lengths: data.bars.map((bar) => bar.length), fifths: data.fifths, clef: data.clef,
+  tones: (bar, at) => data.bars[bar].chords.filter((chord) => chord.at <= at).at(-1)?.tones ?? [],
+});
+const touch = new Touch();
+
+const systems = new Systems({
+  box: staves, data, notes: (bar) => editor.bars[bar],
+  rows: (places, frame, bars) => {
+    const ruled = rulers(places, frame, bars, (bar) => editor.bars[bar]);
+    const place = places.find((one) => one.index === editor.bar);
+    return { svg: (place ? cursorBox(place, editor.at, frame) : "") + ruled.svg, height: ruled.height };
+  },
+  onPress: (bar, at) => { const before = editor.bar; editor.go(bar, at); moved(before); staves.focus({ preventScroll: true }); },
+});
+systems.onDrawn = () => lit();
+
+// --- after every step
+
+let shownBar = editor.bar;
+function moved(before = shownBar) {
+  const drawn = new Set([systems.systemOf(before), systems.systemOf(shownBar), systems.systemOf(editor.bar)]);
+  for (const index of drawn) systems.draw(index, true);
+  if (editor.bar !== shownBar || before !== editor.bar) inView();
+  shownBar = editor.bar;
+  words();
+}
+function changed(before) {
+  moved(before);
+  keeper.put(write(editor.bars, data.shift));
+  empty();
+}
+function empty() { find("empty").hidden = editor.bars.some((bar) => bar.length); }
+function inView() {
+  const box = staves.children[systems.systemOf(editor.bar)]?.getBoundingClientRect();
+  if (!box) return;
+  const dock = find("dock").getBoundingClientRect();
+  const floor = getComputedStyle(find("dock")).position === "sticky" ? dock.top : window.innerHeight;
+  if (box.bottom > floor - 8) window.scrollBy({ top: box.bottom - floor + 16, behavior: "instant" });
+  else if (box.top < 8) window.scrollBy({ top: box.top - 16, behavior: "instant" });
+}
+
+function words() {
+  const bar = data.bars[editor.bar], entry = editor.entry;
+  const at = editor.onEntry ? placeWords(editor.time(), bar.metre[1]) : editor.here.length ? "the end" : "empty";
+  const name = entry ? (entry.pitch ? P.display(entry.pitch) : "Rest") : "";
+  say("place", `${data.bars.at(-1).chorus > 1 ? `Chorus ${bar.chorus}, bar` : "Bar"} ${bar.number}, ${at}.`);
+  say("note", name);
+  const flags = entry ? [lengthWords(entry), entry.tie ? "tied on" : "", entry.ghost ? "ghost note" : "", entry.guess ? "a guess" : ""].filter(Boolean).join(", ") : `next: ${lengthWords({ length: editor.length, tuplet: 0 })}`;
+  say("length", entry ? `, ${flags}` : flags);
+  const how = state(editor.here, bar.length, bar.metre[1]);
+  say("adds", how.state === "short" || how.state === "over" ? `${how.words[0].toUpperCase()}${how.words.slice(1)}; you may leave it so.` : "");
+  pad.show({ length: headOf({ length: editor.onEntry && entry ? entry.length : editor.length, tuplet: editor.onEntry && entry ? entry.tuplet : 0 }), entry, tuplet: editor.tuplet });
+}
+
+// --- commands: one table for keys, pad and buttons
+
+function act(name, value) {
+  const before = editor.bar;
+  const made = COMMANDS[name]?.(value);
+  if (made === undefined) return;
+  if (made === "moved") { moved(before); return; }
+  if (made) { changed(before); if (SOUNDS.has(name)) heard(); } else moved(before);
+}
+const SOUNDS = new Set(["letter", "insert", "up", "down", "octaveUp", "octaveDown", "sharp", "flat", "natural"]);
+function heard() {
+  const pitch = editor.entry?.pitch ?? editor.noteBefore();
+  if (pitch && find("touch").checked && !hearing.on) touch.sound(P.midi(pitch) - data.shift[1]);
+}
+const COMMANDS = {
+  letter: (index) => editor.letter(index), insert: (index) => editor.letter(index, true), rest: () => editor.rest(),
+  longer: () => editor.longer(1), shorter: () => editor.longer(-1), dot: () => editor.dot(), length: (ticks) => editor.setLength(ticks),
+  up: () => editor.halfStep(1), down: () => editor.halfStep(-1), octaveUp: () => editor.octave(1), octaveDown: () => editor.octave(-1),
+  sharp: () => editor.sign(1), flat: () => editor.sign(-1), natural: () => editor.sign(0), respell: () => editor.respell(),
+  tie: () => editor.tie(), ghost: () => editor.flag("ghost"), guess: () => editor.flag("guess"), group: (count) => editor.group(count),
+  back: () => editor.erase(true), erase: () => editor.erase(false), emptyBar: () => editor.emptyBar(), copyBar: () => editor.copyBar(),
+  undo: () => editor.undo(), redo: () => editor.redo(),
+  left: () => { editor.arrowLeft(); return "moved"; }, right: () => { editor.arrowRight(); return "moved"; },
+  start: () => { editor.go(editor.bar, 0); return "moved"; }, end: () => { editor.go(editor.bar); return "moved"; },
+  nextBar: () => { editor.go(editor.bar + 1, 0); return "moved"; }, barBefore: () => { editor.go(editor.bar - 1, 0); return "moved"; },
+  systemDown: () => { editor.go(editor.bar + systems.perSystem, 0); return "moved"; }, systemUp: () => { editor.go(editor.bar - systems.perSystem, 0); return "moved"; },
+  play: () => { toggle(); }, mine: () => { alone(); }, keys: () => { find("key-list").showModal(); },
+};
+const pad = new Pad(find("pad"), act);
+listen(staves, act, { onMidi: (number) => { const before = editor.bar; if (editor.played(number)) { changed(before); if (find("touch").checked) touch.sound(number); } } , say: (words) => say("midi", words), button: find("midi-on") });
+for (const button of root.querySelectorAll("[data-act]")) button.addEventListener("click", () => { act(button.dataset.act); staves.focus({ preventScroll: true }); });
+
+// --- hearing
+
+const hearing = new Hearing({
+  audio: root.querySelector("[data-sound]"), data, bars: () => editor.bars,
+  onBar: (bar) => { sounding = bar; lit(); if (bar !== null) say("now", `Chorus ${data.bars[bar].chorus}, bar ${data.bars[bar].number}`); },
+  onStop: () => { for (const one of root.querySelectorAll("[data-play]")) one.textContent = one.dataset.rest; say("now", ""); },
+  onFail: (words) => say("now", words),
+});
+let sounding = null;
+function lit() {
+  for (const bar of staves.querySelectorAll(".solo-bar.is-now")) bar.classList.remove("is-now");
+  for (const bar of staves.querySelectorAll(".solo-bar.is-looped")) bar.classList.remove("is-looped");
+  if (hearing?.on && hearing.span) for (let bar = hearing.span.first; bar <= hearing.span.last; bar += 1) systems.svgBar(bar)?.classList.add("is-looped");
+  if (sounding !== null) systems.svgBar(sounding)?.classList.add("is-now");
+}
+function span() {
+  const wide = find("loop").value, here = editor.bar;
+  if (wide === "form") {
+    const chorus = data.bars[here].chorus;
+    const inside = data.bars.map((bar, index) => [bar.chorus, index]).filter(([one]) => one === chorus).map(([, index]) => index);
+    return [inside[0], inside.at(-1)];
+  }
+  const count = Number(wide), opens = data.bars.findIndex((bar) => bar.chorus === data.bars[here].chorus);
+  const first = opens + Math.floor((here - opens) / count) * count;
+  return [first, Math.min(data.bars.length - 1, first + count - 1)];
+}
+function settings() {
+  hearing.speed = Number(find("speed").value);
+  hearing.countIn = find("count-in").checked;
+  hearing.swing = find("swing").checked;
+  hearing.mine = find("mine")?.value ?? "silent";
+}
+function toggle() {
+  if (hearing.on) { hearing.stop(); return; }
+  settings();
+  for (const one of root.querySelectorAll("[data-play]")) one.textContent = "Stop";
+  hearing.play(...span());
+  lit();
+}
+function alone() {
+  if (hearing.on) { hearing.stop(); return; }
+  settings();
+  for (const one of root.querySelectorAll("[data-play]")) one.textContent = "Stop";
+  hearing.play(editor.bar, data.bars.length - 1, { alone: true, again: false });
+}
+for (const one of root.querySelectorAll("[data-play]")) one.addEventListener("click", () => { toggle(); });
+find("hear-mine").addEventListener("click", alone);
+for (const field of root.querySelectorAll("[data-deck] select, [data-deck] input")) field.addEventListener("change", () => { settings(); if (hearing.on) { hearing.stop(); toggle(); } });
+
+find("fold").addEventListener("click", () => { const open = find("more").classList.toggle("is-open"); find("fold").setAttribute("aria-expanded", String(open)); });
+
+// --- done, and two windows
+
+find("done").addEventListener("click", async () => {
+  say("saved", "Keeping");
+  if (!(await keeper.send())) { say("saved", "Not kept: no connection. Everything is on this device; press Done again."); find("saved").classList.add("saved--not"); return; }
+  const kept = await post(root.dataset.keepUrl, { notes: JSON.stringify(write(editor.bars, data.shift)) });
+  if (kept?.url) location.assign(kept.url);
+  else { say("saved", `Not kept: ${kept?.problem ?? "no connection"}`); find("saved").classList.add("saved--not"); }
+});
+async function post(url, values) {
+  try {
+    const answer = await fetch(url, { method: "POST", body: new URLSearchParams(values), headers: { "X-CSRFToken": token } });
+    return await answer.json();
+  } catch { return null; }
+}
+
+function conflict(found, mine) {
+  const box = find("other");
+  box.hidden = false;
+  say("other-at", found.at);
+  find("keep-mine").onclick = async () => { keeper.serial = found.serial; keeper.waiting = write(editor.bars, data.shift); if (await keeper.send({ over: true })) box.hidden = true; };
+  find("take-other").onclick = async () => {
+    const kept = await post(root.dataset.keepUrl, { notes: JSON.stringify(mine), over: "on" });
+    if (!kept?.number) return;
+    editor.step(() => { editor.bars = read(found.notes, data.bars.length, data.shift); editor.go(0); });
+    keeper.take(found.serial);
+    box.hidden = true;
+    systems.drawAll();
+    moved();
+  };
+  box.querySelector("button").focus();
+}
+
+const left = keeper.left();
+if (left?.notes) {
+  editor.bars = read(left.notes, data.bars.length, data.shift);
+  if (left.serial === data.serial) keeper.put(left.notes);
+  else { keeper.waiting = left.notes; keeper.device = true; conflict({ serial: data.serial, at: root.dataset.savedAt, notes: data.notes }, left.notes); }
+  systems.drawAll();
+}
+editor.go(Math.max(0, editor.bars.findIndex((bar, i) => !bar.length && editor.bars.slice(i).every((later) => !later.length))), 0);
+shownBar = editor.bar;
+words();
+empty();
+systems.drawAll();
+root.dataset.ready = "1";
+if (!window.matchMedia("(pointer: coarse)").matches) staves.focus({ preventScroll: true });
+window.addEventListener("pagehide", () => hearing.stop(false));
+for (const field of document.querySelectorAll("[data-autosend]")) { field.form.querySelector("button").hidden = true; field.addEventListener("change", async () => { await keeper.send(); field.form.requestSubmit(); }); }

@@ -1,0 +1,88 @@
+"""Who gets what of the solos written out: their writer, the ensemble that a solo is shared with, nobody else.
+
+Built after `recordings` (by name), on a tune of its own.
+"""
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from tests import factories
+from tests.access import MEMBERS, SIGN_IN, Access, World, roles
+from tests.access_rows.api import ALL, MEMBERS_OF, call
+from tests.access_rows.api import MINE as MINE_CALLED
+from tunes.models import Solo
+from tunes.solos import services
+from tunes.solos.bars import Covers
+from tunes.solos.notes import read_notes
+
+MINE = roles(SIGN_IN, others=404, player=200)
+MINE_GOES_ON = roles(SIGN_IN, others=404, player=302)
+MINE_AGAIN = roles(SIGN_IN, others=404, player=422)
+SHARED = roles(SIGN_IN, others=404, player=200, classmate=200, instructor=200, director=200)
+NOTES = {"version": 1, "notes": [
+    {"bar": 1, "at": "0", "length": "1/2", "pitch": "Eb4"}, {"bar": 1, "at": "1/2", "length": "1/2", "pitch": "G4"},
+    {"bar": 1, "at": "1", "length": "1", "pitch": "Bb4", "tie": True}, {"bar": 1, "at": "2", "length": "2", "pitch": "Bb4"},
+    {"bar": 2, "at": "0", "length": "1/3", "pitch": "A4", "tuplet": [3, 2]},
+    {"bar": 2, "at": "1/3", "length": "1/3", "pitch": "Bb4", "tuplet": [3, 2]},
+    {"bar": 2, "at": "2/3", "length": "1/3", "pitch": "D5", "tuplet": [3, 2], "ghost": True}, {"bar": 2, "at": "1", "length": "1"},
+]}  # fmt: skip
+
+
+def make_solo(world: World, tune: Any, revision: Any, *, shared: bool) -> Solo:
+    player = world.people["player"]
+    solo = services.begin(
+        by=player, revision=revision, recording=factories.make_recording(tune), player="Ada Invented", instrument="trumpet",
+        covers=Covers(1, 1, 1, 4), bars=4,
+    )  # fmt: skip
+    services.keep(solo=solo, bars=read_notes(NOTES, 4), by=player)
+    if shared:
+        services.share(solo=solo, ensemble=world.ensemble, url=f"/tunes/solos/{solo.pk}/")
+    return solo
+
+
+def build(world: World) -> None:
+    tune = world["solo_tune"] = factories.make_tune("A tune played over")
+    revision = world["solo_revision"] = factories.make_version(tune, name="as played")
+    world["solo"] = make_solo(world, tune, revision, shared=True)
+    world["own_solo"] = make_solo(world, tune, revision, shared=False)
+
+
+def tune(world: World) -> dict[str, Any]:
+    return {"tune": world["solo_tune"].pk}
+
+
+def solo(world: World) -> dict[str, Any]:
+    return {"pk": world["solo"].pk}
+
+
+def own(world: World) -> dict[str, Any]:
+    return {"pk": world["own_solo"].pk}
+
+
+def sent(world: World) -> dict[str, Any]:
+    return {"notes": json.dumps(NOTES), "serial": 0, "client": "a window", "over": "on"}
+
+
+def begun(world: World) -> dict[str, Any]:
+    return {"revision": world["solo_revision"].pk, "player": "Ada", "first_chorus": 1, "first_bar": 1, "last_chorus": 2, "last_bar": 4}
+
+
+ROWS = [
+    Access("tunes:solos", tune, get=MEMBERS),
+    Access("tunes:solos", lambda w: {"tune": 987654}, get=roles(SIGN_IN, others=404)),
+    Access("tunes:solo-new", tune, get=MEMBERS, post=roles(SIGN_IN, others=302), data=begun),
+    Access("tunes:solo-new", tune, get=MEMBERS, post=roles(SIGN_IN, others=422)),
+    Access("tunes:solo", solo, get=SHARED),
+    Access("tunes:solo", own, get=MINE),
+    Access("tunes:solo-write", solo, get=MINE),
+    Access("tunes:solo-draft", solo, post=MINE, data=sent),
+    Access("tunes:solo-draft", solo, post=MINE_AGAIN, data=lambda w: {"notes": "{"}),
+    Access("tunes:solo-keep", solo, post=MINE, data=sent),
+    Access("tunes:solo-share", own, post=MINE_GOES_ON),
+    Access("tunes:solo-remove", own, get=MINE, post=MINE_GOES_ON),
+    call("solos", lambda w: {"pk": w["solo_tune"].pk}, get=ALL, post=roles(401, others=201), data=begun),
+    call("solo", solo, get=MEMBERS_OF, patch=MINE_CALLED, delete=roles(401, others=404, player=204), data=lambda w: {"shared_with": None}),
+    call("solo", own, get=MINE_CALLED, patch=MINE_CALLED, delete=roles(401, others=404, player=204), data=lambda w: {"shared_with": None}),
+    call("solo-notes", solo, get=MEMBERS_OF, post=roles(401, others=404, player=201), data=lambda w: NOTES),
+]

@@ -1,0 +1,101 @@
+"""What reads solos. Every function says how many queries it takes."""
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import Count, OuterRef, QuerySet, Subquery
+
+from studio.access import instrument_of
+from studio.instruments import CONCERT, INSTRUMENTS, Instrument
+from tunes.models import ChartRevision, Solo, SoloRevision, Tune
+from tunes.recordings.form_map import FormMapProblem, bar_times
+from tunes.recordings.selectors import moments_of
+from tunes.selectors import revisions_for_study
+from tunes.solos.access import visible
+from tunes.solos.bars import Covers, SoloForm, form_length, solo_form
+from tunes.solos.notes import Bars, NotesProblem, empty, read_notes
+from tunes.study import StudyChart, study_chart
+
+
+def solos(user: Any, tune: Tune | None = None) -> QuerySet[Solo]:
+    """The solos that a person may see, newest first, with `notes_kept` (None: only a draft) and `versions`. One query."""
+    newest = SoloRevision.objects.filter(solo=OuterRef("pk")).order_by("-number")
+    rows = visible(user).annotate(
+        notes_kept=Subquery(newest.values("count")[:1]), versions=Count("revisions", distinct=True)
+    )
+    rows = rows.order_by("-changed", "-pk")
+    return rows.filter(revision__version__tune=tune) if tune else rows
+
+
+def charts_to_write_over(tune: Tune) -> list[ChartRevision]:
+    """The newest revision of every version of a tune, the agreed chart first. One query."""
+    rows = ChartRevision.objects.filter(version__tune=tune).select_related("version").defer("analysis")
+    found: dict[int, ChartRevision] = {}
+    for row in rows.order_by("-version__is_agreed", "version_id", "-number"):
+        found.setdefault(row.version_id, row)
+    return list(found.values())
+
+
+def covers(solo: Solo) -> Covers:
+    return Covers(solo.first_chorus, solo.first_bar, solo.last_chorus, solo.last_bar)
+
+
+def study_of(solo: Solo) -> StudyChart:
+    """The concert study of the chart that a solo stands on. Three queries."""
+    return study_chart(revisions_for_study().get(pk=solo.revision_id))
+
+
+def reader_of(user: Any, asked: str = "") -> Instrument:
+    """For whom a page is written: the instrument asked for, else the person's own."""
+    return INSTRUMENTS.get(asked) or INSTRUMENTS.get(instrument_of(user), CONCERT)
+
+
+def form_of(solo: Solo, instrument: Instrument) -> SoloForm:
+    """The bars of a solo as an instrument reads them. Three queries."""
+    return solo_form(study_of(solo), covers(solo), instrument)
+
+
+def read_stored(stored: Any, bars: int) -> Bars:
+    """Stored notes; those of an older form of the chart that no longer fit come back empty rather than not at all."""
+    try:
+        return read_notes(stored, bars)
+    except NotesProblem:
+        return empty(bars)
+
+
+def newest(solo: Solo) -> SoloRevision | None:
+    """The newest kept notes. One query."""
+    return solo.revisions.select_related("by").first()
+
+
+@dataclass(frozen=True)
+class Hearing:
+    """Where the bars of a solo lie in its recording: their first beats and the end of the last one, in seconds."""
+
+    times: tuple[float, ...] = ()
+
+    @property
+    def known(self) -> bool:
+        return len(self.times) > 1
+
+
+def hearing(solo: Solo, study: StudyChart) -> Hearing:
+    """At most one query beside the recording's sound."""
+    if solo.recording is None:
+        return Hearing()
+    sound = getattr(solo.recording, "sound", None)
+    form = form_length(study.chart)
+    try:
+        rows = bar_times(moments_of(solo.recording), form, sound.duration if sound else None)
+    except FormMapProblem:
+        return Hearing()
+    flat = [moment for row in rows for moment in row]
+    places = [(chorus - 1) * form + bar - 1 for chorus, bar in covers(solo).places(form)]
+    inside = [place for place in places if place < len(flat)]
+    if not inside:
+        return Hearing()
+    last = inside[-1]
+    step = flat[last] - flat[last - 1] if last else 2.0
+    end = flat[last + 1] if last + 1 < len(flat) else flat[last] + step
+    return Hearing((*(flat[place] for place in inside), end))

@@ -1,0 +1,128 @@
+"""What writes solos. Every function is one transaction; what was written is never lost or rewritten."""
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.db import transaction
+from django.db.models import Max
+from django.utils import timezone
+
+from studio.models import Ensemble, Membership, User
+from studio.notices import notify_many
+from tunes.models import (
+    ChartRevision,
+    Recording,
+    Solo,
+    SoloAnswer,
+    SoloAsk,
+    SoloDraft,
+    SoloRevision,
+    SoloWord,
+)
+from tunes.solos.bars import Covers
+from tunes.solos.notes import Bars, count, empty, write_notes
+
+FROM_OTHER_WINDOW = "of another window"
+
+
+@transaction.atomic
+def begin(*, by: User, revision: ChartRevision, recording: Recording | None, player: str, instrument: str, covers: Covers,
+          rights: str = "", bars: int) -> Solo:
+    """A new solo with an empty draft of that many bars."""
+    solo = Solo.objects.create(
+        revision=revision, recording=recording, player=player, instrument=instrument, rights=rights, written_by=by,
+        first_chorus=covers.first_chorus, first_bar=covers.first_bar, last_chorus=covers.last_chorus,
+        last_bar=covers.last_bar,
+    )  # fmt: skip
+    SoloDraft.objects.create(solo=solo, notes=write_notes(empty(bars)))
+    return solo
+
+
+@dataclass(frozen=True)
+class Saved:
+    """What became of a draft: `written`, or `other` when another window wrote since."""
+
+    written: bool
+    draft: SoloDraft
+
+
+@transaction.atomic
+def save_draft(*, solo: Solo, bars: Bars, serial: int, client: str, over: bool = False) -> Saved:
+    """Write the draft when `serial` is the newest, or when this very window wrote last (an answer was lost).
+
+    `over`: write it anyway; what stood there is kept as notes of their own, so that neither is thrown away.
+    """
+    draft, _made = SoloDraft.objects.select_for_update().get_or_create(solo=solo)
+    again = bool(client) and draft.client == client
+    if serial != draft.serial and not over and not again:
+        return Saved(False, draft)
+    notes = write_notes(bars)
+    if over and serial != draft.serial and draft.notes != notes:
+        _keep(solo, draft.notes, by=solo.written_by, why=FROM_OTHER_WINDOW)
+    draft.notes, draft.client = notes, client[:40]
+    draft.serial += 1
+    draft.save()
+    return Saved(True, draft)
+
+
+@transaction.atomic
+def keep(*, solo: Solo, bars: Bars, by: User, why: str = "") -> SoloRevision:
+    """New immutable notes, unless the newest ones are the same."""
+    return _keep(solo, write_notes(bars), by=by, why=why, total=count(bars))
+
+
+def _keep(solo: Solo, notes: dict[str, Any], *, by: User, why: str = "", total: int | None = None) -> SoloRevision:
+    Solo.objects.select_for_update().get(pk=solo.pk)
+    newest = solo.revisions.first()
+    if newest is not None and newest.notes == notes:
+        return newest
+    number = (solo.revisions.aggregate(most=Max("number"))["most"] or 0) + 1
+    if total is None:
+        total = sum("pitch" in row for row in notes.get("notes", ()))
+    made = SoloRevision(solo=solo, number=number, notes=notes, by=by, why=why, count=total)
+    made.save()
+    solo.save(update_fields=["changed"])
+    return made
+
+
+@transaction.atomic
+def share(*, solo: Solo, ensemble: Ensemble | None, url: str) -> None:
+    """Open a solo to an ensemble, or to nobody. Those who lead it are told, once for each ensemble."""
+    before = solo.shared_with_id
+    solo.shared_with = ensemble
+    solo.shared_on = timezone.now() if ensemble else None
+    solo.save(update_fields=["shared_with", "shared_on", "changed"])
+    if ensemble is not None and ensemble.pk != before:
+        leaders = User.objects.filter(memberships__ensemble=ensemble, memberships__role=Membership.Role.INSTRUCTOR)
+        text = f"{solo.written_by.name} has written out {solo.player} on {solo.revision.version.tune.title}."
+        notify_many(leaders.exclude(pk=solo.written_by_id), "solo", text, url)
+
+
+def remove(*, solo: Solo) -> None:
+    solo.delete()
+
+
+@transaction.atomic
+def say(*, solo: Solo, by: User, kind: str, first: str, last: str, role: str = "", text: str = "") -> SoloWord | None:
+    """A person's word on a note or a passage, instead of their earlier one; nothing said takes it back."""
+    if not role and not text:
+        SoloWord.objects.filter(solo=solo, kind=kind, first=first, by=by).delete()
+        return None
+    word, _made = SoloWord.objects.update_or_create(
+        solo=solo, kind=kind, first=first, by=by, defaults={"last": last, "role": role, "text": text}
+    )
+    return word
+
+
+@transaction.atomic
+def ask(*, solo: Solo, bars: set[int], by: User) -> None:
+    """Ask about exactly these bars (from 0). Answers to bars that stay asked stay."""
+    solo.asks.exclude(bar__in=bars).delete()
+    known = set(solo.asks.values_list("bar", flat=True))
+    SoloAsk.objects.bulk_create(SoloAsk(solo=solo, bar=bar, by=by) for bar in sorted(bars - known))
+
+
+def answer(*, ask: SoloAsk, player: User, said: dict[str, str]) -> SoloAnswer:
+    """The first thing that was said stands: it was said before being told."""
+    return SoloAnswer.objects.get_or_create(ask=ask, player=player, defaults={"said": said})[0]

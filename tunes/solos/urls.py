@@ -1,0 +1,17 @@
+"""Addresses of solos, inside the namespace `tunes`."""
+from __future__ import annotations
+
+from django.urls import path
+
+from tunes.solos import views
+
+urlpatterns = [
+    path("<int:tune>/solos/", views.solos, name="solos"),
+    path("<int:tune>/solos/new/", views.begin, name="solo-new"),
+    path("solos/<int:pk>/", views.solo, name="solo"),
+    path("solos/<int:pk>/write/", views.write, name="solo-write"),
+    path("solos/<int:pk>/draft", views.draft, name="solo-draft"),
+    path("solos/<int:pk>/keep", views.keep, name="solo-keep"),
+    path("solos/<int:pk>/share", views.share, name="solo-share"),
+    path("solos/<int:pk>/remove/", views.remove, name="solo-remove"),
+]

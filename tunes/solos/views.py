@@ -1,0 +1,180 @@
+"""Pages of solos: those of a tune, beginning one, writing it down, sharing it."""
+from __future__ import annotations
+
+from typing import Any
+
+from django.contrib import messages
+from django.contrib.auth.decorators import login_required
+from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
+
+from studio.instruments import CONCERT, INSTRUMENTS, instrument_choices
+from studio.web import paginate
+from tunes.access import refuse_held_chords
+from tunes.models import Solo, SoloDraft, Tune
+from tunes.pitch import Sight, pitch_label
+from tunes.solos import selectors, services
+from tunes.solos.access import seen_or_404, written_or_404
+from tunes.solos.bars import SoloForm, form_length, solo_form
+from tunes.solos.forms import BeginForm, NotesForm, ShareForm
+from tunes.solos.notes import write_notes
+from tunes.solos.page import chorus_words, form_data
+from tunes.study import StudyChart, chart_of
+
+
+@require_safe
+@login_required
+def solos(request: HttpRequest, tune: int) -> HttpResponse:
+    """The solos on a tune that a person may see."""
+    found = get_object_or_404(Tune, pk=tune)
+    held = refuse_held_chords(request.user, found)
+    page = paginate(request, selectors.solos(request.user, found))
+    return render(request, "tunes/solos/list.html", {"tune": found, "page": page, "held": held})
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@login_required
+def begin(request: HttpRequest, tune: int) -> HttpResponse:
+    """Say what is to be written down; then the empty staves."""
+    found = get_object_or_404(Tune.objects.prefetch_related("recordings"), pk=tune)
+    refuse_held_chords(request.user, found)
+    revisions = selectors.charts_to_write_over(found)
+    form = BeginForm(request.POST or None, tune=found, revisions=revisions, initial=_first_guess(request, found))
+    if request.method == "POST" and revisions and form.is_valid():
+        data = form.cleaned_data
+        chart = chart_of(data["revision"].text)
+        solo = services.begin(
+            by=request.user, revision=data["revision"], recording=data["recording"], player=data["player"],  # type: ignore[arg-type]
+            instrument=data["instrument"], covers=data["covers"], rights=data["rights"],
+            bars=len(data["covers"].places(form_length(chart))),
+        )  # fmt: skip
+        return redirect("tunes:solo-write", solo.pk)
+    context = {"tune": found, "form": form, "revisions": revisions}
+    return render(request, "tunes/solos/begin.html", context, status=422 if request.method == "POST" else 200)
+
+
+def _first_guess(request: HttpRequest, tune: Tune) -> dict[str, Any]:
+    """The recording asked for, else the reference; its leader is who most likely plays."""
+    rows = list(tune.recordings.all())
+    asked = next((row for row in rows if str(row.pk) == request.GET.get("recording")), None)
+    recording = asked or next((row for row in rows if row.is_reference), None)
+    return {"recording": recording.pk, "player": recording.leader} if recording else {}
+
+
+def pages_form(request: HttpRequest, solo: Solo) -> tuple[StudyChart, SoloForm, SoloForm]:
+    """The concert study of a solo, its bars as the person asking reads them, and in concert pitch."""
+    study = selectors.study_of(solo)
+    reader = selectors.reader_of(request.user, request.GET.get("for", ""))
+    covers = selectors.covers(solo)
+    return study, solo_form(study, covers, reader), solo_form(study, covers, CONCERT)
+
+
+def frame(solo: Solo, study: StudyChart, form: SoloForm) -> dict[str, Any]:
+    """What every page about one solo says at its head."""
+    sound = getattr(solo.recording, "sound", None) if solo.recording else None
+    return {
+        "solo": solo, "tune": solo.revision.version.tune, "covers": chorus_words(form.bars), "sound": sound,
+        "played_on": INSTRUMENTS[solo.instrument].name if solo.instrument in INSTRUMENTS else "",
+        "pitch": pitch_label(form.study, Sight(instrument=form.instrument), study.key),
+        "instruments": instrument_choices(), "reader": form.instrument,
+    }  # fmt: skip
+
+
+@require_safe
+@login_required
+def write(request: HttpRequest, pk: int) -> HttpResponse:
+    """The staves to write on, with the recording to hear."""
+    solo = written_or_404(request.user, pk)
+    study, form, concert = pages_form(request, solo)
+    draft, _made = SoloDraft.objects.get_or_create(solo=solo, defaults={"notes": write_notes(((),) * len(form.bars))})
+    hearing = selectors.hearing(solo, study)
+    data = form_data(form, concert) | {
+        "solo": solo.pk, "user": solo.written_by_id, "notes": draft.notes, "serial": draft.serial,
+        "times": hearing.times, "tempo": (solo.recording.tempo if solo.recording else None) or 120,
+    }  # fmt: skip
+    context = frame(solo, study, form) | {
+        "data": data, "heard": hearing.known, "kept": solo.revisions.first(), "saved": draft.changed if draft.serial else None,
+        "first_chorus": form.bars[0].chorus if form.bars else 1,
+    }  # fmt: skip
+    return render(request, "tunes/solos/write.html", context)
+
+
+def _notes_form(request: HttpRequest, solo: Solo) -> NotesForm:
+    covers = selectors.covers(solo)
+    return NotesForm(request.POST, count=len(covers.places(form_length(chart_of(solo.revision.text)))))
+
+
+@require_POST
+@login_required
+def draft(request: HttpRequest, pk: int) -> JsonResponse:
+    """Save what is being written. 409 with what another window wrote; nothing is overwritten without being asked."""
+    solo = written_or_404(request.user, pk)
+    form = _notes_form(request, solo)
+    if not form.is_valid():
+        return JsonResponse({"problem": _said(form)}, status=422)
+    data = form.cleaned_data
+    saved = services.save_draft(
+        solo=solo, bars=form.bars, serial=data["serial"] or 0, client=data["client"], over=data["over"]
+    )
+    at = timezone.localtime(saved.draft.changed).strftime("%H:%M")
+    if not saved.written:
+        return JsonResponse({"serial": saved.draft.serial, "at": at, "notes": saved.draft.notes}, status=409)
+    return JsonResponse({"serial": saved.draft.serial, "at": at})
+
+
+def _said(form: Any) -> str:
+    return " ".join(error for errors in form.errors.values() for error in errors)
+
+
+@require_POST
+@login_required
+def keep(request: HttpRequest, pk: int) -> JsonResponse:
+    """Keep the notes as they are now as a revision that is never rewritten; answers where to read them."""
+    solo = written_or_404(request.user, pk)
+    form = _notes_form(request, solo)
+    if not form.is_valid():
+        return JsonResponse({"problem": _said(form)}, status=422)
+    why = "of another window" if form.cleaned_data["over"] else ""
+    kept = services.keep(solo=solo, bars=form.bars, by=request.user, why=why)  # type: ignore[arg-type]
+    return JsonResponse({"number": kept.number, "url": reverse("tunes:solo", args=[solo.pk])})
+
+
+@require_POST
+@login_required
+def share(request: HttpRequest, pk: int) -> HttpResponse:
+    """Open the solo to an ensemble, or to nobody."""
+    solo = written_or_404(request.user, pk)
+    form = ShareForm(request.POST, user=request.user, solo=solo)
+    if not form.is_valid():
+        messages.error(request, "Choose one of your own ensembles.")
+        return redirect("tunes:solo", pk)
+    ensemble = form.cleaned_data["ensemble"]
+    services.share(solo=solo, ensemble=ensemble, url=reverse("tunes:solo", args=[solo.pk]))
+    messages.success(request, f"{ensemble.name} can read it now." if ensemble else "Only you can read it now.")
+    return redirect("tunes:solo", pk)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@login_required
+def remove(request: HttpRequest, pk: int) -> HttpResponse:
+    """Throw a solo away, after one question: what is shared may be in others' hands."""
+    solo = written_or_404(request.user, pk)
+    tune = solo.revision.version.tune
+    if request.method == "POST":
+        services.remove(solo=solo)
+        messages.success(request, "The solo is thrown away.")
+        return redirect("tunes:solos", tune.pk)
+    return render(request, "tunes/solos/remove.html", {"solo": solo, "tune": tune})
+
+
+@require_safe
+@login_required
+def solo(request: HttpRequest, pk: int) -> HttpResponse:
+    """One solo to read."""
+    found = seen_or_404(request.user, pk)
+    from tunes.solos.reading_page import reading_context
+
+    return render(request, "tunes/solos/solo.html", reading_context(request, found))
