@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import json
 from fractions import Fraction
+from itertools import pairwise
 from typing import Any
 
 import pytest
@@ -89,7 +90,7 @@ def test_written_pitch_and_back_loses_no_spelling(bars: Any, interval: str) -> N
 def test_what_sounds_lies_in_its_bars_and_nothing_overlaps(bars: Any) -> None:
     starts, lengths = [Fraction(4 * i) for i in range(len(bars))], [Fraction(4)] * len(bars)
     heard = sounding(bars, starts, lengths)
-    assert all(one.onset + one.duration <= other.onset for one, other in zip(heard, heard[1:], strict=False))
+    assert all(one.onset + one.duration <= other.onset for one, other in pairwise(heard))
     assert all(starts[one.bar] <= one.onset < starts[one.bar] + 4 for one in heard)
     assert len(heard) <= sum(entry.pitch is not None for bar in bars for entry in bar)
 
