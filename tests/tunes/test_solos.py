@@ -15,7 +15,7 @@ from hypothesis import strategies as st
 from studio.instruments import INSTRUMENTS
 from studio.models import Notice
 from tests import factories
-from tunes.harmony.spelling import Interval, Pitch
+from tunes.harmony.pitch.spelling import Interval, Pitch
 from tunes.models import ImmutableNotes, Solo
 from tunes.solos import selectors, services
 from tunes.solos.bars import Covers, solo_form

@@ -6,9 +6,9 @@ from fractions import Fraction
 from functools import cached_property
 
 from studio.instruments import Instrument
-from tunes.harmony.chart import Chart, Metre
-from tunes.harmony.spelling import OCTAVE, UNISON, Interval, Key
-from tunes.harmony.symbols import ChordSymbol
+from tunes.harmony.charts import Chart, Metre
+from tunes.harmony.chords import ChordSymbol
+from tunes.harmony.pitch.spelling import OCTAVE, UNISON, Interval, Key
 from tunes.pitch import Sight, seen
 from tunes.study import StudyChart
 

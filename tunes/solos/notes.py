@@ -19,7 +19,7 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
-from tunes.harmony.spelling import Interval, Pitch, SpellingError
+from tunes.harmony.pitch.spelling import Interval, Pitch, SpellingError
 
 VERSION = 1
 FINEST = 1680  # every length is a whole number of 1680ths of a quarter note: 64ths, and tuplets of 3, 5 and 7

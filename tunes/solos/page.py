@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from fractions import Fraction
 from typing import Any
 
-from tunes.harmony.symbols import ChordSymbol
+from tunes.harmony.chords import ChordSymbol
 from tunes.solos.bars import SoloBar, SoloChord, SoloForm
 from tunes.solos.notes import FINEST, TUPLETS
 from tunes.top_of_form.plan import bass_of, shells_of

@@ -9,7 +9,7 @@ class Migration(migrations.Migration):
 
     dependencies = [
         ('studio', '0002_people_notices_jobs'),
-        ('tunes', '0002_recordings_by_ear_checks'),
+        ('tunes', '0003_overruled_together'),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
