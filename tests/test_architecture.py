@@ -93,6 +93,7 @@ SUBJECTS = {
     "versions": ("recordings",),
     "lead_sheets": ("interchange",),
     "top_of_form": ("recordings",),
+    "solos": ("recordings", "top_of_form", "interchange"),
     "views": ("checks",),
 }
 COMPOSES = ("urls", "demo")  # what brings a whole app together
