@@ -10,8 +10,8 @@ RUN apt-get update \
  && rm -rf /var/lib/apt/lists/*
 
 WORKDIR /srv/topform
-COPY requirements.txt ./
-RUN pip install --no-cache-dir --disable-pip-version-check --require-hashes -r requirements.txt
+COPY requirements-s3.txt ./
+RUN pip install --no-cache-dir --disable-pip-version-check --require-hashes -r requirements-s3.txt
 COPY . .
 
 RUN useradd --system --uid 10001 --home-dir /data topform \

@@ -25,6 +25,8 @@ def prepare():
         if command in STARTERS:
             bootstrap.ensure_venv_is_current()
             bootstrap.make_folder(bootstrap.data_dir())
+        if command != "collectstatic":  # in an image it runs under another account than the site
+            bootstrap.keep_private(bootstrap.data_dir())
         bootstrap.ensure_secret_key(bootstrap.data_dir())
     except bootstrap.Stop as stop:
         sys.exit(str(stop))

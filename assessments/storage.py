@@ -7,10 +7,12 @@ from typing import Any
 from django.conf import settings
 from django.core.files.storage import FileSystemStorage
 
+from studio.storage import PrivateFiles
+
 
 def private_storage() -> FileSystemStorage:
     """Where hand-ins lie: in the folder that backups keep. A callable, so that migrations name no folder."""
-    return FileSystemStorage(location=settings.MEDIA_ROOT, base_url=None)
+    return PrivateFiles(location=settings.MEDIA_ROOT, base_url=None)
 
 
 def submission_path(submission: Any, _name: str) -> str:

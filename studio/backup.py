@@ -1,19 +1,12 @@
-"""Backups: one archive with the database, the handed-in files and a manifest; and back again.
+"""Backups: one archive with the database, the handed-in files and a manifest with the checksum of each.
 
-SQLite is read through its backup interface, never copied: a plain copy of a database in use loses
-committed rows and still looks sound. PostgreSQL goes through pg_dump and pg_restore.
+An archive gets its final name only after it was written to the disk and read back in full.
 """
 from __future__ import annotations
 
-import datetime as dt
-import hashlib
-import json
 import os
 import shutil
-import sqlite3
-import subprocess
-import tarfile
-import tempfile
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -22,40 +15,114 @@ from django.db import connection
 from django.db.migrations.loader import MigrationLoader
 from django.utils import timezone
 
-MANIFEST, DATABASE, MEDIA = "manifest.json", "database", "media"
+from studio.archive import (
+    DATABASE,
+    MEDIA,
+    Archive,
+    ArchiveError,
+    Writer,
+    chunks_of,
+    explain,
+    is_packed,
+)
+from studio.dumps import BackupBusy, BackupError, database_chunks, database_size
+from studio.locks import Lock
+from studio.retention import Keep, to_remove
+
+__all__ = ["BackupError", "make_backup", "prune"]
+
+Tell = Callable[[int, int, str], object]  # done and total bytes, what is done now
 
 
-class BackupError(Exception):
-    """The backup cannot be made or put back; the message says why, and that nothing was changed."""
+def _quiet(done: int, total: int, what: str) -> None:
+    """Tell nobody."""
 
 
-def make_backup(folder: Path, *, reason: str = "by-hand") -> Path:
-    """Write one archive into `folder` while the site may be running; returns its path."""
-    folder.mkdir(parents=True, exist_ok=True)
-    stamp = timezone.now().strftime("%Y-%m-%d-%H%M%S-%f")
-    target = folder / f"topform-{stamp}-{reason}.tar.gz"
-    with tempfile.TemporaryDirectory(dir=folder) as room:
-        work = Path(room)
-        _dump(work / DATABASE)
-        (work / MANIFEST).write_text(json.dumps(_manifest(work / DATABASE, reason), indent=1))
-        unfinished = work / "archive"
-        with tarfile.open(unfinished, "w:gz", compresslevel=6) as archive:
-            archive.add(work / MANIFEST, MANIFEST)
-            archive.add(work / DATABASE, DATABASE)
-            if settings.MEDIA_ROOT.exists():
-                archive.add(settings.MEDIA_ROOT, MEDIA)
-        os.chmod(unfinished, 0o600)
-        unfinished.rename(target)  # an archive with a final name is a complete one
-    return target
+def make_backup(folder: Path, *, reason: str = "by-hand", tell: Tell = _quiet) -> Path:
+    """Write one archive into `folder` while the site may be running; returns its path. BackupError or OSError when it fails."""
+    folder.mkdir(parents=True, exist_ok=True, mode=0o700)
+    lock = Lock(folder / ".writing")
+    if not lock.take():
+        raise BackupBusy(f"Another backup is being written to {folder}; wait until it is done.")
+    try:
+        _clear(folder)
+        stamp = timezone.now().strftime("%Y-%m-%d-%H%M%S-%f")
+        room = folder / f".unfinished-{stamp}"
+        room.mkdir(mode=0o700)
+        try:
+            _write(room / "archive", room, reason, tell)
+            target = folder / f"topform-{stamp}-{reason}.zip"
+            (room / "archive").rename(target)
+            _sync(folder)
+        finally:
+            shutil.rmtree(room, ignore_errors=True)
+        return target
+    finally:
+        lock.give_back()
 
 
-def prune(folder: Path, *, keep: int) -> None:
-    """Remove the oldest daily archives beyond `keep`; those made by hand or before an update stay."""
-    for path in sorted(folder.glob("topform-*-daily.tar.gz"))[:-keep]:
-        path.unlink()
+def _clear(folder: Path) -> None:
+    """Take away what backups left that were killed; this process holds the lock, so nobody writes there."""
+    for room in folder.glob(".unfinished-*"):
+        shutil.rmtree(room)
 
 
-def _manifest(database: Path, reason: str) -> dict[str, Any]:
+def _sync(folder: Path) -> None:
+    """Make the new name last on the disk, where the system can."""
+    if os.name != "nt":
+        handle = os.open(folder, os.O_RDONLY)
+        try:
+            os.fsync(handle)
+        finally:
+            os.close(handle)
+
+
+def _write(path: Path, room: Path, reason: str, tell: Tell) -> None:
+    total = 2 * (database_size() + sum(size for _, size in _media()))  # written once, read back once
+    done = 0
+
+    def progress(number: int) -> None:
+        nonlocal done
+        done += number
+        tell(min(done, total), total, step)
+
+    step = "writing"
+    manifest = _manifest(reason)
+    writer = Writer(path, progress)
+    try:
+        # The database first: a file that is handed in meanwhile is then one too many, never one too few.
+        writer.add(DATABASE, database_chunks(room), packed=connection.vendor != "sqlite")
+        for file, _ in _media():
+            name = f"{MEDIA}/{file.relative_to(settings.MEDIA_ROOT).as_posix()}"
+            writer.add(name, chunks_of(file), packed=is_packed(file))
+        writer.close(manifest)
+    except BaseException:
+        writer.abandon()
+        raise
+    step = "reading back"
+    _read_back(path, progress)
+
+
+def _media() -> Iterator[tuple[Path, int]]:
+    """Every handed-in file with its size; links are not followed."""
+    for folder, _, names in os.walk(settings.MEDIA_ROOT):
+        for name in sorted(names):
+            path = Path(folder, name)
+            if path.is_file() and not path.is_symlink():
+                yield path, path.stat().st_size
+
+
+def _read_back(path: Path, progress: Callable[[int], None]) -> None:
+    try:
+        with Archive(path) as archive:
+            problems = archive.check(progress=progress)
+    except ArchiveError as error:
+        raise BackupError(f"The archive cannot be read back: {error}") from error
+    if problems:
+        raise BackupError(f"The archive was read back and is not what was written. {explain(path, problems)}")
+
+
+def _manifest(reason: str) -> dict[str, Any]:
     loader = MigrationLoader(connection)
     return {
         "version": settings.VERSION,
@@ -63,97 +130,10 @@ def _manifest(database: Path, reason: str) -> dict[str, Any]:
         "reason": reason,
         "engine": connection.vendor,
         "migrations": sorted(".".join(key) for key in loader.applied_migrations),
-        "sha256": _digest(database),
     }
 
 
-def _digest(path: Path) -> str:
-    with open(path, "rb") as file:
-        return hashlib.file_digest(file, "sha256").hexdigest()
-
-
-def _dump(target: Path) -> None:
-    if connection.vendor == "sqlite":
-        source = sqlite3.connect(f"file:{connection.settings_dict['NAME']}?mode=ro", uri=True)
-        copy = sqlite3.connect(target)
-        try:
-            source.backup(copy)
-        finally:
-            copy.close()
-            source.close()
-    else:
-        _postgres("pg_dump", "--format=custom", "--no-owner", "--file", str(target))
-
-
-def _postgres(program: str, *arguments: str) -> None:
-    """Run one of PostgreSQL's own programs on the site's database."""
-    if not shutil.which(program):
-        raise BackupError(f"{program} was not found; install PostgreSQL's client programs (Debian: postgresql-client).")
-    given = connection.settings_dict
-    names = {"PGHOST": "HOST", "PGPORT": "PORT", "PGUSER": "USER", "PGPASSWORD": "PASSWORD", "PGDATABASE": "NAME"}
-    environment = os.environ | {variable: str(given[key]) for variable, key in names.items() if given[key]}
-    database = ["--dbname", given["NAME"]] if program == "pg_restore" else []
-    done = subprocess.run([program, *database, *arguments], env=environment, capture_output=True, text=True)
-    if done.returncode:
-        raise BackupError(f"{program} failed: {done.stderr.strip().splitlines()[-1] if done.stderr else done.returncode}")
-
-
-def read_manifest(archive: Path) -> dict[str, Any]:
-    """The manifest of an archive; BackupError when it is not one of ours, is damaged, or is too new."""
-    try:
-        with tarfile.open(archive) as tar:
-            member = tar.extractfile(MANIFEST)
-            manifest = json.loads(member.read()) if member else None
-    except (OSError, tarfile.TarError, KeyError, EOFError, json.JSONDecodeError) as error:
-        raise BackupError(f"{archive} is not a backup that can be read ({error}).") from error
-    if not isinstance(manifest, dict) or not {"engine", "migrations", "sha256"} <= set(manifest):
-        raise BackupError(f"{archive} has a manifest that this version does not know.")
-    known = {".".join(key) for key in MigrationLoader(None, ignore_no_migrations=True).disk_migrations}
-    if unknown := set(manifest["migrations"]) - known:
-        raise BackupError(
-            f"{archive} was made by a newer version of the site ({manifest.get('version')}; it has {sorted(unknown)[0]}). "
-            "Update the program first. Nothing was changed."
-        )
-    if manifest["engine"] != connection.vendor:
-        raise BackupError(f"{archive} holds a {manifest['engine']} database, this site uses {connection.vendor}.")
-    return manifest
-
-
-def restore(archive: Path) -> Path:
-    """Put an archive back. What was there is moved aside, not deleted; returns the folder that holds it.
-
-    The site must be stopped. Migrate afterwards: the archive may be older than the program.
-    """
-    manifest = read_manifest(archive)
-    aside = settings.DATA_DIR / f"before-restore-{dt.datetime.now():%Y-%m-%d-%H%M%S-%f}"
-    settings.DATA_DIR.mkdir(parents=True, exist_ok=True)
-    with tempfile.TemporaryDirectory(dir=settings.DATA_DIR) as room:
-        work = Path(room)
-        try:
-            with tarfile.open(archive) as tar:
-                tar.extractall(work, filter="data")
-        except (OSError, tarfile.TarError, EOFError) as error:
-            raise BackupError(f"{archive} is damaged ({error}). Nothing was changed.") from error
-        if _digest(work / DATABASE) != manifest["sha256"]:
-            raise BackupError(f"{archive} is damaged: its database does not have the recorded checksum. Nothing was changed.")
-        aside.mkdir()
-        _put_database(work / DATABASE, aside)
-        if settings.MEDIA_ROOT.exists():
-            shutil.move(settings.MEDIA_ROOT, aside / MEDIA)
-        (work / MEDIA).mkdir(exist_ok=True)
-        shutil.move(work / MEDIA, settings.MEDIA_ROOT)
-    return aside
-
-
-def _put_database(source: Path, aside: Path) -> None:
-    if connection.vendor != "sqlite":
-        _dump(aside / DATABASE)
-        _postgres("pg_restore", "--clean", "--if-exists", "--no-owner", "--single-transaction", str(source))
-        return
-    connection.close()
-    live = Path(connection.settings_dict["NAME"])
-    for suffix in ("", "-wal", "-shm"):
-        part = live.with_name(live.name + suffix)
-        if part.exists():
-            shutil.move(part, aside / part.name)
-    shutil.move(source, live)
+def prune(folder: Path, keep: Keep) -> None:
+    """Remove daily archives that the rule does not keep; those made by hand or before an update stay."""
+    for name in to_remove((path.name for path in folder.iterdir()), keep):
+        (folder / name).unlink()

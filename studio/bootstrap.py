@@ -7,6 +7,7 @@ from __future__ import annotations
 import hashlib
 import os
 import secrets
+import stat
 import subprocess
 import sys
 from pathlib import Path
@@ -57,6 +58,39 @@ def make_folder(folder: Path) -> None:
             f"Cannot write in {folder} ({error.strerror}). Give this account the right to, "
             "or choose another folder with TOPFORM_DATA=/some/folder."
         ) from error
+
+
+OURS = ("topform.sqlite3*", "secret_key", "reserve", "starting", "running", "media", "backups", "mail", "before-restore-*", "demo")
+
+
+def keep_private(folder: Path) -> None:
+    """New files are for this account only; the data folder and what the site put there are closed to others.
+
+    Only what is ours is touched: the folder may be somebody's home, or shared with other programs.
+    """
+    os.umask(0o077)
+    if os.name == "nt" or not folder.is_dir():  # Windows: a folder in the user's profile is closed by itself
+        return
+    try:
+        own = folder.stat()
+        if own.st_uid == os.geteuid() and not own.st_mode & stat.S_ISVTX and folder.resolve() != Path.home().resolve():
+            _close(folder)
+        for pattern in OURS:
+            for path in folder.glob(pattern):
+                _close(path, deep=True)
+    except OSError as error:
+        print(f"{folder} could not be closed to other accounts: {error}.", file=sys.stderr)
+
+
+def _close(path: Path, deep: bool = False) -> None:
+    if path.is_symlink() or not path.stat().st_mode & 0o077:
+        return
+    if path.is_dir():
+        for part in path.iterdir() if deep else ():
+            _close(part, deep=True)
+        path.chmod(0o700)
+    else:
+        path.chmod(0o600)
 
 
 def ensure_secret_key(folder: Path) -> None:

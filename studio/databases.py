@@ -17,6 +17,11 @@ SQLITE_OPTIONS: dict[str, Any] = {
 POSTGRES_TIMEOUTS = (
     "-c statement_timeout=15000 -c lock_timeout=5000 -c idle_in_transaction_session_timeout=30000"
 )
+POOL_PATIENCE = 1.5  # seconds that a request waits for a connection
+# How soon a machine that does not answer at all counts as gone: libpq's settings, in seconds (the last in milliseconds).
+POSTGRES_AWAY: dict[str, Any] = {
+    "connect_timeout": 2, "keepalives_idle": 10, "keepalives_interval": 2, "keepalives_count": 2, "tcp_user_timeout": 5000,
+}
 
 
 def sqlite(path: Path) -> dict[str, Any]:
@@ -26,12 +31,13 @@ def sqlite(path: Path) -> dict[str, Any]:
 
 def postgres(host: str) -> dict[str, Any]:
     """Settings for PostgreSQL at `host` (a name, or the folder of its socket)."""
-    options: dict[str, Any] = {"options": POSTGRES_TIMEOUTS}
+    options: dict[str, Any] = {"options": POSTGRES_TIMEOUTS} | POSTGRES_AWAY
     if mode := env.text("TOPFORM_DB_SSLMODE"):
         options["sslmode"] = mode
     pool_size = env.number("TOPFORM_DB_POOL", 8)
     if pool_size:
-        options["pool"] = {"min_size": 1, "max_size": pool_size, "timeout": 10}
+        # Pages answer within two seconds when the database is away, and the pool looks again at every request.
+        options["pool"] = {"min_size": 1, "max_size": pool_size, "timeout": POOL_PATIENCE, "reconnect_timeout": 5}
     return {
         "ENGINE": "django.db.backends.postgresql",
         "HOST": host,

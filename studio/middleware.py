@@ -13,7 +13,7 @@ from django.utils import timezone
 from studio.form_fields import LARGEST_ID
 from studio.models import Programme
 
-WITHOUT_DATABASE = ("/livez", "/static/")
+WITHOUT_DATABASE = ("/livez", "/readyz", "/static/")
 
 
 class OrdinaryAddressMiddleware:

@@ -245,6 +245,21 @@ class WorkerBeat(models.Model):
         return f"{self.name} at {self.at:%H:%M:%S}"
 
 
+class Housekeeping(models.Model):
+    """One part of the worker's round: when it last went well, since when and why it fails, when it is tried again."""
+
+    name = models.CharField(max_length=40, unique=True)
+    done = models.DateTimeField(null=True, blank=True)
+    tried = models.DateTimeField(null=True, blank=True)
+    failed = models.DateTimeField(null=True, blank=True)
+    failures = models.PositiveIntegerField(default=0)
+    problem = models.CharField(max_length=500, blank=True)
+    next_try = models.DateTimeField(null=True, blank=True)
+
+    def __str__(self) -> str:
+        return f"{self.name}: {self.problem or 'well'}"
+
+
 class SetupLink(models.Model):
     """The one-time link by which the first director makes an account."""
 

@@ -45,11 +45,14 @@ def unseen(user: User) -> int:
     return Notice.objects.filter(user=user, seen=None).count()
 
 
-def send_digests(now: dt.datetime | None = None, *, made_before: dt.datetime | None = None) -> int:
+def send_digests(
+    now: dt.datetime | None = None, *, made_before: dt.datetime | None = None, unsent: list[str] | None = None
+) -> int:
     """One letter to everyone who has something new and none today; returns how many went out.
 
     `made_before`: only notices made until then go out. The daily round gives the hour of the letter, so that what comes
-    after it waits for the next day's letter instead of going alone.
+    after it waits for the next day's letter instead of going alone. `unsent` is given the reason of every letter that
+    the mail server did not take.
 
     Safe to run at any time and by several workers: the person's row is locked, what has been mailed or
     seen is never mailed again, and a letter that could not be sent stays for the next run.
@@ -58,16 +61,17 @@ def send_digests(now: dt.datetime | None = None, *, made_before: dt.datetime | N
     until = made_before or now
     waiting = Notice.objects.filter(mailed=None, seen=None, created__lte=until)
     people = User.objects.filter(pk__in=waiting.values("user"), is_active=True, wants_digest=True)
-    return sum(_send_one(pk, now, until) for pk in list(people.order_by("pk").values_list("pk", flat=True)))
+    unsent = [] if unsent is None else unsent
+    return sum(_send_one(pk, now, until, unsent) for pk in list(people.order_by("pk").values_list("pk", flat=True)))
 
 
-def _send_one(pk: int, now: dt.datetime, until: dt.datetime) -> bool:
+def _send_one(pk: int, now: dt.datetime, until: dt.datetime, unsent: list[str]) -> bool:
     with transaction.atomic():
         user = User.objects.select_for_update(skip_locked=True).filter(pk=pk).first()
         if user is None or _had_one_today(user, now):
             return False
         notices = list(user.notices.filter(mailed=None, seen=None, created__lte=until).order_by("created", "pk"))
-        if not notices or not _mail(user, notices):
+        if not notices or not _mail(user, notices, unsent):
             return False
         Notice.objects.filter(pk__in=[notice.pk for notice in notices]).update(mailed=now)
         user.digest_sent = now
@@ -79,7 +83,7 @@ def _had_one_today(user: User, now: dt.datetime) -> bool:
     return user.digest_sent is not None and timezone.localdate(user.digest_sent) == timezone.localdate(now)
 
 
-def _mail(user: User, notices: Sequence[Notice]) -> bool:
+def _mail(user: User, notices: Sequence[Notice], unsent: list[str]) -> bool:
     programme = Programme.current()
     body = render_to_string(
         "studio/mail/digest.txt", {"user": user, "notices": notices, "programme": programme, "site": settings.SITE_URL}
@@ -89,5 +93,6 @@ def _mail(user: User, notices: Sequence[Notice]) -> bool:
         EmailMessage(subject, body, to=[user.email]).send()
     except (OSError, smtplib.SMTPException) as error:
         log.warning("digest for user %s was not sent: %s", user.pk, error)
+        unsent.append(str(error))
         return False
     return True

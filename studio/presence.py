@@ -27,6 +27,7 @@ from studio.locks import Lock
 
 log = logging.getLogger(__name__)
 
+JOURNAL = "restoring.json"  # what a restore has still to do (studio.restoring)
 PATIENCE = 3.0  # seconds that a process waits at the gate: others pass it in milliseconds
 
 _mine: dict[Path, tuple[int, Lock]] = {}  # folder → the process that came in, and its lock
@@ -72,6 +73,8 @@ def come_in(folder: Path) -> None:
     if gate is None:
         raise OperationalError("the data folder is closed: a restore or an update is under way")
     try:
+        if (folder / JOURNAL).exists():
+            raise OperationalError("a restore was cut short: `python3 manage.py prepare`, or a start, ends it")
         if folder not in _mine:  # another thread was quicker
             lock = Lock(room / _who())
             lock.take()

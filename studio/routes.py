@@ -3,7 +3,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
-from studio.views import account, ensembles, home, invitations, jobs, notices, people, roster, setup
+from studio.views import account, ensembles, health, home, invitations, jobs, notices, people, roster, setup
 
 app_name = "studio"
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -12,6 +12,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("theme", home.set_theme, name="theme"),
     path("setup/<str:token>/", setup.setup, name="setup"),
     path("invitation/<str:token>/", invitations.accept_invitation, name="accept"),
+    path("state/", health.state, name="state"),
     path("me/", account.account, name="account"),
     path("notices/", notices.notices, name="notices"),
     path("notices/seen", notices.seen, name="notices_seen"),

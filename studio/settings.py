@@ -54,6 +54,7 @@ MIDDLEWARE = [
     "allauth.account.middleware.AccountMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "studio.middleware.ProgrammeMiddleware",
+    "studio.faults.RoomMiddleware",
 ]
 ROOT_URLCONF = "studio.urls"
 WSGI_APPLICATION = "studio.wsgi.application"
@@ -87,11 +88,19 @@ STATIC_ROOT = Path(env.text("TOPFORM_STATIC", str(DATA_DIR / "static")))
 STATICFILES_DIRS = [BASE_DIR / "static"]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
-    "staticfiles": {"BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage"},
+    "staticfiles": {
+        "BACKEND": "whitenoise.storage.CompressedManifestStaticFilesStorage",
+        "OPTIONS": {"file_permissions_mode": 0o644, "directory_permissions_mode": 0o755},  # no secret is among them
+    },
 }
 # Handed-in work is served by permission-checked views only; there is no MEDIA_URL route.
 MEDIA_ROOT = Path(env.text("TOPFORM_MEDIA", str(DATA_DIR / "media")))
-FILE_UPLOAD_PERMISSIONS = 0o640
+FILE_UPLOAD_PERMISSIONS, FILE_UPLOAD_DIRECTORY_PERMISSIONS = 0o600, 0o700
+FILE_UPLOAD_HANDLERS = [
+    "studio.faults.RoomHandler",
+    "django.core.files.uploadhandler.MemoryFileUploadHandler",
+    "django.core.files.uploadhandler.TemporaryFileUploadHandler",
+]
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 2000
 
 LANGUAGE_CODE = "en"

@@ -11,6 +11,7 @@ from django.core.management import call_command
 from django.db import DatabaseError, connection
 from django.db.migrations.executor import MigrationExecutor
 
+from studio import presence, restoring
 from studio.backup import BackupError, make_backup
 from studio.bootstrap import Stop
 
@@ -21,6 +22,9 @@ def bring_up_to_date(say: Say, *, keep_archive: bool = True) -> None:
     """Migrate the database, keeping an archive first when there is something to keep. Stop with one clear line if not."""
     where = connection.settings_dict["NAME"]
     try:
+        if (settings.DATA_DIR / presence.JOURNAL).exists():
+            with presence.alone(settings.DATA_DIR, "ending the restore"):
+                restoring.finish(say)
         pending, applied = _plan(str(where))
         if pending and applied and keep_archive:
             say(f"A copy of the data is kept in {make_backup(settings.DATA_DIR / 'backups', reason='before-update')}.")
@@ -30,7 +34,7 @@ def bring_up_to_date(say: Say, *, keep_archive: bool = True) -> None:
         call_command("createcachetable", verbosity=0)
         _check(str(where))
     except BackupError as error:
-        raise Stop(f"No archive could be made before the update, so nothing was changed: {error}") from error
+        raise Stop(f"The update was not begun: {error}") from error
     except DatabaseError as error:
         raise Stop(
             f"The database {where} cannot be used: {str(error).strip().splitlines()[0]}. It was left as it is. "

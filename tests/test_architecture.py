@@ -33,6 +33,8 @@ ROOMS = {"models": 0, "access": 1, "selectors": 1, "services": 2, "forms": 3, "v
 
 # Libraries with a heavy or awkward edge have one door each.
 DOORS = {
+    "boto3": ("studio.second_place",),
+    "botocore": ("studio.second_place",),
     "portalocker": ("studio.locks",),
     "music21": ("tunes.interchange",),
     "verovio": ("drills.engraving",),

@@ -6,12 +6,13 @@ from pathlib import Path
 from typing import Any
 
 from django.conf import settings
-from django.core.files.storage import FileSystemStorage
 from django.utils.deconstruct import deconstructible
+
+from studio.storage import PrivateFiles
 
 
 @deconstructible
-class PrivateStorage(FileSystemStorage):
+class PrivateStorage(PrivateFiles):
     """Files in the folder that backups keep; has no URL of its own. The folder is looked up at each use."""
 
     def __init__(self) -> None:

@@ -20,6 +20,24 @@ document.addEventListener("submit", (event) => {
     setTimeout(() => delete sent.dataset.sent, 4000);
   }
 });
+// A part of the page that the server could not save stays as it is, and the reason is said above it.
+function notSaved(words) {
+  const box = document.createElement("div");
+  box.className = "notice notice--error";
+  const line = document.createElement("p");
+  line.textContent = words;
+  box.append(line);
+  document.getElementById("messages")?.replaceChildren(box);
+  box.scrollIntoView({ block: "nearest" });
+}
+document.addEventListener("htmx:response:error", (event) => {
+  const { response, text } = event.detail.ctx;
+  const said = response.headers.get("Content-Type")?.startsWith("text/plain") && text;
+  if (response.status >= 500) notSaved(said || "Something broke on our side. What you typed is still here.");
+});
+document.addEventListener("htmx:error", (event) => {
+  if (event.detail.ctx && !event.detail.ctx.response) notSaved("No connection. What you typed is still here; try again when it is back.");
+});
 window.addEventListener("pageshow", () => {
   for (const sent of document.querySelectorAll("form[data-sent]")) delete sent.dataset.sent;
 });

@@ -94,6 +94,7 @@ export class Store {
         body: JSON.stringify({ client, saves: rows }),
       });
       if (response.type === "opaqueredirect" || response.status === 401 || response.status === 403) return { ok: false, why: "signed-out" };
+      if (response.status === 507) return { ok: false, why: "full" };
       if (!response.ok) return { ok: false, why: response.status >= 500 || response.status === 429 ? "server" : "refused" };
       return { ok: true, body: await response.json() };
     } catch { return { ok: false, why: "offline" }; }

@@ -31,6 +31,7 @@ const WORDS = {
   saving: ["Saving", false],
   offline: ["Not saved: no connection, kept on this device", true],
   server: ["Not saved: the server is busy, kept on this device", true],
+  full: ["Not saved: the site’s disk is full, kept on this device", true],
   "signed-out": ["Not saved: you are signed out. Sign in again in another window; kept on this device", true],
   refused: ["Not saved: the server refused it. Reload the page; kept on this device", true],
 };

@@ -76,6 +76,7 @@ async function send() {
   if (answer.type === "opaqueredirect" || answer.status === 403) return offline("you are signed out");
   if (answer.status === 409) return askWhich(await answer.text(), answer);
   if (answer.status === 413) return say(await answer.text(), true);
+  if (answer.status === 507) return offline("the site’s disk is full");
   if (!answer.ok) return offline("the server did not answer properly");
   serial = Number(answer.headers.get("X-Draft-Serial"));
   sent = text;

@@ -1,8 +1,12 @@
 """Error pages in the site's own clothes."""
 from __future__ import annotations
 
+import sys
+
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import render
+
+from studio import faults
 
 
 def bad_request(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
@@ -39,4 +43,7 @@ def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpR
 
 
 def server_error(request: HttpRequest) -> HttpResponse:
+    """503 or 507 for a fault of the machine, 500 for one of the program. Django calls it while the error is being handled."""
+    if answer := faults.answer(request, sys.exc_info()[1]):
+        return answer
     return render(request, "studio/error_500.html", status=500)

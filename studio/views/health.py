@@ -1,19 +1,13 @@
-"""Is it up (`/livez`), can it work (`/readyz`)."""
+"""Is it up (`/livez`), can it work (`/readyz`), and what a director should know about it (`/state/`)."""
 from __future__ import annotations
 
-import datetime as dt
-import os
-
 from django.conf import settings
-from django.db import DatabaseError, connection
-from django.db.migrations.executor import MigrationExecutor
 from django.http import HttpRequest, HttpResponse, JsonResponse
-from django.utils import timezone
+from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
-from studio.models import WorkerBeat
-
-WORKER_SILENCE = dt.timedelta(seconds=90)
+from studio import access, house
+from studio.models import Housekeeping
 
 
 @require_safe
@@ -24,29 +18,24 @@ def livez(request: HttpRequest) -> HttpResponse:
 
 @require_safe
 def readyz(request: HttpRequest) -> JsonResponse:
-    """Database, migrations, writable folder and worker, each with a word; 503 when one of the first three fails."""
-    checks = {"database": _database(), "files": _files()}
-    needed = all(word == "ok" for word in checks.values())
-    checks["worker"] = _worker() if needed else "unknown"
-    return JsonResponse(checks, status=200 if needed else 503)
+    """Database, files, disk, worker, backup and mail, each with a word or the reason.
+
+    `state` is ok, degraded (200: it works, and somebody should look) or down (503: it cannot work).
+    """
+    found = house.checks()
+    state = house.overall(found)
+    words = {check.name: check.word for check in found}
+    return JsonResponse({**words, "state": state}, status=503 if state == house.DOWN else 200)
 
 
-def _database() -> str:
-    try:
-        executor = MigrationExecutor(connection)
-        behind = executor.migration_plan(executor.loader.graph.leaf_nodes())
-    except DatabaseError:
-        return "cannot be reached"
-    return "migrations are pending" if behind else "ok"
-
-
-def _files() -> str:
-    folder = settings.MEDIA_ROOT if settings.MEDIA_ROOT.exists() else settings.MEDIA_ROOT.parent
-    return "ok" if os.access(folder, os.W_OK) else "folder is not writable"
-
-
-def _worker() -> str:
-    last = WorkerBeat.objects.order_by("-at").values_list("at", flat=True).first()
-    if last is None:
-        return "never seen"
-    return "ok" if timezone.now() - last < WORKER_SILENCE else f"silent since {last:%Y-%m-%d %H:%M:%S} UTC"
+@require_safe
+@access.director_required
+def state(request: HttpRequest) -> HttpResponse:
+    """What `/readyz` says, with the reasons that only a director may read, and the archives that are here."""
+    folder = settings.DATA_DIR / "backups"
+    archives = sorted(folder.glob("topform-*"), reverse=True)[:40] if folder.is_dir() else []
+    return render(request, "studio/state.html", {
+        "checks": house.checks(),
+        "failing": Housekeeping.objects.exclude(failed=None).order_by("name"),
+        "archives": [{"name": path.name, "size": path.stat().st_size} for path in archives],
+    })

@@ -30,6 +30,7 @@ def own_ensemble(world: World) -> dict[str, object]:
 ROWS = [
     Access("livez", get=EVERYONE),
     Access("readyz", get=EVERYONE),
+    Access("studio:state", get=DIRECTOR),
     Access("studio:home", get=roles(SIGN_IN, others=302)),
     Access("studio:welcome", get=MEMBERS),
     Access("studio:theme", post=roles(302, others=302), data=lambda w: {"theme": "dark"}),

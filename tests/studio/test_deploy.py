@@ -36,6 +36,7 @@ def test_every_setting_of_the_code_is_in_the_readme() -> None:
     text = (ROOT / "README.md").read_text()
     short = {f"TOPFORM_{group}{part}" for group, parts in (
         ("DB", ("_PORT", "_NAME", "_USER", "_PASSWORD", "_SSLMODE", "_POOL")),
+        ("BACKUP", ("_WEEKS", "_MONTHS", "_S3_REGION", "_S3_KEY", "_S3_SECRET")),
         ("MAIL", ("_PORT", "_USER", "_PASSWORD", "_TLS", "_FROM")),
     ) for part in parts}
     hidden = {"TOPFORM_DEBUG", "TOPFORM_VENV", "TOPFORM_NO_VENV"}  # for developers and the image
@@ -84,7 +85,7 @@ def test_django_finds_nothing_unsafe_in_the_server_settings(tmp_path: Path) -> N
 
 
 def test_locks_pin_hashes_and_name_no_index() -> None:
-    for name in ("requirements.txt", "requirements-dev.txt"):
+    for name in ("requirements.txt", "requirements-s3.txt", "requirements-dev.txt"):
         text = (ROOT / name).read_text()
         pins = re.findall(r"^([a-z0-9][\w.\-\[\],]*)==\S+ \\$", text, re.MULTILINE)
         assert len(pins) > 20

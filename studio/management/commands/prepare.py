@@ -6,7 +6,7 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
-from studio import presence
+from studio import presence, space
 from studio.bootstrap import Stop
 from studio.update import bring_up_to_date
 
@@ -19,6 +19,7 @@ class Command(BaseCommand):
         try:
             with presence.one_start(settings.DATA_DIR):
                 bring_up_to_date(self.stdout.write)
+                space.reserve()
         except Stop as stop:
             raise CommandError(str(stop)) from stop
         self.stdout.write("The database is ready.")

@@ -10,7 +10,7 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import BaseCommand
 
-from studio import launch, presence
+from studio import launch, presence, space
 from studio.bootstrap import Stop
 from studio.services.setup import setup_path
 from studio.update import bring_up_to_date
@@ -41,6 +41,8 @@ class Command(BaseCommand):
         servers = launch.Servers(host, port, options["processes"], options["threads"])
         os.environ.setdefault("TOPFORM_URL", servers.address)
         bring_up_to_date(self.say)
+        if not space.reserve():
+            self.say(f"The disk of {settings.DATA_DIR} is nearly full: no space can be held in reserve.")
         self.fill()
         launch.prepare_static()
 
