@@ -183,7 +183,7 @@ _SCALE_RULES: tuple[MarkingRule, ...] = (
 )
 
 _CHANGES_EXAMPLES: dict[str, str] = {
-    "same": "G13 for G7", "same-bass-differs": "C for C/E", "same-notes": "Am7 for C6", "suspension": "G7sus4 for G7",
+    "same": "G13 for G7", "same-bass-differs": "C for C/E", "plain-triad": "G for G7", "same-notes": "Am7 for C6", "suspension": "G7sus4 for G7",
     "tritone-substitute": "Db7 for G7", "rootless-dominant": "Bdim7 for G7", "upper-part": "Bm7b5 for G9",
     "two-for-five": "Dm7 for G7", "third-apart": "Am7 for Cmaj7", "backdoor": "Bb7 for G7 in C", "other-quality": "Gm7 for G7",
     "bass-only": "G for G7", "chord-tone-bass": "B for G7", "same-role": "Em7 for Am7 in C", "fits-key": "Fmaj7 for Cmaj7",

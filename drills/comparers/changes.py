@@ -85,7 +85,7 @@ def _verdict(chord: Chord, read: HeardBar, part: str, move: Interval) -> _Verdic
         same = agreed is None and sound is None
         return _Verdict(float(same), f"{RULE_PREFIX}{'same' if same else 'contradicts'}", "" if same else _silence(agreed is None))
     found = compare_chords(agreed, sound, Key.parse(chord["key"]), _function(chord))
-    said = "That is the bass." if (part, found.relation.id) == (BASS, "bass-only") else found.relation.sentence
+    said = "That is the bass." if (part, found.relation.id) == (BASS, "bass-only") else found.sentence
     words = " ".join(word for word in (said, _foreign(found, chord["key"], move), _parts(found)) if word)
     return _Verdict(_points(found, part), RULE_PREFIX + found.relation.id, words)
 

@@ -44,6 +44,30 @@ NAMED = [
 ]
 
 
+NO_BACK_DOOR = (
+    # a 2 5 of 3 beside a 2 5 of 5: D7 rises a tone to 3, which is no home
+    ("key: C\n| Cmaj7 | F#m7b5 B7 | Em7 | Dm7 G7 | C6 |", "key: C\n| Cmaj7 | Am7 D7 | Em7 | Dm7 G7 | C6 |"),
+    # the same minor chord, whose dominant goes somewhere else
+    ("key: C\n| Cmaj7 | Dm7 G7 | Cmaj7 | C6 |", "key: C\n| Cmaj7 | Fm7 Bb7 | Ebmaj7 | C6 |"),
+    ("key: C\n| Cmaj7 | G7 | Cmaj7 | C6 |", "key: C\n| Cmaj7 | Bb7 | Am7 | C6 |"),
+)
+
+
+@pytest.mark.parametrize(("first", "second"), NO_BACK_DOOR)
+def test_the_back_door_is_named_only_where_it_leads_home(first, second):
+    """Mulholland & Hojnacki (2013), ch. 5: 4 minor and flat 7 lead to the tonic."""
+    alignment = align(parse_chart(first).chart, parse_chart(second).chart)
+    kinds = {d.kind for row in alignment.rows for d in row.differences}
+    assert kinds
+    assert not kinds & {"backdoor", "backdoor-ii"}
+
+
+def test_the_back_door_to_a_minor_tonic_is_one():
+    first, second = (parse_chart(f"key: C minor\n| Cm6 | {bar} | Cm6 |").chart for bar in ("Dm7b5 G7", "Fm7 Bb7"))
+    kinds = [d.kind for row in align(first, second).rows for d in row.differences]
+    assert kinds == ["backdoor-ii", "backdoor"]
+
+
 @pytest.mark.parametrize(("old", "new", "kinds"), NAMED)
 @pytest.mark.parametrize("key", MAJOR_KEYS)
 def test_differences_are_named_in_every_key(old, new, kinds, key):

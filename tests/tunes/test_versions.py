@@ -227,6 +227,19 @@ def test_the_quiz_is_marked_and_kept(tune: Any, player: Client) -> None:
     assert EarResult.objects.count() == 2
 
 
+def test_the_quiz_is_in_the_players_pitch(tune: Any, player: Client) -> None:
+    """An alto saxophone sounds a major sixth lower than written (Adler, *The Study of Orchestration*)."""
+    address = reverse("tunes:variants-quiz", args=[tune.pk]) + "?for=alto-saxophone"
+    page = player.get(address)
+    assert "Written for alto saxophone in A major (concert C major)" in page.content.decode()
+    said = " ".join(f"{question.prompt} {' '.join(question.options)}" for question in page.context["questions"])
+    assert "E7" in said
+    assert "G7" not in said
+    right = {question.id: question.answer for question in page.context["questions"]}
+    done = player.post(address, {"sheet": page.context["sheet"]} | right)
+    assert done.context["right"] == len(page.context["questions"])
+
+
 def test_a_quiz_on_charts_that_changed_is_drawn_anew(tune: Any, player: Client) -> None:
     address = reverse("tunes:variants-quiz", args=[tune.pk])
     sheet = player.get(address).context["sheet"]

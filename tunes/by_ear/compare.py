@@ -49,7 +49,7 @@ class ChordVerdict:
 
     @property
     def sentence(self) -> str:
-        return self.comparison.relation.sentence if self.comparison else ""
+        return self.comparison.sentence if self.comparison else ""
 
     @property
     def stands(self) -> str:

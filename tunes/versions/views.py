@@ -91,26 +91,30 @@ def _consensus(bar: Any, names: list[str]) -> dict[str, Any]:
 # --- the quiz
 
 
-def _questions(rows: list[ChartRevision], seed: int) -> tuple[Question, ...]:
+def _questions(shown: StudyChart, rows: list[ChartRevision], seed: int) -> tuple[Question, ...]:
     named = [(row.version.name, chart_of(row.text)) for row in rows[1:5]]
-    return build_quiz(chart_of(rows[0].text), named, seed)
+    return build_quiz(shown.chart, named, seed)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
 def quiz(request: HttpRequest, tune: int) -> HttpResponse:
-    """A few questions on what other bands play; the seed travels signed, so the key stays here."""
+    """A few questions on what other bands play, in the player's pitch; the seed travels signed, so the key stays here."""
     found = _tune(request, tune)
     rows = selectors.newest_revisions(found)
     context: dict[str, Any] = {"tune": found}
+    if len(rows) < 2:
+        return render(request, "tunes/versions/quiz.html", context, status=422 if request.method == "POST" else 200)
+    shown, sight, label = _seen(request, rows[0])
+    context |= {"pitch": label, "sight": sight, "instruments": instrument_choices(), "keys": key_choices(study_chart(rows[0]))}
     if request.method == "POST":
         seed = _seed(request.POST.get("sheet", ""), found, rows)
         if seed is None:
             context["problem"] = "The charts have changed since this quiz was drawn. Here is a fresh one."
         else:
-            return render(request, "tunes/versions/quiz.html", context | _marked(request, found, _questions(rows, seed)))
+            return render(request, "tunes/versions/quiz.html", context | _marked(request, found, _questions(shown, rows, seed)))
     seed = int(get_random_string(8, "123456789"))
-    questions = _questions(rows, seed) if len(rows) > 1 else ()
+    questions = _questions(shown, rows, seed)
     sheet = signing.dumps([found.pk, [row.pk for row in rows], seed], salt=SALT)
     status = 422 if request.method == "POST" else 200
     return render(request, "tunes/versions/quiz.html", context | {"questions": questions, "sheet": sheet}, status=status)

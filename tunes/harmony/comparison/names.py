@@ -60,13 +60,15 @@ KINDS: dict[str, str] = {
 
 @dataclass(frozen=True, slots=True)
 class Context:
-    """What stands around a difference: the chord before it in the first version, the two chords after it in each."""
+    """What stands around a difference: the chord before it in the first version, the two chords after it in each, and the
+    pitch class of the tonic where it is known."""
 
     before: ChordSymbol | None
     next_a: ChordSymbol | None
     next_b: ChordSymbol | None
     then_a: ChordSymbol | None = None
     then_b: ChordSymbol | None = None
+    home: int | None = None
 
 
 def same_chord(a: ChordSymbol | None, b: ChordSymbol | None) -> bool:
@@ -138,9 +140,8 @@ def _dominant_for_dominant(a: ChordSymbol, b: ChordSymbol, context: Context) -> 
         if apart == 6:
             return "tritone-substitute"
         elsewhere = _led_elsewhere(a, context.next_a, b, context.next_b)
-        goal = context.next_b or context.next_a
-        from_goal = {(x.root.pc - goal.root.pc) % 12 for x in (a, b)} if goal else set()
-        if from_goal == {7, 10} and not elsewhere:
+        flat = b if apart == 3 else a
+        if apart in (3, 9) and not elsewhere and _way_home(flat, context.next_a, context.next_b, context.home):
             return "backdoor"
         if elsewhere:
             return "other-goal"
@@ -148,6 +149,16 @@ def _dominant_for_dominant(a: ChordSymbol, b: ChordSymbol, context: Context) -> 
         if is_dominant(dominant) and other.family == "diminished" and _upper_notes(dominant, other):
             return "diminished-for-dominant"
     return ""
+
+
+def _way_home(flat: ChordSymbol, goal_a: ChordSymbol | None, goal_b: ChordSymbol | None, home: int | None) -> bool:
+    """Whether a dominant is the flat seven of what follows in both versions, and that is a place to come home to: major,
+    or the tonic itself. (D7 before Em7 in C is no back door: that 3 is no home.)"""
+    goals = [goal for goal in (goal_a, goal_b) if goal is not None]
+    if not goals or len({goal.root.pc for goal in goals}) > 1:
+        return False
+    goal = goals[0]
+    return (goal.root.pc - flat.root.pc) % 12 == 2 and (goal.family in ("major", "dominant", "suspended") or goal.root.pc == home)
 
 
 def _led_elsewhere(
@@ -179,7 +190,7 @@ def _two_of_substitute(a: ChordSymbol, b: ChordSymbol, context: Context) -> str:
         flat_side = (
             (other.root.pc - two.root.pc) % 12 == 3 and two.family in minor and other.family == "minor"
         )
-        if flat_side and five and is_two(other, five):
+        if flat_side and five and is_two(other, five) and _way_home(five, context.then_a, context.then_b, context.home):
             return "backdoor-ii"
     return ""
 

@@ -31,13 +31,14 @@ class ChordRelation:
 
 _ROWS: tuple[ChordRelation, ...] = (
     ChordRelation("same", "The same chord", "Root and kind are right.", 1.0, True),
-    ChordRelation("same-bass-differs", "The same chord over another bass", "The chord is right; the bass note is another.", 0.9, True),
+    ChordRelation("same-bass-differs", "The same chord over another bass", "The chord is right; the bass note is another.", 0.7, True),
+    ChordRelation("plain-triad", "Its triad", "Bass and triad are right; the 7th was left out.", 0.8, True),
     ChordRelation("same-notes", "The same notes from another root", "The same notes; the bass decides the name.", 0.9, True),
     ChordRelation("suspension", "Suspended or not", "The same root; the 3rd is held back in one of them.", 0.9, True),
     ChordRelation("tritone-substitute", "Tritone substitute", "The two share their 3rd and 7th, and both fall to the same goal.", 0.75, True),
     ChordRelation("rootless-dominant", "Diminished for dominant", "The diminished chord is the dominant's upper notes without the root.", 0.75, True),
     ChordRelation("upper-part", "The upper part of the chord", "All its notes belong to the chord that was agreed.", 0.75, True),
-    ChordRelation("two-for-five", "Its 2 or its 5", "The two belong together as 2 and 5: one was heard for both.", 0.5, True),
+    ChordRelation("two-for-five", "Its 2 or its 5", "The other one of a 2 and its 5: the right pair, in another place.", 0.5, True),
     ChordRelation("third-apart", "A third apart", "They share all notes but one, and do the same in the key.", 0.5, True),
     ChordRelation("backdoor", "The other way home", "Both lead home: one falls a fifth, the other rises a step.", 0.5, True),
     ChordRelation("other-quality", "Right root, another kind", "The root is right; listen to the 3rd and the 7th.", 0.5, False),
@@ -60,6 +61,12 @@ class ChordComparison:
     quality: bool
     function: str
     foreign: tuple[NoteName, ...] = ()
+    said: str = ""
+
+    @property
+    def sentence(self) -> str:
+        """What is said of it: of this chord, where there is more to say than of its kind."""
+        return self.said or self.relation.sentence
 
 
 def compare_chords(
@@ -80,11 +87,19 @@ def compare_chords(
         relation = "contradicts" if foreign else ("same-role" if _roles(agreed, heard, key, function) else "fits-key")
     row = RELATIONS[relation]
     same_root = agreed.root.pc == heard.root.pc
-    if relation in ("same", "same-bass-differs", "same-notes", "suspension"):
+    if relation in ("same", "same-bass-differs", "plain-triad", "same-notes", "suspension"):
         job = "same"
     else:
         job = "similar" if row.plausible else "other"
-    return ChordComparison(row, same_root, agreed.family == heard.family, job, foreign)
+    said = _which_of_the_pair(heard) if relation == "two-for-five" else ""
+    return ChordComparison(row, same_root, agreed.family == heard.family, job, foreign, said)
+
+
+def _which_of_the_pair(heard: ChordSymbol) -> str:
+    """Of a 2 and its 5, which was heard in the other one's place."""
+    if _dominant(heard):
+        return "You heard the 5 of this pair; here its 2 still sounds."
+    return "You heard the 2 of this pair; here its 5 sounds already."
 
 
 def _bass(agreed: ChordSymbol, heard: NoteName) -> ChordComparison:
@@ -141,6 +156,12 @@ def _same_over_other_bass(agreed: ChordSymbol, heard: ChordSymbol, key: Key) -> 
     return _same_body(agreed, heard)
 
 
+def _plain_triad(agreed: ChordSymbol, heard: ChordSymbol, key: Key) -> bool:
+    """The triad of a seventh chord over the right bass: G for G7, C/E for C7/E, Bdim for Bm7b5."""
+    whole = len(heard.degrees) == 3 and set(heard.degrees) <= set(agreed.degrees)
+    return whole and agreed.root.pc == heard.root.pc and _bass_of(agreed) == _bass_of(heard)
+
+
 def _same_notes(agreed: ChordSymbol, heard: ChordSymbol, key: Key) -> bool:
     return _core(agreed) == _core(heard)
 
@@ -195,6 +216,7 @@ def _other_quality(agreed: ChordSymbol, heard: ChordSymbol, key: Key) -> bool:
 _TESTS: tuple[tuple[str, Callable[[ChordSymbol, ChordSymbol, Key], bool]], ...] = (
     ("same", _same),
     ("same-bass-differs", _same_over_other_bass),
+    ("plain-triad", _plain_triad),
     ("same-notes", _same_notes),
     ("suspension", _suspension),
     ("tritone-substitute", _tritone),

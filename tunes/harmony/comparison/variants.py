@@ -91,10 +91,11 @@ def align(a: Chart, b: Chart) -> Alignment:
     ['tritone-substitute']
     """
     bars_a = bar_sounds(a)
+    home = a.key.tonic.pc if a.key is not None else None
     best: Alignment | None = None
     for interval in _intervals(a, b, bars_a):
         moved = transpose_chart(b, interval) if interval != UNISON else b
-        candidate = _aligned(bars_a, bar_sounds(moved), interval)
+        candidate = _aligned(bars_a, bar_sounds(moved), interval, home)
         if best is None or candidate.distance < best.distance - 1e-9:
             best = candidate
         if best.distance <= 0.2 * max(len(bars_a), 1):
@@ -126,10 +127,10 @@ def _interval_of(semitones: int) -> Interval:
     return up if up.semitones <= 6 else up - Interval(7, 12)
 
 
-def _aligned(a: list[BarSound], b: list[BarSound], interval: Interval) -> Alignment:
+def _aligned(a: list[BarSound], b: list[BarSound], interval: Interval, home: int | None) -> Alignment:
     pairs, distance = align_bars(a, b)
     rows = [
-        Row(i, j, _differences(a, b, i, j)) if i is not None and j is not None else Row(i, j)
+        Row(i, j, _differences(a, b, i, j, home)) if i is not None and j is not None else Row(i, j)
         for i, j in pairs
     ]
     return Alignment(tuple(_named_gaps(rows, a, b)), interval, distance)
@@ -138,7 +139,7 @@ def _aligned(a: list[BarSound], b: list[BarSound], interval: Interval) -> Alignm
 # --- what differs inside a pair of bars ---
 
 
-def _differences(a: list[BarSound], b: list[BarSound], i: int, j: int) -> tuple[Difference, ...]:
+def _differences(a: list[BarSound], b: list[BarSound], i: int, j: int, home: int | None) -> tuple[Difference, ...]:
     if a[i] == b[j]:
         return ()
     if [s.symbol for s in a[i]] == [s.symbol for s in b[j]]:
@@ -150,7 +151,7 @@ def _differences(a: list[BarSound], b: list[BarSound], i: int, j: int) -> tuple[
         if chords_old == chords_new:
             continue
         (next_a, then_a), (next_b, then_b) = _after(a, i, old[-1]), _after(b, j, new[-1])
-        context = Context(_before(a, i, old[0]), next_a, next_b, then_a, then_b)
+        context = Context(_before(a, i, old[0]), next_a, next_b, then_a, then_b, home)
         found.append(
             Difference(name_difference(chords_old, chords_new, context), old[0].start, chords_old, chords_new)
         )
