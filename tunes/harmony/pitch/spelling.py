@@ -142,7 +142,7 @@ class NoteName:
     @property
     def pc(self) -> int:
         """Pitch class 0–11, C = 0."""
-        return (_STEP_SEMITONES[self.step] + self.alter) % 12
+        return (_LETTER_SEMITONES[self.letter] + self.alter) % 12
 
     @property
     def text(self) -> str:

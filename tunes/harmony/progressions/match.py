@@ -201,15 +201,20 @@ class Walk:
 
         A term lasts over chords of its root until the next term can begin, so there is never a choice to go back on.
         """
-        place = start
-        for number in range(len(self.terms)):
+        place, last = start, len(self.terms) - 1
+        for number in range(last + 1):
             if place >= stop or not self._fits(number, line, place):
                 return None
-            root = line.at(place).root
             place += 1
-            if number + 1 < len(self.terms):
-                while place < stop and line.at(place).root == root and self._fits(number, line, place) and not self._fits(number + 1, line, place):
-                    place += 1
+            if number < last and place < stop:
+                place = self._lasts(number, line, place, stop)
+        return place
+
+    def _lasts(self, number: int, line: Line, place: int, stop: int) -> int:
+        """Where a term that has begun before `place` gives way."""
+        root = line.at(place - 1).root
+        while place < stop and line.at(place).root == root and self._fits(number, line, place) and not self._fits(number + 1, line, place):
+            place += 1
         return place
 
     def _fits(self, number: int, line: Line, place: int) -> bool:
@@ -220,10 +225,19 @@ class Walk:
         return found
 
 
-@lru_cache(maxsize=8192)
+_WALKS: dict[tuple[int, int], Walk] = {}
+_MOST_WALKS = 8192
+
+
 def walk(terms: tuple[Term, ...], tonic: int) -> Walk:
-    """The walk of some terms, kept: what one chart has asked is known for the next."""
-    return Walk(terms, tonic)
+    """The walk of some terms, kept: what one chart has asked is known for the next. Found by identity, for terms are long to
+    hash; a walk holds its terms, so that no others take their place."""
+    found = _WALKS.get((id(terms), tonic))
+    if found is None:
+        if len(_WALKS) >= _MOST_WALKS:
+            _WALKS.clear()
+        found = _WALKS[id(terms), tonic] = Walk(terms, tonic)
+    return found
 
 
 def fits(term: Term, entry: Entry, tonic: int) -> bool:

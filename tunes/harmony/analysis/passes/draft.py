@@ -93,14 +93,13 @@ def steps(draft: Draft, passes: Sequence[Pass]) -> Iterator[tuple[Pass, Draft]]:
 
 
 def _set_by(name: str, before: Draft, after: Draft) -> tuple[str, ...]:
-    old, new = _said(before), _said(after)
-    return tuple(
-        before.set_by[event] if event < len(before.set_by) and said == old[event] else name for event, said in enumerate(new)
-    )
-
-
-def _said(draft: Draft) -> list[tuple[object, ...]]:
-    """What each event is called, by which rule: by its reading where there is one."""
-    if draft.readings:
-        return [(one.function, one.rule) for one in draft.readings]
-    return [("", "") if one is None else (one.function, one.rule) for one in draft.labels]
+    """Who set each label. Readings are made from labels without renaming them, so only like is compared with like."""
+    if not before.labels:
+        return (name,) * len(after.labels)
+    if not after.readings:
+        pairs = zip(before.set_by, before.labels, after.labels, strict=True)
+        return tuple(by if old is new or old == new else name for by, old, new in pairs)
+    if not before.readings:
+        return before.set_by
+    told = zip(before.set_by, before.readings, after.readings, strict=True)
+    return tuple(by if old is new or (old.rule == new.rule and old.function == new.function) else name for by, old, new in told)

@@ -69,11 +69,12 @@ def _local(draft: Draft, index: int, found: Label, key: Key) -> Key:
 def second_readings(draft: Draft) -> Draft:
     """Other ways to hear each chord: what somebody hears and what comes true."""
     others = OtherReadings(draft.bones, draft.key_names, draft.keys, draft.ranked, draft.spots, draft.names_of, draft.blues)
-    return replace(draft, readings=tuple(
-        one if found is None
-        else replace(one, alternatives=others.of(draft.stretch_of[one.event], draft.chord(one.event), found))
-        for one, found in zip(draft.readings, draft.labels, strict=True)
-    ))  # fmt: skip
+
+    def with_others(reading: Reading, label: Label | None) -> Reading:
+        found = others.of(draft.stretch_of[reading.event], draft.chord(reading.event), label) if label else ()
+        return replace(reading, alternatives=found) if found else reading
+
+    return replace(draft, readings=tuple(with_others(*pair) for pair in zip(draft.readings, draft.labels, strict=True)))
 
 
 def patterns(draft: Draft) -> Draft:
