@@ -90,6 +90,9 @@ ORDERS = [
     ("| C | F To Coda | G D.C. al Coda |\nCoda:\n| A | B |", [1, 2, 3, 1, 2, 4, 5]),
     ("| C <fine> |: F :| G <D.C. al fine> |", [1, 2, 2, 3, 1]),
     ("| <pickup 1> G7 | C | F |", [0, 1, 2]),
+    ("pickup: 1\n| G7 | C | F |", [0, 1, 2]),
+    ("<pickup 1>\n| G7 | C | F |", [0, 1, 2]),
+    ("| C | segno F to coda | G D.S. al coda | coda A |", [1, 2, 3, 2, 4]),
     ("| C | F <to coda> | G | <coda> A |", [1, 2, 3]),
     ("| C | % | %2 | F |", [1, 2, 3, 4, 5]),
     ("| <coda> C | F <to coda> |", [1, 2]),
@@ -183,7 +186,7 @@ PROBLEMS = [
     ("| C | G7@3 C@2 |", 1, 2, "G7@3 C@2", "C@2 G7@3"),
     ("| C | G7@x |", 1, 2, "G7@x", "G7@3"),
     ("| C | <hello> F |", 1, 2, "<hello>", '"hello"'),
-    ("| C | (3/5) F |", 1, 2, "(3/5)", "<3/4>"),
+    ("| C | (3/5) F |", 1, 2, "(3/5)", "3/4"),
     ('| C | "what F |', 1, 1, '"what F ', '"what F"'),
     ("| C | <pickup 1> F |", 1, 2, "<pickup 1>", ""),
     ("| / / C / |", 1, 1, "/", "N.C."),
@@ -199,8 +202,8 @@ PROBLEMS = [
     ("|: C | F |", 1, 2, "|", ":|"),
     ("|: C | F |: G :|", 1, 2, "|:", ":|:"),
     ("|: C |1. F |2. G |", 1, 2, "|", ":|"),
-    ("| C <D.S. al coda> | F |", 1, 1, "<D.S. al coda>", "<D.C.>"),
-    ("| C | F <D.C. al coda> |", 1, 2, "<D.C. al coda>", "<D.C.>"),
+    ("| C <D.S. al coda> | F |", 1, 1, "<D.S. al coda>", "D.C."),
+    ("| C | F <D.C. al coda> |", 1, 2, "<D.C. al coda>", "D.C."),
 ]
 
 
@@ -250,6 +253,31 @@ def test_written_form():
     )
     reading = parse_chart(text)
     assert write_chart(parse_chart(write_chart(reading.chart)).chart) == write_chart(reading.chart)
+
+
+OLD_AND_NEW = (
+    ("| <pickup 1> G7 | C | F <fine> | G <D.C. al fine> |", "metre: 4/4\npickup: 1\n\n| G7 | C | F Fine | G D.C. al fine |"),
+    ("| <segno> C <to coda> | <3/4> F <D.S. al coda> | <coda> G |", "metre: 4/4\n\n| segno C to coda | 3/4 F D.S. al coda | coda G |"),
+    ("<pickup 1.5>\n| G7 | C |", "metre: 4/4\npickup: 1.5\n\n| G7 | C |"),
+)
+
+
+@pytest.mark.parametrize(("old", "new"), OLD_AND_NEW)
+def test_signs_are_written_without_brackets_and_read_with_them(old, new):
+    chart = read(old)
+    assert write_chart(chart) == new
+    again = read(new)
+    assert again.bars == chart.bars
+    assert chart.bars[0].number == (0 if "pickup" in old else 1)
+
+
+@pytest.mark.parametrize(("text", "marked", "instead"), [
+    ("pickup: many\n| C |", "many", "1"), ("pickup: 9\n| C | F |", "9", "1"),
+])
+def test_a_pickup_that_is_none_is_told_in_its_line(text, marked, instead):
+    problem = parse_chart(text).problems[0]
+    assert text[problem.start:problem.end] == marked
+    assert problem.suggestion == instead
 
 
 def test_line_breaks_are_kept():

@@ -30,6 +30,22 @@ def above_root(chord):
     return {(tone.pc - chord.root.pc) % 12 for tone in chord.tones}
 
 
+# Spellings of a public library's table of chords (semitones above the root as it lists them).
+LIBRARY_SPELLINGS = {
+    "CMadd9": {0, 4, 7, 2}, "CMaddb9": {0, 4, 7, 1}, "C+5": {0, 4, 8}, "Co7M7": {0, 3, 6, 9, 11},
+    "Cphryg": {0, 5, 7, 10, 1}, "Cquartal": {0, 5, 10, 3}, "CMa7": {0, 4, 7, 11}, "C°7(maj7)": {0, 3, 6, 9, 11},
+}
+
+
+@pytest.mark.parametrize("text", LIBRARY_SPELLINGS)
+def test_spellings_of_a_table_of_chords(text):
+    chord = symbol(text)
+    assert above_root(chord) == LIBRARY_SPELLINGS[text]
+    assert symbol(chord.text) == chord
+    as_xml = to_musicxml(chord)
+    assert from_musicxml(as_xml.root, as_xml.kind, as_xml.degrees, as_xml.bass) == chord
+
+
 # W3C, MusicXML 4.0, type kind-value: every value that is a chord by itself, semitones above the root.
 MUSICXML_TABLE = {
     "major": {0, 4, 7}, "minor": {0, 3, 7}, "augmented": {0, 4, 8}, "diminished": {0, 3, 6},

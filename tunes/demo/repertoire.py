@@ -95,7 +95,7 @@ LETTER = DemoTune(
             "C:\n| Db6 | Ddim7 | Ab6 | F7 |\n| Bbm7 | Eb7 | Ab6 | Bbm7 Eb7 |"),
         ), "printed", None, "A photocopy of unknown age; two bars contradict the recording."),
         DemoVersion("sung, with the verse", (
-            ('key: Ab major\n\nVerse:\n| <pickup 1> "freely, voice alone" N.C. |\n'
+            ('key: Ab major\npickup: 1\n\nVerse:\n| "freely, voice alone" N.C. |\n'
             "| Fm | Fm(maj7) | Fm7 | Fm6 |\n| Dbmaj7 | C7sus C7 | Bbm7 | Eb7 |\n\n"
             'A:\n| "in time" Abmaj7 | C7 | Fm7 | Ebm7 Ab7 |\n| Dbmaj7 | Dbm6 | Ab/C Bdim7 | Bbm7 Eb7 |\n\n'
             "B:\n| Cm7b5 F7b9 | Bbm7 | Gm7b5 C7b9 | Fm7 |\n| Bb7 | % | Bbm7 | Eb7 |\n\n"
@@ -152,7 +152,7 @@ FERRY = DemoTune(
             "B:\n| Gmaj7/B | Bbdim7 | Am7 | D7 |\n| Bm7 | E7 | A7 | Am7 / D7 |\n\n"
             "A:\n| Gmaj7 | Em7 | Am7 | D7 |\n| Bm7b5 | E7b9 | Am7 | Cm6 |\n\n"
             'C:\n| <4/4> "in four, swing" C#m7b5 F#7 | Bm7 E7 | Am7 | D7sus D7 |\n'
-            '| G6 | C7 | G6 | <3/4> "back to three" Am7 / D7 |'),
+            '| G6 | C7 | G6 | 3/4 "back to three" Am7 / D7 |'),
         ), "arrangement", None, "Our own, for the concert in spring. A bar lasts as long in four as in three."),
     ),
 )

@@ -89,8 +89,8 @@ ALMANAC = DemoTune(
             "A:\n| Cmaj7 | G7 | Cmaj7 | Em7 A7 |\n| Dm7 | G7 | Cmaj7 | % |"),
         ), "by-ear", 1, "First chorus, moved from B flat.", True),
         DemoVersion("octet, out chorus with the coda", (
-            ("key: C major\n\nA:\n|: <segno> Cmaj7 | Fm7 Bb7 | Cmaj7 | Em7 Eb7 |\n| Dm7 | Db7 |1. Cmaj7 Eb7 | Abmaj7 Db7 :|2. Cmaj7 | Cmaj7 <to coda> |\n\n"
-            "B:\n| Gm7 | C7 | Fmaj7 | Bb7 |\n| Em7 | Ebdim7 | Dm7 | G7 <D.S. al coda> |\n\n"
+            ("key: C major\n\nA:\n|: segno Cmaj7 | Fm7 Bb7 | Cmaj7 | Em7 Eb7 |\n| Dm7 | Db7 |1. Cmaj7 Eb7 | Abmaj7 Db7 :|2. Cmaj7 | Cmaj7 to coda |\n\n"
+            "B:\n| Gm7 | C7 | Fmaj7 | Bb7 |\n| Em7 | Ebdim7 | Dm7 | G7 D.S. al coda |\n\n"
             'Coda:\n| Em7 A7 | Dm7 Db7 | Em7 Eb7 | Dm7 Db7 |\n| "drums fill" Cmaj7 | Cmaj7 ||'),
         ), "by-ear", 0, "Last chorus. The bridge is plain here, and the coda says the turnaround twice."),
     ),

@@ -15,7 +15,7 @@ from tunes.harmony.charts.bars import COMMON_TIME, Bar, Metre, Section
 from tunes.harmony.charts.heading_hints import nearest_key, nearest_metre
 from tunes.harmony.charts.model import Chart
 from tunes.harmony.charts.route_check import Place, route_problems
-from tunes.harmony.charts.tokens import Barline, Token, line_tokens, read_barline, read_metre
+from tunes.harmony.charts.tokens import Barline, Token, line_tokens, read_barline, read_metre, read_pickup
 from tunes.harmony.chords import parse_symbol
 from tunes.harmony.pitch.spelling import Key, SpellingError
 from tunes.harmony.problems import Problem
@@ -28,6 +28,7 @@ HEADER_NAMES = frozenset(
 MOST_TITLE = 60
 MARKS = frozenset({"sign", "angle", "ending"})
 _LETTER = re.compile(r"[A-Z][1-4']?")
+_PICKUP_NAMES = frozenset({"pickup", "pick-up", "upbeat"})
 _METRE_NAMES = frozenset({"metre", "meter", "time"})
 _BRACKET_LABEL = re.compile(r"\s*\[\s*([^\W_][\w' .’\-]{0,40}?)\s*\]\s*")
 _COLON_LINE = re.compile(r"\s*([^\W_][\w' .’\-]{0,40}?)(?::|\s:(?!\s?\|))\s*")
@@ -123,6 +124,9 @@ class _Reader:
         """A header, or a label with or without bars after it; False when it is music after all."""
         name, rest = colon[1], line[colon.end() :]
         value_start = offset + colon.end()
+        if name.lower() in _PICKUP_NAMES and rest.strip() and "|" not in rest and not self.bars:
+            self._pickup_header(name, rest.strip(), value_start)
+            return True
         if name.lower() in HEADER_NAMES and "|" not in rest:
             self._header(name, rest.strip(), Place(offset, value_start, value_start + len(rest.strip())))
         elif "|" in rest or not rest.strip() or len(name) <= 2:
@@ -167,6 +171,14 @@ class _Reader:
         except SpellingError:
             self.problem(f"“{value}” is not a key.", nearest_key(value), place.value, place.end)
             self.headers.append((name, value))
+
+    def _pickup_header(self, name: str, value: str, start: int) -> None:
+        """The first bar is a pickup of so many beats: a mark of that bar."""
+        if read_pickup(f"pickup {value}")[1] is None:
+            self.problem(f"“{value}” is not a number of beats.", "1", start, start + len(value))
+            self.headers.append((name, value))
+        else:
+            self.pending.append(Token("angle", f"<pickup {value}>", start, len(value)))
 
     def _metre_header(self, name: str, value: str, place: Place) -> None:
         metre = read_metre(value)
@@ -267,6 +279,8 @@ class _Reader:
         """
         if cell.has_music:
             self._bar(cell, cell.tokens[-1].end, first)
+        elif lone and not self.bars and all(token.kind in ("angle", "sign") for token in cell.tokens):
+            self.pending = [*cell.marks, *cell.tokens]  # signs on a line above the first bar belong to it
         elif (cell.marks or cell.tokens) and self.bars and (lone or not first):
             self._late_marks([*cell.marks, *cell.tokens])
         elif cell.tokens or cell.marks:

@@ -114,7 +114,7 @@ def _lost_jumps(
         if bars[index].jump and inside.startswith("d"):
             message, advice = _lost_jump(bars[index], inside, segno, fine, coda is not None, leaves)
         elif bars[index].to_coda and inside == "to coda" and coda is None:
-            message = "There is no coda to go to: mark its first bar <coda>, or write Coda: above it."
+            message = "There is no coda to go to: mark its first bar coda, or write Coda: above it."
         if message:
             yield Problem(
                 message, advice, token.start, token.end, closings[index].line, bars[index].number, removes=not advice
@@ -125,13 +125,13 @@ def _lost_jump(bar: Bar, inside: str, segno: bool, fine: bool, coda: bool, leave
     """What a jump misses, and the jump that would arrive."""
     back = "D.S." if segno and bar.jump == "D.S." else "D.C."
     arrives = {"coda": coda and leaves, "fine": fine, "": True}[bar.jump_to]
-    advice = f"<{back}{' al ' + bar.jump_to if bar.jump_to and arrives else ''}>"
+    advice = f"{back}{' al ' + bar.jump_to if bar.jump_to and arrives else ''}"
     if bar.jump != back and re.match(r"d\.?\s?s", inside):
-        return "There is no <segno> to go back to.", advice
+        return "There is no segno to go back to.", advice
     if arrives:
         return "", ""
     if bar.jump_to == "fine":
-        return "Nothing says where to end: write <fine> in that bar.", advice
+        return "Nothing says where to end: write Fine in that bar.", advice
     if coda:
-        return "Nothing says where to leave for the coda: write <to coda> in that bar.", advice
-    return "There is no coda: mark its first bar <coda>, or write Coda: above it.", advice
+        return "Nothing says where to leave for the coda: write to coda in that bar.", advice
+    return "There is no coda: mark its first bar coda, or write Coda: above it.", advice

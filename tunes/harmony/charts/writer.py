@@ -41,6 +41,8 @@ def _heading(chart: Chart) -> list[str]:
     if chart.key is not None:
         lines.append(f"key: {chart.key.text}")
     lines.append(f"metre: {chart.metre.text}")
+    if chart.bars and chart.bars[0].is_pickup:
+        lines.append(f"pickup: {_number(chart.bars[0].beats)}")
     lines.extend(f"{name}: {value}" for name, value in chart.headers)
     return lines
 
@@ -102,17 +104,15 @@ def _cell(unit: list[Bar], metre: Metre) -> str:
     """Marks, then chords; begins with a space unless an ending number leans on the barline."""
     first, last = unit[0], unit[-1]
     parts: list[str] = []
-    if first.is_pickup:
-        parts.append(f"<pickup {_number(first.beats)}>")
     if first.metre != metre:
-        parts.append(f"<{first.metre.text}>")
-    parts.extend(f"<{name}>" for name, on in (("segno", first.segno), ("coda", first.coda)) if on)
+        parts.append(first.metre.text)
+    parts.extend(name for name, on in (("segno", first.segno), ("coda", first.coda)) if on)
     if first.comment:
         parts.append(f'"{first.comment}"')
     parts.append(f"%{first.copy_span}" if first.copy_span > 1 else "%" if first.copied else _chords(first))
-    parts.extend(f"<{name}>" for name, on in (("to coda", last.to_coda), ("fine", last.fine)) if on)
+    parts.extend(name for name, on in (("to coda", last.to_coda), ("Fine", last.fine)) if on)
     if last.jump:
-        parts.append(f"<{last.jump}{' al ' + last.jump_to if last.jump_to else ''}>")
+        parts.append(f"{last.jump}{' al ' + last.jump_to if last.jump_to else ''}")
     ending = f"{','.join(map(str, first.endings))}. " if first.endings else " "
     return ending + " ".join(parts)
 

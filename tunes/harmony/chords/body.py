@@ -15,14 +15,17 @@ TOKENS: tuple[tuple[str, re.Pattern[str]], ...] = (
     ("addmaj", re.compile(r"add\s*(?:maj|ma|M|Δ)7")),
     ("add", re.compile(r"add(?:ed)?\s*([b#+\-]?)\s*(13|11|10|2|4|6|9)", re.IGNORECASE)),
     ("sus", re.compile(r"sus(?:pended)?\s*(2/?4|4/?2|2|4|\(2\)|\(4\))?", re.IGNORECASE)),
+    ("phrygian", re.compile(r"phryg(?:ian)?\.?", re.IGNORECASE)),
+    ("quartal", re.compile(r"quartal", re.IGNORECASE)),
     ("alt", re.compile(r"alt(?:ered)?\.?", re.IGNORECASE)),
     ("fifth", re.compile(r"(aug|dim)\.?\s*5", re.IGNORECASE)),
     ("half", re.compile(r"half[\s-]?dim(?:inished)?|hdim|ø|h(?=7|$)", re.IGNORECASE)),
     ("dim", re.compile(r"dim(?:inished)?|DIM|°|o(?![a-z])")),
     ("aug", re.compile(r"aug(?:mented)?|AUG")),
     ("dom", re.compile(r"dom(?:inant)?", re.IGNORECASE)),
-    ("major", re.compile(r"major|Major|MAJOR|maj|Maj|MAJ|Ma|MA|ma(?!d|j|u|l)|j(?=7|9|13|$)|M(?!I|i)|Δ")),
+    ("major", re.compile(r"major|Major|MAJOR|maj|Maj|MAJ|Ma(?!d)|MA(?!D)|ma(?!d|j|u|l)|j(?=7|9|13|$)|M(?!I|i)|Δ")),
     ("minor", re.compile(r"minor|Minor|MINOR|min|Min|MIN|MI|Mi|mi(?!s)|m")),
+    ("plusfive", re.compile(r"\+5(?!\d)")),
     ("altered", re.compile(r"(b{1,2}|#|\+|-)\s*(13|11|10|9|7|6|5|4)")),
     ("plus", re.compile(r"\+")),
     ("minus", re.compile(r"-")),
@@ -71,6 +74,31 @@ def _on_alt(state: BodyState, match: re.Match[str]) -> None:
     state.quality = "altered"
 
 
+def _on_phrygian(state: BodyState, match: re.Match[str]) -> None:
+    """The suspended dominant with a flat ninth: the fourths of the Phrygian mode over its root."""
+    if state.quality or state.number or state.named:
+        raise Unreadable(0, "“phryg” stands right after the root.", "phryg")
+    state.sus, state.third, state.seventh, state.number = True, "4", "b7", True
+    state.named.add("b9")
+    state.remarks.append("“phryg” is read as 7sus4 with a flat ninth.")
+
+
+def _on_quartal(state: BodyState, match: re.Match[str]) -> None:
+    """Root, fourth, seventh and the third above it: three fourths one on the other."""
+    if state.quality or state.number or state.named:
+        raise Unreadable(0, "“quartal” stands right after the root.", "quartal")
+    state.quality, state.third, state.seventh, state.number = "minor", "b3", "b7", True
+    state.named.add("11")
+    state.omitted.add("5")
+    state.remarks.append("“quartal” is read as its notes, a stack of fourths: m7 with an 11th and no fifth.")
+
+
+def _on_plus_five(state: BodyState, match: re.Match[str]) -> None:
+    if not state.started:
+        _quality(state, "augmented")
+    state.fifths.append("#5")
+
+
 def _on_fifth(state: BodyState, match: re.Match[str]) -> None:
     state.fifths.append("#5" if match[1].lower() == "aug" else "b5")
 
@@ -112,6 +140,10 @@ def _on_major(state: BodyState, match: re.Match[str]) -> None:
         state.turned = state.quality == "minor" and bool(state.stack)
         if not state.depth:
             state.remarks.append("“7M” is read as a major seventh.")
+        return
+    if state.quality == "diminished" and state.seventh == "bb7" and "7" not in state.named:
+        state.named.add("7")
+        state.turned = True
         return
     if state.major_sign or state.seventh:
         raise Unreadable(0, "This chord would have two different sevenths.", *_MAJOR_SEVENTH.get(state.quality, ("maj7",)))
@@ -270,6 +302,8 @@ HANDLERS = {
     "addmaj": _on_add_major,
     "add": _on_add,
     "sus": _on_sus,
+    "phrygian": _on_phrygian,
+    "quartal": _on_quartal,
     "alt": _on_alt,
     "fifth": _on_fifth,
     "half": _on_half,
@@ -278,6 +312,7 @@ HANDLERS = {
     "dom": _on_dominant,
     "major": _on_major,
     "minor": _on_minor,
+    "plusfive": _on_plus_five,
     "altered": _on_altered,
     "plus": _on_plus,
     "minus": _on_minus,

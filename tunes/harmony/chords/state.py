@@ -60,7 +60,7 @@ def _settle_major_sign(state: BodyState) -> None:
     """A major sign that no number followed: Δ, and any after a minor, is a major seventh."""
     if not state.major_sign:
         return
-    tension = any(degree_parts(d)[1] for d in state.named)
+    tension = any(degree_parts(d)[1] for d in state.named - state.added)
     means_seventh = state.major_sign == "Δ" or state.quality in ("minor", "diminished") or tension
     if means_seventh and not state.sixth:
         state.seventh = state.seventh or "7"

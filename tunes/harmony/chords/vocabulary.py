@@ -138,10 +138,10 @@ def _kind_by_rule(degrees: frozenset[str]) -> str:
     minor = "b3" in degrees
     if "b7" in degrees:
         return "minor-seventh" if minor else "dominant"
-    if "7" in degrees:
-        return "minor-major-seventh" if minor else "major-seventh"
     if "bb7" in degrees:
         return "diminished-seventh"
+    if "7" in degrees:
+        return "minor-major-seventh" if minor else "major-seventh"
     if "6" in degrees:
         return "minor-sixth" if minor else "major-sixth"
     return "minor" if minor else "major"

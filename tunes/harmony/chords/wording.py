@@ -105,6 +105,8 @@ def _diminished_stem(have: frozenset[str]) -> _Stem:
         number, said = _extension(have, "m")
         spoken = "half diminished" if number == "7" else f"half diminished {number}"
         return _half_diminished(have, number, core | said, spoken)
+    if {"bb7", "7"} <= have:
+        return _Stem("dim7(maj7)", "°", "7(maj7)", "diminished 7 major 7", core | {"bb7", "7"})
     if "bb7" in have:
         return _Stem("dim7", "°", "7", "diminished 7", core | {"bb7"})
     if "7" in have:
