@@ -1,17 +1,24 @@
-"""Settings for tests: the site's own, with quick passwords, plain static files and letters kept in memory."""
+"""Settings for tests: the site's own, with quick passwords, plain static files and letters kept in memory.
+
+Several processes may run tests at once (pytest-xdist). The first process makes the data folder and the PostgreSQL
+cluster and hands both on in the environment; each worker has a folder of its own in it (database file, media, static
+files) and, by pytest-django, a database of its own in the cluster.
+"""
 from __future__ import annotations
 
 import os
-import tempfile
+
+from tests import data_folder
 
 os.environ.setdefault("TOPFORM_SECRET_KEY", "only-for-tests-0123456789-0123456789-0123456789")
-os.environ.setdefault("TOPFORM_DATA", tempfile.mkdtemp(prefix="topform-tests-"))
+os.environ["TOPFORM_DATA"] = data_folder.of_this_process()
 # Playwright drives its browser from an event loop; Django would refuse every query beside it.
 os.environ.setdefault("DJANGO_ALLOW_ASYNC_UNSAFE", "true")
 if os.environ.get("TOPFORM_TEST_DB") == "postgres":
     from tests import postgres
 
-    os.environ["TOPFORM_DB_HOST"] = postgres.start()
+    os.environ["TOPFORM_DB_HOST"] = os.environ.get("TOPFORM_TEST_CLUSTER") or postgres.start()
+    os.environ["TOPFORM_TEST_CLUSTER"] = os.environ["TOPFORM_DB_HOST"]
 
 from studio.settings import *  # noqa: F403
 from studio.settings import DATA_DIR, DATABASES, STORAGES

@@ -59,9 +59,24 @@ def whole_world() -> World:
     return world
 
 
+@pytest.fixture(scope="module")
+def built_world(django_db_setup: None, django_db_blocker: Any) -> Iterator[World]:
+    """The world, built once for a module of tests and undone after it."""
+    with django_db_blocker.unblock():
+        undo = transaction.atomic()
+        undo.__enter__()
+        try:
+            yield whole_world()
+        finally:
+            transaction.set_rollback(True)
+            undo.__exit__(None, None, None)
+
+
 @pytest.fixture
-def world(db: None) -> World:
-    return whole_world()
+def world(built_world: World, db: None) -> World:
+    """The world as it was built, whatever the test before did: its rows are undone, everyone signs in anew."""
+    sign_everyone_in(built_world)
+    return built_world
 
 
 def ask(world: World, row: Access, role: str, method: str, address: str) -> HttpResponse:

@@ -14,9 +14,9 @@ import pytest
 from django.urls import NoReverseMatch, reverse
 
 from tests.access import Access, World
-from tests.test_access import ROWS, ask, world
+from tests.test_access import ROWS, ask, built_world, world
 
-__all__ = ["world"]  # the fixture
+__all__ = ["built_world", "world"]  # the fixtures
 
 ROLES = ("signed_out", "player", "instructor", "director")
 # Names that pages read from the address; values that parsers and databases stumble over.
