@@ -3,13 +3,16 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
-from drills.views import drill, packs, practice
+from drills.views import band, drill, packs, practice
 
 app_name = "drills"
 urlpatterns: list[URLPattern | URLResolver] = [
     path("", practice.index, name="index"),
     path("practice/", practice.practice, name="practice"),
     path("charts/<int:revision>/", drill.page, name="drill"),
+    path("charts/<int:revision>/band/", band.page, name="band"),
+    path("charts/<int:revision>/band/chorus/", band.chorus, name="band_chorus"),
+    path("charts/<int:revision>/band/take-away/<slug:form>/", band.download, name="band_download"),
     path("charts/<int:revision>/practised/", drill.practised, name="practised"),
     path("charts/<int:revision>/<slug:form>/", drill.download, name="download"),
     path("packs/", packs.index, name="packs"),

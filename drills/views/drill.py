@@ -35,7 +35,7 @@ ENDINGS = {"musicxml": "musicxml", "midi": "mid", "pdf": "pdf"}
 @signed_in_required
 def page(request: HttpRequest, revision: int) -> HttpResponse:
     """The choice of a drill and the drill itself; an htmx request gets the drill alone."""
-    material = _material(revision)
+    material = material_or_404(revision)
     found, study = material.revision, material.study
     is_open = analysis_is_open(request.user, found.version.tune)
     own = instrument_of(request.user, request.GET.get("ensemble", "")) or CONCERT.key
@@ -56,7 +56,8 @@ def page(request: HttpRequest, revision: int) -> HttpResponse:
     return render_part(request, "drills/drill.html", "drills/_sheet.html", context)
 
 
-def _material(pk: int) -> Material:
+def material_or_404(pk: int) -> Material:
+    """A revision ready for drills; 404 for one that is not there or cannot be read."""
     found = selectors.material(pk)
     if found is None:
         raise Http404("There is no such chart.")
@@ -100,7 +101,7 @@ def download(request: HttpRequest, revision: int, form: str) -> HttpResponse:
     """The drill as MusicXML or MIDI (the key shown) or PDF (every key of it)."""
     if form not in TYPES:
         raise Http404("There is no such form.")
-    material = _material(revision)
+    material = material_or_404(revision)
     tune = material.revision.version.tune
     wish = Wish.from_query(request.GET.dict(), instrument=instrument_of(request.user))
     is_open = analysis_is_open(request.user, tune)

@@ -40,6 +40,10 @@ ROWS = [
     ),
     Access("drills:download", lambda w: {**revision(w), "form": "musicxml"}, get=MEMBERS),
     Access("drills:download", lambda w: {**revision(w), "form": "pdf"}, get=MEMBERS, query="?functions=1"),
+    Access("drills:band", revision, get=MEMBERS),
+    Access("drills:band_chorus", revision, get=MEMBERS, query="?style=four&seed=1&key=Bb"),
+    Access("drills:band_download", lambda w: {**revision(w), "form": "midi"}, get=MEMBERS),
+    Access("drills:band_download", lambda w: {**revision(w), "form": "pdf"}, get=MEMBERS, query="?part=piano"),
     Access("drills:packs", get=MEMBERS),
     Access(
         "drills:pack_new", revision, get=INSTRUCTORS,

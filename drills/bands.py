@@ -1,0 +1,58 @@
+"""A chorus of the band for a chart as it is kept: in a concert key, by style, by seed, the overrules considered."""
+from __future__ import annotations
+
+from typing import Any
+
+from drills.band.chorus import Chorus, in_sound, play_chorus
+from drills.band.comping import nearest_voicing, tones_of
+from drills.band.styles import STYLES, Style, style_for
+from drills.chord_scales import scales_of
+from drills.lines.build import Recipe, chosen
+from drills.sheets import Material
+from tunes.harmony.chords import ChordSymbol, parse_symbol
+from tunes.harmony.pitch.spelling import Key, Pitch
+from tunes.respelling import readable_study
+from tunes.study import StudyChart
+
+LOW_ROOT = Pitch.parse("A1").midi
+
+
+def usual_length(study: StudyChart) -> Any:
+    """Crotchets of most bars of a chart."""
+    lengths = [bar.length for bar in chosen(study, Recipe()).bars]
+    return max(set(lengths), key=lambda length: (lengths.count(length), length))
+
+
+def bar_count(study: StudyChart) -> int:
+    """Bars of one chorus as played."""
+    return len(chosen(study, Recipe()).bars)
+
+
+def styles_of(study: StudyChart) -> list[Style]:
+    """The styles made for the bar of a chart; the one for bars of four where none is."""
+    length = usual_length(study)
+    return [style for style in STYLES.values() if style.length == length] or [style_for(length)]
+
+
+def chorus_of(material: Material, *, style: str, seed: str, key: Key | None) -> Chorus:
+    """One chorus in concert pitch. Raises `EmptyPassage` for a chart without chords."""
+    study = material.study
+    moved = readable_study(study.transposed(key) if key and key != study.key else study)
+    found = style_for(usual_length(study), style)
+    melody = material.melody if moved.key == study.key else None
+    return play_chorus(chosen(moved, Recipe()), found, scales_of(moved, melody), seed)
+
+
+def sound_of(material: Material, *, style: str, seed: str, key: Key | None) -> dict[str, Any]:
+    """A chorus as the page's sound needs it, with the chord that ends a performance."""
+    chorus = chorus_of(material, style=style, seed=seed, key=key)
+    home = chorus.passage.key
+    return in_sound(chorus) | {"key": home.tonic.text, "ending": _ending(home)}
+
+
+def _ending(home: Key) -> list[int]:
+    """Bass and piano of the last chord: the tonic with its 6th (common practice, no source)."""
+    symbol = parse_symbol(home.tonic.text + ("m6" if home.mode == "minor" else "6")).symbol
+    assert isinstance(symbol, ChordSymbol)
+    bass = Pitch.nearest(home.tonic, LOW_ROOT + 5).midi
+    return [bass, *(pitch.midi for pitch in nearest_voicing(tones_of(symbol, None), ()))]
