@@ -91,7 +91,7 @@ def _attributes(measure: ET.Element, line: Line, index: int, divisions: int) -> 
         ET.SubElement(attributes, "divisions").text = str(divisions)
         key = ET.SubElement(attributes, "key")
         ET.SubElement(key, "fifths").text = str(line.key.fifths)
-        ET.SubElement(key, "mode").text = line.key.mode
+        ET.SubElement(key, "mode").text = line.key.word
     time = ET.SubElement(attributes, "time")
     ET.SubElement(time, "beats").text = str(bar.metre.beats)
     ET.SubElement(time, "beat-type").text = str(bar.metre.unit)

@@ -189,7 +189,7 @@ class _HoldsForm(forms.Form):
 class OverruleForm(_HoldsForm):
     """An instructor's own reading of one chord. The text is read by the view, which knows the key."""
 
-    key = forms.CharField(max_length=12, label="Key it is heard in")
+    key = forms.CharField(max_length=16, label="Key it is heard in")
     reading = forms.CharField(max_length=60, label="What it is", help_text="In any form: 5 of 2, V7/ii, bVII7, #4 dim.")
     why = forms.CharField(max_length=400, required=False, label="Why", widget=forms.Textarea(attrs={"rows": 2}))
     field_order = ["key", "reading", "holds", "why"]
@@ -203,7 +203,7 @@ class AreaForm(_HoldsForm):
 
     first = forms.IntegerField(min_value=0, widget=forms.HiddenInput)
     last = forms.IntegerField(min_value=0, label="Up to and including")
-    key = forms.CharField(max_length=12, label="Key")
+    key = forms.CharField(max_length=16, label="Key")
     why = forms.CharField(max_length=400, required=False, label="Why", widget=forms.Textarea(attrs={"rows": 2}))
 
     def clean_key(self) -> str:

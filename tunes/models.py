@@ -23,7 +23,7 @@ class Tune(models.Model):
     tempo_low = models.PositiveSmallIntegerField(null=True, blank=True)  # beats a minute
     tempo_high = models.PositiveSmallIntegerField(null=True, blank=True)
     feel = models.CharField(max_length=60, blank=True)
-    key = models.CharField(max_length=12, blank=True)  # concert key players expect, "Eb major"
+    key = models.CharField(max_length=16, blank=True)  # concert key players expect, "Eb major"
     has_lyrics = models.BooleanField(default=False)
     notes = models.TextField(blank=True, max_length=4000)
     created_by = models.ForeignKey(
@@ -55,7 +55,7 @@ class Recording(models.Model):
     leader = models.CharField(max_length=120)
     album = models.CharField(max_length=120, blank=True)
     year = models.PositiveSmallIntegerField(null=True, blank=True)
-    key = models.CharField(max_length=12, blank=True)  # concert key, "Eb major"
+    key = models.CharField(max_length=16, blank=True)  # concert key, "Eb major"
     tempo = models.PositiveSmallIntegerField(null=True, blank=True)  # beats a minute
     link = models.URLField(blank=True, max_length=500)
     is_reference = models.BooleanField(default=False)
@@ -211,7 +211,7 @@ class LabelOverride(Overrule):
 
     revision = models.ForeignKey(ChartRevision, on_delete=models.CASCADE, related_name="label_overrides")
     event = models.PositiveIntegerField()
-    key = models.CharField(max_length=12)
+    key = models.CharField(max_length=16)
     function = models.JSONField()
 
     class Meta:
@@ -234,7 +234,7 @@ class AreaOverride(Overrule):
     revision = models.ForeignKey(ChartRevision, on_delete=models.CASCADE, related_name="area_overrides")
     first = models.PositiveIntegerField()
     last = models.PositiveIntegerField()
-    key = models.CharField(max_length=12)
+    key = models.CharField(max_length=16)
 
     class Meta:
         ordering = ["first", "id"]

@@ -11,9 +11,9 @@ from collections.abc import Collection
 from dataclasses import replace
 
 from tunes.harmony.analysis.pipeline import Analysis, Reading
-from tunes.harmony.pitch.spelling import Interval, Key
+from tunes.harmony.pitch.spelling import KEY_WORDS, Interval, Key
 
-KEY_NAME = re.compile(r"(?<![A-Za-z])[A-G](?:bb|##|b|#)? (?:major|minor)(?![a-z])")
+KEY_NAME = re.compile(r"(?<![A-Za-z])[A-G](?:bb|##|b|#)? (?:" + KEY_WORDS + r")(?![a-z])")
 
 
 def moved_words(text: str, interval: Interval) -> str:

@@ -14,7 +14,7 @@ class KeyField(serializers.CharField):
     """A concert key as text: "Eb major", "F minor"."""
 
     def __init__(self, **kwargs: Any) -> None:
-        super().__init__(max_length=12, **kwargs)
+        super().__init__(max_length=16, **kwargs)
 
     def to_internal_value(self, data: Any) -> str:
         text: str = super().to_internal_value(data)

@@ -11,12 +11,12 @@ from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
 from drills.comparers.wording import key_text, reading_interval
 from drills.marking_rules import MARKING_RULES, points_for
 from tunes.harmony.answers.words import plain
-from tunes.harmony.pitch.spelling import Interval, Key, NoteName
+from tunes.harmony.pitch.spelling import CHURCH_MODES, Interval, Key, NoteName
 
 _PIECE = re.compile(
     r"(?P<number>\d{1,4})(?:(?:\s*,?\s*\(?beat\s*|\.)(?P<beat>\d)(?P<half>\s?1/2)?(?![\d/])\)?)?(?:\s*[-–—]\s*\d{1,4})?"
     r"|(?<![A-Za-z])(?P<note>[A-Ga-g](?:bb|##|b|#)?)(?:\s?(?P<sign>flat|sharp))?"
-    r"\s*(?P<mode>(?i:major|minor|maj|min|mi|ma)|m|M|-(?!\s*\d))?(?![A-Za-z])"
+    r"\s*(?P<mode>(?i:major|minor|maj|min|mi|ma|" + "|".join(CHURCH_MODES) + r")|m|M|-(?!\s*\d))?(?![A-Za-z])"
 )
 _BEAT_OF = re.compile(r"(?i)\b(beat\s*\d(?:\s?1/2)?)\s*(?:of|in)\s*(?:bar\s*)?(\d{1,4})")
 _NOISE = re.compile(r"(?i)\b(?:and|bars?|beat(?!\s*\d))\b|\b(?:m|mm)\.")
@@ -62,8 +62,10 @@ def read_areas(text: str) -> tuple[Area, ...] | str:
 def _key(match: re.Match[str]) -> Key:
     sign = {"flat": "b", "sharp": "#"}.get((match["sign"] or "").lower(), "")
     mode = match["mode"] or ""
-    minor = mode in ("m", "-") or mode.lower().startswith("mi")
     note = match["note"]
+    if mode.lower() in CHURCH_MODES:
+        return Key.parse(f"{note[0].upper()}{note[1:]}{sign} {mode}")
+    minor = mode in ("m", "-") or mode.lower().startswith("mi")
     return Key(NoteName.parse(note[0].upper() + note[1:] + sign), "minor" if minor else "major")
 
 

@@ -7,7 +7,7 @@ import re
 from drills.comparers.types import Context, StoredKey
 from tunes.harmony.analysis.key_areas.names import readable_key
 from tunes.harmony.chords import parse_symbol
-from tunes.harmony.pitch.spelling import UNISON, Interval, Key, NoteName, SpellingError, sensible
+from tunes.harmony.pitch.spelling import KEY_WORDS, UNISON, Interval, Key, NoteName, SpellingError, sensible
 
 
 def reading_interval(key: StoredKey, context: Context) -> Interval:
@@ -39,10 +39,10 @@ def note_text(text: str, interval: Interval) -> str:
 
 
 def key_text(text: str, interval: Interval) -> str:
-    """A key for the page, transposed: "A♭" for a major key, "A♭ minor" for a minor one."""
+    """A key for the page, transposed: "A♭" for a major key, "A♭ minor" for a minor one, "A♭ dorian"."""
     stored = Key.parse(text)
     key = readable_key(stored.transposed(interval)) if interval != UNISON else stored
-    return key.tonic.display + (" minor" if key.mode == "minor" else "")
+    return key.tonic.display + ("" if key.word == "major" else f" {key.word}")
 
 
 def moved_text(text: str, interval: Interval) -> str:
@@ -56,7 +56,7 @@ def moved_text(text: str, interval: Interval) -> str:
     return _KEY_IN_TEXT.sub(lambda match: note_text(match[0], interval), text)
 
 
-_KEY_IN_TEXT = re.compile(r"(?<![A-Za-z])[A-G](?:♭♭|♯♯|♭|♯|b|#)?(?= (?:major|minor)(?![a-z]))")
+_KEY_IN_TEXT = re.compile(r"(?<![A-Za-z])[A-G](?:♭♭|♯♯|♭|♯|b|#)?(?= (?:" + KEY_WORDS + r")(?![a-z]))")
 
 
 def bar_name(number: int | None, pass_no: int = 1) -> str:

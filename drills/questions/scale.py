@@ -20,7 +20,7 @@ from tunes.harmony.scales.scales import scale_for, scale_notes
 from tunes.harmony.scales.tables import BLUES_SCALE, SCALES
 
 KIND = "scale"
-_STEPS = {"major": (0, 2, 4, 5, 7, 9, 11), "minor": (0, 2, 3, 5, 7, 8, 10)}
+_MAJOR_STEPS = (0, 2, 4, 5, 7, 9, 11)
 
 
 def build_scale(
@@ -83,6 +83,6 @@ def differing(notes: Sequence[NoteName], key: Key) -> tuple[NoteName, ...]:
     >>> [note.text for note in differing(scale_notes(NoteName.parse("D"), "lydian-b7"), key)]
     ['F#', 'G#']
     """
-    inside = {(key.tonic.pc + step) % 12 for step in _STEPS[key.mode]}
+    inside = {(NoteName.from_fifths(key.fifths).pc + step) % 12 for step in _MAJOR_STEPS}
     return tuple(note for note in notes if note.pc not in inside)
 

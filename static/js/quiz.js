@@ -96,7 +96,7 @@ function named(field) {
   let key = "";
   for (const other of fields) {
     if (other === field) break;
-    const found = /^\s*([A-Ga-g][#b♯♭]*\s*(?:m|min|minor|maj|major)?)\s*:/.exec(other.value);
+    const found = /^\s*([A-Ga-g][#b♯♭]*\s*(?:m|min|minor|maj|major|dorian|phrygian|lydian|mixolydian|locrian)?)\s*:/.exec(other.value);
     if (found) key = found[1];
   }
   return key;

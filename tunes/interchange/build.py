@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from tunes.harmony.charts import Bar, Chart, Metre, Section, Slot
 from tunes.harmony.chords import NO_CHORD, ChordSymbol, parse_symbol
-from tunes.harmony.pitch.spelling import Key, NoteName, SpellingError
+from tunes.harmony.pitch.spelling import CHURCH_MODES, Key, SpellingError
 from tunes.interchange.bars import Counted
 from tunes.interchange.errors import Loss
 from tunes.interchange.melody import MOST_NOTES, Melody, MelodyNote
@@ -116,8 +116,9 @@ def _key(sheet: LeadSheet, bars: list[Bar]) -> Key | None:
     if sheet.fifths is None:
         return None
     try:
-        major = Key(NoteName.from_fifths(sheet.fifths), "major")
-        minor = Key(NoteName.from_fifths(sheet.fifths + 3), "minor")
+        major, minor = Key.of_signature(sheet.fifths), Key.of_signature(sheet.fifths, "minor")
+        if sheet.mode in CHURCH_MODES:
+            return Key.of_signature(sheet.fifths, sheet.mode)
     except SpellingError:
         return None
     if sheet.mode == "minor":

@@ -47,12 +47,10 @@ class PartState:
         """The concert key of the first signature, None when the file gives none."""
         if self.fifths is None:
             return None
-        minor = self.mode == "minor"
         try:
-            tonic = NoteName.from_fifths(self.fifths + (3 if minor else 0))
+            return Key.of_signature(self.fifths, self.mode)
         except SpellingError:
             return None
-        return Key(tonic, "minor" if minor else "major")
 
 
 @dataclass

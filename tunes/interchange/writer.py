@@ -119,7 +119,7 @@ def _attributes(measure: Element, chart: Chart, index: int, divisions: int) -> N
         if chart.key:
             key = SubElement(attributes, "key")
             SubElement(key, "fifths").text = str(chart.key.fifths)
-            SubElement(key, "mode").text = chart.key.mode
+            SubElement(key, "mode").text = chart.key.word
     time = SubElement(attributes, "time")
     SubElement(time, "beats").text = str(bar.metre.beats)
     SubElement(time, "beat-type").text = str(bar.metre.unit)

@@ -10,7 +10,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from tunes.engine import pattern_words
 from tunes.harmony.chords import ChordSymbol
-from tunes.harmony.pitch.spelling import Key, SpellingError
+from tunes.harmony.pitch.spelling import KEY_WORDS, Key, SpellingError
 
 register = template.Library()
 _ACCIDENTAL = re.compile(r"(?<![a-z])[b#]+(?=[IViv\d])|#")
@@ -79,7 +79,7 @@ def signs(text: str) -> str:
     return _ACCIDENTAL.sub(lambda found: found[0].replace("b", "♭").replace("#", "♯"), text)
 
 
-_KEY_IN_TEXT = re.compile(r"(?<![A-Za-z])[A-G](?:bb|##|b|#)(?= (?:major|minor)(?![a-z]))")
+_KEY_IN_TEXT = re.compile(r"(?<![A-Za-z])[A-G](?:bb|##|b|#)(?= (?:" + KEY_WORDS + r")(?![a-z]))")
 
 
 @register.filter

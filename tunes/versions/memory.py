@@ -128,7 +128,7 @@ def _spoken(study: StudyChart, events: Sequence[int]) -> tuple[str, ...]:
         reading = study.reading(event)
         said = reading.function.spoken
         if key is not None and reading.key != key:
-            said = f"in {reading.key.tonic.display}{' minor' if reading.key.mode == 'minor' else ''}: {said}"
+            said = f"in {reading.key.tonic.display}{'' if reading.key.word == 'major' else f' {reading.key.word}'}: {said}"
         key = reading.key
         if study.events[event].symbol is not None and (not words or words[-1] != said):
             words.append(said)

@@ -64,7 +64,7 @@ def analyse(chart: Chart, held: Mapping[int, Key] | None = None) -> Analysis:
 def analyse_events(
     events: Sequence[Event], given: Key | None = None, held: Mapping[int, Key] | None = None
 ) -> Analysis:
-    """The same for a bare sequence of events. `given` is the key a chart states: it settles the spelling only."""
+    """The same for a bare sequence of events. `given` is the key a chart states: it settles the spelling; a church mode is home."""
     draft = _begin_events(events, given, held)
     return _silent(len(events), given) if draft is None else _finished(run(draft, PASSES))
 
@@ -97,7 +97,7 @@ def _begin(
     given: Key | None, held: Mapping[int, Key] | None,
 ) -> Draft | None:  # fmt: skip
     """The first draft; None when no chord sounds."""
-    bones = skeleton(sounds, beats)
+    bones = skeleton(sounds, beats, (given.tonic.pc, given.mode) if given is not None and given.church else None)
     if bones is None:
         return None
     names_of_keys = KeyNames(symbols, bones.home, given)

@@ -72,7 +72,7 @@ def echo_text(answer: Answer, key: Key | None, *, quality: bool = True) -> str:
         name += f" ({answer.bass} in the bass)" if answer.bass not in _INVERSIONS else f" ({_INVERSIONS[answer.bass]})"
     if key is None:
         return name
-    place = key.tonic.display + (" minor" if key.mode == "minor" else "")
+    place = key.tonic.display + ("" if key.word == "major" else f" {key.word}")
     full = answer.full_quality
     if full is None:
         return f"{name} in {place}: {_left_open(answer, key, quality)}"

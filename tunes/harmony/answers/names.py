@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 
 from tunes.harmony.answers.words import NUMBER_WORDS, Plain
-from tunes.harmony.pitch.spelling import Key, NoteName, SpellingError
+from tunes.harmony.pitch.spelling import CHURCH_MODES, Key, NoteName, SpellingError
 
 
 @dataclass(frozen=True, slots=True)
@@ -22,7 +22,7 @@ class Named:
 
 
 _NOTE = r"(?P<note>[A-Ga-g])(?P<sign>bb|##|b|#|[\s-]?(?i:flat|sharp)\b)?"
-_MODE = r"\s*(?P<mode>(?i:major|minor|maj|min|mi|ma)\b|m\b|M\b|-)?"
+_MODE = rf"\s*(?P<mode>(?i:major|minor|maj|min|mi|ma|{'|'.join(CHURCH_MODES)})\b|m\b|M\b|-)?"
 _KEY_FRONT = re.compile(rf"\s*[(\[]?\s*(?P<word>(?i:now\s+in|in|key\s+of|key|now)\s+)?{_NOTE}{_MODE}\s*(?P<close>[)\]])?\s*(?P<colon>[:;])?,?\s*")
 _KEY_BACK = re.compile(rf"\s*[(\[,]?\s*\b(?P<word>(?i:in|of))\s+(?P<whole>(?i:the\s+key\s+of)\s+)?{_NOTE}{_MODE}\s*[)\]]?\s*$")
 _KIND = r"(?P<kind>(?:m(?!a)(?i:in|i)?|-)(?:7(?:b5)?|6|9)?|(?:maj|M|Δ)(?:7|9)?|ø7?|(?:°|dim)7?|(?:7|9|13)(?:alt|\(?b9\)?)?|6)"
@@ -53,7 +53,7 @@ def take_names(source: Plain) -> Named:
 def _take_key(source: Plain) -> tuple[Key | None, bool, Plain]:
     match = _KEY_FRONT.match(source.text)
     if match and (match["colon"] or match["word"] or match["close"]):
-        key = _key(match["note"], match["sign"], _says_minor(match["mode"]))
+        key = _key(match["note"], match["sign"], _word(match["mode"]))
         if key is not None:
             return key, False, source.cut(match.end(), len(source.text))
     goal = _GOAL_BACK.search(source.text)
@@ -63,30 +63,33 @@ def _take_key(source: Plain) -> tuple[Key | None, bool, Plain]:
             return key, True, source.cut(0, goal.start())
     back = _KEY_BACK.search(source.text)
     if back and back.start() > 0:
-        key = _key(back["note"], back["sign"], _says_minor(back["mode"]))
+        key = _key(back["note"], back["sign"], _word(back["mode"]))
         if key is not None:
             return key, back["word"].lower() == "of" and not back["whole"], source.cut(0, back.start())
     return None, False, source
 
 
-def _says_minor(mode: str | None) -> bool:
-    return (mode or "").lower() in ("minor", "min", "mi") or mode in ("m", "-")
+def _word(mode: str | None) -> str:
+    """The mode as `Key.parse` reads it."""
+    if (mode or "").lower() in CHURCH_MODES:
+        return (mode or "").lower()
+    return "minor" if (mode or "").lower() in ("minor", "min", "mi") or mode in ("m", "-") else "major"
 
 
 def _goal(match: re.Match[str], replaced: bool) -> Key | None:
     """The key of a chord aimed at. A substitute of a seventh chord stands for that chord: it aims where that one does,
     a fifth below (a mode cannot be told from it)."""
     kind = match["kind"]
-    key = _key(match["note"], match["sign"], kind[0] in "m-ø°d" and not kind.startswith("maj"))
+    key = _key(match["note"], match["sign"], "minor" if kind[0] in "m-ø°d" and not kind.startswith("maj") else "major")
     if key is None or not (replaced and kind[0] in "791"):
         return key
     return Key(NoteName.from_fifths(key.tonic.fifths - 1), "major")
 
 
-def _key(note: str, sign: str | None, minor: bool) -> Key | None:
+def _key(note: str, sign: str | None, word: str) -> Key | None:
     plain_sign = (sign or "").strip(" -").lower().replace("flat", "b").replace("sharp", "#")
     try:
-        return Key(NoteName.parse(note.upper() + plain_sign), "minor" if minor else "major")
+        return Key.parse(f"{note.upper()}{plain_sign} {word}")
     except SpellingError:
         return None
 

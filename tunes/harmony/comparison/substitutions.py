@@ -117,13 +117,14 @@ def foreign_notes(agreed: ChordSymbol, heard: ChordSymbol, key: Key) -> tuple[No
 
 
 def key_pcs(key: Key) -> frozenset[int]:
-    """Pitch classes of the major scale, or of the natural and harmonic minor scale together.
+    """Pitch classes of the major scale, of the natural and harmonic minor scale together, or of a church mode.
 
     >>> sorted(key_pcs(Key.parse("A minor")))
     [0, 2, 4, 5, 7, 8, 9, 11]
     """
-    steps = (0, 2, 4, 5, 7, 9, 11) if key.mode == "major" else (0, 2, 3, 5, 7, 8, 10, 11)
-    return frozenset((key.tonic.pc + step) % 12 for step in steps)
+    major = NoteName.from_fifths(key.fifths).pc
+    inside = {(major + step) % 12 for step in (0, 2, 4, 5, 7, 9, 11)}
+    return frozenset(inside | ({(key.tonic.pc + 11) % 12} if key.word == "minor" else set()))
 
 
 def _up(one: ChordSymbol, other: ChordSymbol) -> int:

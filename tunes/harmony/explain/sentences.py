@@ -27,6 +27,9 @@ class Words(NamedTuple):
 _NOTHING = Words()
 
 
+_MAJOR_WORDS = ("major", "lydian", "mixolydian")
+
+
 @lru_cache(maxsize=16384)
 def reason(rule: str, chord: str, key: str, said: Words = _NOTHING) -> str:
     """One plain sentence for a reading; `chord` and the words are functions as players say them.
@@ -39,7 +42,7 @@ def reason(rule: str, chord: str, key: str, said: Words = _NOTHING) -> str:
     words: Mapping[str, str] = {
         "chord": chord, "key": key, "target": said.target or "the next chord", "aim": said.aim or said.target or "its goal",
         "next": said.following or said.target or "the next chord",
-        "parallel": said.mode or ("major" if key.endswith("minor") else "minor"),
+        "parallel": said.mode or ("minor" if key.endswith(_MAJOR_WORDS) else "major"),
         "witnesses": said.witnesses or "The chords speak", "between": said.between,
         "itself": f", itself {said.itself}" if said.itself else "", "again": f" as {said.itself}" if said.itself else "",
     }  # fmt: skip

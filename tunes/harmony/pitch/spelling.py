@@ -268,9 +268,17 @@ class Pitch:
         return self.text
 
 
-_MINOR_SHIFT = 3  # a minor key has the signature of the major key three fifths below it
+_BELOW = {"lydian": -1, "mixolydian": 1, "dorian": 2, "minor": 3, "phrygian": 4, "locrian": 5}
+"""By how many fifths the signature of a mode lies below that of the major key on its tonic (as in MusicXML's `mode`)."""
+CHURCH_MODES: dict[str, Mode] = {
+    "lydian": "major", "mixolydian": "major", "dorian": "minor", "phrygian": "minor", "locrian": "minor",
+}
+"""The church modes that are no plain major or minor, each with the mode that its third gives it."""
+KEY_WORDS = "|".join(("major", "minor", *CHURCH_MODES))
+"""The words after a tonic in `Key.text`, for finding keys in a sentence."""
 _KEY_TEXT = re.compile(
-    r"(?P<tonic>[A-G](?:b{1,2}|#{1,2}|x)?)\s*(?P<mode>maj(?:or)?|ma|M|min(?:or)?|mi|m|-|dur|moll)?\.?",
+    r"(?P<tonic>[A-G](?:b{1,2}|#{1,2}|x)?)\s*(?P<mode>maj(?:or)?|ma|M|min(?:or)?|mi|m|-|dur|moll"
+    r"|ionian|aeolian|dor(?:ian)?|phryg(?:ian)?|lyd(?:ian)?|mixo(?:lydian)?|locrian)?\.?",
     re.IGNORECASE,
 )
 MOST_SIGNS = 6
@@ -278,52 +286,80 @@ MOST_SIGNS = 6
 
 @dataclass(frozen=True, slots=True)
 class Key:
-    """A tonic and a mode."""
+    """A tonic and a mode; `church` names a church mode that is neither plain major nor plain minor, `mode` is then what
+    its third makes it."""
 
     tonic: NoteName
     mode: Mode = "major"
+    church: str = ""
 
     @classmethod
     def parse(cls, text: str) -> Key:
-        """Read "Eb major", "Eb", "Ebm", "C minor", "F# min", "E♭-"; raises SpellingError.
+        """Read "Eb major", "Eb", "Ebm", "C minor", "F# min", "E♭-", "D dorian"; raises SpellingError.
 
-        >>> Key.parse("Ebm").text, Key.parse("F♯ maj").text, Key.parse("A").text
-        ('Eb minor', 'F# major', 'A major')
+        >>> Key.parse("Ebm").text, Key.parse("F♯ maj").text, Key.parse("A").text, Key.parse("G mixo").text
+        ('Eb minor', 'F# major', 'A major', 'G mixolydian')
         """
         return _parse_key(text)
 
+    @classmethod
+    def of_signature(cls, fifths: int, word: str = "major") -> Key:
+        """The key of a mode ("major", "minor" or a church mode) with a signature; raises SpellingError.
+
+        >>> [Key.of_signature(-3, word).text for word in ("major", "minor", "dorian")]
+        ['Eb major', 'C minor', 'F dorian']
+        """
+        tonic = NoteName.from_fifths(fifths + _BELOW.get(word, 0))
+        if word in CHURCH_MODES:
+            return cls(tonic, CHURCH_MODES[word], word)
+        return cls(tonic, "minor" if word == "minor" else "major")
+
     @property
     def fifths(self) -> int:
-        """The signature: sharps positive, flats negative (as in MusicXML). More than 7 for odd spellings."""
-        return self.tonic.fifths - (_MINOR_SHIFT if self.mode == "minor" else 0)
+        """The signature: sharps positive, flats negative (as in MusicXML). More than 7 for odd spellings.
+
+        >>> [Key.parse(text).fifths for text in ("D dorian", "E phrygian", "F lydian", "G mixolydian", "B locrian", "Eb dorian")]
+        [0, 0, 0, 0, 0, -5]
+        """
+        return self.tonic.fifths - _BELOW.get(self.church or self.mode, 0)
+
+    @property
+    def word(self) -> str:
+        """The word after the tonic: "major", "minor" or the church mode (a value of MusicXML's `mode`)."""
+        return self.church or self.mode
+
+    @property
+    def plain(self) -> Key:
+        """The major or minor key on the same tonic."""
+        return Key(self.tonic, self.mode)
 
     @property
     def text(self) -> str:
-        return f"{self.tonic.text} {self.mode}"
+        return f"{self.tonic.text} {self.word}"
 
     @property
     def short(self) -> str:
-        """ "Eb" or "Ebm"."""
+        """ "Eb", "Ebm" or "Eb dorian"."""
+        if self.church:
+            return self.text
         return self.tonic.text + ("m" if self.mode == "minor" else "")
 
     @property
     def display(self) -> str:
-        return f"{self.tonic.display} {self.mode}"
+        return f"{self.tonic.display} {self.word}"
 
     @property
     def spoken(self) -> str:
-        return f"{self.tonic.spoken} {self.mode}"
+        return f"{self.tonic.spoken} {self.word}"
 
     def transposed(self, interval: Interval) -> Key:
-        return Key(self.tonic + interval, self.mode)
+        return Key(self.tonic + interval, self.mode, self.church)
 
     @property
     def relative(self) -> Key:
-        """Relative minor or major."""
-        shift = 3 if self.mode == "major" else -3
-        return Key(
-            NoteName.from_fifths(self.tonic.fifths + shift), "minor" if self.mode == "major" else "major"
-        )
+        """The minor or major key with the same signature."""
+        minor = self.mode == "major"
+        return Key(NoteName.from_fifths(self.fifths + (3 if minor else 0)), "minor" if minor else "major")
 
     @property
     def parallel(self) -> Key:
@@ -354,8 +390,12 @@ def _parse_key(text: str) -> Key:
         raise SpellingError(f"{text!r} is not a key such as Eb major, F# minor or Gm")
     tonic = match["tonic"]
     word = match["mode"] or ""
-    minor = word == "m" or word == "-" or word.lower().startswith(("mi", "mol"))
-    return Key(NoteName.parse(tonic[0].upper() + tonic[1:].lower()), "minor" if minor else "major")
+    name = NoteName.parse(tonic[0].upper() + tonic[1:].lower())
+    church = next((mode for mode in CHURCH_MODES if len(word) > 2 and mode.startswith(word.lower())), "")
+    if church:
+        return Key(name, CHURCH_MODES[church], church)
+    minor = word in ("m", "-") or word.lower().startswith(("mi", "mol", "aeo"))
+    return Key(name, "minor" if minor else "major")
 
 
 @lru_cache(maxsize=1024)
@@ -384,7 +424,7 @@ def sensible(key: Key) -> Key:
     ['F major', 'Gb major', 'B major', 'Eb minor', 'G# minor']
     """
     signs = (key.fifths + MOST_SIGNS) % 12 - MOST_SIGNS
-    return Key(NoteName.from_fifths(key.tonic.fifths - key.fifths + signs), key.mode)
+    return Key(NoteName.from_fifths(key.tonic.fifths - key.fifths + signs), key.mode, key.church)
 
 
 def transposition(source: Key, target: Key) -> Interval:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 from tunes.harmony.analysis.patterns.modes import mode_of
 from tunes.harmony.chords.symbol import ChordSymbol
-from tunes.harmony.pitch.spelling import Key, degree_interval
+from tunes.harmony.pitch.spelling import Key, NoteName, degree_interval
 from tunes.harmony.readings.function import Function
 
 _MAJOR_SCALE = frozenset({0, 2, 4, 5, 7, 9, 11})
@@ -76,12 +76,16 @@ _ROTATIONS = {
 
 
 def modal_scale(symbol: ChordSymbol, key: Key, patterns: Sequence[str]) -> Picked | None:
-    """In a modal passage every chord takes the notes of the mode, where they have all of its own."""
+    """In a modal passage, and in a key that is a church mode, every chord takes the notes of the mode, where they have all
+    of its own."""
     passage = mode_of(patterns)
-    if passage is None:
+    if passage is not None:
+        mode, degree = passage
+        parent = (key.tonic.pc + degree_interval(degree).semitones - mode.below) % 12
+    elif key.church:
+        parent = NoteName.from_fifths(key.fifths).pc
+    else:
         return None
-    mode, degree = passage
-    parent = (key.tonic.pc + degree_interval(degree).semitones - mode.below) % 12
     known = _ROTATIONS.get((symbol.root.pc - parent) % 12)
     own = {(symbol.root.pc + degree_interval(one).semitones - parent) % 12 for one in symbol.degrees}
     return Picked("modal", *known) if known and own <= _MAJOR_SCALE else None
@@ -190,7 +194,8 @@ def _dominant(symbol: ChordSymbol, function: Function | None, key: Key | None) -
 
 def _dominant_in_key(symbol: ChordSymbol, function: Function, key: Key) -> Picked:
     """Ninth and thirteenth as the home key has them (Nettles 2007); by its goal where the key has neither."""
-    home = _MAJOR_SCALE if key.mode == "major" else _NATURAL_MINOR
+    parent = NoteName.from_fifths(key.fifths).pc - key.tonic.pc
+    home = frozenset((step + parent) % 12 for step in _MAJOR_SCALE)
     minor = _aims_at_minor(function, key)
     root = symbol.root.pc - key.tonic.pc
     nine = _natural_or_flat(home, root, "9", minor)
@@ -258,7 +263,7 @@ def _power(symbol: ChordSymbol, key: Key | None) -> Picked:
     }
     if key is None:
         return Picked("power", "mixolydian", ("9",))
-    major = key.tonic.pc if key.mode == "major" else key.tonic.pc + 3
+    major = NoteName.from_fifths(key.fifths).pc
     mode = modes.get((symbol.root.pc - major) % 12, "mixolydian")
     return Picked(
         "power",

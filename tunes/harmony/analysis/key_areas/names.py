@@ -30,6 +30,8 @@ class KeyNames:
         self._names[home] = self._home
 
     def _first(self, home: KeyPc, given: Key | None) -> Key:
+        if given is not None and given.church and (given.tonic.pc, given.mode) == home:
+            return given
         if given is not None and given.tonic.pc == home[0]:
             return Key(given.tonic, _mode(home[1]))
         if given is not None and given.relative.tonic.pc == home[0] and given.relative.mode == home[1]:

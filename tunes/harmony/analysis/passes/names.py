@@ -2,22 +2,34 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import replace
 
-from tunes.harmony.analysis.key_areas.areas import segment
+from tunes.harmony.analysis.key_areas.areas import KeyPc, segment
 from tunes.harmony.analysis.naming import company
 from tunes.harmony.analysis.naming.label import Label
 from tunes.harmony.analysis.naming.labels import is_blues, label
 from tunes.harmony.analysis.naming.places import place, spot
 from tunes.harmony.analysis.passes.draft import Draft
 from tunes.harmony.analysis.sounds import DOM, NONE, SUS
+from tunes.harmony.pitch.spelling import NoteName
 
 
 def key_areas(draft: Draft) -> Draft:
     """A key for every stretch, and what the others would cost more."""
     fixed = {draft.stretch_of[e]: (k.tonic.pc, k.mode) for e, k in draft.held.items() if e in draft.stretch_of}
     keys, ranked = segment(draft.bones, fixed)
+    keys = [_own_of_mode(draft, index, key, fixed) for index, key in enumerate(keys)]
     return replace(draft, keys=tuple(keys), ranked=tuple(ranked), blues=is_blues(draft.bones))
+
+
+def _own_of_mode(draft: Draft, index: int, key: KeyPc, fixed: Mapping[int, KeyPc]) -> KeyPc:
+    """In a church mode that was typed as the home key, the major and minor keys with the same signature are that mode."""
+    given = draft.given
+    if given is None or not given.church or index in fixed:
+        return key
+    major = NoteName.from_fifths(given.fifths).pc
+    return draft.bones.home if key in ((major, "major"), ((major + 9) % 12, "minor")) else key
 
 
 def names(draft: Draft) -> Draft:

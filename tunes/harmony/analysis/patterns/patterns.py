@@ -218,7 +218,7 @@ def _in_a_mode(reading: Reading, passage: Passage) -> Reading:
     """The reading with the mode of its passage: the centre has it, and another chord shows its degree."""
     if _root(reading) == passage.centre.pc:
         if reading.rule in ("rest", "local-rest"):
-            return _and(reading, f", in {passage.text}.")
+            return reading if reading.key.church else _and(reading, f", in {passage.text}.")
         return _retold(reading, "mode", reading.function.kind, f"{passage.text}, as its centre")
     if reading.rule == "vamp":
         return _and(reading, f"; it has the {passage.mode.degree} of {passage.text}.")
