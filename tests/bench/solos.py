@@ -12,7 +12,8 @@ from typing import Any
 
 from tunes.harmony.charts.bars import Metre
 from tunes.harmony.chords import ChordSymbol, parse_symbol
-from tunes.melody import Change, Grid, Note, read
+from tunes.melody import Change, Grid, LineIndex, Note, Tap, chord_fit, read
+from tunes.melody import place as place_onsets
 
 
 @lru_cache(maxsize=4096)
@@ -37,3 +38,21 @@ def read_solo(notes: list[dict[str, Any]], chords: list[dict[str, Any]], meter: 
             for h in found.habits
         ],
     }  # fmt: skip
+
+
+def fit(notes: list[tuple[int, float]], symbol: str) -> float:
+    chord = symbol_of(symbol)
+    return chord_fit(notes, chord) if chord else float("-inf")
+
+
+def prepare_lines(solos: list[list[dict[str, Any]]]) -> LineIndex:
+    return LineIndex([[note["pitch"] for note in solo] for solo in solos])
+
+
+def find_line(index: LineIndex, intervals: list[int], changed: int) -> list[tuple[int, int]]:
+    return index.find(intervals, changed)
+
+
+def place(onsets: list[float], taps: list[dict[str, Any]], meter: tuple[int, int] = (4, 4)) -> list[dict[str, Any]]:
+    found = place_onsets(onsets, [Tap(tap["s"], tap["bar"], tap["beat"]) for tap in taps], meter[0])
+    return [{"bar": one.bar, "beat": one.beat, "tick": str(one.tick)} for one in found]

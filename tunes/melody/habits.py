@@ -75,14 +75,16 @@ def _groups(
 ) -> dict[str, _Group]:
     groups: dict[str, _Group] = {}
     kinds = kinds_of(changes)
+    bars = grid.numbers(note.onset for note in notes)
     last: tuple[int, int] | None = None
+    group = _Group([], [], {})
     for reading in readings:
         if reading.change is None or reading.semitones is None or notes[reading.note].ghost:
             continue
-        kind = kinds[reading.change]
-        group = groups.setdefault(name_of(changes[reading.change], kind), _Group([], [], {}))
-        here = (reading.change, grid.bar_at(notes[reading.note].onset).number)
+        here = (reading.change, bars[reading.note])
         if here != last:
+            kind = kinds[reading.change]
+            group = groups.setdefault(name_of(changes[reading.change], kind), _Group([], [], {}))
             group.kinds.append(kind)
             group.notes.append(defaultdict(list))
             last = here
@@ -133,9 +135,10 @@ class _Try:
 def _tried(name: str, group: _Group) -> list[_Try]:
     found = []
     counts = [sum(map(len, notes.values())) for notes in group.notes]
+    shares = [rates(kind) for kind in group.kinds]
     for semitones, degree in group.degrees.items():
         held = [notes[semitones] for notes in group.notes if semitones in notes]
-        odds = [1 - (1 - rates(kind)[semitones]) ** n for kind, n in zip(group.kinds, counts, strict=True)]
+        odds = [1 - (1 - share[semitones]) ** n for share, n in zip(shares, counts, strict=True)]
         places = tuple(place for notes in held for place in notes)
         p = tail(odds, len(held)) if len(odds) >= FEWEST_OCCASIONS else 1.0
         found.append(_Try(name, degree, semitones, places, len(held), odds, p, prod(odds)))

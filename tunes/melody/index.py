@@ -14,6 +14,7 @@ from itertools import pairwise
 _ZERO = 128
 _WIDEST = 120
 _APART = 0
+_WIDE = {_ZERO - _WIDEST, _ZERO + _WIDEST}  # may stand for a wider leap
 
 
 def _byte(interval: int) -> int:
@@ -72,7 +73,7 @@ class LineIndex:
             if row[at + note + 1 : at + size] != after:
                 continue
             free = row[max(at, at + note - 1) : min(at + note + 1, at + size)]
-            if _APART not in free and (not inner or free[0] + free[1] == total):
+            if _APART not in free and (not inner or free[0] + free[1] == total or _WIDE & set(free)):
                 yield at
 
     def _place(self, at: int) -> tuple[int, int]:

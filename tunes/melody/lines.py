@@ -20,6 +20,8 @@ FAMILY = 6
 FEWEST_KIN = 4
 """Places that a line with changed notes needs where no two of them are alike."""
 BY_ACCIDENT = 0.25
+RARE_INTERVAL = 0.002
+"""How often an interval comes that this melody does not have."""
 _BASE = 1 << 7
 _CHANGES = (-3, -2, -1, 1, 2, 3)
 
@@ -145,6 +147,7 @@ def _families(steps: Sequence[int], odds: Mapping[int, float]) -> Iterable[Found
     hits = [key for key, count in near.items() if count >= FEWEST_KIN]
     if not hits:
         return
+    pairs = _pair_odds(odds)
     at: defaultdict[int, list[int]] = defaultdict(list)
     for place, key in enumerate(keys):
         at[key].append(place)
@@ -155,7 +158,7 @@ def _families(steps: Sequence[int], odds: Mapping[int, float]) -> Iterable[Found
         starts = sorted(start for shift in (0, *shifts) for start in at.get(key - shift, ()))
         apart = tuple(_apart(starts, FAMILY))
         if len(apart) >= FEWEST_KIN:
-            yield apart, line, _accident(_near_odds(line, odds), len(steps), len(apart), 1 + len(shifts))
+            yield apart, line, _accident(_near_odds(line, odds, pairs), len(steps), len(apart), 1 + len(shifts))
 
 
 def _weights() -> list[int]:
@@ -182,36 +185,44 @@ def _unpacked(key: int) -> tuple[int, ...]:
     return tuple((key >> (7 * place)) % _BASE - 64 for place in range(FAMILY))
 
 
-def _near_odds(line: Sequence[int], odds: Mapping[int, float]) -> float:
+def _pair_odds(odds: Mapping[int, float]) -> Mapping[int, float]:
+    """How often two intervals in a row add up to each sum, if their order is chance."""
+    pairs: defaultdict[int, float] = defaultdict(float)
+    for x, p in odds.items():
+        for y, q in odds.items():
+            pairs[x + y] += p * q
+    return pairs
+
+
+def _near_odds(line: Sequence[int], odds: Mapping[int, float], pairs: Mapping[int, float]) -> float:
     """How likely six intervals in any order are that line, or that line with one note changed."""
-    each = [odds.get(x, 0.002) for x in line]
-    total = prod(each[1:]) + prod(each[:-1])
-    for note in range(1, len(line)):
-        both = line[note - 1] + line[note]
-        pair = sum(p * odds.get(both - x, 0.0) for x, p in odds.items())
-        total += pair * prod(each[: note - 1]) * prod(each[note + 1 :])
-    return total
+    each = [odds.get(x, RARE_INTERVAL) for x in line]
+    before, after = [1.0], [1.0]
+    for p, q in zip(each, reversed(each), strict=True):
+        before.append(before[-1] * p)
+        after.append(after[-1] * q)
+    inner = sum(
+        pairs.get(line[n - 1] + line[n], RARE_INTERVAL) * before[n - 1] * after[FAMILY - n - 1] for n in range(1, FAMILY)
+    )
+    return before[-2] + after[-2] + inner
 
 
 def _merged(found: Iterable[Found]) -> list[Found]:
     """Lines that are no accident, each stretch of melody told once: the least accidental of those that overlap."""
+    told = sorted((f for f in found if f[2] <= BY_ACCIDENT), key=lambda f: (f[2], -len(f[1]), f[0]))
     kept: list[Found] = []
-    taken: list[set[int]] = []
-    for one in sorted(found, key=lambda f: (f[2], -len(f[1]), f[0])):
+    size = max((f[0][-1] + len(f[1]) for f in told), default=0)
+    taken: list[bytearray] = []
+    for one in told:
         starts, length = one[0], len(one[1])
-        if one[2] > BY_ACCIDENT:
-            break
-        if any(_same(starts, length, notes) for notes in taken):
+        if any(all(2 * notes.count(1, s, s + length) > length for s in starts) for notes in taken):
             continue
         kept.append(one)
-        taken.append({note for start in starts for note in range(start, start + length)})
+        mine = bytearray(size)
+        for s in starts:
+            mine[s : s + length] = b"\1" * length
+        taken.append(mine)
     return kept
-
-
-def _same(starts: Sequence[int], length: int, notes: set[int]) -> bool:
-    """Whether nearly every place lies within places of a line that is already told."""
-    covered = sum(sum(n in notes for n in range(s, s + length)) > length // 2 for s in starts)
-    return covered == len(starts)
 
 
 def _line(found: Found, midi: Sequence[int], onsets: Sequence[float]) -> Recurrence:

@@ -106,6 +106,23 @@ class Grid:
             return GridBar(bar.number + ahead, bar.start + ahead * bar.length, bar.length, bar.beat, bar.chorus)
         return bar
 
+    def numbers(self, onsets: Iterable[Time]) -> list[int]:
+        """The number of the bar that holds each time."""
+        starts = [float(bar.start) for bar in self.bars]
+        first, last = self.bars[0], self.bars[-1]
+        before, after = float(first.length), float(last.length)
+        found = []
+        for onset in onsets:
+            at = float(onset) + CLOSE
+            index = bisect_right(starts, at) - 1
+            if index < 0:
+                found.append(first.number + int((at - starts[0]) // before))
+            elif index == len(starts) - 1:
+                found.append(last.number + int((at - starts[-1]) // after))
+            else:
+                found.append(self.bars[index].number)
+        return found
+
     def place(self, onset: Time) -> Place:
         """Bar, beat and part of the beat of a time.
 

@@ -61,6 +61,7 @@ def table() -> Mapping[Kind, tuple[float, ...]]:
     return {kind: tuple((n + 1) / (sum(row) + 12) for n in row) for kind, row in all_of_them.items()}
 
 
+@lru_cache(maxsize=256)
 def rates(kind: Kind) -> tuple[float, ...]:
     """Shares of the twelve notes over a kind of chord; those of its class where the kind is rare."""
     shares = table()

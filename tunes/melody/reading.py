@@ -37,7 +37,8 @@ class NoteReading:
     name          how it is spelled: as written, else by the degree.
     role, rule    the role and the id of the rule that gave it (`tunes.melody.rules.RULES`).
     target        the note that it leads to, None when it leads nowhere.
-    border        "early" when it belongs to the chord to come, "late" when it still belongs to the one before, else "".
+    border        "early" when it belongs to the chord to come, "late" when it still belongs to the one before, "ahead" when it
+                  is written on the beat that brings a chord but was played before it; else "".
     other         degree over that other chord, "" when there is none.
     """
 
@@ -92,7 +93,7 @@ def _border(c: Columns, i: int, lean: float) -> tuple[str, str]:
     """Whether a note outside its chord belongs to the neighbouring chord, close to the change."""
     at, midi = c.chord[i], c.midi[i]
     if lean < 0 and at > 0 and abs(c.onset[i] - c.starts[at]) <= CLOSE and (before := c.tones[at - 1]) is not None:
-        return "early", before.degree(midi)
+        return "ahead", before.degree(midi)
     if c.inside[i]:
         return "", ""
     after = c.tones[at + 1] if at + 1 < len(c.tones) else None

@@ -15,6 +15,7 @@ from .tones import Tones, tones_of
 
 STEP = 2
 """Semitones of the widest step."""
+FOURTH = 5
 PHRASE_REST = 1.5
 """Crotchets of silence that end a phrase, where nobody has marked one."""
 
@@ -189,15 +190,23 @@ def passing_run(c: Columns, i: int) -> int | None:
 
 
 def enclosure(c: Columns, i: int) -> int | None:
-    """One of two notes on either side of the chord tone that follows them, each within a step of it."""
+    """One of two notes on either side of the chord tone that follows them, each within a step of it.
+
+    Where the chord tone is off the beat only the usual pairs count.
+    """
     for a in (i, i - 1):
         t = a + 2
         if a < 0 or t >= len(c.midi) or not (c.joined[a] and c.joined[a + 1]) or not c.inside[t]:
             continue
         x, y = _step(c, t, a), _step(c, t, a + 1)
-        if x * y < 0 and abs(x) <= STEP and abs(y) <= STEP:
+        if x * y < 0 and abs(x) <= STEP and abs(y) <= STEP and (c.beat[t] or _usual(x, y)):
             return t
     return None
+
+
+def _usual(first: int, second: int) -> bool:
+    """A scale step above with any note below, or half steps from above and below: heard as one off the beat too."""
+    return max(first, second) == STEP or (first, second) == (1, -1)
 
 
 def enclosure_of_three(c: Columns, i: int) -> int | None:
@@ -213,23 +222,83 @@ def enclosure_of_three(c: Columns, i: int) -> int | None:
 
 
 def double_approach(c: Columns, i: int) -> int | None:
-    """One of two half steps in one direction to a chord tone on a beat, reached by leap or after a rest."""
+    """One of two half steps in one direction to a chord tone on a beat, where the line turns or has leapt, and arrives."""
     for a in (i, i - 1):
         t = a + 2
         if a < 0 or t >= len(c.midi) or not (c.joined[a] and c.joined[a + 1]) or not c.inside[t] or not c.beat[t]:
             continue
-        if abs(_step(c, a, t)) == 2 and 2 * _step(c, a, a + 1) == _step(c, a, t):
+        half = _step(c, a, a + 1)
+        if abs(half) == 1 and _step(c, a + 1, t) == half and not _comes_along(c, a, half) and _arrives(c, t, half):
             return t
     return None
 
 
+def _comes_along(c: Columns, a: int, half: int) -> bool:
+    """Whether the line already moved by step in that direction: then it runs, and does not approach."""
+    h = _before(c, a)
+    return h is not None and 0 < _step(c, h, a) * half <= STEP
+
+
+def _arrives(c: Columns, t: int, half: int) -> bool:
+    """Whether a line stops or turns at a note: it is longer than the one before, or what follows does not go on by step."""
+    j = _after(c, t)
+    if j is None or c.onset[j] - c.onset[t] > c.onset[t] - c.onset[t - 1] + CLOSE:
+        return True
+    return not 0 < _step(c, t, j) * half <= STEP
+
+
 def approach(c: Columns, i: int) -> int | None:
-    """A half step, or a step to a note on the beat, to the chord tone that follows."""
-    j = _after(c, i)
-    if j is None or not c.inside[j]:
+    """Reached by leap or after a rest: a half step, or a whole step to a note on the beat, to the chord tone that follows.
+
+    After a leap from a note outside the chord the target must be on the beat, else the two leapt notes explain themselves.
+    """
+    h, j = _before(c, i), _after(c, i)
+    if j is None or not c.inside[j] or (h is not None and abs(_step(c, h, i)) <= STEP):
+        return None
+    stronger = c.beat[j] > c.beat[i]
+    if h is not None and not c.inside[h] and not stronger:
         return None
     size = abs(_step(c, i, j))
-    return j if size == 1 or (size == STEP and c.beat[j] > c.beat[i]) else None
+    return j if size == 1 or (size == STEP and stronger) else None
+
+
+def _stable(c: Columns, i: int) -> bool:
+    """A chord tone, or a tension that the chord can hold."""
+    tones = c.over[i]
+    return tones is not None and (c.inside[i] or (c.midi[i] - tones.root) % 12 in tones.colours)
+
+
+def passing_tension(c: Columns, i: int) -> int | None:
+    """By step between notes that the chord can hold, at least one of them a tension."""
+    h, j = _before(c, i), _after(c, i)
+    if h is None or j is None or not (_stable(c, h) and _stable(c, j)):
+        return None
+    a, b = _step(c, h, i), _step(c, i, j)
+    return j if a * b > 0 and abs(a) <= STEP and abs(b) <= STEP else None
+
+
+def neighbour_tension(c: Columns, i: int) -> int | None:
+    """A step away from a tension and back to it."""
+    h, j = _before(c, i), _after(c, i)
+    if h is None or j is None or c.midi[h] != c.midi[j] or not 0 < abs(_step(c, h, i)) <= STEP:
+        return None
+    return j if _stable(c, h) and _stable(c, j) else None
+
+
+def escape(c: Columns, i: int) -> int | None:
+    """A step away from a chord tone, then a leap to another."""
+    h, j = _before(c, i), _after(c, i)
+    if h is None or j is None or not (c.inside[h] and c.inside[j]):
+        return None
+    return h if 0 < abs(_step(c, h, i)) <= STEP < abs(_step(c, i, j)) else None
+
+
+def of_the_two(c: Columns, i: int) -> int | None:
+    """Over a dominant, the 11th that it does not resolve: the third of the minor chord that goes with it."""
+    tones = c.over[i]
+    if tones is None or tones.cls != "dominant":
+        return None
+    return i if (c.midi[i] - tones.root) % 12 == FOURTH else None
 
 
 def tension(c: Columns, i: int) -> int | None:
@@ -242,6 +311,7 @@ ORDER: tuple[tuple[str, Test], ...] = (
     ("held-over", held_over), ("late-step", late_step), ("held-into", held_into), ("neighbour", neighbour),
     ("passing", passing), ("enclosure", enclosure), ("enclosure-of-three", enclosure_of_three),
     ("passing-run", passing_run), ("double-approach", double_approach), ("approach", approach), ("tension", tension),
+    ("of-the-two", of_the_two), ("passing-tension", passing_tension), ("neighbour-tension", neighbour_tension), ("escape", escape),
 )  # fmt: skip
 
 

@@ -61,8 +61,12 @@ RULES: dict[str, Rule] = {
         Rule("enclosure", "enclosure", "above and below, then {target}{where}", COKER),
         Rule("enclosure-of-three", "enclosure", "three notes from both sides, then {target}{where}", COKER),
         Rule("double-approach", "double approach", "two half steps to {target}{where}", LIGON),
-        Rule("approach", "approach", "{step} to {target}{where}", LIGON),
+        Rule("approach", "approach", "{step} {target}{where}", LIGON),
         Rule("tension", "tension", "the {degree} of {chord}, a tension it can hold", NETTLES),
+        Rule("of-the-two", "tension", "the 11th of {chord}: the third of the 2 that goes with it", BAKER),
+        Rule("passing-tension", "passing", "by step from {origin} to {target}", BAKER),
+        Rule("neighbour-tension", "neighbour", "{step} beside the {degree_target} that it leaves and comes back to", KOSTKA),
+        Rule("escape", "neighbour", "{step} {target} that it comes from, left by leap", KOSTKA),
         Rule("open", "other", "outside {chord}, and no rule explains it", PRACTICE),
     )
 }
