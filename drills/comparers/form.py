@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from difflib import SequenceMatcher
 
+from drills.comparers.number_words import in_figures
 from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
 from drills.comparers.wording import joined
 from drills.marking_rules import points_for
@@ -27,6 +28,7 @@ def read_letters(text: str) -> tuple[str, ...]:
     >>> read_letters("A A B A"), read_letters("a-a'-b-a''"), read_letters("32-bar AABA form"), read_letters("A1 A2 B A3")
     (('A', 'A', 'B', 'A'), ('A', 'A', 'B', 'A'), ('A', 'A', 'B', 'A'), ('A', 'A', 'B', 'A'))
     """
+    text = in_figures(text)
     plain = re.sub(r"(?<![A-Za-z])\d+", " ", _WORDS.sub(" ", re.sub(r"\d+\s*[x×]\s*\d+", " ", text)))
     spaced = _LETTER.findall(plain)
     if spaced:
@@ -41,6 +43,7 @@ def read_numbers(text: str) -> tuple[int, ...]:
     >>> read_numbers("4 x 8"), read_numbers("A: 8, B: 16"), read_numbers("A1 A2 B A3")
     ((8, 8, 8, 8), (8, 16), ())
     """
+    text = in_figures(text)
     times = _TIMES.search(text)
     if times:
         return (min(int(times[2]), _MOST),) * min(int(times[1]), 26)

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cache
 
+from drills.comparers.number_words import in_figures
 from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
 from drills.comparers.wording import key_text, reading_interval
 from drills.marking_rules import MARKING_RULES, points_for
@@ -45,7 +46,7 @@ def read_areas(text: str) -> tuple[Area, ...] | str:
     """
     bars: list[tuple[int, str]] = []
     keys: list[Key] = []
-    for match in _PIECE.finditer(_NOISE.sub(" ", _BEAT_OF.sub(r"\2 \1", plain(text).text))):
+    for match in _PIECE.finditer(_NOISE.sub(" ", _BEAT_OF.sub(r"\2 \1", in_figures(plain(text).text)))):
         if match["number"]:
             bars.append((int(match["number"]), (match["beat"] or "") + ("½" if match["half"] else "")))
         else:

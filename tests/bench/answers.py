@@ -27,7 +27,8 @@ def mark(chart_text: str, bar: int, chord: int, typed: str, kind: str = "functio
     """What an answer earns, 0 to 1, with the quality of chords asked and other readings at part credit.
 
     ``bar`` counts as played from 1, ``chord`` the chords of that bar from 1. Kinds asked of a whole bar ("changes") or
-    of the whole chart ("form", "key-areas") take no notice of the chord, or of both.
+    of the whole chart ("form", "key-areas") take no notice of the chord, or of the bar: for them ``chord`` counts the
+    questions that the kind asks of a chart.
 
     >>> mark("key: C major\\n| Cmaj7 | A7 | Dm7 G7 | Cmaj7 |", 3, 2, "5")
     1.0
@@ -55,10 +56,10 @@ def _question(study: StudyChart, questions: tuple[Question, ...], bar: int, chor
     event = here[chord - 1] if 0 < chord <= len(here) else None
     for question in questions:
         covered = {question.event, question.key.get("event"), *question.also}
-        if event in covered or set(here) & set(question.key.get("events") or ()):
+        if (event is not None and event in covered) or set(here) & set(question.key.get("events") or ()):
             return question
     if questions and questions[0].event is None and "events" not in questions[0].key:
-        return questions[0]
+        return questions[min(max(chord, 1), len(questions)) - 1]
     raise ValueError(f"nothing is asked of chord {chord} in bar {bar}")
 
 

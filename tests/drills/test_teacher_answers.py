@@ -108,6 +108,37 @@ def test_the_field_says_what_is_still_open(typed: str, key: str, chord: str, qua
     assert (found.text, found.ok) == (said, True)
 
 
+FORM = "key: F major\n" + "".join(f"{letter}:\n{bars}\n" for letter, bars in (
+    ("A", "| Fmaj7 | Gm7 C7 | Fmaj7 | Gm7 C7 | Fmaj7 | Bbmaj7 | Gm7 C7 | Fmaj7 |"),
+    ("A", "| Fmaj7 | Gm7 C7 | Fmaj7 | Gm7 C7 | Fmaj7 | Bbmaj7 | Gm7 C7 | Fmaj7 |"),
+    ("B", "| Dm7 | Gm7 | Dm7 | Gm7 | Bbmaj7 | Bbm6 | Gm7 | C7 |"),
+    ("A", "| Fmaj7 | Gm7 C7 | Fmaj7 | Gm7 C7 | Fmaj7 | Bbmaj7 | Gm7 C7 | Fmaj7 |"),
+))  # fmt: skip
+FORM_ANSWERS = (
+    (1, "A A B A", 1), (1, "thirty-two", 0.5), (2, "four eights", 1), (2, "4 x 8", 1), (3, "thirty-two", 1), (3, "Thirty two bars", 1),
+    (4, "seventeen", 1), (4, "bar seventeen", 1), (4, "eighteen", 0.5),
+)
+
+
+@pytest.mark.parametrize(("question", "typed", "points"), FORM_ANSWERS)
+def test_numbers_in_words_count_bars(question: int, typed: str, points: float) -> None:
+    assert marked(FORM, 1, question, typed, "form").points == points
+
+
+HEARD = (
+    # agreed, right bass with a plain triad, the chord over another bass
+    ("G7", "G", "G7/B"), ("C7/E", "C/E", "C7"), ("Bm7b5", "Bdim", "Bm7b5/D"), ("D7/F#", "D/F#", "D7/A"),
+)
+
+
+@pytest.mark.parametrize(("agreed", "triad", "elsewhere"), HEARD)
+def test_by_ear_a_right_bass_is_worth_more(agreed: str, triad: str, elsewhere: str) -> None:
+    """The bass is heard first (common practice, no source)."""
+    chart = f"key: C major\n| Cmaj7 | {agreed} | Cmaj7 | Cmaj7 |"
+    right, plain, other = (marked(chart, 2, 1, typed, "changes").points for typed in (agreed, triad, elsewhere))
+    assert right == 1 > plain > other >= 0.5
+
+
 BRIDGE = "key: C major\n| Cmaj7 | Dm7 G7 | Cmaj7 | Bbm7 Eb7 |\n| Abmaj7 | Bbm7 Eb7 | Abmaj7 | Fm7 |\n| Bbm7 | Eb7 | Abmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 |"
 
 
