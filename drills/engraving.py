@@ -10,12 +10,14 @@ from __future__ import annotations
 import hashlib
 import re
 import threading
+from collections.abc import Sequence
 from dataclasses import dataclass
 from html import escape
 from pathlib import Path
 from typing import Any
 
 from drills.lines.line import Line, LineChord
+from drills.lines.notate import WrittenBar
 from drills.mei import FILLER, systems, to_mei
 
 PAGE_WIDTHS = {4: 2150, 2: 1130}
@@ -79,9 +81,15 @@ def midi_of(source: str) -> bytes:
         return base64.b64decode(tool.renderToMIDI())
 
 
-def engrave(line: Line, *, per_system: int = 4, functions: bool = False, paper: bool = False) -> Engraving:
-    """A line as SVG. `paper`: for print (own fonts and colours named in the file), else for a page of ours."""
-    source = to_mei(line, per_system=per_system, functions=functions, filled=True)
+def engrave(
+    line: Line, *, per_system: int = 4, functions: bool = False, paper: bool = False,
+    written: Sequence[WrittenBar] | None = None,
+) -> Engraving:
+    """A line as SVG. `paper`: for print (own fonts and colours named in the file), else for a page of ours.
+
+    `written`: how its bars stand, where they are not to be notated anew.
+    """
+    source = to_mei(line, per_system=per_system, functions=functions, filled=True, written=written)
     mark = hashlib.sha256(source.encode()).hexdigest()[:6]
     raw = render(source, per_system=per_system, seed=int(mark, 16) % 1_000_000 + 1)
     svg = _with_room_above(_set_texts(_without_fillers(raw), line, per_system))

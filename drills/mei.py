@@ -21,11 +21,17 @@ HEAD = (
     "<meiHead><fileDesc><titleStmt><title/></titleStmt><pubStmt/></fileDesc></meiHead><music><body><mdiv><score>"
 )
 FILLER = "filler"
+_ENDS = (("start", "both"), ("stop", "both"))  # which ends of a tuplet open it, which close it
 TAIL = "</score></mdiv></body></music></mei>"
 
 
-def to_mei(line: Line, *, per_system: int = 4, functions: bool = False, filled: bool = False) -> str:
+def to_mei(
+    line: Line, *, per_system: int = 4, functions: bool = False, filled: bool = False,
+    written: Sequence[WrittenBar] | None = None,
+) -> str:
     """The whole line, `per_system` bars to a system, function names below when asked for.
+
+    `written`: how its bars stand, where that is known already (a solo is engraved as it was written).
 
     `filled`: a last system with too few bars is filled up with silent ones (their ids begin with `FILLER`), so that
     its bars get the width of all others; who draws takes them out again.
@@ -34,14 +40,14 @@ def to_mei(line: Line, *, per_system: int = 4, functions: bool = False, filled: 
     metre = line.bars[0].metre if line.bars else None
     system_of = systems(line, per_system)
     chords = line.chords_by_bar()
-    for index, written in enumerate(notate(line)):
+    for index, bar in enumerate(notate(line) if written is None else written):
         if index and system_of[index] != system_of[index - 1]:
             parts.append("<sb/>")
-        if written.bar.metre != metre:
-            metre = written.bar.metre
+        if bar.bar.metre != metre:
+            metre = bar.bar.metre
             parts.append(f'<scoreDef meter.count="{metre.beats}" meter.unit="{metre.unit}"/>')
-        parts.append(_measure(line, index, written, chords[index], functions))
-        last = written
+        parts.append(_measure(line, index, bar, chords[index], functions))
+        last = bar
     if filled and line.bars:
         parts += _fillers(last, per_system - sum(bar.number != 0 for bar, system in zip(line.bars, system_of, strict=True)
                                                  if system == system_of[-1]))
@@ -98,13 +104,22 @@ def _measure(
 
 def _layer(voice: Iterable[Written], number: int, voices: int) -> str:
     stem = ("up", "down")[number - 1] if voices > 1 else ""
-    parts, beam = [], None
+    parts: list[str] = []
+    beam = None
     for note in voice:
+        opens, closes = (note.tuplet[2] in ends for ends in _ENDS) if note.tuplet else (False, False)
+        if beam is not None and (opens or note.beam != beam):
+            parts.append("</beam>")
+            beam = None
+        if opens and note.tuplet:
+            parts.append(f'<tuplet num="{note.tuplet[0]}" numbase="{note.tuplet[1]}">')
         if note.beam != beam:
-            parts.append("</beam>" if beam is not None else "")
-            parts.append("<beam>" if note.beam is not None else "")
+            parts.append("<beam>")
             beam = note.beam
         parts.append(_note(note, stem))
+        if closes:
+            parts.append("</tuplet>" if beam is None else "</beam></tuplet>")
+            beam = None
     parts.append("</beam>" if beam is not None else "")
     return "".join(parts)
 
@@ -121,19 +136,22 @@ def _note(note: Written, stem: str) -> str:
     )
     length = f'dur="{note.value}"{dots}{direction}'
     if not note.stack:
-        return _head(note.pitch, note.sign, f'xml:id="{_note_id(note)}"{tie}', f" {length}")
+        ghost = ' head.mod="paren"' if note.ghost else ""
+        below = f'<verse n="1"><syl>{escape(note.under)}</syl></verse>' if note.under else ""
+        return _head(note.pitch, note.sign, f'xml:id="{_note_id(note)}"{tie}', f" {length}{ghost}", below)
     heads = [_head(pitch, sign, f'xml:id="{_note_id(note)}-{place}"{tie}', "") for place, (pitch, sign) in enumerate(note.stack, 2)]
     first = _head(note.pitch, note.sign, f'xml:id="{_note_id(note)}"{tie}', "")
     return f"<chord {length}>{first}{''.join(heads)}</chord>"
 
 
-def _head(pitch: Pitch, sign: Sign | None, start: str, length: str) -> str:
+def _head(pitch: Pitch, sign: Sign | None, start: str, length: str, below: str = "") -> str:
     """One note head; `length` is empty inside a chord, which has it."""
     name = pitch.name
     head = f'<note {start} pname="{name.letter.lower()}" oct="{pitch.octave}"{length}'
     if sign is None:
-        return head + (f' accid.ges="{_SOUNDING[name.alter]}"/>' if name.alter else "/>")
-    return f"{head}>{_accidental(sign)}</note>"
+        head += f' accid.ges="{_SOUNDING[name.alter]}"' if name.alter else ""
+        return f"{head}>{below}</note>" if below else f"{head}/>"
+    return f"{head}>{_accidental(sign)}{below}</note>"
 
 
 def _dots(note: Written) -> str:

@@ -6,7 +6,7 @@ because readers print a natural for them.
 """
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from math import lcm
 from xml.etree import ElementTree as ET
@@ -36,19 +36,25 @@ _HELD: dict[str, tuple[str, ...]] = {
 }  # fmt: skip
 
 
-def to_musicxml(line: Line, *, title: str = "", part_name: str = "Drill", per_system: int = 4) -> str:
-    """The whole line as a score of one part."""
+def to_musicxml(
+    line: Line, *, title: str = "", part_name: str = "Drill", per_system: int = 4, written: Sequence[WrittenBar] | None = None,
+    rights: str = "",
+) -> str:
+    """The whole line as a score of one part; `written` as in `drills.mei.to_mei`."""
     root = ET.Element("score-partwise", version="4.0")
     work = ET.SubElement(root, "work")
     ET.SubElement(work, "work-title").text = title or line.title
-    coding = ET.SubElement(ET.SubElement(root, "identification"), "encoding")
+    identification = ET.SubElement(root, "identification")
+    if rights:
+        ET.SubElement(identification, "rights").text = rights
+    coding = ET.SubElement(identification, "encoding")
     ET.SubElement(coding, "software").text = "Topform"
     for element in ("accidental", "beam"):
         ET.SubElement(coding, "supports", type="yes", element=element)
     part_list = ET.SubElement(ET.SubElement(root, "part-list"), "score-part", id="P1")
     ET.SubElement(part_list, "part-name").text = part_name
     part = ET.SubElement(root, "part", id="P1")
-    bars = notate(line)
+    bars = notate(line) if written is None else tuple(written)
     divisions = _divisions(bars)
     chords = [[chord for _, chord in row] for row in line.chords_by_bar()]
     for index, written in enumerate(bars):
@@ -233,6 +239,7 @@ def _one_note(measure: ET.Element, note: Written, beam: str, divisions: int, cho
         for _ in range(note.dots):
             ET.SubElement(element, "dot")
     _accidental(element, note)
+    _modified(element, note)
     if beam:
         ET.SubElement(element, "beam", number="1").text = beam
     _notations(element, note)
@@ -247,13 +254,29 @@ def _accidental(element: ET.Element, note: Written) -> None:
             accidental.set("parentheses", "yes")
 
 
+def _modified(element: ET.Element, note: Written) -> None:
+    """So many in the time of so many; the head of a swallowed note in brackets."""
+    if note.tuplet:
+        change = ET.SubElement(element, "time-modification")
+        ET.SubElement(change, "actual-notes").text = str(note.tuplet[0])
+        ET.SubElement(change, "normal-notes").text = str(note.tuplet[1])
+    if note.ghost:
+        ET.SubElement(element, "notehead", parentheses="yes").text = "normal"
+
+
+_TUPLET_ENDS = {"start": ("start",), "stop": ("stop",), "both": ("start", "stop")}
+
+
 def _notations(element: ET.Element, note: Written) -> None:
-    if not (note.tied_from or note.tied_to or note.breath):
+    ends = _TUPLET_ENDS.get(note.tuplet[2], ()) if note.tuplet else ()
+    if not (note.tied_from or note.tied_to or note.breath or ends):
         return
     notations = ET.SubElement(element, "notations")
     for there, kind in ((note.tied_from, "stop"), (note.tied_to, "start")):
         if there:
             ET.SubElement(notations, "tied", type=kind)
+    for kind in ends:
+        ET.SubElement(notations, "tuplet", type=kind)
     if note.breath:
         ET.SubElement(ET.SubElement(notations, "articulations"), "breath-mark")
 

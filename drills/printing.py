@@ -15,6 +15,7 @@ from typing import Any
 
 from drills.engraving import engrave
 from drills.lines.line import Line
+from drills.lines.notate import WrittenBar
 from tunes.harmony.charts import Chart
 from tunes.harmony.charts.bars import Bar, Slot
 
@@ -59,6 +60,7 @@ class PrintedSheet:
     subtitle: str
     notes: tuple[str, ...] = ()
     line: Line | None = None
+    written: tuple[WrittenBar, ...] | None = None
     chart: Chart | None = None
     functions: bool = False
 
@@ -97,7 +99,7 @@ def to_pdf(booklet: Booklet) -> bytes:
 def _sheet(sheet: PrintedSheet, index: int, folder: Path) -> dict[str, Any]:
     data: dict[str, Any] = {"title": sheet.title, "subtitle": sheet.subtitle, "notes": list(sheet.notes)}
     if sheet.line is not None:
-        picture = engrave(sheet.line, per_system=4, functions=sheet.functions, paper=True)
+        picture = engrave(sheet.line, per_system=4, functions=sheet.functions, paper=True, written=sheet.written)
         (folder / f"{index}.svg").write_text(picture.svg, encoding="utf-8")
         data |= {"image": f"{index}.svg", "alt": sheet.title}
     if sheet.chart is not None:

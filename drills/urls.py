@@ -3,6 +3,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
+from drills.solos import views as solos
 from drills.views import band, drill, packs, practice
 
 app_name = "drills"
@@ -15,6 +16,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("charts/<int:revision>/band/take-away/<slug:form>/", band.download, name="band_download"),
     path("charts/<int:revision>/practised/", drill.practised, name="practised"),
     path("charts/<int:revision>/<slug:form>/", drill.download, name="download"),
+    path("solos/<int:pk>/<slug:form>/", solos.download, name="solo-file"),
     path("packs/", packs.index, name="packs"),
     path("packs/new/<int:revision>/", packs.new, name="pack_new"),
     path("packs/<int:pk>/", packs.page, name="pack"),

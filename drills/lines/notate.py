@@ -62,6 +62,8 @@ class Written:
     index          index of its note in `Line.notes`.
     whole_bar      a rest that fills the bar.
     stack          (pitch, sign) of the further heads on the same stem, low to high.
+    tuplet         (3, 2, "start"): three in the time of two, the first of its group ("", "stop", "both").
+    ghost          its head stands in brackets. under  what stands below it.
     """
 
     pitch: Pitch | None
@@ -78,6 +80,9 @@ class Written:
     breath: bool = False
     whole_bar: bool = False
     stack: tuple[tuple[Pitch, Sign | None], ...] = ()
+    tuplet: tuple[int, int, str] | None = None
+    ghost: bool = False
+    under: str = ""
 
 
 @dataclass(frozen=True, slots=True)

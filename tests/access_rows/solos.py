@@ -45,6 +45,8 @@ def build(world: World) -> None:
     tune = world["solo_tune"] = factories.make_tune("A tune played over")
     revision = world["solo_revision"] = factories.make_version(tune, name="as played")
     world["solo"] = make_solo(world, tune, revision, shared=True)
+    services.ask(solo=world["solo"], bars={1}, by=world.people["instructor"])
+    world["solo_ask"] = world["solo"].asks.get()
     world["own_solo"] = make_solo(world, tune, revision, shared=False)
 
 
@@ -80,6 +82,16 @@ ROWS = [
     Access("tunes:solo-draft", solo, post=MINE_AGAIN, data=lambda w: {"notes": "{"}),
     Access("tunes:solo-keep", solo, post=MINE, data=sent),
     Access("tunes:solo-share", own, post=MINE_GOES_ON),
+    Access("tunes:solo-say", solo, post=roles(SIGN_IN, others=404, player=302, classmate=403, instructor=302, director=302),
+           data=lambda w: {"kind": "role", "first": "1/2", "last": "1/2", "role": "passing"}),
+    Access("tunes:solo-ask", solo, post=roles(SIGN_IN, others=404, player=302, classmate=403, instructor=302, director=302),
+           data=lambda w: {"bars": "2"}),
+    Access("tunes:solo-answer", lambda w: {"pk": w["solo_ask"].pk}, data=lambda w: {"role": "passing"},
+           post=roles(SIGN_IN, others=404, player=302, classmate=302, instructor=302, director=302)),
+    Access("drills:solo-file", lambda w: {**solo(w), "form": "pdf"}, get=SHARED),
+    Access("drills:solo-file", lambda w: {**solo(w), "form": "midi"}, get=SHARED, query="?under=degrees"),
+    Access("drills:solo-file", lambda w: {**own(w), "form": "musicxml"}, get=MINE),
+    Access("drills:solo-file", lambda w: {**own(w), "form": "doc"}, get=roles(SIGN_IN, others=404)),
     Access("tunes:solo-remove", own, get=MINE, post=MINE_GOES_ON),
     call("solos", lambda w: {"pk": w["solo_tune"].pk}, get=ALL, post=roles(401, others=201), data=begun),
     call("solo", solo, get=MEMBERS_OF, patch=MINE_CALLED, delete=roles(401, others=404, player=204), data=lambda w: {"shared_with": None}),

@@ -34,6 +34,7 @@ ALONE: dict[str, str] = {
                      "tunes:take_back_new"), DRAFT),
     **dict.fromkeys(("tunes:by-ear-start", "tunes:by-ear-save", "tunes:by-ear-undo", "tunes:by-ear-share", "tunes:by-ear-compare",
                      "tunes:top-of-form-finish", "tunes:variants-quiz"), EXERCISE),
+    **dict.fromkeys(("tunes:solo-say", "tunes:solo-ask", "tunes:solo-answer"), "what is said at a note, or asked before it is told, is said at the staff where it is read"),
     "tunes:caution-seen": "a person reads the caution, not a program",
     **dict.fromkeys(("tunes:phrase-add", "tunes:phrase-remove", "tunes:words"),
                     "the map of a melody is drawn bar by bar on its page, and assignments ask nothing of it"),

@@ -2,6 +2,7 @@
 from __future__ import annotations
 
 import json
+import re
 from fractions import Fraction
 from itertools import pairwise
 from typing import Any
@@ -15,7 +16,7 @@ from hypothesis import strategies as st
 from studio.instruments import INSTRUMENTS
 from studio.models import Notice
 from tests import factories
-from tunes.harmony.pitch.spelling import Interval, Pitch
+from tunes.harmony.pitch.spelling import UNISON, Interval, Pitch
 from tunes.models import ImmutableNotes, Solo
 from tunes.solos import selectors, services
 from tunes.solos.bars import Covers, solo_form
@@ -29,6 +30,7 @@ from tunes.solos.notes import (
     sounding,
     write_notes,
 )
+from tunes.solos.reading import read_solo
 from tunes.study import study_of_text
 
 WALTZ = "key: G major\nmetre: 3/4\n\nA:\n|: Gmaj7 | Am7 D7 :|\nB:\n| Cm6 | <4/4> D7 |"
@@ -181,3 +183,75 @@ def test_the_draft_answers_where_and_what(stage: dict[str, Any], client: Client)
         assert answer.status_code == 422
         assert answer.json()["problem"]
     assert Solo.objects.get().draft.serial == 1
+
+
+# --- reading
+
+def a_shared_solo(stage: dict[str, Any]) -> Solo:
+    """Four bars in eighths over 2 5 1 in B flat, shared."""
+    rows = ("C4 Eb4 G4 Bb4 A4 C5 Eb5 Gb5", "F5 D5 Bb4 A4 Ab4 G4 F4 D4", "C4 Eb4 G4 Bb4 A4 B4 C5 E5", "D5 Bb4")
+    bars = tuple(tuple(note(name, HALF) for name in row.split()) for row in rows)
+    services.keep(solo=stage["solo"], bars=bars, by=stage["player"])
+    services.share(solo=stage["solo"], ensemble=stage["ensemble"], url="/x/")
+    return stage["solo"]
+
+
+def test_degrees_are_those_over_the_chord_of_the_moment(stage: dict[str, Any]) -> None:
+    """Cm7 F7 | B flat major 7: counted by hand from the chord's root (major scale degrees, flat 9 for G flat over F7)."""
+    solo = a_shared_solo(stage)
+    concert = selectors.form_of(solo, INSTRUMENTS["piano"])
+    bars = selectors.read_stored(selectors.newest(solo).notes, 4)  # type: ignore[union-attr]
+    reading = read_solo(bars, concert, selectors.covers(solo), UNISON)
+    assert [one.shown for one in reading.of_bar(0)] == ["1", "♭3", "5", "♭7", "3", "5", "♭7", "♭9"]
+    assert [one.shown for one in reading.of_bar(1)][:4] == ["5", "3", "1", "7"]
+    assert all(one.words and one.source for one in reading.notes)
+
+
+def test_what_is_asked_leaks_nowhere_until_it_is_answered(stage: dict[str, Any], client: Client) -> None:
+    """Not in the page's source, not in a file: neither its degrees nor a role, line or count that needs them."""
+    solo = a_shared_solo(stage)
+    services.ask(solo=solo, bars={2}, by=stage["leader"])
+    reader = factories.make_player(stage["ensemble"])
+    client.force_login(reader)
+    page = reverse("tunes:solo", args=[solo.pk])
+
+    def told() -> list[dict[str, Any]]:
+        text = client.get(page).content.decode()
+        data = json.loads(re.search(r'<script id="solo-data" type="application/json">(.*?)</script>', text, re.DOTALL)[1])  # type: ignore[index]
+        return [row for row in data["reading"]["notes"] if row["bar"] == 2]
+
+    hidden = told()
+    assert hidden
+    assert all(set(row) == {"bar", "place", "hidden"} for row in hidden)
+    assert "not told yet" not in client.get(page).content.decode()  # the words are the drawing's, not the data's
+    answer = reverse("tunes:solo-answer", args=[solo.asks.get().pk])
+    client.post(answer, {"role": "nonsense"})
+    assert all("degree" not in row for row in told())
+    client.post(answer, {"role": "passing"})
+    assert all(row["degree"] for row in told())
+    client.force_login(stage["leader"])
+    assert all(row["degree"] for row in told())
+
+
+def test_held_back_analysis_is_not_read(stage: dict[str, Any], client: Client) -> None:
+    """While a quiz on the tune is still to be handed in, its solos show notes and chords, and no degree."""
+    solo = a_shared_solo(stage)
+    factories.make_assignment(stage["ensemble"], by=stage["leader"], kinds=("function",), revision=solo.revision)
+    client.force_login(stage["player"])
+    text = client.get(reverse("tunes:solo", args=[solo.pk])).content.decode()
+    assert '"degree"' not in text
+    assert '"landing": []' in text
+
+
+def test_a_person_says_otherwise_beside_what_was_read(stage: dict[str, Any], client: Client) -> None:
+    solo = a_shared_solo(stage)
+    client.force_login(stage["leader"])
+    say = reverse("tunes:solo-say", args=[solo.pk])
+    client.post(say, {"kind": "role", "first": "7/2", "last": "7/2", "role": "anticipation", "text": "<b>hear</b> it"})
+    client.post(say, {"kind": "name", "first": "0", "last": "7/2", "text": "The long way up"})
+    client.post(say, {"kind": "role", "first": "x", "last": "0", "role": "passing"})
+    assert [(row.kind, row.first, row.role) for row in solo.words.all()] == [("role", "7/2", "anticipation"), ("name", "0", "")]
+    text = client.get(reverse("tunes:solo", args=[solo.pk])).content.decode()
+    assert "<b>hear</b>" not in text
+    client.post(say, {"kind": "role", "first": "7/2", "last": "7/2", "role": ""})
+    assert solo.words.count() == 1

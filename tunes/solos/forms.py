@@ -9,7 +9,8 @@ from django import forms
 from studio.access import ensembles_led, ensembles_played
 from studio.instruments import instrument_choices
 from studio.models import Ensemble
-from tunes.models import ChartRevision, Recording, Solo, Tune
+from tunes.melody import ROLES
+from tunes.models import ChartRevision, Recording, Solo, SoloWord, Tune
 from tunes.solos.bars import Covers, form_length
 from tunes.solos.notes import MOST_BARS, Bars, NotesProblem, read_notes
 from tunes.study import chart_of
@@ -103,3 +104,28 @@ class ShareForm(forms.Form):
         self.fields["ensemble"].queryset = mine  # type: ignore[attr-defined]
         self.fields["ensemble"].label_from_instance = lambda row: row.in_term  # type: ignore[attr-defined]
         self.fields["ensemble"].initial = solo.shared_with_id
+
+
+PLACE = r"^\d{1,6}(/\d{1,4})?$"
+
+
+class WordForm(forms.Form):
+    """What a person says of a note or a passage, named by the onset of its first and last note."""
+
+    kind = forms.ChoiceField(choices=SoloWord.Kind.choices)
+    first = forms.RegexField(PLACE, max_length=24)
+    last = forms.RegexField(PLACE, max_length=24)
+    role = forms.ChoiceField(choices=[("", ""), *((role, role) for role in ROLES)], required=False)
+    text = forms.CharField(max_length=200, required=False)
+
+
+def bars_asked(text: str, count: int) -> set[int] | None:
+    """"3, 10" → {2, 9}; None for what is no list of bars of the solo.
+
+    >>> bars_asked("3, 10", 12) == {2, 9}, bars_asked("13", 12), bars_asked("", 12)
+    (True, None, set())
+    """
+    words = text.replace(",", " ").split()
+    if len(words) > 200 or not all(word.isascii() and word.isdigit() and 1 <= int(word[:6]) <= count for word in words):
+        return None
+    return {int(word) - 1 for word in words}

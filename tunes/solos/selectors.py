@@ -8,7 +8,7 @@ from django.db.models import Count, OuterRef, QuerySet, Subquery
 
 from studio.access import instrument_of
 from studio.instruments import CONCERT, INSTRUMENTS, Instrument
-from tunes.models import ChartRevision, Solo, SoloRevision, Tune
+from tunes.models import ChartRevision, Solo, SoloAnswer, SoloAsk, SoloRevision, SoloWord, Tune
 from tunes.recordings.form_map import FormMapProblem, bar_times
 from tunes.recordings.selectors import moments_of
 from tunes.selectors import revisions_for_study
@@ -99,3 +99,17 @@ def hearing(solo: Solo, study: StudyChart) -> Hearing:
     step = flat[last] - flat[last - 1] if last else 2.0
     end = flat[last + 1] if last + 1 < len(flat) else flat[last] + step
     return Hearing((*(flat[place] for place in inside), end))
+
+
+def asks_of(solo: Solo, user: Any) -> list[SoloAsk]:
+    """What is asked about a solo, each with `mine`: this person's answer, or None. Two queries."""
+    asks = list(solo.asks.select_related("by"))
+    mine = {row.ask_id: row for row in SoloAnswer.objects.filter(ask__in=asks, player=user)}
+    for ask in asks:
+        ask.mine = mine.get(ask.pk)  # type: ignore[attr-defined]
+    return asks
+
+
+def words_of(solo: Solo) -> list[SoloWord]:
+    """What people say of its notes and passages, the newest last. One query."""
+    return list(solo.words.select_related("by"))

@@ -5,23 +5,26 @@ from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
+from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from studio.instruments import CONCERT, INSTRUMENTS, instrument_choices
+from studio.instruments import CONCERT
 from studio.web import paginate
 from tunes.access import refuse_held_chords
-from tunes.models import Solo, SoloDraft, Tune
-from tunes.pitch import Sight, pitch_label
+from tunes.models import Solo, SoloAsk, SoloDraft, Tune
 from tunes.solos import selectors, services
-from tunes.solos.access import seen_or_404, written_or_404
+from tunes.solos.access import may_ask, seen_or_404, teaches, written_or_404
+from tunes.solos.asking import answer_of
 from tunes.solos.bars import SoloForm, form_length, solo_form
-from tunes.solos.forms import BeginForm, NotesForm, ShareForm
+from tunes.solos.forms import BeginForm, NotesForm, ShareForm, WordForm, bars_asked
+from tunes.solos.frame import frame
 from tunes.solos.notes import write_notes
-from tunes.solos.page import chorus_words, form_data
+from tunes.solos.page import form_data
+from tunes.solos.reading_page import reading_context
 from tunes.study import StudyChart, chart_of
 
 
@@ -70,17 +73,6 @@ def pages_form(request: HttpRequest, solo: Solo) -> tuple[StudyChart, SoloForm, 
     reader = selectors.reader_of(request.user, request.GET.get("for", ""))
     covers = selectors.covers(solo)
     return study, solo_form(study, covers, reader), solo_form(study, covers, CONCERT)
-
-
-def frame(solo: Solo, study: StudyChart, form: SoloForm) -> dict[str, Any]:
-    """What every page about one solo says at its head."""
-    sound = getattr(solo.recording, "sound", None) if solo.recording else None
-    return {
-        "solo": solo, "tune": solo.revision.version.tune, "covers": chorus_words(form.bars), "sound": sound,
-        "played_on": INSTRUMENTS[solo.instrument].name if solo.instrument in INSTRUMENTS else "",
-        "pitch": pitch_label(form.study, Sight(instrument=form.instrument), study.key),
-        "instruments": instrument_choices(), "reader": form.instrument,
-    }  # fmt: skip
 
 
 @require_safe
@@ -175,6 +167,51 @@ def remove(request: HttpRequest, pk: int) -> HttpResponse:
 def solo(request: HttpRequest, pk: int) -> HttpResponse:
     """One solo to read."""
     found = seen_or_404(request.user, pk)
-    from tunes.solos.reading_page import reading_context
-
     return render(request, "tunes/solos/solo.html", reading_context(request, found))
+
+
+@require_POST
+@login_required
+def say(request: HttpRequest, pk: int) -> HttpResponse:
+    """A person's word on a note, or a name for a passage; beside what was read, never instead of it."""
+    found = seen_or_404(request.user, pk)
+    if found.written_by_id != request.user.pk and not teaches(request.user, found):
+        raise PermissionDenied
+    form = WordForm(request.POST)
+    if form.is_valid():
+        services.say(solo=found, by=request.user, **form.cleaned_data)  # type: ignore[arg-type]
+    else:
+        messages.error(request, "That could not be kept: choose a note and say what it is.")
+    return redirect("tunes:solo", pk)
+
+
+@require_POST
+@login_required
+def ask(request: HttpRequest, pk: int) -> HttpResponse:
+    """Which bars are asked before they are told."""
+    found = seen_or_404(request.user, pk)
+    if not may_ask(request.user, found):
+        raise PermissionDenied
+    count = len(selectors.covers(found).places(form_length(chart_of(found.revision.text))))
+    bars = bars_asked(request.POST.get("bars", ""), count)
+    if bars is None:
+        messages.error(request, f"Write bars of the solo from 1 to {count}, with commas between: 3, 10.")
+    else:
+        services.ask(solo=found, bars=bars, by=request.user)  # type: ignore[arg-type]
+        messages.success(request, "These bars are asked first now." if bars else "Nothing is asked first now.")
+    return redirect("tunes:solo", pk)
+
+
+@require_POST
+@login_required
+def answer(request: HttpRequest, pk: int) -> HttpResponse:
+    """Say what a bar is; then its reading opens. What was said first stands."""
+    asked = get_object_or_404(SoloAsk, pk=pk)
+    found = seen_or_404(request.user, asked.solo_id)
+    form = pages_form(request, found)[1]
+    said = answer_of(request.POST, form, asked.bar) if asked.bar < len(form.bars) else {}
+    if said:
+        services.answer(ask=asked, player=request.user, said=said)  # type: ignore[arg-type]
+    else:
+        messages.error(request, "Choose one of the answers first; any answer opens the reading.")
+    return redirect(f"{reverse('tunes:solo', args=[found.pk])}#notes-title")

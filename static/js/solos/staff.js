@@ -34,7 +34,7 @@ export function drawSystem({ bars, notes, width, size, perSystem, fifths, clef, 
     const end = last && i === bars.length - 1;
     parts.push(`<line class="barline" x1="${round(x)}" x2="${round(x)}" y1="${round(top)}" y2="${round(top + 4 * size)}"/>`);
     if (end) parts.push(`<rect class="heavy" x="${round(x - size * 0.5)}" y="${round(top)}" width="${round(size * 0.5)}" height="${round(4 * size)}"/>`);
-    parts.push(`<g class="solo-bar" data-bar="${bar.index}">`);
+    parts.push(`<g class="solo-bar${bar.asked ? " is-asked" : ""}" data-bar="${bar.index}">`);
     parts.push(`<rect class="solo-bar__ground" x="${round(places[i].x0)}" y="${round(size * 0.2)}" width="${round(places[i].x1 - places[i].x0)}" height="${round(top + bottom)}"/>`);
     parts.push(barText(bar, places[i], size));
     parts.push(chordsOver(bar, places[i], size * 1.7 + chordRow, chordSize));
