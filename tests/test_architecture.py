@@ -74,7 +74,7 @@ HARMONY = {
     ),
     "analysis.patterns": ("pitch", "readings", "explain", "progressions"),
     "analysis.passes": (
-        "pitch", "chords", "readings", "explain", "analysis.sounds", "analysis.home_key", "analysis.preparation",
+        "pitch", "chords", "readings", "explain", "analysis.sounds", "analysis.relations", "analysis.home_key", "analysis.preparation",
         "analysis.key_areas", "analysis.naming", "analysis.alternatives", "analysis.patterns",
     ),
     "analysis.pipeline": (

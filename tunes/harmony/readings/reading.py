@@ -49,7 +49,7 @@ class Reading:
     `key` at home.  `resolves_to` is the event it is heading for, which may lie several chords later, or
     earlier (event 0) when the form leads back to its top.  `rule` is an id of `tunes.harmony.explain.rules.RULES`;
     `reason` one plain sentence.  `patterns` names the progressions it belongs to.  `bass` is the degree of the bass
-    in `key`, "" when it is the root.
+    in `key`, "" when it is the root; `half_two` says that a dominant follows its own 2, half diminished.
     """
 
     event: int
@@ -63,6 +63,7 @@ class Reading:
     alternatives: tuple[Alternative, ...] = ()
     patterns: tuple[str, ...] = ()
     bass: str = ""
+    half_two: bool = False
 
     @property
     def root(self) -> int:
@@ -76,7 +77,7 @@ class Reading:
             "resolves_to": self.resolves_to, "resolution": self.resolution, "rule": self.rule,
             "reason": self.reason, "local_key": self.local_key.text,
             "alternatives": [a.to_json() for a in self.alternatives], "patterns": list(self.patterns),
-            "bass": self.bass,
+            "bass": self.bass, "half_two": self.half_two,
         }
 
     @classmethod
@@ -89,6 +90,7 @@ class Reading:
             rule=str(data["rule"]), reason=str(data["reason"]), local_key=Key.parse(data["local_key"]),
             alternatives=tuple(Alternative.from_json(a) for a in data["alternatives"]),
             patterns=tuple(str(p) for p in data["patterns"]), bass=str(data.get("bass", "")),
+            half_two=bool(data.get("half_two", False)),
         )
 
 

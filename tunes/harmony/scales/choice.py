@@ -45,21 +45,26 @@ _BORROWED = {
 }
 _MINOR_KEY = {
     **_BORROWED,
-    ("1", "minor"): Picked("minor-tonic", "aeolian", ("9", "11"), also="dorian"),
+    ("1", "minor"): Picked("minor-tonic", "dorian", ("9", "11", "13"), also="aeolian"),
     ("b3", "major"): Picked("flat-three", "ionian", ("9", "13"), also="lydian"),
     ("5", "minor"): Picked("minor-v", "phrygian", ("11",)),
 }
 _MELODIC = Picked("minor-six", "melodic-minor", ("9", "11", "13"))
 _LYDIAN_B7 = ("9", "#11", "13")
+_FIVE_SIX = Picked("diatonic-5", "mixolydian", ("9",))
+_AFTER_HALF = Picked("dominant-half-two", "mixolydian-b9b13", ("b9", "b13"), also="altered")
 
 
-def default_scale(symbol: ChordSymbol, function: Function | None, key: Key | None) -> Picked:
-    """The rule that applies to a chord; there is one for every chord."""
+def default_scale(symbol: ChordSymbol, function: Function | None, key: Key | None, half_two: bool = False) -> Picked:
+    """The rule that applies to a chord; there is one for every chord. `half_two`: its own 2, half diminished, stands before it."""
     said = _by_symbol(symbol, function, key)
     if said is not None:
         return said
     if symbol.family == "dominant":
-        return _dominant(symbol, function, key)
+        after_half = half_two and not symbol.has("9") and not symbol.has("13") and not (function and function.of in ("sub5", "b7"))
+        return _AFTER_HALF if after_half else _dominant(symbol, function, key)
+    if symbol.family == "major" and function is not None and key is not None and function.degree == "5" and not symbol.has("7"):
+        return _FIVE_SIX if symbol.has("6") else _dominant_in_key(symbol, function, key)  # its 7th would be flat
     if symbol.family == "suspended":
         return Picked("suspended", "mixolydian" if "7" not in symbol.degrees else "ionian", ("9", "13"))
     if symbol.family == "diminished":
@@ -184,7 +189,7 @@ def _dominant(symbol: ChordSymbol, function: Function | None, key: Key | None) -
     if function.kind == "blues":
         if function.degree == "4":
             return Picked("blues-four", "lydian-b7", ("9", "#11", "13"), also="blues")
-        return Picked("blues-home", "mixolydian", ("9", "#9", "13"), also="blues")
+        return Picked("blues-home", "mixolydian", ("9", "13"), also="blues")
     if function.kind in _LYDIAN_DOMINANTS or function.of in ("sub5", "b7"):
         return Picked("lydian-dominant", "lydian-b7", _LYDIAN_B7)
     if function.degree == "4" and function.target is None:
@@ -206,7 +211,7 @@ def _dominant_in_key(symbol: ChordSymbol, function: Function, key: Key) -> Picke
         ("b9", "b13"): "mixolydian-b9b13",
         ("b9", "13"): "half-whole",
     }[nine, thirteen]
-    sharp_nine = ("#9",) if nine == "b9" or (scale == "mixolydian-b13" and function.target == "2") else ()
+    sharp_nine = ("#9",) if scale == "half-whole" else ()
     rule = (
         "diatonic-5"
         if function.degree == "5" and key.mode == "major" and scale == "mixolydian"

@@ -125,7 +125,7 @@ def scale_for(
     if reading is None:
         return scale_in(symbol, None, None, melody, bass)
     modal = modal_scale(heard_as(symbol), reading.key, reading.patterns)
-    return scale_in(symbol, reading.function, reading.key, melody, bass, modal)
+    return scale_in(symbol, reading.function, reading.key, melody, bass, modal, reading.half_two)
 
 
 def scale_in(
@@ -135,12 +135,15 @@ def scale_in(
     melody: Iterable[NoteName] = (),
     bass: Iterable[NoteName] = (),
     modal: Picked | None = None,
+    half_two: bool = False,
 ) -> ScaleChoice:
-    """As `scale_for`, with function and key given separately, and the scale of a modal passage."""
+    """As `scale_for`, with function and key given separately, the scale of a modal passage, and whether the chord's own 2, half
+    diminished, stands before it. A tension that does not lie in the scale is not listed: it would contradict the scale."""
     symbol = heard_as(symbol)
-    picked = modal or default_scale(symbol, function, key)
+    picked = modal or default_scale(symbol, function, key, half_two)
     scale = SCALES[picked.scale]
-    tensions = tuple(_in_order({*picked.tensions, *_symbol_tensions(symbol)}))
+    inside = _pcs(scale)
+    tensions = tuple(_in_order({one for one in {*picked.tensions, *_symbol_tensions(symbol)} if _semitones(one) in inside}))
     choice = ScaleChoice(
         symbol.root, picked.scale, scale_notes(symbol.root, picked.scale), tensions,
         avoid_degrees(symbol, scale, picked.avoid, tensions), RULES[picked.rule].sentence, picked.rule, also=picked.also,

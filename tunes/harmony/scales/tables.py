@@ -106,7 +106,10 @@ RULES: dict[str, ScaleRule] = {
             MULHOLLAND_BLUES,
         ),
         ScaleRule("suspended", "A suspended dominant takes Mixolydian.", MULHOLLAND),
-        ScaleRule("minor-tonic", "A minor tonic with a minor seventh takes Aeolian, or Dorian.", MULHOLLAND),
+        ScaleRule(
+            "dominant-half-two", "After its own half-diminished 2 a dominant takes flat 9 and flat 13.", MULHOLLAND
+        ),
+        ScaleRule("minor-tonic", "A minor tonic takes Dorian, or Aeolian.", PRACTICE),
         ScaleRule("minor-vamp", "A minor chord at rest in a vamp takes Dorian.", PRACTICE),
         ScaleRule("modal", "In a modal passage every chord takes the notes of the mode.", MILLER),
         ScaleRule("minor-six", "A minor sixth or minor-major chord takes melodic minor.", MULHOLLAND),

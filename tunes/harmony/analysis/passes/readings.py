@@ -11,7 +11,8 @@ from tunes.harmony.analysis.naming.teller import Teller
 from tunes.harmony.analysis.passes.draft import Draft
 from tunes.harmony.analysis.patterns.patterns import with_patterns
 from tunes.harmony.analysis.preparation.skeleton import TOP
-from tunes.harmony.analysis.sounds import NONE, STABLE
+from tunes.harmony.analysis.relations import SUPERTONIC
+from tunes.harmony.analysis.sounds import DOMINANTS, HALF, NONE, STABLE
 from tunes.harmony.explain.sentences import reason
 from tunes.harmony.pitch.spelling import Key
 from tunes.harmony.readings import landing
@@ -40,8 +41,16 @@ def _reading(draft: Draft, teller: Teller, event: int, found: Label) -> Reading:
     goal = None if found.resolution == "none" else draft.goal_event(event)
     return Reading(
         event, key, found.function, goal, _way_on(found, goal), found.rule, teller.reason(index, found, draft.keys[index]),
-        _local(draft, index, found, key),
+        _local(draft, index, found, key), half_two=_half_two(draft, index),
     )  # fmt: skip
+
+
+def _half_two(draft: Draft, index: int) -> bool:
+    """Whether a dominant follows its own 2, half diminished."""
+    bones = draft.bones
+    if not index or bones.chords[index].cls not in DOMINANTS:
+        return False
+    return bones.chords[index - 1].cls == HALF and bones.goals[index - 1] == index and bones.moves[index - 1] == SUPERTONIC
 
 
 def _way_on(found: Label, goal: int | None) -> str:
