@@ -39,7 +39,7 @@ def venv_dir() -> Path:
 
 
 def venv_python() -> Path:
-    return venv_dir() / "bin" / "python"
+    return venv_dir() / ("Scripts/python.exe" if os.name == "nt" else "bin/python")
 
 
 def in_venv() -> bool:
@@ -161,5 +161,7 @@ def _make_venv() -> None:
 
 
 def reenter(script: Path, arguments: list[str]) -> None:
-    """Start `script` again with the environment's Python, in place of this process."""
+    """Start `script` again with the environment's Python, in place of this process (Windows: as its child, to the end)."""
+    if os.name == "nt":
+        sys.exit(subprocess.call([str(venv_python()), str(script), *arguments]))
     os.execv(str(venv_python()), [str(venv_python()), str(script), *arguments])

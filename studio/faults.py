@@ -141,4 +141,6 @@ class RoomMiddleware:
         return self.get_response(request)  # type: ignore[no-any-return]
 
     def process_view(self, request: HttpRequest, view: Any, args: Any, kwargs: Any) -> HttpResponse | None:
+        if request.content_type == "multipart/form-data" and not request.path.startswith("/api/"):
+            _ = request.FILES  # takes the body in, so that the handler has been asked
         return response(request, FULL) if getattr(request, "no_room_for", None) else None

@@ -58,3 +58,10 @@ def start() -> str:
 
     atexit.register(stop)
     return str(folder)
+
+
+def control(host: str, what: str, *more: str) -> None:
+    """Stop or start the cluster whose socket lies in `host` (a folder from `start`), for tests of what happens then."""
+    options = ["-w", "-o", f"-k {host} -c listen_addresses='' -c fsync=off -c max_connections=120", "-l", f"{host}/log"]
+    command = [str(_programs() / "pg_ctl"), "-D", f"{host}/data", what, *more, *(options if what == "start" else ())]
+    subprocess.run(command, check=True, cwd=host, stdout=subprocess.DEVNULL, **_as_server_account())

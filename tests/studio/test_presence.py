@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from studio import presence
+from studio import bootstrap, presence
 from studio.bootstrap import Stop
 from tests.studio.test_start import ROOT, Site, environment, run
 
@@ -105,3 +105,15 @@ def test_the_file_of_a_killed_process_holds_nobody_up(tmp_path: Path) -> None:
     (room / "serve.4711.desk.abcd").touch()
     with presence.alone(tmp_path, "a test"):
         assert [path.name for path in room.iterdir()] == ["gate"]
+
+
+def test_where_a_process_cannot_replace_itself_it_waits_for_its_child(monkeypatch: pytest.MonkeyPatch) -> None:
+    """What Windows lacks, pretended: there is no `exec`, so the first process lends the second its place and its code."""
+    calls: list[list[str]] = []
+    monkeypatch.setattr(bootstrap, "venv_python", lambda: "venv/Scripts/python.exe")
+    monkeypatch.setattr(bootstrap.subprocess, "call", lambda command: calls.append(command) or 3)
+    with monkeypatch.context() as windows, pytest.raises(SystemExit) as ended:
+        windows.setattr(bootstrap.os, "name", "nt")
+        bootstrap.reenter("manage.py", ["serve"])  # type: ignore[arg-type]
+    assert ended.value.code == 3
+    assert calls == [["venv/Scripts/python.exe", "manage.py", "serve"]]
