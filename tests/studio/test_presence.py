@@ -43,7 +43,7 @@ def until_gone(data: Path, patience: int = 40) -> bool:
 def archive_of(data: Path) -> str:
     code, said = run(data, "backup")
     assert code == 0, said
-    return said.splitlines()[-1]
+    return next(line for line in said.splitlines() if line.endswith(".zip"))
 
 
 def test_a_killed_start_takes_its_servers_along_and_restore_waits_for_the_last(tmp_path: Path) -> None:
@@ -112,8 +112,9 @@ def test_where_a_process_cannot_replace_itself_it_waits_for_its_child(monkeypatc
     calls: list[list[str]] = []
     monkeypatch.setattr(bootstrap, "venv_python", lambda: "venv/Scripts/python.exe")
     monkeypatch.setattr(bootstrap.subprocess, "call", lambda command: calls.append(command) or 3)
-    with monkeypatch.context() as windows, pytest.raises(SystemExit) as ended:
+    with monkeypatch.context() as windows:
         windows.setattr(bootstrap.os, "name", "nt")
-        bootstrap.reenter("manage.py", ["serve"])  # type: ignore[arg-type]
+        with pytest.raises(SystemExit) as ended:
+            bootstrap.reenter("manage.py", ["serve"])  # type: ignore[arg-type]
     assert ended.value.code == 3
     assert calls == [["venv/Scripts/python.exe", "manage.py", "serve"]]
