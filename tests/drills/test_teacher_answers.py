@@ -93,6 +93,7 @@ ECHOES = (
     ("2", "C major", "", False, "2 in C: root D"),
     ("V", "C major", "", True, "V in C: G7, as the numeral alone says; any other kind of chord is still open"),
     ("4 minor", "C major", "", True, "iv in C: Fm"),
+    ("I/3", "C major", "Em", True, "I of iii in C: root E; its quality is still open"),
     ("I/5", "C major", "C/G", True, "I in C: C, as the numeral alone says; any other kind of chord is still open, over G"),
     ("V7/ii", "C major", "A7", True, "V7 of ii in C: A7 → Dm7"),
     ("V7 of Fm", "C major", "C7", True, "V7 in F minor: C7"),

@@ -99,6 +99,8 @@ def _left_open(answer: Answer, key: Key, asked: bool) -> str:
         return f"{chord_name(key, answer.degree, 'm')}, a minor chord"
     if not asked:
         return f"root {chord_name(key, answer.degree, None)}"
+    if answer.of:
+        return f"root {chord_name(key, answer.degree, None)}; its quality is still open"
     said = "numeral" if answer.lower is not None else "number"
     chord = chord_name(key, answer.degree, BARE_QUALITY.get(answer.degree, ""))
     return f"{chord}, as the {said} alone says; any other kind of chord is still open"
