@@ -28,7 +28,7 @@ _TEMPLATE = """
   footer: context text(8pt, fill: luma(90))[#data.footer #h(1fr) #counter(page).display("1 / 1", both: true)])
 #set text(font: "Libertinus Serif", size: 10pt, lang: "en")
 #set heading(outlined: true)
-#let symbol(c) = box[#text(13pt)[#c.root#c.body#super(typographic: false, size: 9pt)[#c.raised]#if c.bass != "" [\\/#c.bass]]]
+#let symbol(c) = box[#text(13pt)[#text(weight: "semibold")[#c.root]#c.body#super(typographic: false, size: 9pt)[#c.raised]#if c.bass != "" [\\/#c.bass]]]
 #let rows(chart) = {
   for section in chart.sections {
     block(breakable: false, above: 12pt)[

@@ -4,7 +4,7 @@ import { voices } from "./synth.js";
 
 const AHEAD = 0.25; // seconds scheduled in advance
 const EVERY = 60; // milliseconds between looks
-const SAY_EVERY = 4; // bars between announcements: a screen reader follows without being flooded
+const SAY_EVERY = 4; // bars between announcements: a screen reader follows without being flooded; the eye sees every bar
 
 export function attachPlayer(sheet) {
   const box = sheet.querySelector("[data-player]");
@@ -20,7 +20,8 @@ class Player {
     this.sheet = sheet;
     this.sound = sound;
     this.button = box.querySelector("[data-play]");
-    this.now = box.querySelector("[data-now]");
+    this.now = box.querySelector("[data-now]"); // seen
+    this.said = box.querySelector("[data-said]"); // heard by a screen reader
     this.playing = null;
     this.played = 0;
     const numbers = sound.bars.map((bar) => bar[0]);
@@ -63,7 +64,7 @@ class Player {
     for (const click of lead.list) voices.click(this.context, this.playing.gains.click, click.accent, begin + click.time * second);
     this.button.textContent = "Stop";
     this.button.setAttribute("aria-pressed", "true");
-    this.now.textContent = lead.length ? "Count-in." : "";
+    this.tell(lead.length ? "Count-in." : "");
     this.startedAt = performance.now();
     this.timer = setInterval(() => this.look(), EVERY);
     this.look();
@@ -126,10 +127,17 @@ class Player {
     for (const old of this.sheet.querySelectorAll(".measure.is-now")) old.classList.remove("is-now");
     const measure = this.sheet.querySelector(`.measure[data-bar="${bar}"]`);
     measure?.classList.add("is-now");
+    const words = `Bar ${this.sound.bars[bar][0]}`;
+    this.now.textContent = words;
     if (bar === state.first || Math.abs(bar - state.said) >= SAY_EVERY) {
       state.said = bar;
-      this.now.textContent = `Bar ${this.sound.bars[bar][0]}`;
+      this.said.textContent = words;
     }
+  }
+
+  tell(words) {
+    this.now.textContent = words;
+    this.said.textContent = words;
   }
 
   rest() {
@@ -139,7 +147,7 @@ class Player {
     const note = this.box.querySelector("[data-rest-note]");
     note.querySelector("[data-rest-minutes]").textContent = String(Math.round(played));
     note.hidden = false;
-    this.now.textContent = note.textContent;
+    this.tell(note.textContent);
     this.startedAt = performance.now();
     this.played = 0;
   }
@@ -153,6 +161,6 @@ class Player {
     for (const old of this.sheet.querySelectorAll(".measure.is-now")) old.classList.remove("is-now");
     this.button.textContent = "Play";
     this.button.removeAttribute("aria-pressed");
-    this.now.textContent = words;
+    this.tell(words);
   }
 }

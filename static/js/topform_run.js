@@ -81,8 +81,7 @@ function prepare(root, plan) {
     } catch { said.textContent = "No connection: this run could not be scored. Play it again when you are back."; }
   }
   function show(result) {
-    const advice = result.held ? ` It held: try ${result.next_tempo} beats a minute.` : result.next_tempo < plan.tempo ? ` Next time ${result.next_tempo} beats a minute.` : "";
-    said.textContent = `${result.score} %, on average ${result.off} beats off${result.stray ? `, ${result.stray} taps too many` : ""}.${advice}`;
+    said.textContent = `${result.score} %, on average ${result.off} beats off${result.stray ? `, ${result.stray} taps too many` : ""}. ${result.advice}`.trim();
     document.getElementById("tempo").value = result.next_tempo;
     const table = find("result");
     find("result-caption").textContent = "Where you tapped";

@@ -264,7 +264,7 @@ def test_the_empty_form_shows_bars_and_no_chord(cast: Cast) -> None:
     attempt = start_attempt(step=cast.assigned(), player=cast.player)
     text = cast.play.get(reverse("work:attempt", args=[attempt.pk])).content.decode()
     assert text.count('data-kind="changes"') == len(RIGHT)
-    assert 'class="chord"' not in text
+    assert 'class="chord__root"' not in text
     assert [word for word in ("Fmaj7", "Gm7", "Bbmaj7", "Am7") if word in text] == []
     assert "closed until you hand in" in text
 

@@ -67,6 +67,8 @@ def test_the_line_is_played_and_the_bar_is_told(desk: Page, sign_in: Any, revisi
     desk.get_by_role("button", name="Play").click()
     expect(desk.locator("[data-now]")).to_have_text("Bar 2")
     expect(desk.locator(".measure.is-now")).to_have_attribute("data-bar", "2")
+    expect(desk.locator("[data-now]")).to_have_text("Bar 3")  # the words go with the light, bar by bar
+    expect(desk.locator("[data-said]")).to_have_text("Bar 2")  # a screen reader is told now and then
     expect(desk.locator(".measure.is-now")).to_have_attribute("data-bar", "1")
     desk.get_by_label("Bass").uncheck()
     desk.get_by_role("button", name="Stop").click()

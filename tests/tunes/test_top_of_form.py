@@ -13,7 +13,7 @@ from tests import factories
 from tunes.harmony.charts import parse_chart
 from tunes.models import EarResult
 from tunes.top_of_form.plan import make_plan
-from tunes.top_of_form.score import Place, next_tempo, score_taps
+from tunes.top_of_form.score import Place, advice, next_tempo, score_taps
 
 AABA = "key: C major\n\nA:\n| <pickup 1> N.C. |: Cmaj7 Am7 | Dm7 G7 :|\nB:\n| E7 | A7 |\nA:\n| Cmaj7 | G7 |"
 
@@ -79,6 +79,17 @@ def test_a_run_that_held_raises_the_tempo() -> None:
     assert not score_taps([], []).held
     assert (next_tempo(100, True, 180), next_tempo(178, True, 180), next_tempo(200, True, 180)) == (106, 180, 200)
     assert (next_tempo(100, False, 180), next_tempo(40, False, 180)) == (96, 40)
+
+
+@pytest.mark.parametrize(("tempo", "held", "top", "said"), [
+    (100, True, 180, "It held: try 106 beats a minute."),
+    (200, True, 180, "It held, as fast as this tune goes."),
+    (180, True, 180, "It held, as fast as this tune goes."),
+    (100, False, 180, "Next time 96 beats a minute."),
+    (40, False, 180, ""),
+])
+def test_a_tempo_is_advised_only_where_it_is_another(tempo: int, held: bool, top: int, said: str) -> None:
+    assert advice(tempo, held, next_tempo(tempo, held, top)) == said
 
 
 @given(st.lists(st.floats(-10, 200), max_size=20), st.lists(st.integers(0, 12), max_size=6, unique=True))

@@ -8,6 +8,7 @@ from django import template
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
+from tunes import chord_width
 from tunes.engine import pattern_words
 from tunes.harmony.chords import ChordSymbol
 from tunes.harmony.pitch.spelling import KEY_WORDS, Key, SpellingError
@@ -25,15 +26,15 @@ _SPECIAL = {
         '<span class="visually-hidden">not yet known</span></span>'
     ),
     "/": mark_safe(
-        '<span class="chord chord--held"><span aria-hidden="true">╱</span>'
+        '<span class="chord chord--held"><span aria-hidden="true">∕</span>'
         '<span class="visually-hidden">held</span></span>'
     ),
 }
 
 
 @register.simple_tag
-def chord(symbol: ChordSymbol | None) -> SafeString:
-    """One chord symbol as text; N.C. for None."""
+def chord(symbol: ChordSymbol | None, fit: str = "") -> SafeString:
+    """One chord symbol as text; N.C. for None. `fit`: a class that says how wide it is."""
     if symbol is None:
         return NO_CHORD
     parts = symbol.display_parts
@@ -46,7 +47,8 @@ def chord(symbol: ChordSymbol | None) -> SafeString:
     ]
     shown = format_html_join("", '<span class="{}">{}</span>', (span for span in spans if span[1]))
     return format_html(
-        '<span class="chord"><span aria-hidden="true">{}</span><span class="visually-hidden">{}</span></span>',
+        '<span class="chord{}"><span aria-hidden="true">{}</span><span class="visually-hidden">{}</span></span>',
+        f" {fit}" if fit else "",
         shown,
         symbol.spoken,
     )
@@ -55,11 +57,16 @@ def chord(symbol: ChordSymbol | None) -> SafeString:
 @register.simple_tag
 def slot_chord(slot: Any) -> SafeString:
     """What stands in a slot: a chord, N.C., a blank to be filled, a chord held over the bar line, unread text."""
-    if slot.symbol is not None or slot.text in ("", "N.C."):
-        return chord(slot.symbol)
+    if slot.symbol is not None:
+        return chord(slot.symbol, chord_width.symbol_class(slot.symbol))
+    if slot.text in ("", "N.C."):
+        return NO_CHORD
     if slot.text in _SPECIAL:
         return _SPECIAL[slot.text]
-    return format_html('<span class="chord chord--unread">{}<span class="visually-hidden"> (not read)</span></span>', slot.text)
+    return format_html(
+        '<span class="chord chord--unread {}">{}<span class="visually-hidden"> (not read)</span></span>',
+        chord_width.text_class(slot.text), slot.text,
+    )
 
 
 @register.filter

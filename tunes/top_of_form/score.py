@@ -92,3 +92,10 @@ def score_taps(places: Sequence[Place], taps: Sequence[float], metre_beats: floa
 def next_tempo(tempo: int, held: bool, top: int) -> int:
     """Six beats a minute more after a run that held, up to `top`; four fewer after one that did not, not below 40."""
     return min(tempo + 6, max(top, tempo)) if held else max(40, tempo - 4)
+
+
+def advice(tempo: int, held: bool, then: int) -> str:
+    """What is said about the next run: a tempo only where it is another one than that of this run."""
+    if then == tempo:
+        return "It held, as fast as this tune goes." if held else ""
+    return f"It held: try {then} beats a minute." if held else f"Next time {then} beats a minute."

@@ -15,7 +15,7 @@ from tunes.recordings.charts import form_chart, form_revision
 from tunes.recordings.selectors import caution_due
 from tunes.study import chart_of
 from tunes.top_of_form.plan import MOST_CHORUSES, make_plan
-from tunes.top_of_form.score import next_tempo, score_taps
+from tunes.top_of_form.score import advice, next_tempo, score_taps
 
 SILENCES = (("none", "none"), ("growing", "growing"), ("long", "half of every chorus"))
 MOST_TAPS = 400
@@ -79,7 +79,7 @@ def finish(request: HttpRequest, tune: int) -> JsonResponse:
     )
     return JsonResponse({
         "score": round(result.score * 100), "held": result.held, "stray": result.stray, "next_tempo": tempo,
-        "off": round(result.mean_off, 2),
+        "off": round(result.mean_off, 2), "advice": advice(chosen["tempo"], result.held, tempo),
         "places": [
             {"kind": t.place.kind, "chorus": t.place.chorus, "silent": t.place.silent, "verdict": t.verdict}
             for t in result.places
