@@ -75,8 +75,9 @@ def _marks(attempt: Attempt) -> list[dict[str, Any]]:
 
 
 def _mark(row: Mark, override: MarkOverride | None) -> dict[str, Any]:
+    said = override if override and override.rule else row
     return {
-        "question": row.question, "answer": row.answer, "understood": row.understood, "rule": row.rule,
-        "feedback": row.feedback, "computed": row.points, "points": override.points if override else row.points,
+        "question": row.question, "answer": row.answer, "understood": row.understood, "rule": said.rule,
+        "feedback": said.feedback, "computed": row.points, "points": override.points if override else row.points,
         "override_reason": override.reason if override else None,
     }

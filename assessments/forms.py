@@ -257,6 +257,15 @@ class OverrideForm(forms.Form):
     version = forms.IntegerField()
 
 
+class AcceptForm(forms.Form):
+    """An answer accepted for everyone who wrote it: where, for how much, and why."""
+
+    where = forms.ChoiceField(choices=[("here", "This place only"), ("same", "Every place where the same stands")])
+    points = forms.FloatField(min_value=0, max_value=1, initial=1, label="Points, 0 to 1", widget=forms.NumberInput(attrs={"step": "0.05"}),
+                              error_messages=OverrideForm.base_fields["points"].error_messages)
+    reason = forms.CharField(max_length=400, label="Reason", error_messages={"required": "Say why: the players read it."})
+
+
 class SignOffForm(forms.Form):
     evidence = forms.CharField(max_length=400, label="On what evidence", error_messages={
         "required": "Say on what evidence: it goes into the ledger."})

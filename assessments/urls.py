@@ -3,7 +3,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from .views import assign, desk, files, ledger, overview, plan, quiz, review, sign_off
+from .views import assign, desk, files, ledger, marking, overview, plan, quiz, review, sign_off
 
 app_name = "work"
 urlpatterns = [
@@ -20,6 +20,8 @@ urlpatterns = [
     path("steps/<int:pk>/", desk.step, name="step"),
     path("steps/<int:pk>/start/", quiz.start, name="start"),
     path("assignments/steps/<int:pk>/ensemble/", review.ensemble, name="ensemble-sheet"),
+    path("assignments/steps/<int:pk>/mark-again/", marking.mark_again, name="mark-again"),
+    path("assignments/steps/<int:pk>/accept/", marking.accept, name="accept-answer"),
     path("assignments/steps/<int:pk>/sign-off/", sign_off.page, name="sign-off"),
     path("assignments/sign-offs/<int:pk>/take-back/", sign_off.back, name="take-back"),
     path("attempts/<int:pk>/", quiz.attempt, name="attempt"),

@@ -41,6 +41,16 @@ def notify_once(user: User, kind: str, text: str, url: str) -> None:
         notify(user, kind, text, url)
 
 
+def notify_each_once(kind: str, rows: Sequence[tuple[int, str, str]]) -> None:
+    """Tell many people something each, as (user id, text, url), unless the same words still wait to be read. Two queries."""
+    wanted = {(user, text[:300], url) for user, text, url in rows}
+    if not wanted:
+        return
+    waiting = Notice.objects.filter(kind=kind, user__in={row[0] for row in wanted}, seen=None, mailed=None)
+    said = set(waiting.values_list("user_id", "text", "url"))
+    Notice.objects.bulk_create([Notice(user_id=user, kind=kind, text=text, url=url) for user, text, url in sorted(wanted - said)])
+
+
 def unseen(user: User) -> int:
     return Notice.objects.filter(user=user, seen=None).count()
 

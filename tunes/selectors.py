@@ -1,6 +1,7 @@
 """What reads the repertoire. Every function says how many queries it takes."""
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
@@ -169,6 +170,20 @@ def withdrawn_areas(revision: ChartRevision, first: int, last: int) -> list[Area
     """Earlier overrules of a key that touch these events and were withdrawn, newest first. One query."""
     rows = AreaOverride.objects.filter(revision=revision, first__lte=last, last__gte=first).exclude(withdrawn=None)
     return list(rows.select_related("by", "withdrawn_by").order_by("-withdrawn")[:10])
+
+
+def standing_overrules(revisions: Iterable[int], at: datetime | None = None) -> dict[int, list[int]]:
+    """The overrules that stand on these revisions, by revision: ids of labels, and those of areas with a minus sign.
+
+    `at`: those that stood then, as far as their dates tell. Two queries.
+    """
+    standing = Q(withdrawn=None) if at is None else Q(created__lte=at) & (Q(withdrawn=None) | Q(withdrawn__gt=at))
+    ids = set(revisions)
+    found: dict[int, list[int]] = {pk: [] for pk in ids}
+    for sign, model in ((1, LabelOverride), (-1, AreaOverride)):
+        for revision, pk in model.objects.filter(standing, revision__in=ids).order_by("pk").values_list("revision", "pk"):
+            found[revision].append(sign * pk)
+    return found
 
 
 def idioms() -> QuerySet[Idiom]:

@@ -3,9 +3,9 @@ from .assign import Assignment, ProgrammeRequirement, Quiz, Step
 from .attempts import Answer, AnswerHistory, Attempt, Mark, Submission
 from .plan import PlannedTune
 from .record import Evidence, Listening, SignOff
-from .review import Comment, MarkOverride
+from .review import AcceptedAnswer, Comment, KeyChange, MarkOverride
 
 __all__ = [
-    "Answer", "AnswerHistory", "Assignment", "Attempt", "Comment", "Evidence", "Listening", "Mark",
-    "MarkOverride", "PlannedTune", "ProgrammeRequirement", "Quiz", "SignOff", "Step", "Submission",
+    "AcceptedAnswer", "Answer", "AnswerHistory", "Assignment", "Attempt", "Comment", "Evidence", "KeyChange", "Listening",
+    "Mark", "MarkOverride", "PlannedTune", "ProgrammeRequirement", "Quiz", "SignOff", "Step", "Submission",
 ]

@@ -99,6 +99,8 @@ class Quiz(models.Model):
 
     `questions` is the list of question dicts, each with its `key`; `ids` repeats their ids in order, so
     that saving an answer need not read the key; `asked` is what may be shown before the answers are out.
+    `overrules` are those that stood on the chart when the key was made, as `tunes.selectors.standing_overrules` numbers
+    them; NULL: issued before that was kept.
     """
 
     step = models.OneToOneField(Step, on_delete=models.CASCADE, related_name="quiz")
@@ -108,6 +110,7 @@ class Quiz(models.Model):
     asked = models.JSONField()
     questions = models.JSONField()
     home = models.CharField(max_length=16, blank=True)  # home key in concert pitch, "Eb major"
+    overrules = models.JSONField(null=True, blank=True)
     issued = models.DateTimeField(auto_now_add=True)
 
     def __str__(self) -> str:

@@ -4,6 +4,7 @@ from __future__ import annotations
 from django.conf import settings
 from django.db import models
 
+from .assign import Quiz, Step
 from .attempts import Attempt
 
 
@@ -33,8 +34,20 @@ class Comment(models.Model):
 
 
 class MarkOverride(models.Model):
-    """An instructor's mark beside the computed one; the newest for a question counts."""
+    """An instructor's mark beside the computed one; the newest for a question counts.
 
+    `origin` says how it came: typed for one sheet, from an answer accepted for everyone, or by marking again with a key
+    that was overruled. The last one brings the `rule` and `feedback` of the new key.
+    """
+
+    class Origin(models.TextChoices):
+        HAND = "hand", "Given by hand"
+        ACCEPTED = "accepted", "Accepted for everyone who wrote it"
+        KEY = "key", "Marked again with the key as it stands now"
+
+    origin = models.CharField(max_length=8, choices=Origin.choices, default=Origin.HAND)
+    rule = models.CharField(max_length=60, blank=True)
+    feedback = models.TextField(blank=True)
     attempt = models.ForeignKey(Attempt, on_delete=models.CASCADE, related_name="overrides")
     question = models.CharField(max_length=40)
     points = models.FloatField()
@@ -49,3 +62,40 @@ class MarkOverride(models.Model):
 
     def __str__(self) -> str:
         return f"{self.question}: {self.points} ({self.reason})"
+
+
+class AcceptedAnswer(models.Model):
+    """An answer that counts for everyone of the ensemble who writes it, now and in later goes. The mark that the key gives
+    stays beside it in `MarkOverride`."""
+
+    step = models.ForeignKey(Step, on_delete=models.CASCADE, related_name="accepted")
+    question = models.CharField(max_length=40)
+    answer = models.CharField(max_length=400)  # blanks at its ends and doubled ones inside dropped
+    points = models.FloatField()
+    reason = models.CharField(max_length=400)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    created = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [models.UniqueConstraint(fields=["step", "question", "answer"], name="accepted_once")]
+
+    def __str__(self) -> str:
+        return f"{self.question}: {self.answer}"
+
+
+class KeyChange(models.Model):
+    """The key of issued questions brought up to the overrules of the chart. `before` holds the keys as they were, by the id
+    of their question; `marks` says how many marks were given again."""
+
+    quiz = models.ForeignKey(Quiz, on_delete=models.CASCADE, related_name="key_changes")
+    before = models.JSONField()
+    marks = models.PositiveIntegerField(default=0)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    created = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["id"]
+
+    def __str__(self) -> str:
+        return f"{len(self.before)} keys of {self.quiz}"

@@ -18,6 +18,7 @@ from tunes.harmony.chords import ChordSymbol
 from ..access import attempts_led
 from ..kinds import HAND_IN, KINDS, QUIZ
 from ..models import AnswerHistory, Attempt, Comment, Mark, MarkOverride, Step
+from .accepted import with_counting_points
 from .done import running, signed_off, times_heard
 
 STATES = (
@@ -148,6 +149,16 @@ class SheetRow:
         return self.override.points if self.override else self.mark.points
 
     @property
+    def rule(self) -> str:
+        """The rule of the mark: that of the key as it stands now where the sheet was marked again."""
+        return (self.override.rule if self.override else "") or self.mark.rule
+
+    @property
+    def feedback(self) -> str:
+        """What the player is told, by the key as it stands now where the sheet was marked again."""
+        return (self.override.feedback if self.override else "") or self.mark.feedback
+
+    @property
     def bar(self) -> int | None:
         return self.question.get("bar")
 
@@ -253,14 +264,15 @@ def latest_sheets(step: Step) -> QuerySet[Attempt]:
 def ensemble_sheet(step: Step, questions: Sequence[Mapping[str, Any]]) -> list[MissedQuestion]:
     """Which questions were missed by how many and with which answers: two queries, grouped in the database.
 
-    The computed marks are counted; an instructor's override of one sheet does not change the picture.
+    Marks count as they stand, those that a person gave in the place of the computed ones.
     """
     sheets = latest_sheets(step)
     total = sheets.count()
     found: dict[str, list[tuple[str, int, str]]] = defaultdict(list)
     part: dict[str, int] = defaultdict(int)
-    rows = (Mark.objects.filter(attempt__in=sheets.values("pk"), points__lt=1).order_by()
-            .values_list("question", "answer", "rule").annotate(n=Count("id"), some=Count("id", filter=Q(points__gt=0))))
+    counting = with_counting_points(Mark.objects.filter(attempt__in=sheets.values("pk"))).filter(counts__lt=1)
+    rows = (counting.order_by().values_list("question", "answer", "rule")
+            .annotate(n=Count("id"), some=Count("id", filter=Q(counts__gt=0))))
     for question, answer, rule, n, some in rows:
         found[question].append((answer, n, rule))
         part[question] += some

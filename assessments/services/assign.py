@@ -8,7 +8,6 @@ from collections.abc import Collection, Sequence
 from copy import copy
 from dataclasses import dataclass, field
 from datetime import datetime
-from functools import partial
 from typing import Any
 
 from django.db import IntegrityError, transaction
@@ -16,15 +15,15 @@ from django.db.models import F
 from django.urls import reverse
 from django.utils import timezone
 
-from drills.chord_scales import heard
-from drills.questions import build
 from drills.selectors import melody_of
 from studio.models import Ensemble, Membership, User
 from studio.notices import notify_many, unread_notices
 from tunes.interchange.melody import Melody
 from tunes.models import ChartRevision, Recording
+from tunes.selectors import standing_overrules
 from tunes.study import StudyChart, study_chart
 
+from ..issue import questions_of
 from ..kinds import BY_EAR, KINDS, QUIZ
 from ..models import Assignment, Quiz, Step
 from ..selectors.by_ear import as_heard
@@ -84,7 +83,8 @@ def add_steps(assignment: Assignment, steps: Sequence[StepPlan]) -> None:
     if asked:
         study = study_chart(assignment.revision)
         melody = melody_of(assignment.revision) if any(step.kind == "scale" for step in asked) else None
-        Quiz.objects.bulk_create([_issue(step, study, melody) for step in asked])
+        standing = standing_overrules([assignment.revision_id])[assignment.revision_id]
+        Quiz.objects.bulk_create([_issue(step, study, melody, standing) for step in asked])
 
 
 def _options(assignment: Assignment, plan: StepPlan) -> dict[str, Any]:
@@ -102,18 +102,17 @@ def _options(assignment: Assignment, plan: StepPlan) -> dict[str, Any]:
     return {**plan.options, "recording": heard.pk, "key": heard.key}
 
 
-def _issue(step: Step, study: StudyChart, melody: Melody | None) -> Quiz:
+def _issue(step: Step, study: StudyChart, melody: Melody | None, overrules: list[int]) -> Quiz:
     seed = secrets.randbits(31)
-    options = {"every_section": step.assignment.ask_repeats, **step.options}
     study = as_heard(step, study)
-    questions = [q.to_json() for q in build(step.kind, study, options, seed, partial(heard, study, melody))]
+    questions = questions_of(step, study, melody, seed)
     if not questions:
         raise CannotAsk(f"{step.about.name}: this chart gives nothing to ask. Choose another step or chart.")
     return Quiz(
         step=step, seed=seed, engine=study.computed.engine,
         ids=[q["id"] for q in questions],
         asked=[{k: v for k, v in q.items() if k != "key"} for q in questions],
-        questions=questions, home=study.key.text if study.key else "")
+        questions=questions, home=study.key.text if study.key else "", overrules=overrules)
 
 
 @transaction.atomic

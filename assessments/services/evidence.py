@@ -15,7 +15,15 @@ def add_evidence(*, step: Step, player_id: int, what: str, percent: int = 100, b
                  attempt: Attempt | None = None, sign_off: SignOff | None = None,
                  on: datetime | None = None) -> Evidence:
     """Add one fact about one player and the tune of the step's assignment."""
-    return Evidence.objects.create(
+    row = evidence_row(step=step, player_id=player_id, what=what, percent=percent, by=by, attempt=attempt, sign_off=sign_off, on=on)
+    row.save()
+    return row
+
+
+def evidence_row(*, step: Step, player_id: int, what: str, percent: int = 100, by: User | None = None,
+                 attempt: Attempt | None = None, sign_off: SignOff | None = None, on: datetime | None = None) -> Evidence:
+    """The fact, not saved yet."""
+    return Evidence(
         player_id=player_id, tune_id=step.assignment.tune_id, ensemble_id=step.assignment.ensemble_id,
         kind=step.kind, percent=max(0, min(100, percent)), what=what[:400], by=by, on=on or timezone.now(),
         step=step, attempt=attempt, sign_off=sign_off)

@@ -9,7 +9,6 @@ from django.core.files.uploadedfile import UploadedFile
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
-from drills.marking import Strictness
 from drills.questions.key_areas import KIND as KEY_AREAS
 from drills.questions.key_areas import with_both_counts
 from studio.instruments import INSTRUMENTS
@@ -23,6 +22,8 @@ from tunes.recordings.services import log_listening
 from ..marks import Marked, mark_answers
 from ..models import Answer, Assignment, Attempt, Listening, Mark, Quiz, Step, Submission
 from ..selectors.desk import goes_left
+from ..strictness import strictness_of
+from .accepted import accept_known
 from .cues import cue_missed
 from .evidence import add_evidence
 from .shown import came_after, keep_shown
@@ -70,12 +71,6 @@ def _written(step: Step, instrument: str) -> str:
     return transposition(key, sensible(key.transposed(row.interval.simple))).name
 
 
-def strictness_of(assignment: Assignment) -> Strictness:
-    """The assignment's choices in the form that marking takes."""
-    return Strictness(quality=assignment.strictness == Assignment.Strictness.QUALITY,
-                      alternatives=assignment.alternatives, key_prefix=assignment.key_prefix)
-
-
 @transaction.atomic
 def hand_in(*, attempt_id: int, player_id: int) -> Attempt:
     """Mark from the stored key and close the attempt. A second call changes nothing.
@@ -84,15 +79,15 @@ def hand_in(*, attempt_id: int, player_id: int) -> Attempt:
     Raises Attempt.DoesNotExist for someone else's attempt.
     """
     attempt = (Attempt.objects.select_for_update(of=("self",))
-               .select_related("step__quiz", "step__assignment").get(pk=attempt_id, player_id=player_id))
+               .select_related("step__assignment").get(pk=attempt_id, player_id=player_id))
     if not attempt.is_open:
         return attempt
-    quiz = attempt.step.quiz
+    quiz = attempt.step.quiz  # read after the lock: the key may have been brought up to the chart meanwhile
     answers = dict(Answer.objects.filter(attempt=attempt).values_list("question", "text"))
     marked = mark_answers(_questions(attempt.step), answers, strictness_of(attempt.step.assignment), home=quiz.home,
                           written=attempt.written)
     Mark.objects.bulk_create([_row(attempt, m) for m in marked])
-    attempt.points = round(sum(m.points for m in marked), 4)
+    attempt.points = accept_known(attempt, marked)
     attempt.out_of = len(marked)
     now = timezone.now()
     attempt.after_answers = came_after(attempt, now)

@@ -16,10 +16,11 @@ from studio.models import User
 from studio.notices import notify, notify_once
 
 from ..kinds import HAND_IN, QUIZ
-from ..models import Attempt, Comment, Mark, MarkOverride
+from ..models import Attempt, Comment, MarkOverride
 from ..selectors.ledger import standing_rows
 from .assign import Stale
 from .evidence import add_evidence, withdraw
+from .given import Given, give_marks, quiz_evidence
 
 __all__ = ["Stale", "accept", "comment", "count", "override", "reopen", "return_for_another_go", "uncount"]
 
@@ -39,15 +40,7 @@ def override(*, attempt_id: int, by: User, version: int, question: str, points: 
              reason: str) -> MarkOverride:
     """Set another mark beside the computed one and count the sheet again. Raises `Stale`."""
     attempt = _locked(attempt_id, version)
-    row = MarkOverride.objects.create(attempt=attempt, question=question, points=points, reason=reason,
-                                      by=by, version=attempt.version + 1)
-    attempt.points = _count(attempt)
-    attempt.version += 1
-    attempt.save(update_fields=["points", "version"])
-    counted = withdraw(why=f"Mark changed by {by.name}: {reason}", by=by, attempt=attempt)
-    if attempt.status != Attempt.Status.RETURNED and (counted or not attempt.after_answers):
-        _quiz_evidence(attempt, by)
-    _tell_more(attempt, "A mark was changed in")
+    row, = give_marks([Given(attempt, question, points, reason)], by=by, why=f"Mark changed by {by.name}: {reason}")
     return row
 
 
@@ -88,7 +81,7 @@ def reopen(*, attempt_id: int, by: User, version: int) -> Attempt:
     if was == Attempt.Status.REVIEWED and attempt.step.about.how == HAND_IN:
         withdraw(why=f"Review taken back by {by.name}", by=by, attempt=attempt)
     if was == Attempt.Status.RETURNED and attempt.step.about.how == QUIZ and not attempt.after_answers:
-        _quiz_evidence(attempt, by)
+        quiz_evidence(attempt, by).save()
     return attempt
 
 
@@ -99,7 +92,7 @@ def count(*, attempt_id: int, by: User, version: int) -> Attempt:
     if attempt.status == Attempt.Status.RETURNED:
         raise Stale
     if attempt.after_answers and not standing_rows(attempt=attempt).exists():
-        _quiz_evidence(attempt, by)
+        quiz_evidence(attempt, by).save()
         attempt.version += 1
         attempt.save(update_fields=["version"])
     return attempt
@@ -128,20 +121,6 @@ def _set(attempt: Attempt, status: str, by: User | None) -> None:
     attempt.reviewed_at = timezone.now() if by else None
     attempt.version += 1
     attempt.save(update_fields=["status", "reviewed_by", "reviewed_at", "version"])
-
-
-def _count(attempt: Attempt) -> float:
-    points = dict(Mark.objects.filter(attempt=attempt).values_list("question", "points"))
-    points.update(MarkOverride.objects.filter(attempt=attempt).order_by("id")
-                  .values_list("question", "points"))
-    return round(sum(points.values()), 4)
-
-
-def _quiz_evidence(attempt: Attempt, by: User) -> None:
-    how = f"after the answers were shown; counted by {by.name}" if attempt.after_answers else "reviewed"
-    add_evidence(step=attempt.step, player_id=attempt.player_id, attempt=attempt, by=by,
-                 percent=attempt.percent or 0, on=attempt.handed_in,
-                 what=f"{attempt.step.name}: {attempt.percent}% (attempt {attempt.number}, {how})")
 
 
 def _tell_more(attempt: Attempt, what: str) -> None:

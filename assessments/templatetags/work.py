@@ -10,7 +10,7 @@ from django import template
 
 from tunes.harmony.chords import ChordSymbol, parse_symbol
 from tunes.harmony.readings.function import Function
-from tunes.templatetags.tunes import chord, signs
+from tunes.templatetags.tunes import chord, key_display, signs
 
 from ..kinds import KINDS, QUIZ
 
@@ -82,6 +82,17 @@ def numeral_of(function: Mapping[str, Any]) -> str:
 def spoken_of(function: Mapping[str, Any]) -> str:
     """The spoken form of a stored function."""
     return Function.from_json(function).spoken
+
+
+@register.filter
+def key_in_words(key: Mapping[str, Any]) -> str:
+    """What a stored key says is right: a function in its key, the scales, or the keys bar by bar (as played)."""
+    if key.get("expected"):
+        return f"{numeral_of(key['expected'])} in {key_display(key['key'])}"
+    if key.get("scales"):
+        return signs(", or ".join(f"{key['root']} {scale['name']}" for scale in key["scales"]))
+    rows = key.get("as_played") or key.get("areas") or ()
+    return ", ".join(f"{row['bar']} {key_display(row['key'])}" for row in rows)
 
 
 @register.filter

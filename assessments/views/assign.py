@@ -23,6 +23,7 @@ from ..forms import AssignmentForm, EditForm, StepsForm, end_of
 from ..kinds import KINDS
 from ..models import Assignment, Step
 from ..selectors import desk as read
+from ..selectors.old_keys import steps_with_old_keys
 from ..selectors.review import step_counts
 from ..services import assign as write
 from .query import number_of, words_of
@@ -88,7 +89,8 @@ def assignment(request: HttpRequest, pk: int) -> HttpResponse:
     """For who leads the ensemble: how far everyone is. For a player: the steps."""
     mine = assignments_led(request.user).prefetch_related("steps").filter(pk=pk).first()
     if mine is not None:
-        return render(request, "assessments/assignment_led.html", _overview(mine))
+        old = steps_with_old_keys(request.user, [mine.revision_id], step__assignment=mine)
+        return render(request, "assessments/assignment_led.html", _overview(mine) | {"old_keys": old})
     found = get_object_or_404(assignments_played(request.user).prefetch_related(steps_shown(request.user)), pk=pk)
     _, ((_, states),) = read.desk_states(request.user, [found])
     return render(request, "assessments/assignment.html", {"assignment": found, "states": states})

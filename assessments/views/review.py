@@ -24,6 +24,7 @@ from ..kinds import KINDS, QUIZ
 from ..models import Attempt, Quiz
 from ..selectors import review as read
 from ..selectors.ledger import standing_rows
+from ..selectors.old_keys import steps_with_old_keys
 from ..selectors.quiz import pitch_of, study_for, symbols_of
 from ..services import review as write
 from .query import number_of, words_of
@@ -221,4 +222,5 @@ def ensemble(request: HttpRequest, pk: int) -> HttpResponse:
     sheets = read.latest_sheets(step).select_related("player").order_by("player__name")
     return render(request, "assessments/ensemble_sheet.html", {
         "played": played_by_written(chart) if chart else {}, "step": step, "rows": rows, "order": request.GET.get("order", ""), "rules": MARKING_RULES,
-        "page": paginate(request, sheets), "total": rows[0].sheets if rows else 0})
+        "page": paginate(request, sheets), "total": rows[0].sheets if rows else 0,
+        "old_key": bool(steps_with_old_keys(request.user, [step.assignment.revision_id], step=step))})

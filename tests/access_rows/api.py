@@ -12,6 +12,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 
 from api.scopes import SCOPE_IDS
 from api.tokens import make_token
+from assessments.selectors.old_keys import remarking
 from tests import factories
 from tests.access import MEMBERS, SIGN_IN, Access, World, roles
 from tests.access_rows.recordings import tiny_wav
@@ -111,6 +112,10 @@ def answers(w: World) -> dict[str, Any]:
     return {"client": str(uuid.uuid4()), "saves": [{"question": "function:0", "text": "1", "sequence": 1}]}
 
 
+def remarked(w: World) -> dict[str, Any]:
+    return {"stamp": remarking(w["steps"]["function"]).stamp}
+
+
 ROWS = [
     Access("api:docs", get=MEMBERS),
     Access("api:schema", get=roles(200, others=200)),
@@ -173,6 +178,9 @@ ROWS = [
     call("progress", of("assignment"), get=LEADS),
     call("states", of("assignment"), get=SEATED),
     call("ensemble-sheet", step("function"), get=LEADS),
+    call("mark-again", step("function"), get=LEADS, post=LEADS, data=remarked),
+    call("accepted", step("function"), get=LEADS, query="?question=function:0&answer=1", post=LEADS,
+         data=lambda w: {"question": "function:0", "answer": "1", "reason": "Heard so"}),
     call("desk", get=ALL),
     call("queue", get=ALL),
     call("missing", get=ALL),

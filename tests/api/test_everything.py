@@ -25,6 +25,7 @@ CALLS: dict[str, tuple[str, ...]] = {
     "work:start": ("start",), "work:save": ("answers",), "work:hand-in": ("hand-in",), "work:step": ("send", "listening"),
     "work:comment": ("comments",), "work:mark": ("overrides",), "work:outcome": ("decision",), "work:accept-many": ("decision",),
     "work:sign-off": ("sign-offs",), "work:take-back": ("sign-off",), "work:requirements": ("requirements",),
+    "work:mark-again": ("mark-again",), "work:accept-answer": ("accepted",),
     "work:plan": ("plan",), "work:plan-change": ("planned",),
 }
 DRAFT = "what is being typed and not yet saved belongs to the window it is typed in; a program sends a whole text"
