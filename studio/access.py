@@ -24,13 +24,14 @@ View = Callable[..., HttpResponseBase]
 
 @dataclass(frozen=True)
 class Seat:
-    """A chair that a person plays: of which ensemble, on what (never "" when the account has a main instrument), and
-    whether its term is running."""
+    """A chair that a person plays: of which ensemble, on what (never "" when the account has a main instrument), whether
+    its term is running, and the further instruments played in it."""
 
     ensemble: int
     name: str
     instrument: str
     running: bool
+    doubles: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -48,13 +49,14 @@ def chairs(user: Any) -> Chairs:
     """What `user` leads and plays in; one query per user object. Nobody signed in: nothing."""
     kept: Chairs | None = user.__dict__.get("_chairs")
     if kept is None:
-        columns = ("role", "ensemble_id", "ensemble__name", "instrument", "ensemble__term__starts", "ensemble__term__ends")
+        columns = ("role", "ensemble_id", "ensemble__name", "instrument", "ensemble__term__starts", "ensemble__term__ends",
+                   "doubles")
         rows = list(user.memberships.values_list(*columns)) if user.is_authenticated else []
         today = timezone.localdate()
         kept = Chairs(
             frozenset(row[1] for row in rows if row[0] == Membership.Role.INSTRUCTOR),
             frozenset(row[1] for row in rows if row[0] == Membership.Role.PLAYER),
-            tuple(Seat(row[1], row[2], row[3] or user.instrument, row[4] <= today <= row[5])
+            tuple(Seat(row[1], row[2], row[3] or user.instrument, row[4] <= today <= row[5], tuple(row[6] or ()))
                   for row in rows if row[0] == Membership.Role.PLAYER),
             any(row[0] == Membership.Role.INSTRUCTOR and today <= row[5] for row in rows),
         )
@@ -78,11 +80,12 @@ def instrument_of(user: Any, ensemble: int | str = "") -> str:
 
 
 def doubled(user: Any) -> dict[str, list[str]]:
-    """Instrument → names of the ensembles it is played in, of a person whose running chairs differ; nothing otherwise."""
+    """Instrument → names of the ensembles it is played in, of a person who plays several this term; nothing otherwise."""
     found: dict[str, list[str]] = {}
     for seat in sorted(chairs(user).seats, key=lambda seat: seat.name):
-        if seat.running and seat.instrument:
-            found.setdefault(seat.instrument, []).append(seat.name)
+        for instrument in (seat.instrument, *seat.doubles) if seat.running else ():
+            if instrument:
+                found.setdefault(instrument, []).append(seat.name)
     return found if len(found) > 1 else {}
 
 

@@ -8,7 +8,7 @@ from django import forms
 from django.contrib.auth import password_validation
 from django.core.exceptions import NON_FIELD_ERRORS, ValidationError
 
-from studio.instruments import instrument_choices
+from studio.instruments import INSTRUMENTS, find_instrument, instrument_choices, nearest, split_instruments
 from studio.models import Ensemble, Membership, Term, User
 
 
@@ -34,6 +34,30 @@ class EmailField(forms.EmailField):
 
     def clean(self, value: Any) -> str:
         return str(super().clean(value)).lower()
+
+
+class DoublesField(forms.CharField):
+    """Further instruments of a chair, typed as names; a list of keys of the table."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        kwargs = {"label": "Doubles on", "max_length": 200, "required": False,
+                  "help_text": "Further instruments in this chair, such as flute, clarinet. Charts and drills come for each."} | kwargs
+        super().__init__(**kwargs)
+
+    def prepare_value(self, value: Any) -> Any:
+        return ", ".join(INSTRUMENTS[key].name for key in value if key in INSTRUMENTS) if isinstance(value, list) else value
+
+    def clean(self, value: Any) -> list[str]:
+        found = []
+        for name in split_instruments(super().clean(value)):
+            entry = find_instrument(name)
+            if entry is None:
+                raise ValidationError(f"“{name}” is not an instrument of the list. {nearest(name)}")
+            found.append(entry.key)
+        return list(dict.fromkeys(found))
+
+    def has_changed(self, initial: Any, data: Any) -> bool:
+        return bool(super().has_changed(self.prepare_value(initial), data))
 
 
 class NewPasswordMixin(forms.Form):
@@ -181,6 +205,7 @@ class ChairForm(forms.Form):
     person = forms.CharField(label="Person", max_length=254, help_text="E-mail address or name of somebody in the programme.")
     role = forms.ChoiceField(label="As", choices=Membership.Role.choices)
     instrument = InstrumentField(label="Instrument", none="Their main instrument")
+    doubles = DoublesField()
 
     def __init__(self, *args: Any, ensemble: Ensemble, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -209,10 +234,11 @@ class ChairChangeForm(forms.ModelForm):  # type: ignore[type-arg]
     """Another role or instrument for somebody who has a chair already."""
 
     instrument = InstrumentField(label="Instrument", none="Their main instrument")
+    doubles = DoublesField()
 
     class Meta:
         model = Membership
-        fields = ["role", "instrument"]
+        fields = ["role", "instrument", "doubles"]
         labels = {"role": "As"}
 
 
@@ -226,7 +252,7 @@ class RosterForm(forms.Form):
     )
     text = forms.CharField(
         label="Or the rows themselves", required=False, strip=False, max_length=1_000_000,
-        widget=forms.Textarea(attrs={"rows": 8, "class": "code", "spellcheck": "false", "wrap": "off"}),
+        widget=forms.Textarea(attrs={"rows": 8, "class": "code", "spellcheck": "false", "wrap": "off", "data-line-numbers": ""}),
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

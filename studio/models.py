@@ -11,7 +11,7 @@ from django.db import models
 from django.db.models.functions import Lower
 from django.utils import timezone
 
-from studio.instruments import INSTRUMENTS
+from studio.instruments import INSTRUMENTS, instrument_list
 
 
 class Programme(models.Model):
@@ -132,7 +132,11 @@ class Ensemble(models.Model):
 
 
 class Membership(models.Model):
-    """One person's chair in one ensemble: as player (with an instrument) or as instructor."""
+    """One person's chair in one ensemble: as player (with an instrument) or as instructor.
+
+    `doubles` are the further instruments played in it, as keys of the table: a reed player's flute and clarinet. Quizzes
+    are written for `instrument`; charts and drills for the one that the person chooses.
+    """
 
     class Role(models.TextChoices):
         PLAYER = "player", "Player"
@@ -142,6 +146,7 @@ class Membership(models.Model):
     ensemble = models.ForeignKey(Ensemble, on_delete=models.CASCADE, related_name="memberships")
     role = models.CharField(max_length=12, choices=Role.choices, default=Role.PLAYER)
     instrument = models.CharField(max_length=40, blank=True)
+    doubles = models.JSONField(default=list, blank=True)
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["user", "ensemble"], name="one_chair_each")]
@@ -155,8 +160,7 @@ class Membership(models.Model):
 
     @property
     def instrument_name(self) -> str:
-        key = self.instrument or self.user.instrument
-        return INSTRUMENTS[key].name if key in INSTRUMENTS else ""
+        return instrument_list([self.instrument or self.user.instrument, *self.doubles])
 
 
 def new_token() -> str:

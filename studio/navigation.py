@@ -8,7 +8,7 @@ from typing import Any
 from django.http import HttpRequest
 from django.urls import NoReverseMatch, reverse
 
-from studio import access
+from studio import access, mail
 from studio.models import Programme
 
 
@@ -67,12 +67,13 @@ def page_context(request: HttpRequest) -> dict[str, Any]:
     user = getattr(request, "user", None)
     programme = getattr(request, "programme", None) or Programme()
     if user is None or not user.is_authenticated:
-        return {"programme": programme, "theme": request.COOKIES.get("theme", "")}
+        return {"programme": programme, "theme": request.COOKIES.get("theme", ""), "mail_goes_out": mail.goes_out()}
     return {
         "programme": programme,
         "places": places(request),
         "theme": user.theme,
         "unseen_notices": user.notices.filter(seen=None).count(),
         "is_director": access.is_director(user),
+        "mail_goes_out": mail.goes_out(),
         "is_instructor": access.is_instructor(user),
     }

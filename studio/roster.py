@@ -11,9 +11,9 @@ import io
 import re
 import unicodedata
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
-from studio.instruments import ALIASES, INSTRUMENTS, find_instrument
+from studio.instruments import find_instrument, instrument_list, nearest, split_instruments
 
 MAX_BYTES = 1_000_000
 MAX_ROWS = 5_000
@@ -36,16 +36,18 @@ EXAMPLE = "name,e-mail,ensemble,instrument"
 
 @dataclass(frozen=True)
 class RosterProblem:
-    """What is wrong in one line, and what to type instead. `line` counts from 1 as a text editor does."""
+    """What is wrong in one line, and what to type instead. `line` counts from 1 as a text editor does; `text` is the line."""
 
     line: int
     message: str
     suggestion: str
+    text: str = ""
 
 
 @dataclass(frozen=True)
 class RosterRow:
-    """One good row. `ensemble` is spelled as the programme spells it, `instrument` is a key or empty."""
+    """One good row. `ensemble` is spelled as the programme spells it, `instrument` is a key or empty, `doubles` the
+    keys of the further instruments of the chair."""
 
     line: int
     name: str
@@ -53,10 +55,11 @@ class RosterRow:
     ensemble: str
     instrument: str
     role: str
+    doubles: tuple[str, ...] = ()
 
     @property
     def instrument_name(self) -> str:
-        return INSTRUMENTS[self.instrument].name if self.instrument else ""
+        return instrument_list([self.instrument, *self.doubles])
 
 
 @dataclass(frozen=True)
@@ -67,6 +70,11 @@ class RosterReading:
     problems: tuple[RosterProblem, ...]
     remarks: tuple[str, ...] = ()
     text: str = ""
+
+    @property
+    def people(self) -> int:
+        """How many people the rows name: one with two chairs counts once."""
+        return len({row.email for row in self.rows})
 
 
 @dataclass
@@ -101,13 +109,14 @@ def read_roster(text: str, ensembles: Mapping[str, object] | tuple[str, ...] | l
     rows: list[RosterRow] = []
     problems: list[RosterProblem] = []
     columns: dict[str, int] | None = None
-    width, seen = 0, _Seen()
+    width, seen, ignored = 0, _Seen(), ""
     known = {_fold(name): name for name in ensembles}
     for line, cells in _records(text, problems):
         if columns is None:
             columns, width = _header(line, cells, problems), len(cells)
             if not columns:
                 break
+            ignored = _ignored(cells, columns)
             continue
         if len(rows) >= MAX_ROWS:
             problems.append(RosterProblem(line, f"More than {MAX_ROWS} rows.", "Split the roster into several files."))
@@ -116,7 +125,23 @@ def read_roster(text: str, ensembles: Mapping[str, object] | tuple[str, ...] | l
     if not rows and not problems:
         advice = "Add one row for each chair." if columns else f"Begin with a line of column names: {EXAMPLE}"
         problems.append(RosterProblem(1, "There is no row in it.", advice))
-    return RosterReading(tuple(rows), tuple(sorted(problems, key=lambda p: p.line)), text=text)
+    return RosterReading(tuple(rows), _with_lines(problems, text), (ignored,) if ignored else (), text=text)
+
+
+def _with_lines(problems: list[RosterProblem], text: str) -> tuple[RosterProblem, ...]:
+    """The problems in the order of their lines, each with the line as it was typed."""
+    lines = re.split(r"\r\n|\r|\n", text)
+    return tuple(replace(problem, text=lines[problem.line - 1].strip()[:200] if problem.line <= len(lines) else "")
+                 for problem in sorted(problems, key=lambda p: p.line))
+
+
+def _ignored(cells: list[str], columns: Mapping[str, int]) -> str:
+    """One remark that names the columns that are not read."""
+    names = [f"“{cell[:40]}”" for place, cell in enumerate(cells) if cell and place not in columns.values()]
+    if not names:
+        return ""
+    words = ", ".join(names)
+    return f"The column{'s' if len(names) > 1 else ''} {words} {'are' if len(names) > 1 else 'is'} not read."
 
 
 def _fold(text: str) -> str:
@@ -203,8 +228,9 @@ def _row(
     ]
     if not found:
         ensemble = known[_fold(value["ensemble"])]
-        instrument = find_instrument(value.get("instrument", ""))
-        row = RosterRow(line, name, email, ensemble, instrument.key if instrument else "", ROLES[_fold(value.get("role", ""))])
+        named = [entry.key for name in split_instruments(value.get("instrument", "")) if (entry := find_instrument(name))]
+        keys = list(dict.fromkeys(named)) or [""]
+        row = RosterRow(line, name, email, ensemble, keys[0], ROLES[_fold(value.get("role", ""))], tuple(keys[1:]))
         found = _clashes(row, seen)
         if not found:
             rows.append(row)
@@ -240,15 +266,8 @@ def _ensemble_problems(line: int, text: str, known: Mapping[str, str]) -> list[R
 
 
 def _instrument_problems(line: int, text: str) -> list[RosterProblem]:
-    if not text or find_instrument(text):
-        return []
-    names = {entry.name.casefold(): entry.name for entry in INSTRUMENTS.values()}
-    called = names | {alias: INSTRUMENTS[key].name for alias, key in ALIASES.items()}
-    found = difflib.get_close_matches(_fold(text[:80]), called, n=4, cutoff=0.5)
-    near = list(dict.fromkeys(called[word] for word in found))[:2]
-    every = "; ".join(names.values())  # some names hold a comma
-    suggestion = f"Type {' or '.join(f'“{name}”' for name in near)}." if near else f"Type one of these: {every}."
-    return [RosterProblem(line, f"“{text[:80]}” is not an instrument of the list.", suggestion)]
+    unknown = [name for name in split_instruments(text) if not find_instrument(name)]
+    return [RosterProblem(line, f"“{name[:80]}” is not an instrument of the list.", nearest(name)) for name in unknown[:3]]
 
 
 def _role_problems(line: int, text: str) -> list[RosterProblem]:

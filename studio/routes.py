@@ -21,6 +21,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("people/", people.people, name="people"),
     path("people/new/", people.new_person, name="person_new"),
     path("people/roster/", roster.roster, name="roster"),
+    path("people/links/", invitations.open_links, name="open_links"),
     path("people/invite", invitations.invite_waiting, name="invite_waiting"),
     path("people/<int:pk>/", people.person, name="person"),
     path("people/<int:pk>/invite", invitations.invite_one, name="invite"),

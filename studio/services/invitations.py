@@ -11,6 +11,7 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils import timezone
 
+from studio import mail
 from studio.models import Invitation, Programme, User
 
 LIFETIME = dt.timedelta(days=14)
@@ -34,7 +35,7 @@ def link(invitation: Invitation) -> str:
 
 
 def send_letter(invitation: Invitation) -> bool:
-    """Mail the link; False when the mail server did not take it."""
+    """Mail the link; False when no server took it: it is refused, or there is none and the letter is only a file."""
     programme = Programme.current()
     body = render_to_string(
         "studio/mail/invitation.txt",
@@ -43,6 +44,8 @@ def send_letter(invitation: Invitation) -> bool:
     try:
         EmailMessage(f"{programme.name}: your account", body, to=[invitation.user.email]).send()
     except (OSError, smtplib.SMTPException):
+        return False
+    if not mail.goes_out():
         return False
     invitation.mailed = timezone.now()
     invitation.save(update_fields=["mailed"])

@@ -22,6 +22,10 @@ class Planned:
     def is_new_person(self) -> bool:
         return "new person" in self.changes
 
+    @property
+    def is_new_chair(self) -> bool:
+        return "new chair" in self.changes
+
 
 def plan(rows: Iterable[RosterRow], term: Term) -> tuple[Planned, ...]:
     """What `write` would do now. Three queries, whatever the number of rows."""
@@ -55,6 +59,8 @@ def _changes(row: RosterRow, user: User | None, chair: Membership | None) -> tup
             changes.append(f"was {chair.get_role_display().lower()}")
         if row.instrument and chair.instrument != row.instrument:
             changes.append(f"played {chair.instrument_name.lower()}" if chair.instrument else "instrument added")
+        elif row.doubles and list(row.doubles) != chair.doubles:
+            changes.append("doubles " + ("changed" if chair.doubles else "added"))
     return tuple(changes)
 
 
@@ -92,10 +98,14 @@ def _write_chairs(rows: tuple[RosterRow, ...], term: Term) -> None:
         chair = chairs.get((row.email, row.ensemble))
         if chair is None:
             new.append(Membership(
-                user=users[row.email], ensemble=ensembles[row.ensemble], role=row.role, instrument=row.instrument
+                user=users[row.email], ensemble=ensembles[row.ensemble], role=row.role, instrument=row.instrument,
+                doubles=list(row.doubles)
             ))
-        elif (chair.role, chair.instrument) != (row.role, row.instrument or chair.instrument):
-            chair.role, chair.instrument = row.role, row.instrument or chair.instrument
+            continue
+        before = (chair.role, chair.instrument, chair.doubles)
+        chair.role, chair.instrument = row.role, row.instrument or chair.instrument
+        chair.doubles = list(row.doubles) or chair.doubles
+        if before != (chair.role, chair.instrument, chair.doubles):
             changed.append(chair)
     Membership.objects.bulk_create(new)
-    Membership.objects.bulk_update(changed, ["role", "instrument"])
+    Membership.objects.bulk_update(changed, ["role", "instrument", "doubles"])

@@ -94,7 +94,8 @@ def add_chair(request: HttpRequest, pk: int) -> HttpResponse:
         return _ensemble_page(request, found, form)
     data = form.cleaned_data
     Membership.objects.get_or_create(
-        user=data["person"], ensemble=found, defaults={"role": data["role"], "instrument": data["instrument"]}
+        user=data["person"], ensemble=found,
+        defaults={"role": data["role"], "instrument": data["instrument"], "doubles": data["doubles"]},
     )
     messages.success(request, f"{data['person']} is in {found}.")
     return redirect("studio:ensemble", pk=pk)

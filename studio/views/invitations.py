@@ -5,14 +5,17 @@ from django.contrib import messages
 from django.contrib.auth import login
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_http_methods, require_POST
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from studio import mail
 from studio.access import director_required
 from studio.forms import AcceptForm
 from studio.jobs import start_job
 from studio.models import User
-from studio.services.invitations import InvitationClosed, accept, find_open, invite, send_letter
+from studio.selectors import open_invitations
+from studio.services.invitations import InvitationClosed, accept, find_open, invite, link, send_letter
 from studio.views.setup import BACKEND
+from studio.web import paginate
 
 
 @require_POST
@@ -21,9 +24,12 @@ def invite_one(request: HttpRequest, pk: int) -> HttpResponse:
     """Make a link for one person and mail it; the page shows it too, for when mail is no use."""
     user = get_object_or_404(User, pk=pk, is_active=True)
     if send_letter(invite(user, by=request.user)):
-        messages.success(request, f"An invitation is on its way to {user.email}.")
-    else:
+        messages.success(request, f"The mail server took the invitation for {user.email}.")
+    elif mail.goes_out():
         messages.warning(request, "The mail server did not take the letter. Give the link below to the person yourself.")
+    else:
+        messages.warning(request, f"No mail server is set up, so nothing was sent; the letter lies in {mail.folder()}. "
+                                  "Give the link below to the person yourself.")
     return redirect("studio:person", pk=pk)
 
 
@@ -32,6 +38,15 @@ def invite_one(request: HttpRequest, pk: int) -> HttpResponse:
 def invite_waiting(request: HttpRequest) -> HttpResponse:
     """Invite everyone who has no account yet, in the background."""
     return redirect("studio:job", pk=start_job(request.user, "invitations").pk)
+
+
+@require_safe
+@director_required
+def open_links(request: HttpRequest) -> HttpResponse:
+    """The links that still work, to be handed over where no letter reaches."""
+    rows = open_invitations().filter(user__is_active=True).select_related("user").order_by("user__name", "pk")
+    page = paginate(request, rows, per_page=50)
+    return render(request, "studio/links.html", {"page": page, "rows": [(row, link(row)) for row in page]})
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

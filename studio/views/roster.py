@@ -1,6 +1,7 @@
 """The roster page: read, preview, correct, write."""
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any
 
 from django.contrib import messages
@@ -52,7 +53,7 @@ def _read(form: RosterForm, term: Term) -> RosterReading:
         return RosterReading((), (problem,))
     text, remark = decode(data)
     reading = read_roster(text, names)
-    return RosterReading(reading.rows, reading.problems, (remark,) if remark else (), reading.text)
+    return replace(reading, remarks=(*((remark,) if remark else ()), *reading.remarks))
 
 
 def _preview(request: HttpRequest, reading: RosterReading, term: Term) -> HttpResponse:
@@ -61,7 +62,10 @@ def _preview(request: HttpRequest, reading: RosterReading, term: Term) -> HttpRe
         "form": RosterForm(initial={"term": term, "text": reading.text}),
         "reading": reading, "planned": planned[:SHOWN], "more": max(0, len(planned) - SHOWN), "term": term,
         "problems": reading.problems[:SHOWN], "more_problems": max(0, len(reading.problems) - SHOWN),
-        "new_people": sum(row.is_new_person for row in planned),
+        "people": len({row.row.email for row in planned}),
+        "new_people": len({row.row.email for row in planned if row.is_new_person}),
+        "new_chairs": sum(row.is_new_chair for row in planned),
+        "leading": sum(row.row.role == "instructor" for row in planned),
         "changing": sum(bool(row.changes) for row in planned),
     }
     return render(request, "studio/roster.html", context, status=422 if reading.problems else 200)
@@ -69,7 +73,11 @@ def _preview(request: HttpRequest, reading: RosterReading, term: Term) -> HttpRe
 
 def _write(request: HttpRequest, reading: RosterReading, term: Term) -> HttpResponse:
     new = write(reading.rows, term)
-    messages.success(request, f"The roster of {term} is written: {len(reading.rows)} rows, {len(new)} new people.")
+    messages.success(request, f"The roster of {term} is written: {_count(reading.people, 'person', 'people')} in {_count(len(reading.rows), 'chair', 'chairs')}, {len(new)} new.")
     if new and request.POST.get("invite"):
         return redirect("studio:job", pk=start_job(request.user, "invitations", {"users": [user.pk for user in new]}).pk)
     return redirect("studio:people")
+
+
+def _count(number: int, one: str, many: str) -> str:
+    return f"{number} {one if number == 1 else many}"

@@ -51,6 +51,7 @@ ROWS = [
         "studio:person_new", get=DIRECTOR, post=SENT, data=lambda w: {"name": "New", "email": "new@example.org"},
     ),
     Access("studio:roster", get=DIRECTOR, post=roles(SIGN_IN, others=403, director=422), data=lambda w: {"text": ""}),
+    Access("studio:open_links", get=DIRECTOR),
     Access("studio:invite_waiting", post=SENT),
     Access(
         "studio:person", lambda w: {"pk": w.people["player"].pk}, get=DIRECTOR, post=SENT,

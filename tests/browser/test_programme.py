@@ -51,7 +51,7 @@ def test_setup_term_ensemble_roster_invitation(
     box = desk.get_by_label("Or the rows themselves")
     box.fill(box.input_value().replace("Tuesday Como;", "Tuesday Combo;"))
     desk.get_by_role("button", name="Check again").click()
-    expect(desk.get_by_text("2 new people")).to_be_visible()
+    expect(desk.get_by_text("New: 2 people")).to_be_visible()
     assert_accessible(desk)
     desk.get_by_role("button", name="Write the roster").click()
     expect(desk.get_by_text("2 letters sent")).to_be_visible()

@@ -89,6 +89,22 @@ def test_a_choice_is_offered_where_the_chairs_differ(chairs: list[Any], choice: 
     assert set(doubled(person(*chairs))) == choice
 
 
+def test_a_reed_player_with_three_instruments_chooses_among_them() -> None:
+    user = person(("player", "alto-sax", {}))
+    chair = user.memberships.get()
+    chair.doubles = ["flute", "clarinet"]
+    chair.save()
+    name = chair.ensemble.name
+    user = type(user).objects.get(pk=user.pk)
+    assert doubled(user) == {"alto-sax": [name], "flute": [name], "clarinet": [name]}
+    assert instrument_of(user, chair.ensemble_id) == "alto-sax"
+    assert chair.instrument_name == "Alto saxophone, also flute, clarinet in B♭"
+    tune, client = factories.make_version().version.tune, Client()
+    client.force_login(user)
+    page = client.get(reverse("tunes:tune", args=[tune.pk])).content.decode()
+    assert [key for key in ("alto-sax", "flute", "clarinet") if f"for={key}&amp;" in page] == ["alto-sax", "flute", "clarinet"]
+
+
 def test_a_tune_opened_from_an_assignment_is_written_for_its_chair() -> None:
     """Alto saxophone in E flat reads a major sixth above concert, flute at concert pitch: common practice, no source."""
     user, first, second = two_chairs()

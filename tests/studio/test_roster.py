@@ -114,6 +114,38 @@ def test_a_term_without_ensembles_says_so() -> None:
     assert "no ensembles yet" in read_roster(HEAD + GOOD, ()).problems[0].message
 
 
+def test_a_column_that_is_not_read_is_named_and_a_wrong_line_is_shown() -> None:
+    text = "No.,Name,Phone,E-mail,Ensemble\n1,Ada Quill,555,ada@x.example,Combo\n2,Bo,555,bo at x,Combo\n"
+    reading = read_roster(text, ENSEMBLES)
+    assert reading.remarks == ("The columns “No.”, “Phone” are not read.",)
+    assert [(problem.line, problem.text) for problem in reading.problems] == [(3, "2,Bo,555,bo at x,Combo")]
+    assert read_roster(HEAD + GOOD, ENSEMBLES).remarks == ()
+
+
+@pytest.mark.parametrize(("cell", "main", "doubles"), [
+    ("Alto sax / Flute / Clarinet", "alto-sax", ("flute", "clarinet")),
+    ("tenor doubling bass clarinet and flute", "tenor-sax", ("bass-clarinet", "flute")),
+    ("Flute & flute", "flute", ()),
+    ("Voice, alto", "voice-alto", ()),
+    ("Tuba", "tuba", ()), ("French horn", "horn", ()), ("Keys", "keyboards", ()), ("Aux percussion", "percussion", ()),
+])
+def test_somebody_who_doubles_has_all_instruments_in_one_field(cell: str, main: str, doubles: tuple[str, ...]) -> None:
+    row, = read_roster(HEAD.replace(",", ";") + f"Ada;ada@x.example;Combo;{cell}\n", ENSEMBLES).rows
+    assert (row.instrument, row.doubles) == (main, doubles)
+
+
+def test_an_unknown_instrument_is_answered_with_the_nearest_and_the_list() -> None:
+    problem, = read_roster(HEAD + "Ada,ada@x.example,Combo,Flute / Bass clarinett\n", ENSEMBLES).problems
+    assert problem.message == "“Bass clarinett” is not an instrument of the list."
+    assert problem.suggestion.startswith("Type “Bass clarinet”")
+    assert "; Tuba; " in problem.suggestion
+
+
+def test_people_and_chairs_are_counted_as_what_they_are() -> None:
+    reading = read_roster(HEAD + GOOD + GOOD.replace("Combo", "Octet"), ENSEMBLES)
+    assert (reading.people, len(reading.rows)) == (1, 2)
+
+
 def test_size_is_bounded() -> None:
     many = HEAD + "".join(f"P {n},p{n}@x.example,Combo,Flute\n" for n in range(MAX_ROWS + 5))
     reading = read_roster(many, ENSEMBLES)
