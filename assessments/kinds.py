@@ -17,36 +17,38 @@ BY_EAR = "changes"  # the kind that is answered with the chart closed
 
 @dataclass(frozen=True)
 class StepKind:
-    """One row of the table. `asks` is the sentence a player reads; `short` heads a ledger column."""
+    """One row of the table. `asks` is the sentence a player reads; `short` heads a ledger column; `examples` are answers
+    that a player may type, for the kinds that are asked as questions."""
 
     id: str
     name: str
     how: str
     asks: str
     short: str
+    examples: tuple[str, ...] = ()
 
 
 _ROWS = (
     StepKind("listening", "Listening", LOG,
              "Hear the recordings, the reference one most of all, and log each time.", "Heard"),
     StepKind("form", "Form", QUIZ,
-             "Name the sections, how long each is, and where the bridge starts.", "Form"),
+             "Name the sections, how long each is, and where the bridge starts.", "Form", ("AABA", "8 8 8 8", "32")),
     StepKind("changes", "Changes by ear", QUIZ,
-             "Take down what sounds in every bar, from the recording, with the chart closed.", "By ear"),
+             "Take down what sounds in every bar, from the recording, with the chart closed.", "By ear", ("Dm7 G7", "C / / F7", "N.C.")),
     StepKind("function", "Function of every chord", QUIZ,
-             "Say what every chord does: its number, and what it leads to.", "Function"),
+             "Say what every chord does: its number, and what it leads to.", "Function", ("ii7", "5 of 2", "V7/ii", "sub 5")),
     StepKind("key-areas", "Key areas", QUIZ,
-             "Say from which bar the tune stands in which key.", "Keys"),
+             "Say from which bar the tune stands in which key.", "Keys", ("1 F, 9 Ab, 17 F", "9 beat 3 Ab")),
     StepKind("hand-in", "Hand-in", HAND_IN,
              "Send a recording, a link or a note for your instructor to hear.", "Handed in"),
     StepKind("sign-off", "Sign-off in person", IN_PERSON,
              "Play the tune for your instructor, without paper.", "Signed"),
-    StepKind("chord-tones", "Chord tones", QUIZ, "Name the chord tones of every chord.", "Tones"),
-    StepKind("guide-tones", "Guide tones", QUIZ, "Name the 3rd and 7th of every chord.", "3rds, 7ths"),
+    StepKind("chord-tones", "Chord tones", QUIZ, "Name the chord tones of every chord.", "Tones", ("D F A C",)),
+    StepKind("guide-tones", "Guide tones", QUIZ, "Name the 3rd and 7th of every chord.", "3rds, 7ths", ("Eb D",)),
     StepKind("guide-line", "Guide-tone line", QUIZ,
-             "Write the smoothest line of 3rds and 7ths through the form.", "Line"),
-    StepKind("scale", "Scale of every chord", QUIZ, "Name one plain scale for every chord.", "Scales"),
-    StepKind("nearest", "Nearest note", QUIZ, "Name the nearest note of the next chord.", "Nearest"),
+             "Write the smoothest line of 3rds and 7ths through the form.", "Line", ("F F E D",)),
+    StepKind("scale", "Scale of every chord", QUIZ, "Name one plain scale for every chord.", "Scales", ("A mixolydian b13: C#", "D dorian: none")),
+    StepKind("nearest", "Nearest note", QUIZ, "Name the nearest note of the next chord.", "Nearest", ("Eb",)),
 )
 KINDS: dict[str, StepKind] = {row.id: row for row in _ROWS}
 KIND_CHOICES = [(row.id, row.name) for row in _ROWS]

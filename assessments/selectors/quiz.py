@@ -2,7 +2,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import groupby
 from typing import Any
 
@@ -94,13 +94,14 @@ class QuizPage:
         return any(field.answer_form == "notes" for field in self.fields)
 
 
-def quiz_page(attempt: Attempt, asked: Sequence[Mapping[str, Any]], home: str) -> QuizPage:
-    """The page of an attempt. `asked` are the questions without their keys."""
+def quiz_page(attempt: Attempt, asked: Sequence[Mapping[str, Any]], home: str, typed: Mapping[str, str] | None = None) -> QuizPage:
+    """The page of an attempt. `asked` are the questions without their keys; `typed` stands in fields instead of what is saved."""
     saved = {a.question: a for a in Answer.objects.filter(attempt=attempt)}
     kind = attempt.step.kind
     study = study_for(attempt)
     symbols = symbols_of(study)
     fields = tuple(_field(n, q, saved.get(q["id"]), symbols, attempt.written) for n, q in enumerate(asked, 1))
+    fields = tuple(replace(f, text=typed[f.id]) if typed and f.id in typed else f for f in fields)
     on_chart = kind not in HIDES_CHART and all(f.event is not None for f in fields)
     extras = {**_copies(asked), **{f.event: f for f in fields if f.event is not None}} if on_chart else {}
     view = None

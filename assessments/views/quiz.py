@@ -3,6 +3,7 @@ from __future__ import annotations
 
 import json
 import uuid
+from collections.abc import Mapping
 from typing import Any
 
 from django.contrib import messages
@@ -10,7 +11,7 @@ from django.contrib.auth.decorators import login_required
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
-from django.views.decorators.http import require_GET, require_POST
+from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from drills.marking import Context, echo
 from drills.marking_rules import MARKING_RULES
@@ -29,6 +30,7 @@ from ..selectors.review import sheet_of
 from ..services.answer import Save, Saved, save_answers
 from ..services.hand_in import NoMoreGoes, hand_in, start_attempt
 from ..services.shown import came_after
+from .query import number_of
 
 MOST_SAVES = 400
 LONGEST_BODY = 400_000
@@ -71,15 +73,22 @@ def attempt(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect("work:step", found.step_id)
     if found.is_open:
         _keep_closed(request, found.step)
-        quiz = quiz_of(found, with_key=False)
-        page = quiz_page(found, quiz.asked, quiz.home)
-        return render(request, "assessments/quiz.html", {
-            "attempt": found, "page": page, "last_go": _is_last(found), "practice": came_after(found, timezone.now()),
-            "caution": page.hearing is not None and caution_due(request.user, "hearing"),
-            "data": {"attempt": found.pk, "home": page.home, "written": page.written,
-                     "versions": {f.id: f.version for f in page.fields},
-                     "times": page.hearing.times if page.hearing else {}}})
+        return _quiz_page(request, found)
     return _feedback(request, found)
+
+
+def _quiz_page(request: HttpRequest, found: Attempt, *, others: Mapping[str, tuple[str, str]] | None = None,
+               status: int = 200) -> HttpResponse:
+    """The quiz; `others` are fields that another window has written meanwhile, with what was typed here kept in them."""
+    quiz = quiz_of(found, with_key=False)
+    page = quiz_page(found, quiz.asked, quiz.home, typed={name: mine for name, (_, mine) in (others or {}).items()})
+    told = [(field, others[field.id][0]) for field in page.fields if others and field.id in others]
+    return render(request, "assessments/quiz.html", {
+        "attempt": found, "page": page, "last_go": _is_last(found), "practice": came_after(found, timezone.now()),
+        "caution": page.hearing is not None and caution_due(request.user, "hearing"), "others": told,
+        "data": {"attempt": found.pk, "home": page.home, "written": page.written,
+                 "versions": {f.id: f.version for f in page.fields},
+                 "times": page.hearing.times if page.hearing else {}}}, status=status)
 
 
 def _is_last(found: Attempt) -> bool:
@@ -107,9 +116,12 @@ def _feedback(request: HttpRequest, found: Attempt) -> HttpResponse:
 
 
 @login_required
-@require_POST
+@require_http_methods(["GET", "POST"])
 def save(request: HttpRequest, pk: int) -> JsonResponse:
-    """Save the fields of one window: `{"client": uuid, "saves": [{"q", "text", "seq", "base"}]}`."""
+    """Save the fields of one window: `{"client": uuid, "saves": [{"q", "text", "seq", "base"}]}`. GET: what stands now, so
+    that a window hears of another one."""
+    if request.method == "GET":
+        return JsonResponse(_standing(get_object_or_404(own_attempts(request.user), pk=pk)))
     try:
         client, saves = _read_saves(request)
     except ValueError as error:
@@ -121,6 +133,12 @@ def save(request: HttpRequest, pk: int) -> JsonResponse:
     return JsonResponse({
         "open": found.is_open, "at": f"{timezone.localtime():%H:%M}",
         "results": [_as_json(result) for result in results]})
+
+
+def _standing(found: Attempt) -> dict[str, Any]:
+    rows = found.answers.order_by("pk")
+    return {"open": found.is_open, "answers": [
+        {"q": a.question, "text": a.text, "version": a.version, "at": f"{timezone.localtime(a.saved):%H:%M}"} for a in rows]}
 
 
 def _as_json(saved: Saved) -> dict[str, Any]:
@@ -168,24 +186,33 @@ def finish(request: HttpRequest, pk: int) -> HttpResponse:
     if found.step.about.how != QUIZ:
         raise Http404
     _keep_closed(request, found.step)
-    if request.POST.get("plain") and found.is_open:
-        _save_plain(request, found)
+    if request.POST.get("plain") and found.is_open and (others := _save_plain(request, found)):
+        return _quiz_page(request, _own(request, pk), others=others, status=409)
     hand_in(attempt_id=pk, player_id=request.user.pk)
     return redirect("work:attempt", pk)
 
 
-def _save_plain(request: HttpRequest, found: Attempt) -> None:
+def _save_plain(request: HttpRequest, found: Attempt) -> dict[str, tuple[str, str]]:
+    """Save the fields of a page without scripts. Where another window wrote since the page was drawn, nothing is: question →
+    (what stands, what was typed here), for the person to choose."""
     saved = {a.question: a for a in found.answers.all()}
     last = found.history.filter(client=PLAIN_CLIENT).count()
-    changed = []
+    changed, others = [], {}
     for name in quiz_of(found, with_key=False).ids:
         text = request.POST.get(f"q-{name}")
         before = saved.get(name)
-        if text is not None and text != (before.text if before else ""):
-            last += 1
-            changed.append(Save(name, _text(text, 400), last, before.version if before else 0))
+        if text is None or text == (before.text if before else ""):
+            continue
+        seen = number_of(request.POST.get(f"v-{name}"))
+        if before and seen is not None and seen < before.version:
+            if seen or text:  # a field that was blank and stays so says nothing against the other window
+                others[name] = (before.text, _text(text, 400))
+            continue
+        last += 1
+        changed.append(Save(name, _text(text, 400), last, before.version if before else 0))
     if changed:
         save_answers(attempt_id=found.pk, player_id=found.player_id, client=PLAIN_CLIENT, saves=changed)
+    return others
 
 
 @login_required

@@ -1,5 +1,6 @@
 // The row of buttons for a thumb: everything an answer needs, so that no keyboard has to open.
 
+// Every kind of question names its own rows; a kind without any is an error, never another kind's by default.
 // A cell is "label|text|name"; a row that begins with "Words:" carries them in front. Keys of a row called Quality say
 // what kind of chord stands on the number: they never stand in for the number itself.
 const ROWS = {
@@ -18,6 +19,14 @@ const ROWS = {
     ["Chord:", "maj7", "m7", "7", "m", "6", "9", "ø|m7b5|half-diminished", "°7|dim7|diminished", "sus"],
   ],
   notes: [["C", "D", "E", "F", "G", "A", "B"], ["♭|b|flat", "♯|#|sharp", "space| |space"]],
+  // The root, the scale as players name it, and the notes that differ from the key ("none" where none does).
+  scale: [
+    ["Root:", "C", "D", "E", "F", "G", "A", "B"],
+    [":", "♭|b|flat", "♯|#|sharp", ":|: |then the notes that differ", "none|none|no note differs", "space| |space"],
+    ["Scale:", "major| major", "dorian| dorian", "phrygian| phrygian", "lydian| lydian", "mixolydian| mixolydian", "aeolian| aeolian", "locrian| locrian"],
+    [":", "mel. minor| melodic minor|melodic minor", "harm. minor| harmonic minor|harmonic minor", "altered| altered", "whole tone| whole tone", "dim.| diminished|diminished", "½–1| half-whole|half whole", "blues| blues", "pentatonic| pentatonic"],
+    ["Degree:", "♭9| b9|flat nine", "♭13| b13|flat thirteen", "♯11| #11|sharp eleven", "♭7| b7|flat seven", "♮9| nat 9|natural nine"],
+  ],
   form: [["A", "B", "C", "D", "1", "2", "3"], ["4", "5", "6", "7", "8", "9", "0"], ["space| |space", ",|, |comma"]],
   "key-areas": [
     ["Bar:", "1", "2", "3", "4", "5", "6", "7", "8", "9", "0"],
@@ -28,10 +37,13 @@ const ROWS = {
 const MANY = ["◀|:before|field before", "same|:same|repeat the last answer", "⌫|:rub|rub out", "ABC|:board|open the keyboard", "▶|:after|next field"];
 const ONE = ["←|:left|caret left", "→|:right|caret right", "⌫|:rub|rub out", "ABC|:board|open the keyboard"]; // a single field: nowhere to go but along it
 
-const NOTES = new Set(["chord-tones", "guide-tones", "guide-line", "nearest"]); // answered with names of notes
+const KEYPADS = {
+  function: "function", changes: "changes", form: "form", "key-areas": "key-areas", scale: "scale",
+  "chord-tones": "notes", "guide-tones": "notes", "guide-line": "notes", nearest: "notes", // answered with names of notes
+};
 
 // What one press of the rub-out takes away: what one key wrote, where that is more than a letter.
-const WRITTEN = / ?(?:of|sub|beat) $| ?(?:maj7|m7b5|dim7|dom7|aug|6th|minor|N\.C\.)$|, $|: $|.$/su;
+const WRITTEN = / (?:major|dorian|phrygian|lydian|mixolydian|aeolian|locrian|melodic minor|harmonic minor|altered|whole tone|diminished|half-whole|blues|pentatonic|nat 9|[b#](?:7|9|11|13))$|none$| ?(?:of|sub|beat) $| ?(?:maj7|m7b5|dim7|dom7|aug|6th|minor|N\.C\.)$|, $|: $|.$/su;
 export const rubbed = (text) => text.replace(WRITTEN, "");
 
 // Whether the answer up to here has a number for a quality to stand on.
@@ -41,7 +53,8 @@ export class Pad {
   /** `insert(text)`, `rub()`, `act(name)` do what a key says; `refuse(words)` tells why one does nothing. */
   constructor(box, { kind, fields, before, insert, rub, act, refuse }) {
     Object.assign(this, { box, before, insert, rub, act, refuse });
-    this.kind = ROWS[kind] ? kind : NOTES.has(kind) ? "notes" : "function";
+    this.kind = KEYPADS[kind];
+    if (!ROWS[this.kind]) throw new Error(`No keypad for questions of the kind ${kind}.`);
     this.tools = fields > 1 ? MANY : ONE;
     this.draw(this.kind);
     // A press must not take the focus out of the field.

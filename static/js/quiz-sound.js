@@ -1,7 +1,5 @@
 // Comments at a time: jump there, or take the time from where the recording stands.
 
-import { letters } from "./keys.js";
-
 const sound = () => document.querySelector("audio");
 
 document.addEventListener("click", (event) => {
@@ -12,11 +10,5 @@ document.addEventListener("click", (event) => {
   }
   const now = event.target.closest("[data-now]");
   if (now && sound()) document.querySelector(now.dataset.now).value = sound().currentTime.toFixed(1);
-});
-letters({
-  t: () => {
-    document.querySelector("[data-now]")?.click();
-    document.getElementById("general")?.focus();
-  },
 });
 if (sound()) for (const button of document.querySelectorAll("[data-now]")) button.hidden = false;

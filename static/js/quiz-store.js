@@ -84,6 +84,18 @@ export class Store {
     return this.waiting.size ? this.flush({ last }) : true;
   }
 
+  // The answers on the server that are newer than what this window knows and does not change itself just now.
+  async elsewhere() {
+    if (this.stopped || this.sending) return [];
+    try {
+      const response = await fetch(this.saveUrl, { redirect: "error", signal: AbortSignal.timeout(PATIENCE) });
+      if (!response.ok) return [];
+      const body = await response.json();
+      if (!body.open) { this.onClosed(); return []; }
+      return body.answers.filter((row) => row.version > (this.versions[row.q] ?? 0) && !this.waiting.has(row.q));
+    } catch { return []; }   // without a connection there is nothing to hear of
+  }
+
   async post(client, rows, last = false) {
     const gone = new AbortController();
     const timer = setTimeout(() => gone.abort(), PATIENCE);

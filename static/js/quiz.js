@@ -20,6 +20,7 @@ const handIn = $("hand-in");
 let current = null;
 let lastAnswer = "";
 let handing = false;
+const PATIENCE = 3000; // for the last echoes before handing in
 const thumb = window.matchMedia("(pointer: coarse)").matches;
 const view = new View(form.querySelector(".dock"), () => current);
 
@@ -64,7 +65,7 @@ function conflict(result) {
   box.className = "conflict";
   box.setAttribute("role", "alert");
   const mine = field.value;
-  box.append(`Another window saved “${result.text}” here at ${result.at}. `);
+  box.append(`Another window saved ${result.text ? `“${result.text}”` : "a blank"} here${result.at ? ` at ${result.at}` : ""}. `);
   box.append(choice("Keep mine", () => { store.versions[result.q] = result.version; store.put(result.q, field.value); }));
   box.append(choice("Take that one", () => { store.versions[result.q] = result.version; field.value = result.text; understand(field); }));
   if (mine === result.text) { store.versions[result.q] = result.version; return; }
@@ -79,6 +80,21 @@ function conflict(result) {
     return button;
   }
 }
+
+// What other windows have written since this one last heard of it: told where this page shows something else.
+async function lookAround() {
+  for (const row of await store.elsewhere()) {
+    const field = byId.get(row.q);
+    if (!field || field.value === row.text) { store.versions[row.q] = row.version; continue; }
+    if (field.value.trim()) { conflict(row); continue; }
+    store.versions[row.q] = row.version;
+    field.value = row.text;
+    understand(field);
+    count();
+  }
+}
+document.addEventListener("visibilitychange", () => { if (document.visibilityState === "visible") lookAround(); });
+window.addEventListener("focus", lookAround);
 
 function closed() {
   store.stop();
@@ -123,6 +139,9 @@ async function ask(field) {
   }
   if (field.value === text) show(field, heard.get(key));
 }
+
+// Answers that could not be read, as the last echo of each says. What nothing is known of counts as read.
+const unread = () => fields.filter((field) => field.value.trim() && field.classList.contains("ask__in--no"));
 
 function show(field, said) {
   const echo = document.getElementById(field.getAttribute("aria-describedby"));
@@ -286,9 +305,19 @@ fold();
 
 async function finish({ anyway = false } = {}) {
   if (handing) return;
+  if (!anyway) {
+    const asked = Promise.all(fields.map((field) => { clearTimeout(timers.get(field)); return ask(field); }));
+    await Promise.race([asked, new Promise((done) => { setTimeout(done, PATIENCE); })]);
+  }
   const blank = fields.filter((field) => !field.value.trim());
-  if (blank.length && !anyway && !store.stopped) {
-    $("blank-text").textContent = blank.length === 1 ? "One field is blank." : `${blank.length} fields are blank.`;
+  const unclear = unread();
+  if ((blank.length || unclear.length) && !anyway && !store.stopped) {
+    const words = [];
+    if (blank.length) words.push(blank.length === 1 ? "One field is blank." : `${blank.length} fields are blank.`);
+    if (unclear.length) words.push(unclear.length === 1 ? "One answer cannot be read:" : `${unclear.length} answers cannot be read:`);
+    $("blank-text").textContent = words.join(" ");
+    $("first-blank").textContent = unclear.length ? "Go to the first of them" : "Go to the first blank";
+    list(unclear);
     asking(true);
     $("first-blank").focus({ preventScroll: true });
     return;
@@ -296,6 +325,7 @@ async function finish({ anyway = false } = {}) {
   handing = true;
   handIn.setAttribute("aria-disabled", "true");
   const safe = store.stopped || await store.flush();
+  if (safe && !store.stopped) await lookAround();
   const unsure = form.querySelector(".conflict");
   if ((!safe && !store.stopped) || unsure) {
     handing = false;
@@ -307,9 +337,26 @@ async function finish({ anyway = false } = {}) {
   }
   form.submit();
 }
+// The answers that cannot be read, each a way back to its field.
+function list(unclear) {
+  const box = $("unread");
+  box.hidden = !unclear.length;
+  box.replaceChildren(...unclear.slice(0, 12).map((field) => {
+    const row = document.createElement("li");
+    const way = document.createElement("button");
+    way.type = "button";
+    way.className = "button button--quiet";
+    const place = field.getAttribute("aria-label") ?? field.labels?.[0]?.textContent.trim() ?? "";
+    way.textContent = `${place ? `${place}: ` : ""}“${field.value.trim()}”`;
+    way.addEventListener("click", () => { asking(false); goTo(field); });
+    row.append(way);
+    return row;
+  }));
+}
+
 form.addEventListener("submit", (event) => { event.preventDefault(); finish(); });
 $("hand-in-anyway").addEventListener("click", () => finish({ anyway: true }));
-$("first-blank").addEventListener("click", () => { asking(false); goTo(fields.find((field) => !field.value.trim())); });
+$("first-blank").addEventListener("click", () => { asking(false); goTo(fields.find((field) => !field.value.trim()) ?? unread()[0]); });
 
 // --- changes by ear: the recording, bar by bar
 

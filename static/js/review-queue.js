@@ -1,6 +1,5 @@
-// Keys of the queue: along the sheets, open, tick, accept what is ticked, undo.
+// Keys of the queue: arrows along the sheets, Space ticks, Enter opens, Ctrl+Enter says that what is ticked is reviewed.
 
-import { letters } from "./keys.js";
 import "./key-list.js";
 
 const table = document.querySelector("[data-queue]");
@@ -12,12 +11,24 @@ function go(way) {
   row?.querySelector("a").focus();
 }
 
-letters({
-  j: () => go(1),
-  k: () => go(-1),
-  x: () => document.activeElement?.closest("tr")?.querySelector("input[type=checkbox]")?.click(),
-  a: () => { if (table?.querySelector("input:checked")) document.querySelector("[data-accept-ticked]")?.click(); },
-  u: () => document.querySelector("[data-undo]")?.click(),
+document.addEventListener("keydown", (event) => {
+  if (event.altKey || event.shiftKey || event.target.closest?.("input:not([type=checkbox]), select, textarea, dialog")) return;
+  if (event.key === "Enter" && (event.ctrlKey || event.metaKey)) {
+    if (!table?.querySelector("input:checked")) return;
+    event.preventDefault();
+    document.querySelector("[data-accept-ticked]")?.click();
+  }
+  if (event.ctrlKey || event.metaKey || !rows.length) return;
+  const here = document.activeElement?.closest("tr");
+  const on = here && rows.includes(here);
+  if ((event.key === "ArrowDown" || event.key === "ArrowUp") && (on || document.activeElement === document.body)) {
+    event.preventDefault();
+    go(event.key === "ArrowDown" ? 1 : -1);
+  }
+  if (event.key === " " && on && event.target.type !== "checkbox") {
+    event.preventDefault();
+    here.querySelector("input[type=checkbox]")?.click();
+  }
 });
 
 // Until here a key does nothing; a test, or a hand that is faster than the page, can tell.

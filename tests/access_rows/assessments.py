@@ -122,7 +122,7 @@ ROWS = [
     Access("work:start", step("form"), post=BEGINS),
     Access("work:attempt", of("open"), get=OWN),
     Access("work:attempt", of("done"), get=OWN),
-    Access("work:save", of("open"), post=OWN, data=one_save, content_type="application/json"),
+    Access("work:save", of("open"), get=OWN, post=OWN, data=one_save, content_type="application/json"),
     Access("work:save", of("done"), post=OWN, data=one_save, content_type="application/json"),
     Access("work:hand-in", of("open"), post=roles(SIGN_IN, others=404, player=302)),
     Access("work:file", of("file"), get=roles(SIGN_IN, others=404, player=200, instructor=200, director=200)),

@@ -207,3 +207,57 @@ def test_at_a_desk_the_first_blank_field_waits(
     expect(desk.locator("[data-status]")).to_contain_text("Saved")
     desk.reload()
     expect(desk.locator("#q2")).to_be_focused()
+
+
+SCALES = {"major", "dorian", "phrygian", "lydian", "mixolydian", "aeolian", "locrian"}
+
+
+def test_a_scale_can_be_answered_with_the_keypad(phone: Page, quiz: Callable[..., Attempt]) -> None:
+    attempt = quiz("scale", "key: C major\n[A]\n| Dm7 | A7 | G7 | Cmaj7 |\n")
+    assert set(phone.get_by_role("group", name="Scale").get_by_role("button").all_inner_texts()) == SCALES
+    assert "dorian" in phone.locator("[data-lead]").text_content()  # an example of its own
+    phone.locator("[data-field]").first.tap()
+    tap(phone, "D", "dorian", "then the notes that differ", "no note differs")
+    expect(phone.locator("#q1")).to_have_value("D dorian: none")
+    tap(phone, "next field", "A", "mixolydian", "flat thirteen", "then the notes that differ", "C", "sharp", "rub out", "sharp")
+    expect(phone.locator("#q2")).to_have_value("A mixolydian b13: C#")
+    expect(phone.locator("#e2")).not_to_have_class("ask__echo--no")
+    tap(phone, "rub out", "rub out", "rub out", "rub out")
+    expect(phone.locator("#q2")).to_have_value("A mixolydian")
+    assert_accessible(phone, widths=(390,))
+    expect(phone.locator("[data-status]")).to_contain_text("Saved")
+    assert Answer.objects.get(attempt=attempt, text="D dorian: none")
+
+
+def test_answers_that_cannot_be_read_are_listed_at_hand_in(phone: Page, quiz: Callable[..., Attempt]) -> None:
+    quiz()
+    phone.locator("#q2").fill("zzz")
+    phone.get_by_role("button", name="Hand in", exact=True).tap()
+    expect(phone.locator("[data-blank-text]")).to_contain_text("fields are blank. One answer cannot be read:")
+    expect(phone.locator("[data-unread] button")).to_contain_text("“zzz”")
+    assert_accessible(phone, widths=(390,))
+    phone.locator("[data-unread] button").tap()
+    expect(phone.locator("#q2")).to_be_focused()
+
+
+def test_a_second_tab_with_an_older_answer_is_told(phone: Page, quiz: Callable[..., Attempt]) -> None:
+    attempt = quiz()
+    other = phone.context.new_page()
+    other.goto(phone.url)
+    expect(other.locator("#quiz[data-ready]")).to_be_attached()
+    for page, text in ((phone, "1"), (other, "2")):
+        page.bring_to_front()
+        page.locator("#q1").fill(text)
+        page.locator("#q2").focus()
+    expect(other.locator(".conflict")).to_contain_text("Another window saved “1” here")
+    other.get_by_role("button", name="Keep mine").click()
+    expect(other.locator("[data-status]")).to_contain_text("Saved")
+    phone.bring_to_front()
+    phone.evaluate("() => window.dispatchEvent(new Event('focus'))")  # as when the tab is looked at again
+    expect(phone.locator(".conflict")).to_contain_text("Another window saved “2” here")
+    phone.get_by_role("button", name="Hand in", exact=True).tap()
+    phone.get_by_role("button", name="Hand in as it is").tap()
+    expect(phone.locator("[data-status]")).to_contain_text("choose which answer to keep first")
+    assert Attempt.objects.get(pk=attempt.pk).is_open
+    texts = set(attempt.history.values_list("text", flat=True))
+    assert {"1", "2"} <= texts
