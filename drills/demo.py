@@ -19,7 +19,7 @@ RECIPES = (
     Recipe("arpeggios", "root"), Recipe("guide-tones", "3"), Recipe("scales", "nearest"), Recipe("arpeggios", "nearest"),
     Recipe("guide-tones", "7", first_bar=1, last_bar=8),
 )  # fmt: skip
-WENT = ("again", "hard", "good", "good", "good", "easy")
+WENT = ("fell apart", "with slips", "steady", "steady", "steady", "with ease")
 NOTES = ("", "", "", "Bridge still slow.", "Breathe before bar 9.", "Sang it first.")
 
 
@@ -59,4 +59,4 @@ def _weeks(player: User, revisions: list[ChartRevision], rng: random.Random, now
                 went=went, note=rng.choice(NOTES), token=str(uuid.UUID(int=rng.getrandbits(128))),
                 now=now - dt.timedelta(days=days, minutes=rng.randrange(600)),
             )  # fmt: skip
-            tempo += 4 if went in ("good", "easy") else 0
+            tempo += 4 if went in ("steady", "with ease") else 0

@@ -28,7 +28,7 @@ class PracticeItem(models.Model):
     card = models.JSONField(default=dict)
     due = models.DateTimeField(default=timezone.now)
     tempo = models.PositiveSmallIntegerField(null=True, blank=True)
-    last_went = models.CharField(max_length=5, blank=True)
+    last_went = models.CharField(max_length=10, blank=True)
     last_practised = models.DateTimeField(null=True, blank=True)
     times = models.PositiveIntegerField(default=0)
 
@@ -44,16 +44,16 @@ class Practice(models.Model):
     """One time that a player practised a drill: evidence, never rewritten."""
 
     class Went(models.TextChoices):
-        AGAIN = "again", "Fell apart"
-        HARD = "hard", "With slips"
-        GOOD = "good", "Steady"
-        EASY = "easy", "With ease"
+        FELL_APART = "fell apart", "Fell apart"
+        WITH_SLIPS = "with slips", "With slips"
+        STEADY = "steady", "Steady"
+        WITH_EASE = "with ease", "With ease"
 
     user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="practices")
     item = models.ForeignKey(PracticeItem, on_delete=models.CASCADE, related_name="practices")
     revision = models.ForeignKey(ChartRevision, on_delete=models.CASCADE, related_name="practices")
     tempo = models.PositiveSmallIntegerField()  # crotchets a minute
-    went = models.CharField(max_length=5, choices=Went.choices)
+    went = models.CharField(max_length=10, choices=Went.choices)
     note = models.CharField(max_length=300, blank=True)
     token = models.CharField(max_length=36)  # one per form shown, so that a double click counts once
     when = models.DateTimeField(default=timezone.now)

@@ -16,9 +16,9 @@ from typing import Any
 
 from fsrs import Card, Rating, Scheduler
 
-RATINGS = {"again": Rating.Again, "hard": Rating.Hard, "good": Rating.Good, "easy": Rating.Easy}
+RATINGS = {"fell apart": Rating.Again, "with slips": Rating.Hard, "steady": Rating.Good, "with ease": Rating.Easy}
 # How the tempo grows with how it went last time: common practice, no source.
-TEMPO_CHANGE = {"again": 0.88, "hard": 1.0, "good": 1.04, "easy": 1.08}
+TEMPO_CHANGE = {"fell apart": 0.88, "with slips": 1.0, "steady": 1.04, "with ease": 1.08}
 SLOWEST, FASTEST, FIRST_TEMPO = 40, 300, 80
 LADDER = ("arpeggios", "guide-tones", "scales")
 CUE_GAP = 4
@@ -115,8 +115,8 @@ def _from_missed(missed: Iterable[Missed]) -> list[Planned]:
     return drills
 
 
-_WENT_WORDS = {"again": "it fell apart, so slower", "hard": "there were slips, so the same tempo again",
-               "good": "it was steady, so a little faster", "easy": "it went with ease, so faster"}  # fmt: skip
+_WENT_WORDS = {"fell apart": "it fell apart, so slower", "with slips": "there were slips, so the same tempo again",
+               "steady": "it was steady, so a little faster", "with ease": "it went with ease, so faster"}  # fmt: skip
 
 
 def _from_known(item: Known, now: dt.datetime) -> Planned:

@@ -19,7 +19,7 @@ from studio.models import User
 from tunes.access import closed
 from tunes.models import ChartRevision
 
-GOOD = ("good", "easy")
+HELD = ("steady", "with ease")
 
 
 def digest_of(revision: ChartRevision, wish: Wish) -> str:
@@ -59,7 +59,7 @@ def _record(
     item.revision, item.wish, item.title = revision, wish.recipe.to_json() | {"order": wish.order}, _title(wish)
     item.tempo, item.last_went, item.last_practised, item.times = tempo, went, now, item.times + 1
     item.save()
-    if went in GOOD:
+    if went in HELD:
         _settle(user, revision, wish, now)
     return practice
 

@@ -36,7 +36,7 @@ ROWS = [
     Access("drills:drill", revision, get=MEMBERS, query="?functions=1"),
     Access(
         "drills:practised", revision, post=roles(SIGN_IN, others=302),
-        data=lambda w: {"tempo": 90, "went": "good", "token": str(uuid.uuid4())},
+        data=lambda w: {"tempo": 90, "went": "steady", "token": str(uuid.uuid4())},
     ),
     Access("drills:download", lambda w: {**revision(w), "form": "musicxml"}, get=MEMBERS),
     Access("drills:download", lambda w: {**revision(w), "form": "pdf"}, get=MEMBERS, query="?functions=1"),

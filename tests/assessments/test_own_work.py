@@ -19,7 +19,7 @@ def test_practice_and_ear_work_are_on_record() -> None:
     made = factories.make_assignment(ensemble, by=instructor)
     tune = made.tune
     item = PracticeItem.objects.create(user=player, revision=made.revision, digest="x", title="Guide tones")
-    Practice.objects.create(user=player, item=item, revision=made.revision, tempo=140, went="good", token="1")
+    Practice.objects.create(user=player, item=item, revision=made.revision, tempo=140, went="steady", token="1")
     EarResult.objects.create(player=player, tune=tune, kind=EarResult.Kind.TOP_OF_FORM, score=0.9)
     lines = own_work(player, [tune])[tune.pk]
     assert lines[0].startswith("Practised once, up to 140 beats a minute")

@@ -86,7 +86,7 @@ def test_queries_do_not_grow(client_of: Client, player: User, name: str, count: 
     for number in range(count):
         revision = factories.make_version(factories.make_tune(f"Tune {number}"))
         practice.record(
-            user=player, revision=revision, wish=Wish(Recipe()), tempo=80, went="good", token=str(uuid.uuid4())
+            user=player, revision=revision, wish=Wish(Recipe()), tempo=80, went="steady", token=str(uuid.uuid4())
         )
     with django_assert_max_num_queries(MOST_QUERIES):
         assert client_of.get(reverse(name)).status_code == 200
@@ -161,7 +161,7 @@ def test_functions_are_shown_otherwise(client_of: Client, revision: Any) -> None
 
 def test_practised_twice_by_a_double_click_is_once(client_of: Client, revision: Any, player: User) -> None:
     address = reverse("drills:practised", args=[revision.pk]) + "?kind=scales&start=root"
-    data = {"tempo": 96, "went": "good", "token": str(uuid.uuid4()), "note": "<b>fine</b>"}
+    data = {"tempo": 96, "went": "steady", "token": str(uuid.uuid4()), "note": "<b>fine</b>"}
     for _ in range(2):
         assert client_of.post(address, data).status_code == 302
     assert Practice.objects.filter(user=player).count() == 1
@@ -169,7 +169,7 @@ def test_practised_twice_by_a_double_click_is_once(client_of: Client, revision: 
     assert "<b>fine" not in client_of.get(reverse("drills:practice")).content.decode()
 
 
-@pytest.mark.parametrize("data", [{}, {"tempo": 9999, "went": "good"}, {"tempo": 90, "went": "superb"}, {"tempo": "x"}])
+@pytest.mark.parametrize("data", [{}, {"tempo": 9999, "went": "steady"}, {"tempo": 90, "went": "superb"}, {"tempo": "x"}])
 def test_what_is_missing_in_the_log_is_said(client_of: Client, revision: Any, data: dict[str, Any]) -> None:
     answer = client_of.post(reverse("drills:practised", args=[revision.pk]), data, headers={"HX-Request": "true"})
     assert answer.status_code == 422

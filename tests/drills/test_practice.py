@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from drills import planning, selectors
 from drills.lines.build import Recipe
-from drills.models import PracticeCue, PracticeItem
+from drills.models import Practice, PracticeCue, PracticeItem
 from drills.services import practice
 from drills.wishes import Wish
 from tests import factories
@@ -18,7 +18,7 @@ from tests import factories
 NOW = dt.datetime(2026, 3, 2, 18, 0, tzinfo=dt.UTC)
 
 
-def known(tune: int, *, due: int, went: str = "good", tempo: int | None = 100, kind: str = "arpeggios") -> planning.Known:
+def known(tune: int, *, due: int, went: str = "steady", tempo: int | None = 100, kind: str = "arpeggios") -> planning.Known:
     day = dt.timedelta(days=1)
     return planning.Known(tune, tune, f"Tune {tune}", kind, kind, {"kind": kind}, NOW + due * day, NOW - 3 * day, went, tempo)
 
@@ -44,11 +44,11 @@ def test_the_longest_overdue_comes_first_and_says_so() -> None:
 
 
 # Common practice, no source: slower when it fell apart, a little faster when it held.
-@pytest.mark.parametrize(("went", "tempo"), [("again", 88), ("hard", 100), ("good", 104), ("easy", 108)])
+@pytest.mark.parametrize(("went", "tempo"), [("fell apart", 88), ("with slips", 100), ("steady", 104), ("with ease", 108)])
 def test_tempo_grows_with_how_it_went(went: str, tempo: int) -> None:
     assert planning.next_tempo(100, went) == tempo
     assert planning.next_tempo(None, went) == planning.FIRST_TEMPO
-    assert planning.next_tempo(299, "easy") == planning.FASTEST
+    assert planning.next_tempo(299, "with ease") == planning.FASTEST
 
 
 def test_tunes_are_mixed() -> None:
@@ -68,12 +68,12 @@ def test_a_drill_never_comes_back_the_same_evening() -> None:
     card: dict[str, Any] = {}
     now, gaps = NOW, []
     for _ in range(4):
-        card, due = planning.next_card(card, "good", now)
+        card, due = planning.next_card(card, "steady", now)
         gaps.append((due - now).total_seconds() / 86400)
         now = due
     assert gaps[0] >= 0.5
     assert gaps == sorted(gaps)
-    _, soon = planning.next_card(card, "again", now)
+    _, soon = planning.next_card(card, "fell apart", now)
     assert soon - now >= dt.timedelta(hours=12)
 
 
@@ -86,13 +86,13 @@ def test_log_plan_and_cues_together() -> None:
     plan = practice.plan_for(player, size=5)
     assert (plan[0].wish["first_bar"], plan[0].wish["last_bar"]) == (1, 4)
     wish = Wish.from_query({key: str(value) for key, value in plan[0].wish.items()})
-    practice.record(user=player, revision=revision, wish=wish, tempo=70, went="hard", token=str(uuid.uuid4()))
+    practice.record(user=player, revision=revision, wish=wish, tempo=70, went="with slips", token=str(uuid.uuid4()))
     assert selectors.open_cues(player).count() == 2, "slips do not settle a bar"
-    practice.record(user=player, revision=revision, wish=wish, tempo=70, went="good", token=str(uuid.uuid4()))
+    practice.record(user=player, revision=revision, wish=wish, tempo=70, went="steady", token=str(uuid.uuid4()))
     assert selectors.open_cues(player).count() == 0
     assert PracticeCue.objects.exclude(settled=None).count() == 2
     item = PracticeItem.objects.get(user=player)
-    assert (item.times, item.tempo, item.last_went) == (2, 70, "good")
+    assert (item.times, item.tempo, item.last_went) == (2, 70, "steady")
     row = selectors.practised([player.pk], [revision.version.tune_id])[0]
     assert (row["times"], row["tempo"]) == (2, 70)
 
@@ -103,7 +103,26 @@ def test_the_same_drill_at_another_tempo_is_the_same_item() -> None:
     revision = factories.make_version()
     for tempo in (80, 90):
         practice.record(
-            user=player, revision=revision, wish=Wish(Recipe("scales", "root", tempo=tempo)), tempo=tempo, went="good",
+            user=player, revision=revision, wish=Wish(Recipe("scales", "root", tempo=tempo)), tempo=tempo, went="steady",
             token=str(uuid.uuid4()), now=timezone.now(),
         )  # fmt: skip
     assert PracticeItem.objects.filter(user=player).count() == 1
+
+
+@pytest.mark.django_db(transaction=True)
+def test_what_was_stored_before_is_now_stored_in_the_words_of_the_page() -> None:
+    from importlib import import_module
+
+    from django.apps import apps
+
+    player, revision = factories.make_player(factories.make_ensemble()), factories.make_version()
+    item = PracticeItem.objects.create(user=player, revision=revision, digest="d", title="t", last_went="hard")
+    migration = import_module("drills.migrations.0002_how_it_went")
+    migration.forwards(apps, None)
+    item.refresh_from_db()
+    assert item.last_went == "with slips"
+    migration.backwards(apps, None)
+    item.refresh_from_db()
+    assert item.last_went == "hard"
+    assert {value for value, _ in Practice.Went.choices} == set(migration.NOW.values()) == set(planning.RATINGS)
+    assert [label.lower() for _, label in Practice.Went.choices] == list(migration.NOW.values())
