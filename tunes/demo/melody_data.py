@@ -8,12 +8,12 @@ _PAPER_A = "G4:2 Bb4 C5 | Eb5:2 C5 A4 | C5:2 Bb4 Ab4 | Bb4:2 Db5 C5 | Ab4:2 C5 E
 _PAPER_HOME = "C5 Ab4 F4 D4 | Eb4:3 -"
 _FERRY_A = "B4:2 D5 | G5:2 F#5 | E5:2 C5 | A4:3 | D5:2 F5 | F5 E5 D5 | C5:2 E5 | Eb5:3"
 _LETTER_A = (
-    "C5:3 Eb5 | Db5:2 C5 Bb4 | Ab4:4 | Gb4:2 C5:2 | F5:3 Eb5 | Fb5:2 Db5 Bb4 | Eb5:2 C5 Gb4 | F4:2 G4:2"
+    "C5:3 Eb5 | Db5:2 Cb5 Ab4 | G4:4 | Gb4:2 A4:2 | F5:3 Db5 | Fb5:2 Db5 Bb4 | Eb5:2 C5 Gb4 | F4:2 G4:2"
 )
 _JAY_A = "-:2 F5 D5 | Eb5 C5 A4 F4 | -:2 F5 D5 | Eb5 C5 A4:2 | -:1 Ab4 Bb4 D5 | Eb5:2 Db5:2"
 _AWNING_CALL = "A4:3/2 G4:1/2 A4:2"
 _PARADE_A = (
-    "Bb4:4 | - C5 D5 E5 | A4:4 | -:4 | Ab4:4 | - Bb4 C5 D5 | G4:4 | -:4 | C5:2 Eb5:2 | D5:2 C5:2 | Bb4:3 D5 | Db5:2 Bb4:2"
+    "A4:4 | - C5 D5 F5 | G4:4 | - Bb4 C5 Eb5 | F5:2 A4:2 | B4:2 D5:2 | Bb4:4 | -:4 | C5:2 Eb5:2 | D5:2 C5:2 | Bb4:3 D5 | Db5:2 Bb4:2"
 )
 _PARADE_HOME = "Bb4:2 D5:2 | C5:2 G4:2 | F4:3 - | -:4"
 _ALMANAC_A = "E5:2 D5 C5 | C5:2 Ab4:2 | G4:2 A4 B4 | B4:2 Bb4:2 | A4:3 F4 | Ab4:2 F4:2"
@@ -60,7 +60,7 @@ MELODIES: dict[str, str] = {
     ),
     "The Long Parade": (
         f"{_PARADE_A} | C5:2 A4:2 | F#4:2 A4:2 | Bb4:2 G4:2 | E4:4 | {_PARADE_HOME} | "
-        "Eb5:4 | Eb5:4 | D5:4 | -:4 | Db5:4 | Db5:4 | C5:4 | -:4 | Cb5:4 | Cb5:4 | Bb4:4 | -:4 | Bb4:4 | D5:4 | C5:4 | E5:4 | "
+        "Db5:4 | Db5:4 | C5:4 | -:4 | E5:4 | E5:4 | D#5:4 | -:4 | G5:4 | G5:4 | F#5:4 | -:4 | D5:4 | F5:4 | E5:4 | Bb4:4 | "
         f"{_PARADE_A} | {_PARADE_HOME}"
     ),
     "Side Street Almanac": (
@@ -90,7 +90,7 @@ PHRASES: dict[str, tuple[tuple[str, int, int, str], ...]] = {
     "Winter Ferry": (("a", 1, 8, "one long breath"), ("b", 9, 12, "downhill in half steps"), ("c", 13, 16, "broken chords, upwards"), ("a", 17, 24, ""), ("d", 25, 32, "c turned round")),
     "Three Rivers Meet": (("a", 1, 8, "thirds on the downbeats, three keys"), ("b", 9, 12, "down through F"), ("c", 13, 16, "three keys again, twice as fast")),
     "Salt on the Awning": (("a", 1, 8, "one note and its neighbour"), ("b", 9, 16, "falls with the inner voice"), ("a'", 17, 24, "the same note in major"), ("c", 25, 32, "")),
-    "The Long Parade": (("a", 1, 16, "two eights, a step apart"), ("a", 17, 32, ""), ("b", 33, 48, "long notes, a half step lower each time"), ("a", 49, 64, "")),
+    "The Long Parade": (("a", 1, 16, "one idea, then a step lower"), ("a", 17, 32, ""), ("b", 33, 48, "long notes, a minor third higher each time"), ("a", 49, 64, "")),
     "Side Street Almanac": (("a", 1, 8, "asks"), ("a'", 9, 16, "answers"), ("b", 17, 24, ""), ("a'", 25, 32, "")),
     "Counting the Stairs": (("a", 1, 4, "climbs with the bass, two notes to the bar"), ("a'", 5, 8, ""), ("b", 9, 12, "held thirds"), ("a\"", 13, 16, "down again")),
     "Rehearsal Letter J": (("a", 1, 8, "a riff, moved about"), ("a", 9, 16, ""), ("b", 17, 24, "four held notes, each a half step lower"), ("a", 25, 32, "")),

@@ -32,8 +32,8 @@ OVERRULES = (
         "We have been here in bar 5. By now the ear takes it for a home of its own, not for the 3 of the key.", last=DemoChord(13, "Amaj7"),
     ),
     DemoOverrule(
-        "The Long Parade", "teodor", DemoChord(9, "Am7b5", 2), "F major",
-        "The way home starts with this half-diminished chord, as it does the first time round.", last=DemoChord(11, "Gm7", 2), once=True,
+        "The Long Parade", "teodor", DemoChord(9, "Am7b5"), "G minor",
+        "2, 5 and 1 of a minor key of its own: at this tempo the ear rests on it before it goes home.", last=DemoChord(11, "Gm7"),
     ),
 )  # fmt: skip
 

@@ -24,7 +24,7 @@ COBALT = DemoTune(
             "key: F major\n\nA:\n| F7 | % | % | % |\n| Bb7 | % | F7 | % |\n| C7 | Bb7 | F7 | C7 |",
         ), "by-ear", 1, "The head, moved from A flat.", True),
         DemoVersion("with a walk-down", (
-            "key: F major\n\nA:\n| Fmaj7 | Em7b5 A7 | Dm7 G7 | Cm7 F7 |\n| Bb7 | Bbm7 Eb7 | Am7 | Abm7 Db7 |\n| Gm7 | C7 | Am7 D7 | Gm7 C7 |",
+            "key: F major\n\nA:\n| F7 | F7/Eb | Bb6/D | Bbm6/Db |\n| Bb7 | A7 | Ab7 | G7 |\n| Gm7 | C7 | F6/A Abdim7 | Gm7 C7 |",
         ), "arrangement", None, "Second ensemble's arrangement of last spring."),
     ),
 )
@@ -56,8 +56,8 @@ PAPER = DemoTune(
             link="https://listening-room.example/corrigan/weather-reports"),
         Rec("Petra Lindqvist Quartet", "Four Corners", 1966, "Eb major", 176, "The bridge at speed; listen to the guide tones in the piano.",
             link="https://listening-room.example/lindqvist/four-corners"),
-        Rec("Dov Abramson Octet", "Eight by Eight", 1999, "G major", 138, "Substitutes in every turnaround.",
-            link="https://sound-library.example/abramson/eight-by-eight"),
+        Rec("Bastian Quillby Octet", "Eight by Eight", 1999, "G major", 138, "Substitutes in every turnaround.",
+            link="https://sound-library.example/quillby/eight-by-eight"),
     ),
     versions=(
         DemoVersion("as on the reference", (
@@ -83,23 +83,23 @@ LETTER = DemoTune(
     ),
     versions=(
         DemoVersion("as on the reference", (
-            ("key: Ab major\n\nA:\n| Abmaj7 | Gm7b5 C7b9 | Fm7 | Ebm7 Ab7 |\n| Dbmaj7 | Dbm7 Gb7 | Cm7 F7b9 | Bbm7 Eb7 |\n\n"
+            ("key: Ab major\n\nA:\n| Abmaj7 | Db7#11 | Cm7 | F7b9 |\n| Bbm7 | Dbm7 Gb7 | Cm7 F7b9 | Bbm7 Eb7 |\n\n"
             "B:\n| Cm7b5 | F7b9 | Bbm7 | Gm7b5 C7b9 |\n| Fm7 | Bb7 | Bbm7 | Eb7sus Eb7 |\n\n"
-            "A:\n| Abmaj7 | Gm7b5 C7b9 | Fm7 | Ebm7 Ab7 |\n| Dbmaj7 | Dbm7 Gb7 | Cm7 F7b9 | Bbm7 Eb7 |\n\n"
+            "A:\n| Abmaj7 | Db7#11 | Cm7 | F7b9 |\n| Bbm7 | Dbm7 Gb7 | Cm7 F7b9 | Bbm7 Eb7 |\n\n"
             "C:\n| Dbmaj7 | Ddim7 | Ab/Eb | F7b9 |\n| Bbm7 | Bbm7/Eb Eb7 | Ab6 | Bbm7 Eb7 |"),
         ), "by-ear", 0, "First chorus.", True),
         DemoVersion("printed", (
-            ("key: Ab major\n\nA:\n| Ab6 | C7 | Fm7 | Ab7 |\n| Db6 | Dbm6 | Ab6 F7 | Bb7 Eb7 |\n\n"
+            ("key: Ab major\n\nA:\n| Ab6 | Db7 | Ab6 | F7 |\n| Bbm7 | Dbm6 | Ab6 F7 | Bb7 Eb7 |\n\n"
             "B:\n| F7 | % | Bbm7 | C7 |\n| Fm7 | Bb7 | Bbm7 | Eb7 |\n\n"
-            "A:\n| Ab6 | C7 | Fm7 | Ab7 |\n| Db6 | Dbm6 | Ab6 F7 | Bb7 Eb7 |\n\n"
+            "A:\n| Ab6 | Db7 | Ab6 | F7 |\n| Bbm7 | Dbm6 | Ab6 F7 | Bb7 Eb7 |\n\n"
             "C:\n| Db6 | Ddim7 | Ab6 | F7 |\n| Bbm7 | Eb7 | Ab6 | Bbm7 Eb7 |"),
         ), "printed", None, "A photocopy of unknown age; two bars contradict the recording."),
         DemoVersion("sung, with the verse", (
             ('key: Ab major\npickup: 1\n\nVerse:\n| "freely, voice alone" N.C. |\n'
             "| Fm | Fm(maj7) | Fm7 | Fm6 |\n| Dbmaj7 | C7sus C7 | Bbm7 | Eb7 |\n\n"
-            'A:\n| "in time" Abmaj7 | C7 | Fm7 | Ebm7 Ab7 |\n| Dbmaj7 | Dbm6 | Ab/C Bdim7 | Bbm7 Eb7 |\n\n'
+            'A:\n| "in time" Abmaj7 | Db9 | Ab/C | F7 |\n| Bbm7 | Dbm6 | Ab/C Bdim7 | Bbm7 Eb7 |\n\n'
             "B:\n| Cm7b5 F7b9 | Bbm7 | Gm7b5 C7b9 | Fm7 |\n| Bb7 | % | Bbm7 | Eb7 |\n\n"
-            "A:\n| Abmaj7 | C7 | Fm7 | Ebm7 Ab7 |\n| Dbmaj7 | Dbm6 | Ab/C Bdim7 | Bbm7 Eb7 |\n\n"
+            "A:\n| Abmaj7 | Db9 | Ab/C | F7 |\n| Bbm7 | Dbm6 | Ab/C Bdim7 | Bbm7 Eb7 |\n\n"
             "C:\n| Dbmaj7 | Dbm6 | Cm7 | F7 |\n| Bbm7 | Eb7sus Eb7 | Ab6 | % |"),
         ), "by-ear", 1, "Moved from D flat. The verse is sung once, before the first chorus."),
     ),

@@ -10,8 +10,8 @@ RIVERS = DemoTune(
     notes="Three keys a major third apart. Do not chase the chords: aim for the thirds on the downbeats.",
     recordings=(
         Rec("Tomas Ekwall Trio", "Confluence", 1967, "F major", 184, "The piano plays the keys in rootless thirds before the head.", reference=True),
-        Rec("Dov Abramson Octet", "Watershed", 2003, "Eb major", 200, "Backgrounds on the last eight make the turns plain.",
-            link="https://sound-library.example/abramson/watershed"),
+        Rec("Bastian Quillby Octet", "Watershed", 2003, "Eb major", 200, "Backgrounds on the last eight make the turns plain.",
+            link="https://sound-library.example/quillby/watershed"),
     ),
     versions=(
         DemoVersion("as on the reference", (
@@ -56,14 +56,14 @@ PARADE = DemoTune(
     ),
     versions=(
         DemoVersion("as on the reference", (
-            ("key: F major\n\nA:\n|: Gm7 | C7 | Fmaj7 | % | Fm7 | Bb7 | Ebmaj7 | % |\n| Am7b5 | D7b9 | Gm7 | Bbm7 Eb7 |1. Am7 | D7 | Gm7 | C7 :|2. Gm7 | C7 | F6 | % |\n\n"
-            "B:\n| Cm7 | F7 | Bbmaj7 | % | Bbm7 | Eb7 | Abmaj7 | % |\n| Abm7 | Db7 | Gbmaj7 | % | Gm7 | % | C7 | % |\n\n"
-            "A:\n| Gm7 | C7 | Fmaj7 | % | Fm7 | Bb7 | Ebmaj7 | % |\n| Am7b5 | D7b9 | Gm7 | Bbm7 Eb7 | Gm7 | C7 | F6 | % |"),
+            ("key: F major\n\nA:\n|: F6 | % | Ebmaj7 | % | Dm7 | G7 | Gm7 | C7 |\n| Am7b5 | D7b9 | Gm7 | Bbm7 Eb7 |1. Am7 | D7 | Gm7 | C7 :|2. Gm7 | C7 | F6 | % |\n\n"
+            "B:\n| Bbm7 | Eb7 | Abmaj7 | % | C#m7 | F#7 | Bmaj7 | % |\n| Em7 | A7 | Dmaj7 | % | Gm7 | % | C7 | % |\n\n"
+            "A:\n| F6 | % | Ebmaj7 | % | Dm7 | G7 | Gm7 | C7 |\n| Am7b5 | D7b9 | Gm7 | Bbm7 Eb7 | Gm7 | C7 | F6 | % |"),
         ), "by-ear", 0, "", True),
         DemoVersion("slower take, plainer bridge", (
-            ("key: F major\n\nA:\n|: Gm7 | C7 | Fmaj7 | % | Fm7 | Bb7 | Ebmaj7 | % |\n| D7 | % | Gm7 | Bbm6 |1. F6 | D7 | Gm7 | C7 :|2. C7 | % | F6 | % |\n\n"
-            'B:\n| F7 | % | Bbmaj7 | % | Eb7 | % | Abmaj7 | % |\n| Db7 | % | Gbmaj7 | % | Gm7 | C7 | "drums alone" N.C. | N.C. |\n\n'
-            "A:\n| Gm7 | C7 | Fmaj7 | % | Fm7 | Bb7 | Ebmaj7 | % |\n| D7 | % | Gm7 | Bbm6 | C7 | % | F6 | % |"),
+            ("key: F major\n\nA:\n|: F6 | % | Ebmaj7 | % | Dm7 | G7 | C7 | % |\n| D7 | % | Gm7 | Bbm6 |1. F6 | D7 | Gm7 | C7 :|2. C7 | % | F6 | % |\n\n"
+            'B:\n| Eb7 | % | Abmaj7 | % | F#7 | % | Bmaj7 | % |\n| A7 | % | Dmaj7 | % | Gm7 | C7 | "drums alone" N.C. | N.C. |\n\n'
+            "A:\n| F6 | % | Ebmaj7 | % | Dm7 | G7 | C7 | % |\n| D7 | % | Gm7 | Bbm6 | C7 | % | F6 | % |"),
         ), "by-ear", 1, "Head out. The band stops for the last two bars of the bridge."),
     ),
 )
@@ -72,8 +72,8 @@ ALMANAC = DemoTune(
     "Side Street Almanac", "E. Prudhomme-Lee", "C major", "AABA", "medium swing", (120, 168),
     notes="Everything here could be said more plainly. First find the plain version, then enjoy this one.",
     recordings=(
-        Rec("Dov Abramson Octet", "Eight by Eight", 1999, "C major", 136, "The bass line in the last A tells you which substitutes are meant.", reference=True,
-            link="https://sound-library.example/abramson/eight-by-eight"),
+        Rec("Bastian Quillby Octet", "Eight by Eight", 1999, "C major", 136, "The bass line in the last A tells you which substitutes are meant.", reference=True,
+            link="https://sound-library.example/quillby/eight-by-eight"),
         Rec("Ferran Ysella", "Unposted", 1972, "Bb major", 124, "Plays the plain changes first, then these.",
             link="https://sound-library.example/ysella/unposted"),
     ),
@@ -127,8 +127,8 @@ REHEARSAL = DemoTune(
             link="https://listening-room.example/lindqvist/four-corners"),
         Rec("Tomas Ekwall Trio", "Ground Floor", 1964, "Bb major", 224, "The last A goes another way every chorus.",
             link="https://listening-room.example/ekwall/ground-floor"),
-        Rec("Dov Abramson Octet", "Watershed", 2003, "Ab major", 196, "Substitutes in the bridge.",
-            link="https://sound-library.example/abramson/watershed"),
+        Rec("Bastian Quillby Octet", "Watershed", 2003, "Ab major", 196, "Substitutes in the bridge.",
+            link="https://sound-library.example/quillby/watershed"),
     ),
     versions=(
         DemoVersion("as on the reference", (
