@@ -6,8 +6,8 @@ above `pass_mark` percent; sign-off is always asked for, whether or not the prog
 """
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterable, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 
 SIGN_OFF = "sign-off"
@@ -44,6 +44,7 @@ class StepStanding:
     times: int
     done_on: datetime | None
     facts: tuple[Fact, ...]
+    asked: bool = True  # whether any assignment has asked the player for it
 
 
 @dataclass(frozen=True)
@@ -59,7 +60,13 @@ class Standing:
 
     @property
     def missing(self) -> tuple[str, ...]:
-        return tuple(step.kind for step in self.steps if not step.done)
+        """What is asked and not done."""
+        return tuple(step.kind for step in self.steps if not step.done and step.asked)
+
+    @property
+    def unasked(self) -> tuple[str, ...]:
+        """What the programme wants and no assignment has asked for: not the player's to catch up on."""
+        return tuple(step.kind for step in self.steps if not step.done and not step.asked)
 
     @property
     def done_count(self) -> int:
@@ -76,8 +83,9 @@ def with_sign_off(requirements: Iterable[Requirement]) -> tuple[Requirement, ...
     return asked if any(r.kind == SIGN_OFF for r in asked) else (*asked, Requirement(SIGN_OFF))
 
 
-def standing(facts: Iterable[Fact], requirements: Sequence[Requirement]) -> Standing:
-    """Derive one player's standing on one tune from the evidence that stands.
+def standing(facts: Iterable[Fact], requirements: Sequence[Requirement], given: Collection[str] | None = None) -> Standing:
+    """Derive one player's standing on one tune from the evidence that stands. `given` are the kinds of step that assignments
+    asked the player for; None where that is not known, so that all count as asked.
 
     >>> from datetime import datetime as at
     >>> asked = (Requirement("function", 80),)
@@ -90,7 +98,8 @@ def standing(facts: Iterable[Fact], requirements: Sequence[Requirement]) -> Stan
     by_kind: dict[str, list[Fact]] = {}
     for fact in sorted(facts, key=lambda f: f.on):
         by_kind.setdefault(fact.kind, []).append(fact)
-    steps = tuple(_step(by_kind.get(r.kind, []), r) for r in with_sign_off(requirements))
+    steps = tuple(replace(_step(by_kind.get(r.kind, []), r), asked=given is None or r.kind in given)
+                  for r in with_sign_off(requirements))
     learned = all(step.done for step in steps)
     signed = by_kind.get(SIGN_OFF, [])
     last = signed[-1] if signed else None

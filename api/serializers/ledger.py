@@ -37,7 +37,8 @@ class LedgerCellSerializer(serializers.Serializer):
     signed_by = serializers.CharField(allow_blank=True)
     signed_on = serializers.DateTimeField(allow_null=True)
     evidence = serializers.CharField(allow_blank=True)
-    missing = serializers.ListField(child=serializers.CharField())
+    missing = serializers.ListField(child=serializers.CharField(), help_text="Asked and not done")
+    unasked = serializers.ListField(child=serializers.CharField(), help_text="Wanted by the programme, asked by no assignment yet")
     steps = LedgerStepSerializer(many=True)
 
 

@@ -136,7 +136,7 @@ def cell_body(tune: Tune, standing: Any) -> dict[str, Any]:
     return {
         "tune": tune.pk, "tune_title": tune.title, "learned": standing.learned, "learned_on": standing.learned_on,
         "signed_by": standing.signed_by, "signed_on": standing.signed_on, "evidence": standing.signed_for,
-        "missing": list(standing.missing), "steps": standing.steps,
+        "missing": list(standing.missing), "unasked": list(standing.unasked), "steps": standing.steps,
     }
 
 

@@ -13,6 +13,11 @@ class Migration(migrations.Migration):
     ]
 
     operations = [
+        migrations.AlterField(
+            model_name='attempt',
+            name='status',
+            field=models.CharField(choices=[('open', 'Being written'), ('handed-in', 'Handed in'), ('reviewed', 'Reviewed'), ('returned', 'For another go')], default='open', max_length=10),
+        ),
         migrations.AddField(
             model_name='markoverride',
             name='feedback',

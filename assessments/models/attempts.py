@@ -24,7 +24,7 @@ class Attempt(models.Model):
         OPEN = "open", "Being written"
         HANDED_IN = "handed-in", "Handed in"
         REVIEWED = "reviewed", "Reviewed"
-        RETURNED = "returned", "Returned for another go"
+        RETURNED = "returned", "For another go"
 
     step = models.ForeignKey(Step, on_delete=models.CASCADE, related_name="attempts")
     player = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="attempts")

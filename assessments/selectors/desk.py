@@ -23,7 +23,7 @@ from .by_ear import open_by_ear, shows_chords
 from .done import ASKED, latest_status, running, signed_off, times_heard
 
 TO_DO, WRITING, SENT, BACK, DONE = "to-do", "writing", "sent", "back", "done"
-WORDS = {TO_DO: "To do", WRITING: "Begun", SENT: "Handed in", BACK: "Came back", DONE: "Done"}
+WORDS = {TO_DO: "To do", WRITING: "Begun", SENT: "Handed in", BACK: "For another go", DONE: "Done"}
 
 
 @dataclass(frozen=True)

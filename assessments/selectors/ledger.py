@@ -21,7 +21,7 @@ from tunes.recordings.selectors import ear_evidence
 
 from ..kinds import KINDS, QUIZ
 from ..learned import Fact, Requirement, Standing, StepStanding, standing, with_sign_off
-from ..models import Assignment, Attempt, Evidence, ProgrammeRequirement
+from ..models import Assignment, Attempt, Evidence, ProgrammeRequirement, Step
 from .desk import is_out
 
 DEFAULT = (Requirement("listening", 0, 3), Requirement("form", 80), Requirement("function", 80),
@@ -65,6 +65,17 @@ def add_heard(facts: dict[tuple[int, int], list[Fact]], players: Iterable[int], 
             Fact("listening", 100, row.heard_on, f"Heard: {row.recording}"))
 
 
+def given_kinds(players: Iterable[int], tunes: Iterable[int]) -> dict[tuple[int, int], set[str]]:
+    """By (player id, tune id), the kinds of step that assignments have asked the player for, closed ones too: one query."""
+    rows = Step.objects.filter(assignment__tune__in=list(tunes), assignment__ensemble__memberships__user__in=list(players),
+                               assignment__ensemble__memberships__role=Membership.Role.PLAYER)
+    found: dict[tuple[int, int], set[str]] = defaultdict(set)
+    columns = ("assignment__ensemble__memberships__user", "assignment__tune", "kind")
+    for player, tune, kind in rows.order_by().values_list(*columns).distinct():
+        found[player, tune].add(kind)
+    return found
+
+
 def players_of(ensemble: Ensemble) -> QuerySet[User]:
     chairs = Membership.objects.filter(ensemble=ensemble, role=Membership.Role.PLAYER)
     return User.objects.filter(pk__in=chairs.values("user_id")).order_by("name", "pk")
@@ -78,12 +89,13 @@ def tunes_of(ensemble: Ensemble) -> QuerySet[Tune]:
 
 
 def grid(players: Sequence[User], tunes: Sequence[Tune]) -> list[LedgerRow]:
-    """The standing of these players on these tunes: three queries."""
+    """The standing of these players on these tunes: four queries."""
     asked = requirements()
     facts = facts_of(standing_rows(player__in=[p.pk for p in players], tune__in=[t.pk for t in tunes])
                      .select_related("by"))
     add_heard(facts, [p.pk for p in players], [t.pk for t in tunes])
-    return [LedgerRow(player, tuple((tune, standing(facts.get((player.pk, tune.pk), ()), asked))
+    given = given_kinds([p.pk for p in players], [t.pk for t in tunes])
+    return [LedgerRow(player, tuple((tune, standing(facts.get((player.pk, tune.pk), ()), asked, given[player.pk, tune.pk]))
                                     for tune in tunes)) for player in players]
 
 
@@ -150,7 +162,8 @@ def own_page(player: User, tunes: Sequence[Tune], *, for_player: bool) -> list[t
         rows = [row for row in rows if row.attempt_id not in hidden]
     facts, asked = facts_of(rows), requirements()
     add_heard(facts, [player.pk], [t.pk for t in tunes])
-    return [(tune, standing(facts.get((player.pk, tune.pk), ()), asked)) for tune in tunes]
+    given = given_kinds([player.pk], [t.pk for t in tunes])
+    return [(tune, standing(facts.get((player.pk, tune.pk), ()), asked, given[player.pk, tune.pk])) for tune in tunes]
 
 
 def own_work(player: User, tunes: Sequence[Tune]) -> dict[int, tuple[str, ...]]:
@@ -184,7 +197,7 @@ def _unreleased(player: User, rows: Sequence[Evidence]) -> set[int]:
 
 
 HEADINGS = ["Player", "E-mail", "Ensemble", "Tune", "Learned", "Learned on", "Signed off by", "Signed off on",
-            "On what evidence", "Still missing"]
+            "On what evidence", "Still to do"]
 
 
 class _Echo:

@@ -37,11 +37,14 @@ def tasks(user: Any) -> list[Task]:
 
 
 def _of_work(user: Any) -> list[Task]:
-    review, overdue = waiting(attempts_led(user)).order_by().count(), missing(user).order_by().count()
+    review = waiting(attempts_led(user)).order_by().count()
+    late = missing(user).order_by().aggregate(players=Count("user", distinct=True), steps=Count("step_id", distinct=True))
+    players, steps = late["players"], late["steps"]
     queue = reverse("work:queue")
     return [
         Task(review, _words(review, "sheet to review", "sheets to review"), queue),
-        Task(overdue, _words(overdue, "step is overdue", "steps are overdue"), f"{queue}?state=missing"),
+        Task(players, f"{_words(players, 'player has', 'players have')} not done all that was due ("
+                      f"{steps} {_words(steps, 'step', 'steps')})", f"{queue}?state=missing"),
     ]
 
 

@@ -24,9 +24,9 @@ from .done import running, signed_off, times_heard
 STATES = (
     ("waiting", "To review"),
     ("late", "Late, to review"),
-    ("missing", "Missing"),
+    ("missing", "Not in yet"),
     ("reviewed", "Reviewed"),
-    ("returned", "Returned"),
+    ("returned", "For another go"),
     ("open", "Being written"),
 )
 SENDABLE = [kind.id for kind in KINDS.values() if kind.how in (QUIZ, HAND_IN)]

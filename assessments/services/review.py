@@ -67,8 +67,8 @@ def return_for_another_go(*, attempt_id: int, by: User, version: int) -> Attempt
     if attempt.status == Attempt.Status.RETURNED:
         return attempt
     _set(attempt, Attempt.Status.RETURNED, by)
-    withdraw(why=f"Returned for another go by {by.name}", by=by, attempt=attempt)
-    _tell(attempt, f"{attempt.step.name} came back for another go: {attempt.step.assignment.title}")
+    withdraw(why=f"Given back for another go by {by.name}", by=by, attempt=attempt)
+    _tell(attempt, f"{attempt.step.name} is there for another go: {attempt.step.assignment.title}")
     return attempt
 
 

@@ -31,7 +31,7 @@ from .query import number_of, words_of
 
 OUTCOMES: dict[str, tuple[Any, str]] = {
     "accept": (write.accept, "Reviewed"),
-    "return": (write.return_for_another_go, "Returned for another go"),
+    "return": (write.return_for_another_go, "For another go"),
     "reopen": (write.reopen, "Back in the queue"),
     "count": (write.count, "Counts in the ledger"),
     "uncount": (write.uncount, "Counts no longer"),

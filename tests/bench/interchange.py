@@ -2,7 +2,7 @@
 
     python -m tests.bench.interchange
 
-Reads every MusicXML file with chords that comes with music21 (corpus, LilyPond test suite, own test files) and
+Reads every MusicXML file with chords that comes with music21 (corpus, the unofficial MusicXML test suite, own test files) and
 the tunes of `nottingham-dataset` as music21 converts them. Times are shown beside music21's own parse of the
 same file in the same run.
 """

@@ -1,7 +1,7 @@
 """Scales of chords: names read to notes, marked for the scale and for what differs from the key.
 
-Scale contents are definitions (logical).  Scales of diatonic chords and of secondary dominants: Nettles, *Harmony 3*
-(Berklee, 1987, pp. 15–17; ed. Mulholland 2007).
+Scale contents are definitions (logical).  Scales of diatonic chords and of secondary dominants: Nettles and Graf,
+*The Chord Scale Theory and Jazz Harmony* (1997).
 """
 
 from __future__ import annotations

@@ -187,7 +187,7 @@ def test_blues_sevenths_are_at_home(tonic: str) -> None:
 
 @pytest.mark.parametrize("tonic", TONICS)
 def test_two_five_of_four_in_the_blues(tonic: str) -> None:
-    """Jazz blues, bar 4 (Jacobs, The Changes, 2011, p. 12, via an encyclopaedia): vm7 I7 is 2 5 of 4."""
+    """Jazz blues, bar 4 (common practice): vm7 I7 is 2 5 of 4."""
     bars = "| C7 | F7 | C7 | Gm7 C7 | F7 | F#dim7 | C7 | Em7b5 A7 | Dm7 | G7 | C7 A7 | Dm7 G7 |"
     found = in_key(major(bars), tonic)
     assert [r.function.spoken for r in found.readings[3:5]] == ["2 of 4", "5 of 4"]

@@ -1,5 +1,5 @@
 """Forms named by comparing sections. Templates: common practice; jazz blues cf. Jacobs, The Changes (2011) p. 12;
-blues with descending ii-Vs cf. Baerman, Intermediate Jazz Keyboard (1998) p. 63; both via secondary quotation."""
+blues with descending ii-Vs cf. Baerman, Intermediate Jazz Keyboard (1998) p. 63."""
 
 import pytest
 

@@ -1,7 +1,7 @@
 """Chord scales against published tables, in C and two awkward keys; a property proves the others.
 
-Major diatonic: Nettles, Harmony 3 (1987) pp. 15-17, via reference summary (cf. Haerle 1980; Terefenko 2017 p. 79).
-Secondary dominants: Nettles, ed. Mulholland, Harmony 3 (2007); Nettles and Graf p. 44. Minor and others: cf. Mulholland and
+Major diatonic: Nettles and Graf, The Chord Scale Theory and Jazz Harmony (1997) (cf. Haerle 1980; Terefenko 2017 p. 79).
+Secondary dominants: Nettles and Graf p. 44. Minor and others: cf. Mulholland and
 Hojnacki (2013) ch. 3-5 (from memory of the chapters). Scale contents are logical identities. Symbol overrides: common practice.
 """
 

@@ -1,7 +1,7 @@
 """MusicXML in and out, against scores and programs that are not ours.
 
 Sources: W3C MusicXML 4.0 XSD (2021), shipped by the package `musicxml`; music21's corpus and its copies of the
-LilyPond MusicXML test suite; music21's own reading of chords as a second opinion.
+unofficial MusicXML test suite; music21's own reading of chords as a second opinion.
 """
 from __future__ import annotations
 

@@ -1,10 +1,9 @@
 """Chord scales as data: what each contains, and the rules that choose one.
 
 Sources named in the table:
-NETTLES     Barrie Nettles, *Harmony 3* (Berklee, 1987) pp. 15–17; ed. Mulholland (2007) for secondary dominants: chord
-            tones and the tensions that are diatonic to the home key, only the fourth avoided.
-NETTLES-GRAF  Nettles and Graf, *The Chord Scale Theory and Jazz Harmony* (1997): a tension lies a whole step above a chord
-            tone; a scale tone a semitone above one is avoided, dominants exempt.
+NETTLES     Nettles and Graf, *The Chord Scale Theory and Jazz Harmony* (1997): a tension lies a whole step above a chord tone;
+            a scale tone a semitone above one is avoided, dominants exempt; p. 44 for secondary dominants: chord tones
+            and the tensions that are diatonic to the home key, only the fourth avoided.
 MULHOLLAND  Mulholland and Hojnacki, *The Berklee Book of Jazz Harmony* (2013), chapters 3–6.
 PRACTICE    common practice, no single source.
 """
@@ -65,8 +64,8 @@ class ScaleRule:
     source: str
 
 
-NETTLES = "Nettles, Harmony 3 (1987) pp. 15–17"
-NETTLES_2007 = "Nettles, ed. Mulholland, Harmony 3 (2007); Nettles and Graf (1997) p. 44"
+NETTLES = "Nettles and Graf, The Chord Scale Theory and Jazz Harmony (1997)"
+NETTLES_SECONDARY = "Nettles and Graf, The Chord Scale Theory and Jazz Harmony (1997) p. 44"
 MULHOLLAND = "cf. Mulholland and Hojnacki, The Berklee Book of Jazz Harmony (2013), ch. 3–5"
 MULHOLLAND_BLUES = "cf. Mulholland and Hojnacki, The Berklee Book of Jazz Harmony (2013), ch. 6"
 MILLER = "Miller, Modal Jazz Composition & Harmony (1996)"
@@ -83,9 +82,9 @@ RULES: dict[str, ScaleRule] = {
         ScaleRule("diatonic-6", "The vi chord takes Aeolian, the notes of the key.", NETTLES),
         ScaleRule("diatonic-7", "The vii chord takes Locrian, the notes of the key.", NETTLES),
         ScaleRule(
-            "dominant-home", "A dominant takes its own notes and the tensions that the key has.", NETTLES_2007
+            "dominant-home", "A dominant takes its own notes and the tensions that the key has.", NETTLES_SECONDARY
         ),
-        ScaleRule("dominant-major", "A dominant that aims at a major chord takes 9 and 13.", NETTLES_2007),
+        ScaleRule("dominant-major", "A dominant that aims at a major chord takes 9 and 13.", NETTLES_SECONDARY),
         ScaleRule(
             "dominant-minor", "A dominant that aims at a minor chord takes flat 9 and flat 13.", MULHOLLAND
         ),
