@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('studio', '0003_settled_notices'),
+        ('studio', '0004_housekeeping'),
     ]
 
     operations = [
