@@ -78,17 +78,9 @@ def _sync(folder: Path) -> None:
 
 
 def _write(path: Path, room: Path, reason: str, tell: Tell) -> None:
-    total = 2 * (database_size() + sum(size for _, size in _media()))  # written once, read back once
-    done = 0
-
-    def progress(number: int) -> None:
-        nonlocal done
-        done += number
-        tell(min(done, total), total, step)
-
-    step = "writing"
     manifest = _manifest(reason)
-    writer = Writer(path, progress)
+    # PostgreSQL's dump is smaller than its database; how much, nobody knows before.
+    writer = Writer(path, _counter(tell, database_size() + sum(size for _, size in _media()), "writing"))
     try:
         # The database first: a file that is handed in meanwhile is then one too many, never one too few.
         writer.add(DATABASE, database_chunks(room), packed=connection.vendor != "sqlite")
@@ -99,8 +91,18 @@ def _write(path: Path, room: Path, reason: str, tell: Tell) -> None:
     except BaseException:
         writer.abandon()
         raise
-    step = "reading back"
-    _read_back(path, progress)
+    _read_back(path, _counter(tell, sum(int(each["size"]) for each in writer.files.values()), "reading back"))
+
+
+def _counter(tell: Tell, total: int, what: str) -> Callable[[int], None]:
+    done = 0
+
+    def progress(number: int) -> None:
+        nonlocal done
+        done += number
+        tell(min(done, total), total, what)
+
+    return progress
 
 
 def _media() -> Iterator[tuple[Path, int]]:

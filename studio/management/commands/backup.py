@@ -34,7 +34,7 @@ class Command(BaseCommand):
             raise CommandError(str(error)) from error
 
     def write_one(self, folder: Path) -> None:
-        self.last = -1
+        self.last = ("", -1)
         archive = make_backup(folder, tell=self.tell)
         self.stdout.write(str(archive))
         if place := second_place.configured():
@@ -44,8 +44,8 @@ class Command(BaseCommand):
     def tell(self, done: int, total: int, what: str) -> None:
         """Every tenth part, on the channel that scripts do not read."""
         part = 10 * done // max(total, 1)
-        if part != self.last:
-            self.last = part
+        if (what, part) != self.last:
+            self.last = (what, part)
             self.stderr.write(f"{what}: {10 * part} %")
 
     def check_one(self, path: Path) -> None:
