@@ -15,9 +15,9 @@ from drills.questions import KINDS as ASKABLE
 from studio.form_fields import ManyChoiceField
 from studio.models import Ensemble
 from tunes.audio import ACCEPTED, MAX_BYTES, SoundRefused, inspect
-from tunes.models import ChartRevision, Recording, Tune
+from tunes.models import ChartRevision, Recording, SoloRevision, Tune
 
-from .kinds import BY_EAR, HAND_IN, KINDS, LOG, QUIZ
+from .kinds import BY_EAR, HAND_IN, KINDS, LOG, QUIZ, SOLO_KINDS, SOLO_NOTES
 from .learned import SIGN_OFF
 from .models import Assignment, ProgrammeRequirement
 from .services.assign import StepPlan
@@ -106,9 +106,22 @@ class StepRow(forms.Form):
     times = forms.IntegerField(required=False, min_value=1, max_value=50)
     part = forms.ChoiceField(required=False, choices=[("", "The chords of every bar"), ("bass", "The bass notes alone")])
 
-    def __init__(self, *args: Any, kind: str, **kwargs: Any) -> None:
+    solo = forms.TypedChoiceField(required=False, coerce=int, empty_value=None)
+    first = forms.IntegerField(required=False, min_value=1, max_value=9999)
+    last = forms.IntegerField(required=False, min_value=1, max_value=9999)
+    asks = forms.ChoiceField(required=False, choices=[("", "Its degree and what it does"), ("degree", "Its degree alone")])
+
+    def __init__(self, *args: Any, kind: str, solos: Sequence[tuple[int, str]] = (), **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.kind = KINDS[kind]
+        self.fields["solo"].choices = [("", "none yet" if not solos else "choose"), *solos]  # type: ignore[attr-defined]
+        for name, label in (("solo", "which solo"), ("first", "from its bar"), ("last", "to its bar"), ("asks", "what is asked")):
+            self.fields[name].label = f"{self.kind.name}: {label}"
+        if self.kind.id not in SOLO_KINDS:
+            for name in ("solo", "first", "last"):
+                del self.fields[name]
+        if self.kind.id != SOLO_NOTES:
+            del self.fields["asks"]
         self.fields["on"].label = self.kind.name
         self.fields["title"].label = f"{self.kind.name}: own title"
         self.fields["due"].label = f"{self.kind.name}: due"
@@ -121,7 +134,9 @@ class StepRow(forms.Form):
 
     def plan(self, due: Any) -> StepPlan:
         data = self.cleaned_data
-        options = {"part": data["part"]} if self.kind.id == BY_EAR else {}
+        options: dict[str, Any] = {"part": data["part"]} if self.kind.id == BY_EAR else {}
+        if self.kind.id in SOLO_KINDS:
+            options = {"solo": data["solo"], "first": data["first"], "last": data["last"], "part": data.get("asks") or ""}
         return StepPlan(kind=self.kind.id, title=data["title"], due=end_of(data["due"] or due),
                         times=data.get("times") or 1, options=options)
 
@@ -133,13 +148,14 @@ class StepsForm:
              "key-areas": {"on": True}, "sign-off": {"on": True},
              "hand-in": {"title": "The melody by ear, recorded"}}
 
-    def __init__(self, data: Any = None, *, blank: bool = False, require_one: bool = True) -> None:
+    def __init__(self, data: Any = None, *, blank: bool = False, require_one: bool = True,
+                 solos: Sequence[tuple[int, str]] = ()) -> None:
         self.data, self.require_one, self.error = data, require_one, ""
         start = {} if blank else self.START
         week = timezone.localdate() + timedelta(days=7)
         self.common = CommonDue(data, initial={"all_due": week})
         kinds = [k for kind in offered_kinds() for k in ((kind, kind + "-2") if kind == "hand-in" else (kind,))]
-        self.rows = [StepRow(data, kind=k.removesuffix("-2"), prefix=f"step-{k}", initial=start.get(k, {}))
+        self.rows = [StepRow(data, kind=k.removesuffix("-2"), prefix=f"step-{k}", initial=start.get(k, {}), solos=solos)
                      for k in kinds]
 
     def is_valid(self) -> bool:
@@ -206,13 +222,21 @@ class HandInForm(forms.Form):
     link = forms.URLField(required=False, max_length=500, label="Or a link", assume_scheme="https")
     note = forms.CharField(required=False, max_length=4000, label="Or a note for your instructor",
                            widget=forms.Textarea(attrs={"rows": 4}))
+    solo = forms.ModelChoiceField(SoloRevision.objects.none(), required=False, label="A solo that you wrote out",
+                                  empty_label="choose")
     token = forms.UUIDField(widget=forms.HiddenInput)
+    field_order = ["solo", "file", "link", "note"]
 
-    def __init__(self, *args: Any, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, solos: QuerySet[SoloRevision] | None = None, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["token"].initial = uuid.uuid4
-        _one_is_enough(self, "file", "link", "note")
+        _one_is_enough(self, "file", "link", "note", "solo")
         self.media_type, self.seconds = "", None
+        if solos is None:
+            del self.fields["solo"]
+        else:
+            self.fields["solo"].queryset = solos
+            self.fields["solo"].label_from_instance = solo_label
 
     def clean_file(self) -> UploadedFile | None:
         file = self.cleaned_data.get("file")
@@ -233,9 +257,14 @@ class HandInForm(forms.Form):
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
-        if not self.errors and not any(data.get(name) for name in ("file", "link", "note")):
-            self.add_error("file", "Choose a file, paste a link or write a note.")
+        if not self.errors and not any(data.get(name) for name in ("file", "link", "note", "solo")):
+            self.add_error("solo" if "solo" in self.fields else "file", "Choose what to hand in, paste a link or write a note.")
         return data
+
+
+def solo_label(kept: SoloRevision) -> str:
+    """How a solo is named in a list of choices: who plays, how many notes, when it was kept."""
+    return f"{kept.solo.player}, {kept.count} notes, kept {timezone.localtime(kept.created):%a %-d %b, %H:%M}"
 
 
 class CommentForm(forms.Form):

@@ -20,13 +20,13 @@ from django.utils import timezone
 from tunes.access import Hold
 
 from .access import steps_played
-from .kinds import BY_EAR
+from .kinds import BY_EAR, SOLO_NOTES
 from .models import Assignment, Attempt, Step
 from .selectors.by_ear import is_open_by_ear, with_latest
 from .selectors.desk import is_out
 from .selectors.done import ASKED, running
 
-REVEALED = ("function", "key-areas")  # kinds that an analysis answers
+REVEALED = ("function", "key-areas", SOLO_NOTES)  # kinds that an analysis, or the reading of a solo, answers
 NAMED = "form"  # the kind that the name of the form answers
 
 

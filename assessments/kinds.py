@@ -13,6 +13,7 @@ from dataclasses import dataclass
 
 QUIZ, LOG, HAND_IN, IN_PERSON = "quiz", "log", "hand-in", "in-person"
 BY_EAR = "changes"  # the kind that is answered with the chart closed
+SOLO_NOTES = "solo-notes"  # the kind whose questions are made from a solo written out
 
 
 @dataclass(frozen=True)
@@ -49,7 +50,16 @@ _ROWS = (
              "Write the smoothest line of 3rds and 7ths through the form.", "Line", ("F F E D",)),
     StepKind("scale", "Scale of every chord", QUIZ, "Name one plain scale for every chord.", "Scales", ("A mixolydian b13: C#", "D dorian: none")),
     StepKind("nearest", "Nearest note", QUIZ, "Name the nearest note of the next chord.", "Nearest", ("Eb",)),
+    StepKind("write-out", "Write out a solo", HAND_IN,
+             "Write down what is played in these bars, four bars to a system, and hand it in.", "Written out"),
+    StepKind(SOLO_NOTES, "What each note is", QUIZ,
+             "Say of every note of the passage what it is over its chord, and what it does there.", "Notes", ("b9 approach", "3 chord tone", "#11 tension")),
+    StepKind("recurs", "What comes back", HAND_IN,
+             "Say what comes back in the solo: a line, or a note over a function, with its bars.", "Comes back"),
+    StepKind("apply-line", "A line in other places", HAND_IN,
+             "Play a line of the solo wherever else it fits: in the keys or on the tunes that are named.", "Carried"),
 )
+SOLO_KINDS = ("write-out", SOLO_NOTES, "recurs", "apply-line")  # those that are about a solo
 KINDS: dict[str, StepKind] = {row.id: row for row in _ROWS}
 KIND_CHOICES = [(row.id, row.name) for row in _ROWS]
 

@@ -3,7 +3,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from .views import assign, desk, files, ledger, marking, overview, plan, quiz, review, sign_off
+from .views import assign, desk, files, ledger, marking, overview, plan, quiz, review, sign_off, solos
 
 app_name = "work"
 urlpatterns = [
@@ -29,6 +29,7 @@ urlpatterns = [
     path("attempts/<int:pk>/hand-in/", quiz.finish, name="hand-in"),
     path("echo/", quiz.understood, name="echo"),
     path("files/<int:pk>/", files.listen, name="file"),
+    path("handed-in/<int:pk>/solo/", solos.handed, name="handed-solo"),
     path("review/", review.queue, name="queue"),
     path("review/accept/", review.accept_many, name="accept-many"),
     path("review/<int:pk>/", review.sheet, name="sheet"),

@@ -15,6 +15,7 @@ from drills.comparers.guide_line import mark_guide_line
 from drills.comparers.key_areas import echo_key_areas, mark_key_areas
 from drills.comparers.notes import echo_notes, mark_nearest, mark_tones
 from drills.comparers.scale import echo_scale, mark_scale
+from drills.comparers.solo_note import echo_solo_note, mark_solo_note
 from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness, context_from
 from drills.marking_rules import MARKING_RULES, MarkingRule
 from tunes.harmony.answers.reader import read_answer
@@ -37,6 +38,7 @@ COMPARERS: dict[str, tuple[Marker, Echoer]] = {
     "guide-line": (mark_guide_line, echo_notes),
     "scale": (mark_scale, echo_scale),
     "nearest": (mark_nearest, echo_notes),
+    "solo-notes": (mark_solo_note, echo_solo_note),
 }
 
 

@@ -10,6 +10,7 @@ HEADINGS: tuple[tuple[tuple[str, ...], str], ...] = (
     (("key-areas",), "Key areas"),
     (("chord-tones", "nearest", "guide-line", "scale"), "Chord tones, 3rds and 7ths, nearest note, guide-tone line, scale"),
     (("changes",), "Changes by ear"),
+    (("solo-notes",), "What each note of a solo is"),
     (("all",), "Any question"),
 )
 

@@ -96,7 +96,7 @@ _FUNCTION_RULES: tuple[MarkingRule, ...] = (
     _rule("adjacent", "The chord next door", "That is the number of the chord before or after: the right run, one place off.",
           0.1, 0.1, "5 where the 2 before it stands"),
     _rule("other", "Another one", "The answer names another function, form or note.", 0.0, 0.0, "iii for V",
-          ("function", "form", *_TONES)),
+          ("function", "form", *_TONES, "solo-notes")),
 )
 
 _COMMON: tuple[MarkingRule, ...] = (
@@ -182,6 +182,20 @@ _SCALE_RULES: tuple[MarkingRule, ...] = (
           "C# for A mixolydian b13", ("scale",)),
 )
 
+_SOLO_NOTES = ("solo-notes",)
+_SOLO_RULES: tuple[MarkingRule, ...] = (
+    _rule("solo-exact", "Degree and role", "What the note is over its chord, and what it does there.", 1.0, 1.0,
+          "b9, approach", _SOLO_NOTES),
+    _rule("solo-also", "Another way to hear it", "The degree is right; what it does is a second reading that was accepted.",
+          1.0, 1.0, "b9, enclosure, where both neighbours are played", _SOLO_NOTES),
+    _rule("solo-near", "Degree right, role near", "The degree is right; what it does is a neighbour of what was asked.",
+          0.8, 0.8, "approach for enclosure", _SOLO_NOTES),
+    _rule("solo-degree", "Degree alone", "The degree is right; what the note does is missing or another.", 0.6, 0.6,
+          "b9 for b9, approach", _SOLO_NOTES),
+    _rule("solo-role", "Role alone", "What the note does is right; the degree is missing or another.", 0.3, 0.3,
+          "approach for b9, approach", _SOLO_NOTES),
+)
+
 _CHANGES_EXAMPLES: dict[str, str] = {
     "same": "G13 for G7", "same-bass-differs": "C for C/E", "plain-triad": "G for G7", "same-notes": "Am7 for C6", "suspension": "G7sus4 for G7",
     "tritone-substitute": "Db7 for G7", "rootless-dominant": "Bdim7 for G7", "upper-part": "Bm7b5 for G9",
@@ -194,7 +208,7 @@ _CHANGES_RULES: tuple[MarkingRule, ...] = tuple(
     for row in RELATIONS.values()
 )
 
-MARKING_RULES: dict[str, MarkingRule] = {rule.id: rule for rule in (*_FUNCTION_RULES, *_FORM_RULES, *_AREA_RULES, *_NOTE_RULES, *_SCALE_RULES, *_CHANGES_RULES, *_COMMON)}
+MARKING_RULES: dict[str, MarkingRule] = {rule.id: rule for rule in (*_FUNCTION_RULES, *_FORM_RULES, *_AREA_RULES, *_NOTE_RULES, *_SCALE_RULES, *_SOLO_RULES, *_CHANGES_RULES, *_COMMON)}
 """Identifier → rule, in the order an instructor reads them."""
 
 ALTERNATIVE_POINTS: dict[str, float] = {"full": 1.0, "part": 0.75, "none": 0.0}

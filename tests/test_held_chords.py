@@ -38,7 +38,7 @@ SHOWS_CHORDS = {
     "tunes:area": 403, "tunes:by-ear-compare": 403, "tunes:check": 403, "tunes:compare": 403, "tunes:event": 403,
     "tunes:export-musicxml": 403, "tunes:export-text": 403, "tunes:idiom": 200, "tunes:jam-card": 403,
     "tunes:memory-sheet": 403, "tunes:revision": 200, "tunes:solo": 403, "tunes:solo-write": 403, "tunes:tune": 200, "tunes:variants-quiz": 403, "tunes:version": 200,
-    "work:attempt": 403,
+    "work:attempt": 403, "work:handed-solo": 403,
 }
 # Addresses that lead to chords without naming one in the access table's world: closed as well.
 ALSO_CLOSED = {"drills:band_chorus": 403, "api:solo": 403, "api:solo-notes": 403, "api:solos": 403, "tunes:solo-answer": 403, "tunes:solos": 403, "tunes:top-of-form": 403, "tunes:check-bar": 403}

@@ -10,7 +10,7 @@ from rest_framework import serializers
 
 from api.serializers.people import EnsembleSerializer, PersonSerializer
 from assessments.forms import HandInForm
-from assessments.kinds import BY_EAR, KIND_CHOICES
+from assessments.kinds import BY_EAR, KIND_CHOICES, SOLO_KINDS
 from assessments.models import Assignment, Attempt, Comment, SignOff, Step, Submission
 from assessments.services.answer import MAX_TEXT
 from studio.models import Ensemble, User
@@ -51,11 +51,17 @@ class StepIn(serializers.Serializer):
     title = serializers.CharField(max_length=120, allow_blank=True, default="")
     due = serializers.DateTimeField(allow_null=True, default=None)
     times = serializers.IntegerField(min_value=1, max_value=50, default=1)
-    part = serializers.ChoiceField([("chords", "The chords"), ("bass", "The bass notes alone")], default="chords",
-                                   help_text="What changes by ear take down; other kinds have no use for it")
+    part = serializers.ChoiceField([("chords", "The chords"), ("bass", "The bass notes alone"), ("degree", "The degree alone")],
+                                   default="chords", help_text="What changes by ear take down (chords, bass), or what is asked "
+                                                               "of each note of a solo (degree: that alone)")
+    solo = serializers.IntegerField(default=None, allow_null=True, help_text="Steps about a solo: its id")
+    first = serializers.IntegerField(default=None, allow_null=True, min_value=1, help_text="From that bar of the solo, from 1")
+    last = serializers.IntegerField(default=None, allow_null=True, min_value=1, help_text="To that bar of the solo")
 
     def validate(self, data: dict[str, Any]) -> dict[str, Any]:
-        part = data.pop("part")
+        part, passage = data.pop("part"), {name: data.pop(name) for name in ("solo", "first", "last")}
+        if data["kind"] in SOLO_KINDS:
+            return data | {"options": {**passage, "part": part if part == "degree" else ""}}
         return data | ({"options": {"part": "bass" if part == "bass" else ""}} if data["kind"] == BY_EAR else {})
 
 
@@ -148,7 +154,7 @@ class SubmissionSerializer(serializers.ModelSerializer[Submission]):
 
     class Meta:
         model = Submission
-        fields = ("id", "file", "name", "media_type", "size", "seconds", "link", "note", "created")
+        fields = ("id", "file", "name", "media_type", "size", "seconds", "link", "note", "solo", "created")
 
     def get_file(self, row: Submission) -> str | None:
         return reverse("api:file", args=[row.pk]) if row.file else None
@@ -199,11 +205,12 @@ class SubmissionIn(serializers.Serializer):
     link = serializers.URLField(max_length=500, allow_blank=True, default="")
     note = serializers.CharField(max_length=4000, allow_blank=True, default="")
     file = serializers.FileField(default=None, allow_null=True, help_text="Sound, sent as multipart/form-data; judged by its content")
+    solo = serializers.IntegerField(default=None, allow_null=True, help_text="Steps about a solo: id of the kept notes of a solo of yours")
 
     def validate(self, data: dict[str, Any]) -> dict[str, Any]:
         """The page's own form decides: a file, a link or a note, and the file is sound."""
         file = data.pop("file")
-        form = HandInForm(data, {"file": file} if file else None)
+        form = HandInForm(data, {"file": file} if file else None, solos=self.context.get("solos"))
         if not form.is_valid():
             raise serializers.ValidationError(form.errors)
         return {**form.cleaned_data, "media_type": form.media_type, "seconds": form.seconds}

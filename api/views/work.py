@@ -29,10 +29,11 @@ from assessments.access import (
     steps_played,
     submission_for,
 )
-from assessments.kinds import HAND_IN, LOG, QUIZ
+from assessments.kinds import HAND_IN, LOG, QUIZ, SOLO_KINDS
 from assessments.models import Assignment, Attempt, Step
 from assessments.selectors.by_ear import shows_chords
 from assessments.selectors.desk import hearings
+from assessments.selectors.solos import solos_to_hand_in
 from assessments.services import assign as assigning
 from assessments.services import hand_in as sending
 from assessments.services.answer import Save, save_answers
@@ -215,10 +216,12 @@ class Send(Call):
 
     parser_classes = (BoundedJSONParser, MultiPartParser)
 
-    @extend_schema(tags=["work"], summary="Hand in sound, a link or a note", request=shapes.SubmissionIn,
+    @extend_schema(tags=["work"], summary="Hand in sound, a link, a note or a solo", request=shapes.SubmissionIn,
                    responses={201: shapes.OneAttemptSerializer})
     def post(self, request: Request, pk: int) -> Response:
-        step, body = _step(request, pk, HAND_IN), self.valid(shapes.SubmissionIn, request)
+        step = _step(request, pk, HAND_IN)
+        solos = solos_to_hand_in(request.user, step.assignment.tune_id) if step.kind in SOLO_KINDS else None
+        body = self.valid(shapes.SubmissionIn, request, context={"solos": solos})
         try:
             attempt = sending.send(step=step, player=request.user, **body)  # type: ignore[arg-type]
         except sending.NoMoreGoes as error:

@@ -24,11 +24,12 @@ from tunes.selectors import standing_overrules
 from tunes.study import StudyChart, study_chart
 
 from ..issue import questions_of
-from ..kinds import BY_EAR, KINDS, QUIZ
+from ..kinds import BY_EAR, KINDS, QUIZ, SOLO_KINDS
 from ..models import Assignment, Quiz, Step
 from ..selectors.by_ear import as_heard
 from .cues import cue_released
 from .shown import keep_all_shown
+from .solo_steps import NoSuchPassage, solo_options
 
 
 class CannotAsk(ValueError):
@@ -92,6 +93,11 @@ def _options(assignment: Assignment, plan: StepPlan) -> dict[str, Any]:
 
     The recording is the one that the chart was taken from, or else the tune's reference. Raises `CannotAsk`.
     """
+    if plan.kind in SOLO_KINDS:
+        try:
+            return solo_options(assignment, plan.kind, plan.options)
+        except NoSuchPassage as problem:
+            raise CannotAsk(str(problem)) from problem
     if plan.kind != BY_EAR:
         return plan.options
     heard = assignment.revision.source_recording or Recording.objects.filter(

@@ -16,7 +16,7 @@ from studio.models import Membership, User
 from tunes.harmony.charts import parse_chart
 from tunes.harmony.pitch.spelling import Key, sensible, transposition
 from tunes.models import Listening as LogEntry
-from tunes.models import Recording
+from tunes.models import Recording, SoloRevision
 from tunes.recordings.services import log_listening
 
 from ..marks import Marked, mark_answers
@@ -126,8 +126,9 @@ def _close(attempt: Attempt, now: datetime) -> None:
 
 
 def send(*, step: Step, player: User, token: uuid.UUID, file: UploadedFile | None = None,
-         media_type: str = "", seconds: float | None = None, link: str = "", note: str = "") -> Attempt:
-    """Hand in a file, a link or a note. The same form twice sends once. Raises `NoMoreGoes`."""
+         media_type: str = "", seconds: float | None = None, link: str = "", note: str = "",
+         solo: SoloRevision | None = None) -> Attempt:
+    """Hand in a file, a link, a note or a solo as it is kept. The same form twice sends once. Raises `NoMoreGoes`."""
     sent = Submission.objects.filter(token=token, attempt__player=player, attempt__step=step).first()
     if sent:
         return sent.attempt
@@ -137,7 +138,7 @@ def send(*, step: Step, player: User, token: uuid.UUID, file: UploadedFile | Non
             attempt = Attempt.objects.select_for_update(of=("self",)).select_related(
                 "step__assignment").get(pk=attempt.pk)
             row = Submission(attempt=attempt, token=token, link=link, note=note, media_type=media_type,
-                             seconds=seconds)
+                             seconds=seconds, solo=solo)
             if file:
                 row.name, row.size, row.file = (file.name or "")[:160], file.size or 0, file
             row.save()

@@ -25,6 +25,7 @@ from ..models import Assignment, Step
 from ..selectors import desk as read
 from ..selectors.old_keys import steps_with_old_keys
 from ..selectors.review import step_counts
+from ..selectors.solos import solos_to_ask
 from ..services import assign as write
 from .query import number_of, words_of
 
@@ -55,7 +56,7 @@ def new(request: HttpRequest) -> HttpResponse:
     start = {"title": tune.title, "ensemble": number_of(request.GET.get("ensemble")),
              "revision": number_of(request.GET.get("revision")) or revisions.values_list("pk", flat=True).first()}
     form = AssignmentForm(request.POST or None, ensembles=ensembles, revisions=revisions, initial=start)
-    steps = StepsForm(request.POST or None)
+    steps = StepsForm(request.POST or None, solos=solos_to_ask(request.user, tune))
     problem = ""
     if request.method == "POST" and all([form.is_valid(), steps.is_valid()]):
         data = dict(form.cleaned_data)
@@ -112,7 +113,7 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
     """Texts, dates, attempts, release, further steps. Issued questions stay as they are."""
     found = get_object_or_404(assignments_led(request.user).prefetch_related("steps"), pk=pk)
     form = EditForm(request.POST or None, instance=found, initial={"version": found.version})
-    more = StepsForm(request.POST or None, blank=True, require_one=False)
+    more = StepsForm(request.POST or None, blank=True, require_one=False, solos=solos_to_ask(request.user, found.tune))
     dues = _due_fields(request, found)
     problem = ""
     if request.method == "POST" and all([form.is_valid(), more.is_valid(), not any(d["error"] for d in dues)]):

@@ -13,9 +13,10 @@ from tunes.models import Recording
 
 from ..access import assignments_played, steps_played, steps_shown
 from ..forms import HandInForm, ListeningForm
-from ..kinds import HAND_IN, IN_PERSON, LOG
+from ..kinds import HAND_IN, IN_PERSON, LOG, SOLO_KINDS
 from ..models import Comment, Step
 from ..selectors import desk as read
+from ..selectors.solos import solos_to_hand_in
 from ..services.hand_in import NoMoreGoes, log_hearing, send
 
 NEXT = 6  # how many steps "what is next" names
@@ -59,12 +60,13 @@ def _log(request: HttpRequest, step: Step) -> HttpResponse:
 
 
 def _hand_in(request: HttpRequest, step: Step) -> HttpResponse:
-    form = HandInForm(request.POST or None, request.FILES or None)
+    solos = solos_to_hand_in(request.user, step.assignment.tune_id) if step.kind in SOLO_KINDS else None
+    form = HandInForm(request.POST or None, request.FILES or None, solos=solos)
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data
         try:
             send(step=step, player=request.user, token=data["token"], file=data["file"], note=data["note"],
-                 media_type=form.media_type, seconds=form.seconds, link=data["link"])
+                 media_type=form.media_type, seconds=form.seconds, link=data["link"], solo=data.get("solo"))
         except NoMoreGoes as no:
             messages.error(request, str(no) if step.is_closed else "Everything that can be handed in here has been. "
                                     "Your instructor can return it for another go.")

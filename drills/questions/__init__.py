@@ -17,6 +17,7 @@ from drills.questions.function import build_function
 from drills.questions.guide_line import build_guide_line
 from drills.questions.key_areas import build_key_areas
 from drills.questions.scale import build_scale
+from drills.questions.solo_notes import build_solo_notes
 from drills.questions.tones import build_chord_tones, build_guide_tones, build_nearest
 from tunes.harmony.pitch.spelling import NoteName
 
@@ -34,6 +35,7 @@ KINDS: dict[str, Builder] = {
     "guide-line": build_guide_line,
     "scale": build_scale,
     "nearest": build_nearest,
+    "solo-notes": build_solo_notes,
 }
 
 

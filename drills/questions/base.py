@@ -76,6 +76,7 @@ class Options:
     player's written pitch ("M6"), used by the kinds that are answered with note names.  ``count``: at
     most so many questions (0: all of them), drawn with the seed.  ``bars``: printed bars to keep (empty: all).
     ``part``: for kinds that can ask for a part ("bass" for the bass note of changes by ear).
+    ``notes``: the notes of a passage, for the kind that asks what they are (``solo_notes.NoteFacts`` as plain data).
     """
 
     every_section: bool = False
@@ -83,6 +84,7 @@ class Options:
     count: int = 0
     bars: tuple[int, ...] = ()
     part: str = ""
+    notes: tuple[Mapping[str, Any], ...] = ()
 
     @classmethod
     def from_json(cls, data: Mapping[str, Any] | None) -> Options:
@@ -94,6 +96,7 @@ class Options:
             count=int(data.get("count") or 0),
             bars=tuple(int(bar) for bar in data.get("bars") or ()),
             part=str(data.get("part") or ""),
+            notes=tuple(data.get("notes") or ()),
         )
 
 

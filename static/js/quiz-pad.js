@@ -33,17 +33,24 @@ const ROWS = {
     ["Key:", "C", "D", "E", "F", "G", "A", "B", "♭|b|flat", "♯|#|sharp"],
     ["beat| beat |beat", "minor| minor|minor", ",|, |next area", "space| |space", "line|\n|new line"],
   ],
+  // The degree over the chord, then what the note does.
+  "solo-notes": [
+    ["Degree:", "1", "2", "3", "4", "5", "6", "7"],
+    [":", "9", "11", "13", "♭|b|flat", "♯|#|sharp", "space| |space"],
+    ["It is:", "chord tone| chord tone", "passing| passing", "neighbour| neighbour", "approach| approach", "double| double approach|double approach"],
+    [":", "enclosure| enclosure", "delay| delay", "early| anticipation|anticipation", "tension| tension", "open| open"],
+  ],
 };
 const MANY = ["◀|:before|field before", "same|:same|repeat the last answer", "⌫|:rub|rub out", "ABC|:board|open the keyboard", "▶|:after|next field"];
 const ONE = ["←|:left|caret left", "→|:right|caret right", "⌫|:rub|rub out", "ABC|:board|open the keyboard"]; // a single field: nowhere to go but along it
 
 const KEYPADS = {
-  function: "function", changes: "changes", form: "form", "key-areas": "key-areas", scale: "scale",
+  function: "function", changes: "changes", form: "form", "key-areas": "key-areas", scale: "scale", "solo-notes": "solo-notes",
   "chord-tones": "notes", "guide-tones": "notes", "guide-line": "notes", nearest: "notes", // answered with names of notes
 };
 
 // What one press of the rub-out takes away: what one key wrote, where that is more than a letter.
-const WRITTEN = / (?:major|dorian|phrygian|lydian|mixolydian|aeolian|locrian|melodic minor|harmonic minor|altered|whole tone|diminished|half-whole|blues|pentatonic|nat 9|[b#](?:7|9|11|13))$|none$| ?(?:of|sub|beat) $| ?(?:maj7|m7b5|dim7|dom7|aug|6th|minor|N\.C\.)$|, $|: $|.$/su;
+const WRITTEN = / (?:major|dorian|phrygian|lydian|mixolydian|aeolian|locrian|melodic minor|harmonic minor|altered|whole tone|diminished|half-whole|blues|pentatonic|nat 9|[b#](?:7|9|11|13))$|none$| (?:chord tone|passing|neighbour|double approach|approach|enclosure|delay|anticipation|tension|open)$| ?(?:of|sub|beat) $| ?(?:maj7|m7b5|dim7|dom7|aug|6th|minor|N\.C\.)$|, $|: $|.$/su;
 export const rubbed = (text) => text.replace(WRITTEN, "");
 
 // Whether the answer up to here has a number for a quality to stand on.

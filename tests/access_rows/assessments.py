@@ -16,6 +16,7 @@ from assessments.services.plan import plan_tune
 from assessments.services.sign_off import sign_off
 from tests import factories
 from tests.access import DIRECTOR, INSTRUCTORS, MEMBERS, SIGN_IN, Access, World, roles
+from tunes.models import Solo, SoloRevision
 
 WAV = b"RIFF\x24\x00\x00\x00WAVEfmt \x10\x00\x00\x00\x01\x00\x01\x00\x40\x1f\x00\x00\x80\x3e\x00\x00\x02\x00\x10\x00data\x00\x00\x00\x00"
 
@@ -33,9 +34,21 @@ def build(world: World) -> None:
                          file=SimpleUploadedFile("take.wav", WAV, "audio/wav"))
     world["file"] = world["sent"].submissions.get()
     _build_by_ear(world)
+    _build_solo(world)
     _build_plan(world)
     world["signed"] = sign_off(step=steps["sign-off"], players=[player], by=world.people["instructor"],
                                evidence="Played it")[0]
+
+
+def _build_solo(world: World) -> None:
+    """A solo to write out, handed in by the player."""
+    player, revision = world.people["player"], factories.make_chart_revision("Written out")
+    solo = Solo.objects.create(revision=revision, player="Invented", instrument="tenor-sax", last_bar=2, written_by=player)
+    notes = {"version": 1, "notes": [{"bar": 1, "at": "0", "length": "1", "pitch": "A4"}]}
+    kept = SoloRevision.objects.create(solo=solo, number=1, notes=notes, count=1, by=player)
+    made = factories.make_assignment(world.ensemble, by=world.people["instructor"], kinds=("write-out",), revision=revision)
+    world["solo_step"] = made.steps.get()
+    world["solo_sent"] = send(step=world["solo_step"], player=player, token=uuid.uuid4(), solo=kept).submissions.get()
 
 
 def _build_plan(world: World) -> None:
@@ -126,6 +139,8 @@ ROWS = [
     Access("work:save", of("done"), post=OWN, data=one_save, content_type="application/json"),
     Access("work:hand-in", of("open"), post=roles(SIGN_IN, others=404, player=302)),
     Access("work:file", of("file"), get=roles(SIGN_IN, others=404, player=200, instructor=200, director=200)),
+    Access("work:handed-solo", of("solo_sent"), get=roles(SIGN_IN, others=404, player=200, instructor=200, director=200)),
+    Access("work:step", of("solo_step"), get=PLAYS),
     Access("work:step", of("by_ear_step"), get=PLAYS),
     Access("work:start", of("by_ear_step"), post=BEGINS),
     Access("work:attempt", of("by_ear_open"), get=OWN),

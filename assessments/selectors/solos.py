@@ -1,0 +1,83 @@
+"""Solos in assignments: which can be asked about, which a player can hand in, and what was handed in beside the key."""
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import Max, QuerySet
+
+from studio.instruments import CONCERT, INSTRUMENTS
+from tunes.models import Solo, SoloRevision, Tune
+from tunes.solos import selectors
+from tunes.solos.agreement import Agreement, Pair, compare
+from tunes.solos.bars import SoloForm
+from tunes.solos.notes import sounding
+
+from ..models import Step, Submission
+
+SHOWN = 60  # differences that one page tells
+WORDS = {
+    "rhythm": "at another place", "octave": "in another octave", "spelling": "spelled otherwise", "other": "another note", "missing": "left out",
+    "extra": "not in the other",
+}  # fmt: skip
+
+
+def solos_to_ask(user: Any, tune: Tune) -> list[tuple[int, str]]:
+    """The solos of a tune that an instructor may ask about, with kept notes, as choices. One query."""
+    rows = selectors.solos(user, tune).filter(notes_kept__gt=0)[:60]
+    return [(row.pk, f"{row.player}, {row.notes_kept} notes, by {row.written_by.name}") for row in rows]
+
+
+def solos_to_hand_in(user: Any, tune: int) -> QuerySet[SoloRevision]:
+    """The newest kept notes of every solo that a player wrote over a tune, newest first."""
+    newest = Solo.objects.filter(written_by=user, revision__version__tune=tune).annotate(top=Max("revisions__pk")).values("top")
+    return SoloRevision.objects.filter(pk__in=newest, count__gt=0).select_related("solo").order_by("-created")
+
+
+@dataclass(frozen=True)
+class HandedSolo:
+    """A solo as it was handed in: its bars as the player reads them, and how it agrees with the key (None: there is none)."""
+
+    kept: SoloRevision
+    form: SoloForm
+    agreement: Agreement | None
+    rows: tuple[dict[str, Any], ...] = ()
+
+    @property
+    def more(self) -> int:
+        return max(0, len(self.agreement.differences) - SHOWN) if self.agreement else 0
+
+
+def handed_solo(submission: Submission, step: Step) -> HandedSolo | None:
+    """What stands on the page of a solo that was handed in; None for a hand-in without one."""
+    kept = submission.solo
+    if kept is None:
+        return None
+    solo = kept.solo
+    form = selectors.form_of(solo, INSTRUMENTS.get(solo.instrument) or CONCERT)
+    found = _agreement(kept, step, form)
+    rows = tuple(_row(pair, form) for pair in found.differences[:SHOWN]) if found else ()
+    return HandedSolo(kept, form, found, rows)
+
+
+def _agreement(kept: SoloRevision, step: Step, form: SoloForm) -> Agreement | None:
+    """Beside the key that the step names, where it covers the same bars."""
+    key = SoloRevision.objects.select_related("solo").filter(pk=step.options.get("kept") or 0).first()
+    if key is None or selectors.covers(key.solo) != selectors.covers(kept.solo):
+        return None
+    first, last = int(step.options.get("first") or 1), int(step.options.get("last") or len(form.bars))
+    one, other = (
+        [note for note in sounding(selectors.read_stored(row.notes, len(form.bars)), form.starts, form.lengths) if first <= note.bar + 1 <= last]
+        for row in (key, kept)
+    )
+    return compare(one, other)
+
+
+def _row(pair: Pair, form: SoloForm) -> dict[str, Any]:
+    """One difference in words, in the pitch of the form."""
+    bar = form.bars[pair.bar]
+    named = {side: (note.pitch + form.shift).display if note else "" for side, note in (("key", pair.key), ("given", pair.given))}
+    note = pair.key or pair.given
+    assert note is not None
+    beat = note.at * bar.metre.unit / 4 + 1
+    return {"bar": bar.number, "chorus": bar.chorus, "beat": f"{float(beat):g}", "what": WORDS[pair.kind], **named}

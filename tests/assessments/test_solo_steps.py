@@ -1,0 +1,127 @@
+"""Steps about a solo: the quiz on its notes, a solo handed in, and its comparison with the key."""
+from __future__ import annotations
+
+import uuid
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from assessments.models import Attempt, Submission
+from assessments.selectors.solos import handed_solo
+from assessments.services.answer import Save, save_answers
+from assessments.services.assign import CannotAsk, StepPlan, assign
+from assessments.services.hand_in import hand_in, send, start_attempt
+from studio.models import User
+from tests import factories
+from tunes.models import Solo, SoloRevision
+
+CHART = "key: F major\nmetre: 4/4\n| Gm7 | C7 | Fmaj7 | % |\n"
+
+
+def notes(text: str) -> dict[str, Any]:
+    """ "1:A4 Bb4 | 2:E4": crotchets in bars."""
+    rows = []
+    for part in text.split("|"):
+        bar, _, names = part.strip().partition(":")
+        rows += [{"bar": int(bar), "at": str(at), "length": "1", "pitch": name} for at, name in enumerate(names.split())]
+    return {"version": 1, "notes": rows}
+
+
+class Class:
+    """An ensemble with an instructor's solo over four bars, and a player with their own version of it."""
+
+    def __init__(self) -> None:
+        self.revision = factories.make_version(factories.make_tune("Low Bridge"), CHART)
+        self.ensemble = factories.make_ensemble()
+        self.instructor = factories.make_instructor(self.ensemble, "Ida")
+        self.player = factories.make_player(self.ensemble, "Pia", instrument="alto-sax")
+        self.key = self.solo(self.instructor, "1:D4 Bb4 A4 G4 | 2:Bb4 Db5 C5 E4 | 3:F4")
+        self.own = self.solo(self.player, "1:D4 Bb4 A4 G5 | 2:Bb4 Db5 B4 E4 | 3:F4")
+
+    def solo(self, by: User, text: str) -> SoloRevision:
+        solo = Solo.objects.create(revision=self.revision, player="Odile Marchetti", instrument=by.instrument, last_bar=4, written_by=by)
+        return SoloRevision.objects.create(solo=solo, number=1, notes=notes(text), count=9, by=by)
+
+    def assign(self, kind: str, **options: Any) -> Any:
+        made = assign(by=self.instructor, ensemble=self.ensemble, revision=self.revision, title="The solo", tell=False,
+                      release="hand-in", steps=[StepPlan(kind, options=options)])
+        return made.steps.get()
+
+
+@pytest.fixture
+def room(db: None) -> Class:
+    return Class()
+
+
+def test_the_quiz_asks_every_note_and_stores_its_key(room: Class) -> None:
+    step = room.assign("solo-notes", solo=room.key.solo_id, first=1, last=2)
+    quiz = step.quiz
+    assert len(quiz.ids) == 8
+    key = quiz.questions[5]["key"]
+    assert (key["note"], key["chord"], key["degree"], key["place"]) == ("Db", "C7", "b9", "bar 2, beat 2")
+    assert "key" not in quiz.asked[5]
+    attempt = start_attempt(step=step, player=room.player)
+    save_answers(attempt_id=attempt.pk, player_id=room.player.pk, client=uuid.uuid4(),
+                 saves=[Save(question["id"], f"{question['key']['degree']}, {question['key']['role']}", n)
+                        for n, question in enumerate(quiz.questions, 1)])
+    assert hand_in(attempt_id=attempt.pk, player_id=room.player.pk).percent == 100
+
+
+@pytest.mark.parametrize(("options", "said"), [
+    ({}, "choose the solo"), ({"solo": 10**6}, "not of this tune"), ({"first": 3, "last": 9}, "bars 1 to 4"), ({"first": 4, "last": 4}, "no note"),
+])  # fmt: skip
+def test_what_cannot_be_asked_is_said(room: Class, options: dict[str, Any], said: str) -> None:
+    with pytest.raises(CannotAsk, match=said):
+        room.assign("solo-notes", **({"solo": room.key.solo_id} if "first" in options else {}), **options)
+
+
+def test_an_open_quiz_on_its_notes_closes_the_reading_to_its_player(room: Class, client: Client) -> None:
+    Solo.objects.filter(pk=room.key.solo_id).update(shared_with=room.ensemble)
+    page = reverse("tunes:solo", args=[room.key.solo_id])
+    client.force_login(room.player)
+    before = client.get(page).content.decode()
+    step = room.assign("solo-notes", solo=room.key.solo_id)
+    during = client.get(page).content.decode()
+    assert "♭9" in before
+    assert "♭9" not in during
+    attempt = start_attempt(step=step, player=room.player)
+    hand_in(attempt_id=attempt.pk, player_id=room.player.pk)
+    assert "♭9" in client.get(page).content.decode()
+
+
+def test_a_solo_is_handed_in_and_laid_beside_the_key(room: Class, client: Client) -> None:
+    step = room.assign("write-out", solo=room.key.solo_id, first=1, last=4)
+    client.force_login(room.player)
+    answer = client.post(reverse("work:step", args=[step.pk]), {"solo": room.own.pk, "token": uuid.uuid4()})
+    assert answer.status_code == 302
+    sent = Submission.objects.get()
+    found = handed_solo(sent, step)
+    assert found
+    assert found.agreement
+    assert [(row["bar"], row["what"]) for row in found.rows] == [(1, "in another octave"), (2, "another note")]
+    page = reverse("work:handed-solo", args=[sent.pk])
+    mine = client.get(page).content.decode()
+    assert "<svg" in mine
+    assert "Beside the key" not in mine, "the key is for who reviews it"
+    client.force_login(room.instructor)
+    assert "8 of 9 notes agree" in client.get(page).content.decode()
+    Attempt.objects.update(status=Attempt.Status.REVIEWED)
+    client.force_login(room.player)
+    assert "Beside the key" in client.get(page).content.decode()
+
+
+def test_nobody_hands_in_the_solo_of_somebody_else(room: Class, client: Client) -> None:
+    step = room.assign("write-out")
+    client.force_login(room.player)
+    answer = client.post(reverse("work:step", args=[step.pk]), {"solo": room.key.pk, "token": uuid.uuid4()})
+    assert answer.status_code == 422
+    assert not Submission.objects.exists()
+
+
+def test_a_hand_in_without_a_solo_has_no_page_of_one(room: Class, client: Client) -> None:
+    step = room.assign("write-out")
+    send(step=step, player=room.player, token=uuid.uuid4(), note="On paper")
+    client.force_login(room.player)
+    assert client.get(reverse("work:handed-solo", args=[Submission.objects.get().pk])).status_code == 404
