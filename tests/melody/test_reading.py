@@ -83,6 +83,7 @@ ROLES = [
     ("enclosure", "Cmaj7@0", [72, 65, 63, 64], 0.5, "chord tone, enclosure, enclosure, chord tone", "enclosure enclosure"),
     ("enclosure from below", "Cmaj7@0", [72, 66, 68, 67], 0.5, "chord tone, enclosure, enclosure, chord tone",
      "enclosure enclosure"),
+    ("a skip in the scale", "C7@0", [67, 70, 74, 72, 67], 0, "chord tone, chord tone, tension, chord tone, chord tone", "tension"),
     ("enclosure of three", "C6@0", [60, 65, 62, 63, 64], 0, "chord tone, enclosure, enclosure, enclosure, chord tone",
      "enclosure-of-three enclosure-of-three enclosure-of-three"),
     ("two half steps up", "Cmaj7@0", [72, 62, 63, 64, 60], 0.5,

@@ -192,14 +192,17 @@ def passing_run(c: Columns, i: int) -> int | None:
 def enclosure(c: Columns, i: int) -> int | None:
     """One of two notes on either side of the chord tone that follows them, each within a step of it.
 
-    Where the chord tone is off the beat only the usual pairs count.
+    Where the chord tone is off the beat only the usual pairs count. Two whole steps of which one is a chord tone itself are
+    heard as a skip in the scale.
     """
     for a in (i, i - 1):
         t = a + 2
         if a < 0 or t >= len(c.midi) or not (c.joined[a] and c.joined[a + 1]) or not c.inside[t]:
             continue
         x, y = _step(c, t, a), _step(c, t, a + 1)
-        if x * y < 0 and abs(x) <= STEP and abs(y) <= STEP and (c.beat[t] or _usual(x, y)):
+        if x * y >= 0 or abs(x) > STEP or abs(y) > STEP or not (c.beat[t] or _usual(x, y)):
+            continue
+        if min(abs(x), abs(y)) == 1 or not (c.inside[a] or c.inside[a + 1]):
             return t
     return None
 

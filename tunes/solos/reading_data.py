@@ -1,8 +1,7 @@
 """A reading as the page needs it: plain data, nothing in it of a bar that is still asked. Pure."""
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from fractions import Fraction
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from tunes.melody import Habit
@@ -11,7 +10,6 @@ from tunes.solos.page import ticks
 from tunes.solos.reading import FEWEST_OCCASIONS, SAID, SoloReading, signed
 
 MOST_LINES = 8
-NEAR = 2  # notes
 MOST_HABITS = 12
 
 
@@ -35,13 +33,8 @@ def reading_data(reading: SoloReading, form: SoloForm, names: Mapping[str, str])
 
 def lines_of(reading: SoloReading, form: SoloForm, names: Mapping[str, str]) -> list[dict[str, Any]]:
     """The lines that come back, the longest first: name, places as (bar, tick) from and to."""
-    rows: list[dict[str, Any]] = []
-    told: list[set[int]] = []
-    for line in sorted(reading.lines, key=lambda one: (-one.length * len(one.places), one.starts)):
-        near = {start + by for start in line.starts for by in range(-NEAR, NEAR + 1)}
-        if len(rows) >= MOST_LINES or any(2 * len(near & starts) >= len(starts) for starts in told):
-            continue  # the same line, told from a note before or after
-        told.append(set(line.starts))
+    rows = []
+    for line in sorted(reading.lines, key=lambda one: (-one.length * len(one.places), one.starts))[:MOST_LINES]:
         places = []
         for place in line.places:
             first, last = reading.notes[place.start].note, reading.notes[min(place.start + line.length, len(reading.notes) - 1)].note
@@ -50,25 +43,18 @@ def lines_of(reading: SoloReading, form: SoloForm, names: Mapping[str, str]) -> 
                 "end_bar": last.bar, "end_at": ticks(last.at), "changed": place.changed is not None,
                 "onset": str(first.onset), "end": str(last.onset),
             })  # fmt: skip
-        name = next((text for onset, text in names.items() if any(_at(onset, place) for place in places)), "")
+        name = next((names[place["onset"]] for place in places if place["onset"] in names), "")
         rows.append({"name": name, "notes": line.length + 1, "places": places, "where": _where(places, form)})
     return rows
 
 
-def _at(onset: str, place: Mapping[str, Any]) -> bool:
-    """Whether a passage that begins there is this place: people name a line from its first note, or the one before."""
-    return abs(Fraction(onset) - Fraction(place["onset"])) <= 1
-
-
-def _where(places: Sequence[Mapping[str, Any]], form: SoloForm) -> str:
+def _where(places: Iterable[Mapping[str, Any]], form: SoloForm) -> str:
     many = len({bar.chorus for bar in form.bars}) > 1
     said = []
-    alike = all(place["changed"] for place in places)
     for place in places:
         bar = form.bars[place["bar"]]
-        changed = " with one note changed" if place["changed"] and not alike else ""
-        said.append((f"chorus {bar.chorus}, " if many else "") + f"bar {bar.number}{changed}")
-    return "; ".join(said) + ("; one note differs from place to place" if alike else "")
+        said.append((f"chorus {bar.chorus}, " if many else "") + f"bar {bar.number}" + (" with one note changed" if place["changed"] else ""))
+    return "; ".join(said)
 
 
 def habits_of(reading: SoloReading) -> list[dict[str, Any]]:

@@ -94,6 +94,13 @@ class Found(Sequence[tuple[Name, Occurrence]], Generic[Name]):
             raise LookupError(f"row {index} of {self._idiom.id!r} does not match its chart")
         return self._names[number], as_occurrence(line, self._idiom, hit)
 
+    def spots(self) -> Iterator[tuple[Name, int]]:
+        """(chart, event where it begins) of every occurrence, without building it."""
+        names, lines = self._names, self._lines
+        for row in self._rows:
+            number, start = divmod(row, _MOST_ENTRIES)
+            yield names[number], lines[number].entries[start].first
+
     def names(self) -> list[Name]:
         """The charts, each once, in the order of the rows. Builds no occurrence."""
         return [self._names[number] for number in dict.fromkeys(row // _MOST_ENTRIES for row in self._rows)]
