@@ -6,4 +6,10 @@ class ApiConfig(AppConfig):
     default_auto_field = "django.db.models.BigAutoField"
 
     def ready(self) -> None:
+        from allauth.account import signals
+
         from api import schema  # noqa: F401  (registers the token scheme with the schema generator)
+        from api.tokens import end_if_wanted, end_with_reset
+
+        signals.password_reset.connect(end_with_reset)
+        signals.password_changed.connect(end_if_wanted)

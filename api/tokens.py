@@ -4,6 +4,7 @@ from __future__ import annotations
 import hashlib
 import secrets
 from datetime import timedelta
+from typing import Any
 
 from django.utils import timezone
 
@@ -35,6 +36,22 @@ def make_token(*, owner: User, name: str, scopes: list[str], days: int) -> tuple
 def revoke(*, token_id: int, owner: User) -> bool:
     """Stop a token of `owner` from working. False when there is none, or it was stopped before."""
     return bool(Token.objects.filter(pk=token_id, owner=owner, revoked__isnull=True).update(revoked=timezone.now()))
+
+
+def revoke_all(owner: User) -> int:
+    """Stop every token of a person from working; returns how many did."""
+    return Token.objects.filter(owner=owner, revoked__isnull=True).update(revoked=timezone.now())
+
+
+def end_with_reset(request: Any, user: User, **_: Any) -> None:
+    """A password is reset by whoever lost it, or fears that somebody else has it: their tokens end with it."""
+    revoke_all(user)
+
+
+def end_if_wanted(request: Any, user: User, **_: Any) -> None:
+    """After a change of password, if the form said so."""
+    if request.POST.get("end_tokens"):
+        revoke_all(user)
 
 
 def recognise(key: str) -> Token | None:

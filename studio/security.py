@@ -39,10 +39,11 @@ CONTENT_SECURITY_POLICY: dict[str, Any] = {
     }
 }
 
-# A whole class signs in behind one campus address, so limits per address are wide; those per account stay narrow.
+# A whole class signs in behind one campus address, so limits per address are wide. Wrong passwords of one account:
+# `studio.waits`. Letters of a reset are bounded for one account; each that went out lets its owner in.
 RATE_LIMITS = {
     "login": "300/m/ip",
-    "login_failed": "100/m/ip,5/5m/key",
+    "login_failed": "100/m/ip",
     "signup": "200/m/ip",
     "reset_password": "60/m/ip,5/h/key",
     "reset_password_from_key": "60/m/ip",
