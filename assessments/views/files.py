@@ -1,27 +1,17 @@
 """Sound files that players handed in, with seeking (RFC 9110 section 14) and nothing a browser could run."""
 from __future__ import annotations
 
-from collections.abc import Iterator
 from typing import BinaryIO
 
 from django.contrib.auth.decorators import login_required
-from django.http import (
-    FileResponse,
-    Http404,
-    HttpRequest,
-    HttpResponse,
-    HttpResponseBase,
-    StreamingHttpResponse,
-)
+from django.http import FileResponse, Http404, HttpRequest, HttpResponse, HttpResponseBase
 from django.utils.http import content_disposition_header
 from django.views.decorators.http import require_safe
 
-from tunes.recordings.ranges import Unsatisfiable, wanted
+from tunes.recordings.ranges import Unsatisfiable, bounded, wanted
 
 from ..access import submission_for
 from ..models import Submission
-
-CHUNK = 64 * 1024
 
 
 @login_required
@@ -52,21 +42,15 @@ def respond(request: HttpRequest, sent: Submission) -> HttpResponseBase:
 
 def _ranged(file: BinaryIO, size: int, asked: str, media_type: str) -> HttpResponseBase:
     try:
-        span = wanted(asked or None, size)
+        span = bounded(wanted(asked or None, size))
     except Unsatisfiable:
         file.close()
         return HttpResponse(status=416, headers={"Content-Range": f"bytes */{size}"})
     if span is None:
         return FileResponse(file, content_type=media_type)
-    file.seek(span.first)
-    response = StreamingHttpResponse(_part(file, span.length), status=206, content_type=media_type)
+    with file:
+        file.seek(span.first)
+        response = HttpResponse(file.read(span.length), status=206, content_type=media_type)
     response["Content-Range"] = span.content_range
     response["Content-Length"] = str(span.length)
     return response
-
-
-def _part(file: BinaryIO, left: int) -> Iterator[bytes]:
-    with file:
-        while left > 0 and (block := file.read(min(CHUNK, left))):
-            left -= len(block)
-            yield block

@@ -40,7 +40,7 @@ def test_a_sound_goes_in_and_comes_out(cast: dict[str, Any], step: int) -> None:
         if status == 200:
             assert b"".join(answer.streaming_content) == tiny_wav()
     part = Client().get(f"/api/v1/{path}", headers={**cast["player"].headers, "Range": "bytes=0-3"})
-    assert (part.status_code, b"".join(part.streaming_content)) == (206, b"RIFF")
+    assert (part.status_code, part.content) == (206, b"RIFF")
 
 
 @pytest.mark.parametrize(("name", "content"), [

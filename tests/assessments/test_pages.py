@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.http import HttpResponse
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
@@ -32,6 +33,7 @@ from studio.models import Notice
 from tests import factories
 from tests.sounds import encoded
 from tunes.models import Recording
+from tunes.recordings import ranges
 
 pytestmark = pytest.mark.django_db
 
@@ -254,9 +256,26 @@ def test_a_recording_can_be_wound(cast: Cast, asked: str, status: int, part: sli
     response = cast.play.get(reverse("work:file", args=[Submission.objects.get().pk]), headers={"Range": asked})
     assert response.status_code == status
     if part is not None:
-        assert b"".join(response.streaming_content) == content[part]
+        assert body(response) == content[part]
     if status == 416:
         assert response.headers["Content-Range"] == f"bytes */{len(content)}"
+
+
+def body(response: HttpResponse) -> bytes:
+    return b"".join(response.streaming_content) if response.streaming else response.content
+
+
+def test_a_part_is_bounded_however_much_is_asked_for(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
+    """RFC 9110, section 15.3.7: less than was asked; the next request goes on where it ended."""
+    monkeypatch.setattr(ranges, "MOST", 100)
+    content = tone(440, 1.0)
+    send(cast, cast.assigned("hand-in")["hand-in"], file=SimpleUploadedFile("a.wav", content, "audio/wav"))
+    address = reverse("work:file", args=[Submission.objects.get().pk])
+    for first in (0, 100):
+        response = cast.play.get(address, headers={"Range": f"bytes={first}-"})
+        assert response.status_code == 206
+        assert response.headers["Content-Range"] == f"bytes {first}-{first + 99}/{len(content)}"
+        assert body(response) == content[first:first + 100]
 
 
 def test_a_double_click_hands_in_and_logs_once(cast: Cast) -> None:

@@ -6,9 +6,14 @@ Only `bytes` ranges are known. A request for several ranges is answered with the
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 _ONE = re.compile(r"(\d{0,19})-(\d{0,19})")
+
+
+MOST = 1024 * 1024
+"""Bytes of one part. A server may send less than a range asks for, and a player asks for the rest when it has played that
+far (RFC 9110, section 15.3.7): so a part is small enough to be handed over whole, however slow the listener."""
 
 
 @dataclass(frozen=True)
@@ -78,3 +83,8 @@ def if_range_holds(header: str | None, etag: str, last_modified: str) -> bool:
     if value.startswith(('"', "W/")):
         return value == etag and not etag.startswith("W/")
     return value == last_modified
+
+
+def bounded(span: Span | None) -> Span | None:
+    """The first `MOST` bytes of a range."""
+    return span and replace(span, last=min(span.last, span.first + MOST - 1))
