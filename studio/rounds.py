@@ -17,7 +17,7 @@ from django.core.management import call_command
 from django.db.models import F, Q
 from django.utils import timezone
 
-from studio import env, jobs, notices, second_place, space
+from studio import env, jobs, notices, second_place, space, statistics
 from studio.backup import make_backup, prune
 from studio.dumps import BackupBusy, BackupError
 from studio.middleware import programme_zone
@@ -175,5 +175,6 @@ PARTS = (
          wanted=lambda: _has_daily() and env.text("TOPFORM_BACKUP_TO")),
     Part(name="letters", words="Sending the daily letters", run=_letters),
     Part(name="mail", words="Reaching the mail server", run=_mail, every=dt.timedelta(minutes=15), wanted=lambda: settings.EMAIL_HOST),
+    Part(name="statistics", words="Counting the tables anew", run=lambda now: statistics.refresh(), every=DAY),
     Part(name="tidy", words="Tidying old sessions and results", run=_tidy, every=DAY),
 )

@@ -26,6 +26,7 @@ class Listening(models.Model):
     class Meta:
         ordering = ["-on", "-id"]
         constraints = [models.UniqueConstraint(fields=["player", "token"], name="logged_once")]
+        indexes = [models.Index(fields=["player", "step"], name="listening_by_player")]
 
     def __str__(self) -> str:
         return self.heard

@@ -6,7 +6,8 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.db.models import Count, Exists, OuterRef, Subquery
+from django.db.models import BigIntegerField, Count, Exists, ExpressionWrapper, F, OuterRef, Subquery
+from django.db.models.expressions import RawSQL
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
@@ -34,6 +35,37 @@ def times_heard(tune: str, player: Any) -> Any:
     others = (Listening.objects.filter(step__assignment__tune=OuterRef(tune), player=player, recording=None).order_by()
               .values("step__assignment__tune").annotate(n=Count("id")).values("n"))
     return Coalesce(Subquery(logged), 0) + Coalesce(Subquery(others), 0)
+
+
+PAIR = 2**31  # more than any id of a person: a step and a player as one number
+
+
+def pair(step: str, player: str) -> Any:
+    """A step and a player, named by their columns, as one number: lists of what is done are compared by it."""
+    return ExpressionWrapper(F(step) * PAIR + F(player), output_field=BigIntegerField())
+
+
+def heard_enough() -> RawSQL:
+    """Pairs of listening steps and the players who have logged the tune as often as the step asks."""
+    return RawSQL(f"{_HEARD} HAVING COUNT(*) >= s.times", [])
+
+
+def heard_at_all() -> RawSQL:
+    """Pairs of listening steps and the players who have logged the tune."""
+    return RawSQL(_HEARD, [])
+
+
+# Written out because both logs are counted together, which a query of the ORM cannot say.
+_HEARD = f"""
+    SELECT s.id * {PAIR} + h.player_id FROM assessments_step s
+    JOIN assessments_assignment a ON a.id = s.assignment_id
+    JOIN (
+        SELECT r.tune_id, l.player_id FROM tunes_listening l JOIN tunes_recording r ON r.id = l.recording_id
+        UNION ALL
+        SELECT aa.tune_id, o.player_id FROM assessments_listening o JOIN assessments_step ss ON ss.id = o.step_id
+        JOIN assessments_assignment aa ON aa.id = ss.assignment_id WHERE o.recording_id IS NULL
+    ) h ON h.tune_id = a.tune_id
+    WHERE s.kind = 'listening' GROUP BY s.id, s.times, h.player_id"""
 
 
 def signed_off(tune: str, ensemble: str, player: Any) -> Exists:

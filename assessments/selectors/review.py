@@ -6,8 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from django.db.models import BooleanField, Case, Count, Exists, F, OuterRef, Q, QuerySet, Subquery, When
-from django.db.models.lookups import GreaterThan
+from django.db.models import BooleanField, Case, Count, F, OuterRef, Q, QuerySet, When
 from django.utils import timezone
 
 from drills.questions import prompt_for
@@ -19,7 +18,7 @@ from ..access import attempts_led
 from ..kinds import HAND_IN, KINDS, QUIZ
 from ..models import AnswerHistory, Attempt, Comment, Mark, MarkOverride, Step
 from .accepted import with_counting_points
-from .done import running, signed_off, times_heard
+from .done import heard_at_all, heard_enough, pair, running, times_heard
 
 STATES = (
     ("waiting", "To review"),
@@ -52,9 +51,7 @@ def queue(user: Any, *, state: str = "waiting", ensemble: int | None = None, ass
 
 def waiting(rows: QuerySet[Attempt]) -> QuerySet[Attempt]:
     """Those to review: handed in, and no later go of the same player has come in since."""
-    later = Attempt.objects.filter(step=OuterRef("step"), player=OuterRef("player"), number__gt=OuterRef("number")
-                                   ).exclude(status=Attempt.Status.OPEN)
-    return rows.filter(~Exists(later), status=Attempt.Status.HANDED_IN)
+    return rows.filter(status=Attempt.Status.HANDED_IN, superseded=False)
 
 
 def missing(user: Any, *, ensemble: int | None = None, assignment: int | None = None, kind: str = "",
@@ -88,17 +85,32 @@ def missing(user: Any, *, ensemble: int | None = None, assignment: int | None = 
 
 
 def _not_done(rows: QuerySet[Membership]) -> QuerySet[Membership]:
-    """Of chairs with a step each, those whose player has not done it; `begun` says whether they have started."""
-    who = OuterRef("user_id")
-    theirs = Attempt.objects.filter(step=OuterRef("step_id"), player=who)
-    rows = rows.annotate(
-        sent=Exists(theirs.exclude(status=Attempt.Status.OPEN)), heard=times_heard("tune_id", who),
-        signed=signed_off("tune_id", "ensemble_id", who))
-    undone = (Q(step_kind__in=SENDABLE, sent=False) | Q(step_kind="listening", heard__lt=F("times"))
-              | Q(step_kind="sign-off", signed=False))
-    return rows.filter(undone).annotate(begun=Case(
-        When(step_kind="listening", then=GreaterThan(F("heard"), 0)), default=Exists(theirs),
-        output_field=BooleanField()))
+    """Of chairs with a step each, those whose player has not done it; `begun` says whether they have started.
+
+    What is done is one list of pairs for each kind, none of them read again for every chair: a database that knows
+    nothing yet of the sizes of its tables cannot make a quadratic search of it.
+    """
+    theirs = Attempt.objects.order_by()
+    handed_in = theirs.exclude(status=Attempt.Status.OPEN)
+    undone = ((Q(step_kind__in=SENDABLE) & ~Q(pair__in=_pairs(handed_in, "step_id", "player_id")))
+              | (Q(step_kind="listening") & ~Q(pair__in=heard_enough()))
+              | (Q(step_kind="sign-off") & ~Q(pair__in=_signed())))
+    begun = Q(pair__in=_pairs(theirs, "step_id", "player_id")) | Q(pair__in=heard_at_all())
+    rows = rows.annotate(pair=pair("step_id", "user_id")).filter(undone)
+    return rows.annotate(heard=times_heard("tune_id", OuterRef("user_id")), begun=Case(  # of the rows of a page alone
+        When(begun, then=True), default=False, output_field=BooleanField()))
+
+
+def _pairs(rows: QuerySet[Any], step: str, player: str) -> QuerySet[Any]:
+    return rows.annotate(pair=pair(step, player)).values("pair")
+
+
+def _signed() -> QuerySet[Any]:
+    """Pairs of the steps that ask for a sign-off and the players who have one for that tune in that ensemble."""
+    signs = "assignment__tune__sign_offs"
+    rows = Step.objects.order_by().filter(**{
+        "kind": "sign-off", f"{signs}__taken_back__isnull": True, f"{signs}__ensemble": F("assignment__ensemble")})
+    return _pairs(rows, "pk", f"{signs}__player_id")
 
 
 def step_label(kind: str, title: str) -> str:
@@ -256,9 +268,7 @@ class MissedQuestion:
 
 def latest_sheets(step: Step) -> QuerySet[Attempt]:
     """The last handed-in attempt of each player."""
-    newest = (Attempt.objects.filter(step=step, player=OuterRef("player")).exclude(status=Attempt.Status.OPEN)
-              .order_by("-number").values("pk")[:1])
-    return Attempt.objects.filter(step=step, pk=Subquery(newest))
+    return Attempt.objects.filter(step=step, superseded=False).exclude(status=Attempt.Status.OPEN)
 
 
 def ensemble_sheet(step: Step, questions: Sequence[Mapping[str, Any]]) -> list[MissedQuestion]:
@@ -266,11 +276,11 @@ def ensemble_sheet(step: Step, questions: Sequence[Mapping[str, Any]]) -> list[M
 
     Marks count as they stand, those that a person gave in the place of the computed ones.
     """
-    sheets = latest_sheets(step)
-    total = sheets.count()
+    sheets = list(latest_sheets(step).order_by().values_list("pk", flat=True))
+    total = len(sheets)
     found: dict[str, list[tuple[str, int, str]]] = defaultdict(list)
     part: dict[str, int] = defaultdict(int)
-    counting = with_counting_points(Mark.objects.filter(attempt__in=sheets.values("pk"))).filter(counts__lt=1)
+    counting = with_counting_points(Mark.objects.filter(attempt__in=sheets)).filter(counts__lt=1)
     rows = (counting.order_by().values_list("question", "answer", "rule")
             .annotate(n=Count("id"), some=Count("id", filter=Q(counts__gt=0))))
     for question, answer, rule, n, some in rows:

@@ -123,6 +123,8 @@ def _close(attempt: Attempt, now: datetime) -> None:
     attempt.late = bool(attempt.step.due and now > attempt.step.due)
     attempt.version += 1
     attempt.save()
+    Attempt.objects.filter(step=attempt.step_id, player=attempt.player_id, number__lt=attempt.number,
+                           superseded=False).update(superseded=True)
 
 
 def send(*, step: Step, player: User, token: uuid.UUID, file: UploadedFile | None = None,

@@ -8,6 +8,7 @@ PASSWORD = "demo-programme"
 
 def load_if_empty(say: Callable[[str], None] = print) -> bool | None:
     """Load the demo into an empty site: True. Already the demo: False. A real programme: None."""
+    from studio import statistics
     from studio.demo.compose import compose
     from studio.models import Programme, User
 
@@ -15,6 +16,7 @@ def load_if_empty(say: Callable[[str], None] = print) -> bool | None:
         return False if Programme.current().is_demo else None
     say("Loading the demo programme ...")
     compose()
+    statistics.refresh()
     return True
 
 

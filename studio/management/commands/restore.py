@@ -7,7 +7,7 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
-from studio import presence, second_place
+from studio import presence, second_place, statistics
 from studio.bootstrap import Stop
 from studio.dumps import BackupError
 from studio.restoring import restore
@@ -29,6 +29,7 @@ class Command(BaseCommand):
             with presence.alone(settings.DATA_DIR, "the restore"):
                 aside = restore(archive, say=self.stderr.write, incomplete=options["incomplete"])
                 bring_up_to_date(self.stderr.write, keep_archive=False)
+                statistics.refresh()
         except (BackupError, Stop, OSError) as error:
             raise CommandError(str(error)) from error
         self.stdout.write(f"Restored. What was there before is in {aside}")
