@@ -73,7 +73,9 @@ def _initial(tune: Tune, version: ChartVersion | None, latest: ChartRevision | N
             "source_recording": latest.source_recording_id, "source_note": latest.source_note,
         }
     name = version.name if version else "as we play it"
-    return {"name": name, "source_kind": ChartRevision.Source.BY_EAR if tune.recordings.exists() else "other"}
+    # What is offered can be saved as it stands: a chart by ear comes with the recording that it is taken from.
+    heard = tune.recordings.order_by("-is_reference", "year", "pk").first()
+    return {"name": name, "source_kind": ChartRevision.Source.BY_EAR if heard else "other", "source_recording": heard.pk if heard else None}
 
 
 def _starting_text(tune: Tune) -> str:
