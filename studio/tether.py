@@ -34,7 +34,7 @@ def end_with_parent(source: int, grace: float = GRACE) -> None:
     """Wait until the parent is gone, then end this process and those it started."""
     while os.read(source, 1):
         continue
-    print("The process that started this one is gone; ending too.", file=sys.stderr, flush=True)
+    # Nothing is printed: whoever read it may be gone with the parent, and a broken or full pipe would end this thread first.
     if not WINDOWS:
         os.kill(os.getpid(), signal.SIGTERM)
         time.sleep(grace)

@@ -66,6 +66,24 @@ def test_a_killed_start_takes_its_servers_along_and_restore_waits_for_the_last(t
         assert probe.connect_ex(("127.0.0.1", site.port)) != 0
 
 
+CHILD = "import os, sys, threading; threading.Thread(target=__import__('studio.tether').tether.end_with_parent, args=(0, 1.0)).start(); print('up', flush=True); threading.Event().wait()"
+
+
+def test_a_child_ends_also_when_whoever_read_its_words_is_gone_too() -> None:
+    """The fault that was: saying why it ends, into a pipe that nobody reads any more, kept the child alive."""
+    child = subprocess.Popen([sys.executable, "-c", CHILD], cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE,
+                             stderr=subprocess.STDOUT, start_new_session=True)
+    assert child.stdout
+    assert child.stdin
+    assert child.stdout.readline() == b"up\n"
+    child.stdout.close()
+    child.stdin.close()
+    try:
+        assert child.wait(60) == -signal.SIGTERM
+    finally:
+        child.kill()
+
+
 @pytest.mark.parametrize("way", ["shell", "script"])
 def test_every_process_that_opens_the_database_keeps_a_restore_out(tmp_path: Path, way: str) -> None:
     assert run(tmp_path, "prepare")[0] == 0

@@ -9,6 +9,7 @@ from typing import Any
 
 from django.conf import settings
 from django.core.management.base import BaseCommand
+from django.db import DatabaseError
 
 from studio import launch, presence, space
 from studio.bootstrap import Stop
@@ -67,7 +68,12 @@ class Command(BaseCommand):
         """Say where the site is and what to do next."""
         self.say(f"\nTopform runs at {address}   (Ctrl-C stops it)")
         self.say(f"Its data is in {settings.DATA_DIR}")
-        if path := setup_path():
+        try:
+            path = setup_path()
+        except DatabaseError as error:  # it may go away at any time; the site waits for it
+            self.say(f"The database does not answer just now: {str(error).strip().splitlines()[0]}")
+            return
+        if path:
             self.say(f"\nNobody has an account yet. Make the director's here; the link works once:\n  {address}{path}")
 
     def say(self, line: str) -> None:
