@@ -7,12 +7,12 @@ from __future__ import annotations
 
 import re
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 from typing import Any
 
 from tunes.harmony.pitch.spelling import Interval
-from tunes.melody import RULES, Change, Habit, NoteReading, Recurrence, changes_of, read
+from tunes.melody import BarFit, Change, Habit, NoteReading, Recurrence, changes_of, fit_bars, read, reason
 from tunes.melody import Note as Heard
 from tunes.solos.bars import Covers, SoloForm
 from tunes.solos.notes import Bars, Sounding, sounding
@@ -28,7 +28,7 @@ SAID = {
 
 @dataclass(frozen=True)
 class ReadNote:
-    """One note as heard and what it is; `words` say it in a sentence, `source` where the rule is from."""
+    """One note as heard and what it is; `words` say why, `source` where the rule is from."""
 
     note: Sounding
     reading: NoteReading
@@ -41,13 +41,22 @@ class ReadNote:
 
 
 @dataclass(frozen=True)
+class BarOver:
+    """How the notes of a bar (from 0) over one chord fit; `change` is that chord as the reader reads it."""
+
+    bar: int
+    fit: BarFit
+    change: Change
+
+
+@dataclass(frozen=True)
 class SoloReading:
-    """The notes in order, lines and habits by indices into them; `changes` are those they were read against."""
+    """The notes in order, lines and habits by indices into them, how every bar fits its chords."""
 
     notes: tuple[ReadNote, ...]
     lines: tuple[Recurrence, ...]
     habits: tuple[Habit, ...]
-    changes: tuple[Change, ...] = ()
+    fits: tuple[BarOver, ...] = ()
     hidden: frozenset[int] = field(default_factory=frozenset)
 
     def of_bar(self, bar: int) -> list[ReadNote]:
@@ -71,11 +80,15 @@ def read_solo(bars: Bars, concert: SoloForm, covers: Covers, shift: Interval) ->
         Heard(one.onset + start, one.duration, one.pitch.midi, one.pitch.name, ghost=one.ghost) for one in heard
     ]
     found = read(notes, changes, grid)
+    spoken = _written(changes, shift)
+    why = [reason(found.notes, index, notes, spoken, grid) for index in range(len(notes))]
     read_notes = tuple(
-        ReadNote(note, reading, _words(found.notes, reading, heard, changes, shift), RULES[reading.rule].source)
-        for note, reading in zip(heard, found.notes, strict=True)
+        ReadNote(note, reading, said.sentence, said.source)
+        for note, reading, said in zip(heard, found.notes, why, strict=True)
     )
-    return SoloReading(read_notes, found.lines, found.habits, changes)
+    first = grid.bar_at(start).number
+    fits = tuple(BarOver(one.bar - first, one, spoken[one.change]) for one in fit_bars(notes, changes, grid))
+    return SoloReading(read_notes, found.lines, found.habits, fits)
 
 
 def _changes(study: StudyChart, covers: Covers) -> tuple[tuple[Change, ...], Any, Fraction]:
@@ -85,32 +98,9 @@ def _changes(study: StudyChart, covers: Covers) -> tuple[tuple[Change, ...], Any
     return changes, grid, grid.bars[first].start
 
 
-def _words(
-    all_notes: Sequence[NoteReading], reading: NoteReading, heard: Sequence[Sounding], changes: Sequence[Change],
-    shift: Interval,
-) -> str:
-    """"♯11 of E7, a half step below A, the ♭3 of Am7": degree, chord, and where it leads."""
-    if reading.change is None:
-        return "no chord sounds here"
-    symbol = changes[reading.change].symbol
-    chord = symbol.transposed(shift).display if symbol else "no chord"
-    said = f"the {signed(reading.degree or '')} of {chord}"
-    if reading.border and reading.other:
-        side = "early: already" if reading.border == "early" else "late: still"
-        said += f"; {side} the {signed(reading.other)} of the chord {'to come' if reading.border == 'early' else 'before'}"
-    if reading.target is None or reading.target == reading.note:
-        return said
-    target = all_notes[reading.target]
-    step = heard[reading.target].pitch.midi - heard[reading.note].pitch.midi
-    aimed = (heard[reading.target].pitch.name + shift).display
-    over = changes[target.change].symbol if target.change is not None else None
-    degree = f", the {signed(target.degree or '')} of {over.transposed(shift).display}" if over and target.degree else ""
-    return f"{said}; {_step(step)}{aimed}{degree}"
-
-
-def _step(by: int) -> str:
-    size = {1: "half a step", 2: "a step"}.get(abs(by))
-    return f"{size} {'below' if by > 0 else 'above'} " if size else "leads to "
+def _written(changes: Sequence[Change], shift: Interval) -> tuple[Change, ...]:
+    """The changes as the reader reads them, for the words."""
+    return tuple(replace(one, symbol=one.symbol.transposed(shift) if one.symbol else None) for one in changes)
 
 
 def without(reading: SoloReading, hidden: frozenset[int]) -> SoloReading:
@@ -123,4 +113,5 @@ def without(reading: SoloReading, hidden: frozenset[int]) -> SoloReading:
         if not any(set(range(place.start, place.start + line.length + 1)) & gone for place in line.places)
     )
     habits = tuple(habit for habit in reading.habits if not set(habit.places) & gone)
-    return SoloReading(reading.notes, lines, habits, reading.changes, hidden)
+    fits = tuple(one for one in reading.fits if one.bar not in hidden)
+    return SoloReading(reading.notes, lines, habits, fits, hidden)

@@ -1,15 +1,20 @@
 """A reading as the page needs it: plain data, nothing in it of a bar that is still asked. Pure."""
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping, Sequence
+from fractions import Fraction
 from typing import Any
 
-from tunes.melody import Habit
+from tunes.harmony.chords import parse_symbol
+from tunes.harmony.pitch.spelling import Interval
+from tunes.melody import BarFit, Habit
 from tunes.solos.bars import SoloForm
 from tunes.solos.page import ticks
-from tunes.solos.reading import FEWEST_OCCASIONS, SAID, SoloReading, signed
+from tunes.solos.reading import FEWEST_OCCASIONS, SAID, BarOver, SoloReading, signed
 
 MOST_LINES = 8
+NEAR = 2  # notes
+FEWEST_FOR_FIT = 4  # notes of a bar before its chord can be weighed against others
 MOST_HABITS = 12
 
 
@@ -33,8 +38,13 @@ def reading_data(reading: SoloReading, form: SoloForm, names: Mapping[str, str])
 
 def lines_of(reading: SoloReading, form: SoloForm, names: Mapping[str, str]) -> list[dict[str, Any]]:
     """The lines that come back, the longest first: name, places as (bar, tick) from and to."""
-    rows = []
-    for line in sorted(reading.lines, key=lambda one: (-one.length * len(one.places), one.starts))[:MOST_LINES]:
+    rows: list[dict[str, Any]] = []
+    told: list[set[int]] = []
+    for line in sorted(reading.lines, key=lambda one: (-one.length * len(one.places), one.starts)):
+        near = {start + by for start in line.starts for by in range(-NEAR, NEAR + 1)}
+        if len(rows) >= MOST_LINES or any(2 * len(near & starts) >= len(starts) for starts in told):
+            continue  # the same line, told from a note before or after
+        told.append(set(line.starts))
         places = []
         for place in line.places:
             first, last = reading.notes[place.start].note, reading.notes[min(place.start + line.length, len(reading.notes) - 1)].note
@@ -43,18 +53,64 @@ def lines_of(reading: SoloReading, form: SoloForm, names: Mapping[str, str]) -> 
                 "end_bar": last.bar, "end_at": ticks(last.at), "changed": place.changed is not None,
                 "onset": str(first.onset), "end": str(last.onset),
             })  # fmt: skip
-        name = next((names[place["onset"]] for place in places if place["onset"] in names), "")
+        name = next((text for onset, text in names.items() if any(_at(onset, place) for place in places)), "")
         rows.append({"name": name, "notes": line.length + 1, "places": places, "where": _where(places, form)})
     return rows
 
 
-def _where(places: Iterable[Mapping[str, Any]], form: SoloForm) -> str:
+def _at(onset: str, place: Mapping[str, Any]) -> bool:
+    """Whether a passage that begins there is this place: people name a line from its first note, or the one before."""
+    return abs(Fraction(onset) - Fraction(place["onset"])) <= 1
+
+
+def _where(places: Sequence[Mapping[str, Any]], form: SoloForm) -> str:
     many = len({bar.chorus for bar in form.bars}) > 1
     said = []
+    alike = all(place["changed"] for place in places)
     for place in places:
         bar = form.bars[place["bar"]]
-        said.append((f"chorus {bar.chorus}, " if many else "") + f"bar {bar.number}" + (" with one note changed" if place["changed"] else ""))
-    return "; ".join(said)
+        changed = " with one note changed" if place["changed"] and not alike else ""
+        said.append((f"chorus {bar.chorus}, " if many else "") + f"bar {bar.number}{changed}")
+    return "; ".join(said) + ("; one note differs from place to place" if alike else "")
+
+
+KINDS = ("tritone substitute", "related 2", "chord to come", "chord before")
+
+
+def fits_of(reading: SoloReading, shift: Interval) -> list[dict[str, Any]]:
+    """Bars that are narrow or open, in words; a bar that is clear stays bare. `shift` carries names to written pitch."""
+    rows: dict[int, dict[str, Any]] = {}
+    for one in reading.fits:
+        row = _fit(one, shift)
+        if row is not None and one.bar not in rows:
+            rows[one.bar] = row
+    return list(rows.values())
+
+
+def _fit(one: BarOver, shift: Interval) -> dict[str, Any] | None:
+    fit, count = one.fit, one.fit.last - one.fit.first + 1
+    chord = one.change.symbol.display if one.change.symbol else ""
+    if fit.verdict == "written":
+        return None
+    if fit.verdict == "open":
+        if count < FEWEST_FOR_FIT:
+            return {"bar": one.bar, "open": True, "words": f"open: {count} note{'s' if count > 1 else ''} over {chord}"}
+        return {"bar": one.bar, "open": True, "words": f"open: {chord} or {_rival(fit, shift)}"}
+    mine = next(candidate for candidate in fit.candidates if candidate.kind == "written")
+    other = next(candidate for candidate in fit.candidates if candidate.kind in KINDS)
+    return {
+        "bar": one.bar, "open": False, "best": round(mine.inside, 3), "next": round(other.inside, 3),
+        "words": f"nearer to {_rival(fit, shift)}",
+    }  # fmt: skip
+
+
+def _rival(fit: BarFit, shift: Interval) -> str:
+    """The best other chord: its tritone substitute, the related 2, the chord before or to come."""
+    other = next((candidate for candidate in fit.candidates if candidate.kind in KINDS), None)
+    if other is None:
+        return "another"
+    symbol = parse_symbol(other.name).symbol
+    return symbol.transposed(shift).display if symbol else other.name
 
 
 def habits_of(reading: SoloReading) -> list[dict[str, Any]]:

@@ -16,7 +16,7 @@ from tunes.solos.frame import frame
 from tunes.solos.notes import Bars, moved, write_notes
 from tunes.solos.page import form_data, ticks
 from tunes.solos.reading import SAID, SoloReading, read_solo, without
-from tunes.solos.reading_data import habits_of, reading_data
+from tunes.solos.reading_data import fits_of, habits_of, reading_data
 from tunes.study import StudyChart
 
 SIGNS = (
@@ -41,6 +41,7 @@ def reading_context(request: HttpRequest, solo: Solo) -> dict[str, Any]:
     said = selectors.words_of(solo)
     found = reading_data(reading, form, {row.first: row.text for row in said if row.kind == "name"})
     _add_words(found, said)
+    found["fits"] = fits_of(reading, form.shift)
     own = solo.written_by_id == request.user.pk
     hearing = selectors.hearing(solo, study)
     data = form_data(form, concert) | {

@@ -29,7 +29,7 @@ export function lanes(places, frame, bars, read, shown) {
 function noteMarks(note, x, degreeY, roleY, small, shown) {
   const kind = note.inside ? "degree" : "degree degree--out";
   const degree = shown.degrees ? `<text class="${kind}" x="${round(x)}" y="${degreeY}" font-size="${small ? 12.5 : 14.5}">${safe(note.degree)}</text>` : "";
-  const sign = shown.roles && (ROLE_SIGNS[note.role] || note.border) ? `<path class="role role--${note.role.replace(" ", "-")}" transform="translate(${round(x)} ${roleY - 5})" d="${note.border === "early" ? ROLE_SIGNS.early : note.border === "late" ? ROLE_SIGNS.late : note.role === "passing" && note.falls ? ROLE_SIGNS.falling : ROLE_SIGNS[note.role]}"/>` : "";
+  const sign = shown.roles && (ROLE_SIGNS[note.role] || note.border) ? `<path class="role role--${note.role.replace(" ", "-")}" transform="translate(${round(x)} ${roleY - 5})" d="${note.border === "early" || note.border === "ahead" ? ROLE_SIGNS.early : note.border === "late" ? ROLE_SIGNS.late : note.role === "passing" && note.falls ? ROLE_SIGNS.falling : ROLE_SIGNS[note.role]}"/>` : "";
   return `<g class="mark" data-note="${note.index}"${note.other ? ' data-other="1"' : ""}>${degree}${sign}${note.word ? `<circle class="mark__word" cx="${round(x + 8)}" cy="${degreeY - 10}" r="2.2"/>` : ""}</g>`;
 }
 function asked(place, y, end) {
