@@ -78,6 +78,7 @@ ROWS = [
     Access("tunes:solo", solo, get=SHARED),
     Access("tunes:solo", own, get=MINE),
     Access("tunes:solo-write", solo, get=MINE),
+    Access("tunes:solo-file", solo, get=MINE, post=MINE_AGAIN),
     Access("tunes:solo-draft", solo, post=MINE, data=sent),
     Access("tunes:solo-draft", solo, post=MINE_AGAIN, data=lambda w: {"notes": "{"}),
     Access("tunes:solo-keep", solo, post=MINE, data=sent),

@@ -19,7 +19,7 @@ CALLS: dict[str, tuple[str, ...]] = {
     "tunes:recording-upload": ("sound",), "tunes:recording-remove-sound": ("sound",), "tunes:recording-marks": ("form-map",),
     "tunes:recording-heard": ("heard",),
     "tunes:lead-sheet-import": ("lead-sheets",), "tunes:lead-sheet-keep": ("tunes", "versions"),
-    "tunes:solo-new": ("solos",), "tunes:solo-keep": ("solo-notes",), "tunes:solo-share": ("solo",), "tunes:solo-remove": ("solo",),
+    "tunes:solo-new": ("solos",), "tunes:solo-file": ("solo-notes",), "tunes:solo-keep": ("solo-notes",), "tunes:solo-share": ("solo",), "tunes:solo-remove": ("solo",),
     "tunes:melody-import": ("melodies",), "tunes:melody-remove": ("melody",),
     "work:assign": ("assignments",), "work:edit": ("assignment",), "work:release": ("release",), "work:close": ("closed",),
     "work:start": ("start",), "work:save": ("answers",), "work:hand-in": ("hand-in",), "work:step": ("send", "listening"),

@@ -8,6 +8,7 @@ from tunes.demo.hearing import load_hearing
 from tunes.demo.overrules import load_overrules
 from tunes.demo.repertoire_more import IDIOMS, TUNES
 from tunes.demo.shapes import DemoTune, DemoVersion
+from tunes.demo.solos import load_solos
 from tunes.models import Idiom, Recording, Tune
 from tunes.services.charts import save_revision
 from tunes.services.tunes import create_tune, create_version
@@ -31,6 +32,7 @@ def load_demo(world: Any) -> list[Tune]:
         )
     load_hearing(world, made)
     load_overrules(world)
+    load_solos(world, made)
     return made
 
 

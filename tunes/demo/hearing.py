@@ -16,6 +16,7 @@ from tunes.by_ear.compare import compare_sheet
 from tunes.by_ear.selectors import readings
 from tunes.checks import services as checks
 from tunes.demo.melodies import load_melody, load_phrases, sung
+from tunes.demo.solos import choruses, played
 from tunes.demo.sound import LEAD_IN, render
 from tunes.harmony.charts import Chart
 from tunes.harmony.pitch.spelling import NoteName
@@ -102,25 +103,28 @@ def _log(recordings: Sequence[Recording], players: Sequence[User], number: int, 
 
 
 def _sound(revision: ChartRevision, recording: Recording, leader: User, melody: Melody) -> None:
-    """Two choruses of the agreed chart, the melody over the first, with the map of where they lie."""
+    """The agreed chart, the melody over the first chorus, a solo over those after it, with the map of where they lie."""
     chart = chart_of(revision.text)
     tempo = recording.tempo or 100
-    plan = make_plan(chart, 2, "none")
-    data = render(plan, tempo, sung(melody, chart))
+    tune = recording.tune
+    bars = form_bars(chart)
+    count = choruses(tune.title, len(bars))
+    plan = make_plan(chart, count, "none")
+    solo = played(tune.title, plan.chorus_beats, plan.chorus_beats / len(bars), swing="swing" in tune.feel)
+    data = render(plan, tempo, [*sung(melody, chart), *solo])
     upload = SimpleUploadedFile("classroom-take.wav", data, "audio/wav")
     sound = inspect(upload, len(data))  # type: ignore[arg-type]
     keep_sound(
         recording=recording, upload=upload, sound=sound, by=leader,
-        rights="Made for this demo by arithmetic: the melody over bass and shells of the agreed chart. Nobody's rights are touched.",
+        rights="Made for this demo by arithmetic: the melody, and solos written for it, over bass and shells of the agreed chart. Nobody's rights are touched.",
     )  # fmt: skip
-    bars = form_bars(chart)
     beat = 60 / tempo
     bar_beats = plan.chorus_beats / len(bars)
     save_marks(
         recording=recording, by=leader,
         moments=[
             Moment(chorus, bar.number, round(LEAD_IN + ((chorus - 1) * plan.chorus_beats + (bar.number - 1) * bar_beats) * beat, 3), bar.label)
-            for chorus in (1, 2) for bar in bars if bar.opens
+            for chorus in range(1, count + 1) for bar in bars if bar.opens
         ],
     )  # fmt: skip
 

@@ -9,13 +9,15 @@ from django import forms
 from studio.access import ensembles_led, ensembles_played
 from studio.instruments import instrument_choices
 from studio.models import Ensemble
+from tunes.interchange.errors import Refused
+from tunes.interchange.foreign import MOST_BYTES, kind_of
 from tunes.melody import ROLES
 from tunes.models import ChartRevision, Recording, Solo, SoloWord, Tune
 from tunes.solos.bars import Covers, form_length
 from tunes.solos.notes import MOST_BARS, Bars, NotesProblem, read_notes
 from tunes.study import chart_of
 
-MOST_BYTES = 2_000_000
+MOST_SENT = 2_000_000  # letters of a draft
 RIGHTS_HELP = (
     "A solo written out is study material of the class: it stays with the people who may see the tune. "
     "For example: played by our own ensemble; or written out for study from a recording that we own."
@@ -71,7 +73,7 @@ class BeginForm(forms.Form):
 class NotesForm(forms.Form):
     """A draft as the page sends it: `notes` is JSON; `serial` the write it was based on; `client` names the window."""
 
-    notes = forms.CharField(max_length=MOST_BYTES)
+    notes = forms.CharField(max_length=MOST_SENT)
     serial = forms.IntegerField(min_value=0, max_value=2**31 - 1, required=False)
     client = forms.CharField(max_length=40, required=False)
     over = forms.BooleanField(required=False)
@@ -104,6 +106,29 @@ class ShareForm(forms.Form):
         self.fields["ensemble"].queryset = mine  # type: ignore[attr-defined]
         self.fields["ensemble"].label_from_instance = lambda row: row.in_term  # type: ignore[attr-defined]
         self.fields["ensemble"].initial = solo.shared_with_id
+
+
+class FileForm(forms.Form):
+    """A file of notes, known by its content. `content` are its bytes."""
+
+    file = forms.FileField(
+        label="File of notes",
+        help_text=f"MusicXML (.musicxml, .xml, .mxl), MIDI, ABC or Humdrum; at most {MOST_BYTES // 2**20} MB. Its first part is read "
+                  "from bar 1 of the solo on.",
+    )  # fmt: skip
+
+    content: bytes
+
+    def clean_file(self) -> Any:
+        file = self.cleaned_data["file"]
+        if (file.size or 0) > MOST_BYTES:
+            raise forms.ValidationError(f"The file is too large: at most {MOST_BYTES // 2**20} MB.")
+        self.content = file.read()
+        try:
+            kind_of(self.content)
+        except Refused as error:
+            raise forms.ValidationError(str(error)) from error
+        return file
 
 
 PLACE = r"^\d{1,6}(/\d{1,4})?$"

@@ -8,6 +8,7 @@ from django.db.models import Count, OuterRef, QuerySet, Subquery
 
 from studio.access import instrument_of
 from studio.instruments import CONCERT, INSTRUMENTS, Instrument
+from studio.models import Job
 from tunes.models import ChartRevision, Solo, SoloAnswer, SoloAsk, SoloRevision, SoloWord, Tune
 from tunes.recordings.form_map import FormMapProblem, bar_times
 from tunes.recordings.selectors import moments_of
@@ -99,6 +100,14 @@ def hearing(solo: Solo, study: StudyChart) -> Hearing:
     step = flat[last] - flat[last - 1] if last else 2.0
     end = flat[last + 1] if last + 1 < len(flat) else flat[last] + step
     return Hearing((*(flat[place] for place in inside), end))
+
+
+def remarks_of(user: Any, job: str) -> list[str]:
+    """What was said when a file was read, for the person who sent it. At most one query."""
+    if not (job.isascii() and job.isdigit() and len(job) < 10):
+        return []
+    found = Job.objects.filter(pk=int(job), owner=user, kind="solo-file").values_list("result", flat=True).first()
+    return [str(line) for line in (found or {}).get("remarks", [])]
 
 
 def asks_of(solo: Solo, user: Any) -> list[SoloAsk]:

@@ -39,6 +39,18 @@ def begin(*, by: User, revision: ChartRevision, recording: Recording | None, pla
     return solo
 
 
+@transaction.atomic
+def take_from_file(*, solo: Solo, bars: Bars) -> SoloDraft:
+    """The notes of a file become the draft. What stood there is kept as notes of their own; open windows are told."""
+    draft = SoloDraft.objects.select_for_update().get(solo=solo)
+    if draft.notes.get("notes"):
+        _keep(solo, draft.notes, by=solo.written_by, why="before a file was read")
+    draft.notes, draft.client = write_notes(bars), "a file"
+    draft.serial += 1
+    draft.save()
+    return draft
+
+
 @dataclass(frozen=True)
 class Saved:
     """What became of a draft: `written`, or `other` when another window wrote since."""

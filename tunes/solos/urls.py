@@ -10,6 +10,7 @@ urlpatterns = [
     path("<int:tune>/solos/new/", views.begin, name="solo-new"),
     path("solos/<int:pk>/", views.solo, name="solo"),
     path("solos/<int:pk>/write/", views.write, name="solo-write"),
+    path("solos/<int:pk>/file/", views.from_file, name="solo-file"),
     path("solos/<int:pk>/draft", views.draft, name="solo-draft"),
     path("solos/<int:pk>/keep", views.keep, name="solo-keep"),
     path("solos/<int:pk>/share", views.share, name="solo-share"),

@@ -16,11 +16,11 @@ from studio.instruments import CONCERT
 from studio.web import paginate
 from tunes.access import refuse_held_chords
 from tunes.models import Solo, SoloAsk, SoloDraft, Tune
-from tunes.solos import selectors, services
+from tunes.solos import jobs, selectors, services
 from tunes.solos.access import may_ask, seen_or_404, teaches, written_or_404
 from tunes.solos.asking import answer_of
 from tunes.solos.bars import SoloForm, form_length, solo_form
-from tunes.solos.forms import BeginForm, NotesForm, ShareForm, WordForm, bars_asked
+from tunes.solos.forms import BeginForm, FileForm, NotesForm, ShareForm, WordForm, bars_asked
 from tunes.solos.frame import frame
 from tunes.solos.notes import write_notes
 from tunes.solos.page import form_data
@@ -89,9 +89,22 @@ def write(request: HttpRequest, pk: int) -> HttpResponse:
     }  # fmt: skip
     context = frame(solo, study, form) | {
         "data": data, "heard": hearing.known, "kept": solo.revisions.first(), "saved": draft.changed if draft.serial else None,
-        "first_chorus": form.bars[0].chorus if form.bars else 1,
+        "remarks": selectors.remarks_of(request.user, request.GET.get("read", "")),
     }  # fmt: skip
     return render(request, "tunes/solos/write.html", context)
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@login_required
+def from_file(request: HttpRequest, pk: int) -> HttpResponse:
+    """Notes from a file: read in the background, then on the staves to go on with."""
+    solo = written_or_404(request.user, pk)
+    form = FileForm(request.POST or None, request.FILES or None)
+    if request.method == "POST" and form.is_valid():
+        job = jobs.start(solo=solo, data=form.content, by=request.user)  # type: ignore[arg-type]
+        return redirect("studio:job", job.pk)
+    context = {"solo": solo, "tune": solo.revision.version.tune, "form": form}
+    return render(request, "tunes/solos/file.html", context, status=422 if request.method == "POST" else 200)
 
 
 def _notes_form(request: HttpRequest, solo: Solo) -> NotesForm:
