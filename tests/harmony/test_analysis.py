@@ -12,11 +12,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.harmony import TONICS
 from tunes.harmony.analysis.pipeline import Analysis, Reading, analyse
 from tunes.harmony.charts import Chart, parse_chart, transpose_chart
 from tunes.harmony.pitch.spelling import Interval, Key, transposition
-
-TONICS = ("C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B")
 
 
 def chart_of(text: str) -> Chart:

@@ -20,6 +20,7 @@ EXAMPLES: dict[str, tuple[str, int]] = {
     "local-rest": (C + "| Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 | F#m7 | B7 | Emaj7 | Emaj7 " + END, 7),
     "landed": (C + "| Cmaj7 | Gm7 C7 | Fmaj7 | Bbmaj7 | Ebmaj7 " + END, 3),
     "blues-rest": (C + "| C7 | F7 | C7 | C7 | F7 | F7 | C7 | C7 | G7 | F7 | C7 | C7 |", 0),
+    "seventh-rest": (CM + "| Cm7 | Dm7b5 | G7 | Cm7 | Fm7 | Dm7b5 | G7 | C7 |", 7),
     "blues-four": (C + "| C7 | F7 | C7 | C7 | F7 | F7 | C7 | C7 | G7 | F7 | C7 | C7 |", 9),
     "blues-colour": (C + "| Cmaj7 | Fmaj7 | F7 | Am7 | Cmaj7 | Dm7 | G7 | Cmaj7 |", 2),
     "put-off": (C + "| Dm7 G7 | Em7b5 A7 | Dm7 G7 | Cmaj7 | Cmaj7 | Cmaj7 |", 1),
@@ -97,6 +98,7 @@ AREAS = {
     "area-home": (C + "| Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 |", 0),
     "area-cadence": (C + "| Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 | F#m7 | B7 | Emaj7 | Emaj7 " + END, 1),
     "area-touched": (C + "| Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 | F#m7 B7 | Emaj7 | Dm7 G7 | Cmaj7 | Cmaj7 |", 1),
+    "area-stays": (CM + "| Cm7 | % | % | % | % | % | % | % | C#m7 | % | % | % | % | % | % | % | Cm7 | % | % | % |", 1),
     "area-return": (C + "| Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 | F#m7 | B7 | Emaj7 | Emaj7 " + END, 2),
 }
 

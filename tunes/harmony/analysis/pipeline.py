@@ -46,6 +46,7 @@ PASSES: tuple[Pass, ...] = (
     Pass("in-company", "what a name says once the chords after it are named", names.in_company),
     Pass("into-the-blues", "a dominant before a seventh at home does not run on", names.into_the_blues),
     Pass("suspended", "a suspended dominant settles into its own third first", names.suspended),
+    Pass("heard-goals", "a goal too far off to be heard is not promised", names.heard_goals),
     Pass("readings", "where each chord goes and how, with the reason", readings.readings),
     Pass("second-readings", "other ways to hear it", readings.second_readings),
     Pass("areas", "what speaks for each key", areas),
@@ -97,7 +98,8 @@ def _begin(
     given: Key | None, held: Mapping[int, Key] | None,
 ) -> Draft | None:  # fmt: skip
     """The first draft; None when no chord sounds."""
-    bones = skeleton(sounds, beats, (given.tonic.pc, given.mode) if given is not None and given.church else None)
+    typed = None if given is None else (given.tonic.pc, given.mode)
+    bones = skeleton(sounds, beats, typed if given is not None and given.church else None, typed)  # a mode by name is meant
     if bones is None:
         return None
     names_of_keys = KeyNames(symbols, bones.home, given)

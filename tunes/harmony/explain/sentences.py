@@ -43,6 +43,7 @@ def reason(rule: str, chord: str, key: str, said: Words = _NOTHING) -> str:
         "chord": chord, "key": key, "target": said.target or "the next chord", "aim": said.aim or said.target or "its goal",
         "next": said.following or said.target or "the next chord",
         "parallel": said.mode or ("minor" if key.endswith(_MAJOR_WORDS) else "major"),
+        "ahead": f"ahead{said.between}" if said.between else "that follows",
         "witnesses": said.witnesses or "The chords speak", "between": said.between,
         "itself": f", itself {said.itself}" if said.itself else "", "again": f" as {said.itself}" if said.itself else "",
     }  # fmt: skip

@@ -10,6 +10,7 @@ the tables in Jacobs, *The Changes* (2011) and Baerman, *Intermediate Jazz Keybo
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
@@ -21,7 +22,10 @@ from tunes.harmony.pitch.spelling import NoteName
 OUTSIDE_FORM = frozenset(
     {"intro", "introduction", "coda", "ending", "outro", "tag", "verse", "interlude", "vamp"}
 )
+_LETTERED = re.compile(r"(?:\d(?:st|nd|rd|th) )?([A-Za-z])(?:[ .]?\d|['′’*]+)?")
 MOST_DIFFERENT = 0.25
+LOOSE = 0.49
+"""Sections that share more than half of their bars are versions of one another (our choice)."""
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
 
 BarContent = tuple[tuple[int, str, int], ...]
@@ -72,7 +76,7 @@ def name_form(chart: Chart) -> FormReading:
     """
     contents = _contents(chart)
     sections = same_sections(chart)
-    inside = [section for section in sections if section.label.strip().lower() not in OUTSIDE_FORM]
+    inside = [section for section in sections if not is_outside(section.label)]
     letters = _close_letters(tuple(section.letter for section in inside))
     lengths = tuple(section.bars for section in inside)
     bars = [contents[i] for section in inside for i in range(section.first, section.first + section.bars)]
@@ -89,7 +93,32 @@ def same_sections(chart: Chart) -> tuple[FormSection, ...]:
     runs = _runs(chart)
     if len(runs) == 1:
         return _cut(runs[0], contents)
-    return _lettered([(run[0].section_label, run[0].index, len(run)) for run in runs], contents)
+    stretches = [(run[0].section_label, run[0].index, len(run)) for run in runs]
+    strict = _lettered(stretches, contents, typed=True)
+    inside = [section.letter for section in strict if not is_outside(section.label)]
+    if len(inside) > 2 and len(set(inside)) == len(inside):  # before nothing is said to come back, looser likeness counts
+        return _lettered(stretches, contents, typed=True, most=LOOSE)
+    return strict
+
+
+def is_outside(label: str) -> bool:
+    """Whether a section of this name stands outside the form: an introduction, an ending.
+
+    >>> is_outside("Intro"), is_outside("intro 2"), is_outside("A"), is_outside("")
+    (True, True, False, False)
+    """
+    words = label.strip().lower().split()
+    return bool(words) and words[0] in OUTSIDE_FORM
+
+
+def _typed(label: str) -> str:
+    """The letter that somebody has typed for a section, without what tells its versions apart: A, A1, A', 2nd A are A.
+
+    >>> [_typed(label) for label in ("A", "a2", "B'", "Bridge", "")]
+    ['A', 'A', 'B', '', '']
+    """
+    found = _LETTERED.fullmatch(label.strip())
+    return found[1].upper() if found else ""
 
 
 def _cut(run: list[ChorusBar], contents: list[BarContent]) -> tuple[FormSection, ...]:
@@ -112,11 +141,33 @@ def _word(sections: Sequence[FormSection]) -> str:
     return "".join(section.letter for section in sections)
 
 
-def _lettered(stretches: list[tuple[str, int, int]], contents: list[BarContent]) -> tuple[FormSection, ...]:
+def _lettered(
+    stretches: list[tuple[str, int, int]], contents: list[BarContent], *, typed: bool = False, most: float | None = None
+) -> tuple[FormSection, ...]:
+    """The stretches with their letters. `typed`: letters that somebody typed decide before bars are compared; `most` is the share
+    of bars in which two sections may differ."""
     found: list[FormSection] = []
     for label, first, bars in stretches:
-        found.append(_compared(FormSection("", label, first, bars), found, contents))
+        section = FormSection("", label, first, bars)
+        letter = _typed(label) if typed else ""
+        others = [(index, other) for index, other in enumerate(found) if not letter or _typed(other.label) in ("", letter)]
+        same = _as_typed(section, letter, others, contents)
+        found.append(same or _compared(section, others, found, contents, MOST_DIFFERENT if most is None else most))
     return tuple(found)
+
+
+def _as_typed(
+    section: FormSection, letter: str, others: Sequence[tuple[int, FormSection]], contents: list[BarContent]
+) -> FormSection | None:
+    """The section as a version of the one that has the same typed letter, whatever differs."""
+    index, other = next(((index, other) for index, other in others if letter and _typed(other.label) == letter), (0, None))
+    if other is None:
+        return None
+    shorter = min(section.bars, other.bars)
+    changed = (*_changed(replace(section, bars=shorter), other, contents), *range(shorter, section.bars))
+    if not changed and section.bars == other.bars:
+        return replace(section, letter=other.letter, same_as=index)
+    return replace(section, letter=other.letter, changed=changed)
 
 
 def _contents(chart: Chart) -> list[BarContent]:
@@ -159,12 +210,13 @@ def _equal_units(run: list[ChorusBar], unit: int) -> list[tuple[str, int, int]]:
 
 
 def _compared(
-    section: FormSection, earlier: Sequence[FormSection], contents: list[BarContent]
-) -> FormSection:
-    outside = section.label.strip().lower() in OUTSIDE_FORM
+    section: FormSection, others: Sequence[tuple[int, FormSection]], earlier: Sequence[FormSection],
+    contents: list[BarContent], most: float,
+) -> FormSection:  # fmt: skip
+    outside = is_outside(section.label)
     best: tuple[int, FormSection] | None = None
-    for index, other in enumerate(earlier):
-        if (other.label.strip().lower() in OUTSIDE_FORM) != outside:
+    for index, other in others:
+        if is_outside(other.label) != outside:
             continue
         if other.bars < section.bars < 2 * other.bars and not outside and best is None:
             best = _with_tail(section, index, other, contents)
@@ -173,7 +225,7 @@ def _compared(
         changed = _changed(section, other, contents)
         if not changed:
             return replace(section, letter=other.letter, same_as=index)
-        if len(changed) <= MOST_DIFFERENT * section.bars and best is None:
+        if len(changed) <= most * section.bars and best is None:
             best = (index, replace(section, letter=other.letter, changed=changed))
     if best is not None:
         return best[1]

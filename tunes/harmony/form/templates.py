@@ -49,6 +49,8 @@ def _variant(bars: Sequence[BarContent], roots: list[list[int]]) -> BluesVariant
         return BluesVariant(how, True, f"i in bar 1, iv in bar 5, {how} in bars 9 and 10.")
     if bars[4][0][1] not in ("dominant", "major", "suspended"):
         return None
+    if bars[4][0][1] == "major" and roots[1][0] not in (0, 5, 11, 6, 4):  # a plain 4 is a blues only where bar 2 is one
+        return None
     if family == "major" and roots[1][0] in (11, 6, 4):
         return BluesVariant(
             "descending ii–Vs",

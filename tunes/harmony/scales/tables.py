@@ -96,12 +96,12 @@ RULES: dict[str, ScaleRule] = {
         ScaleRule("four-seven", "A IV7 takes Lydian flat 7.", MULHOLLAND),
         ScaleRule(
             "blues-home",
-            "I7 at home in a blues takes Mixolydian, coloured by the blues scale.",
+            "A seventh at home takes Mixolydian, coloured by the blues scale.",
             MULHOLLAND_BLUES,
         ),
         ScaleRule(
             "blues-four",
-            "IV7 at home in a blues takes Lydian flat 7, coloured by the blues scale.",
+            "IV7 at home takes Lydian flat 7, coloured by the blues scale.",
             MULHOLLAND_BLUES,
         ),
         ScaleRule("suspended", "A suspended dominant takes Mixolydian.", MULHOLLAND),

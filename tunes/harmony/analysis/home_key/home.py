@@ -59,7 +59,12 @@ def _add(found: dict[Fact, float], fact: Fact, amount: float) -> None:
     found[fact] = found.get(fact, 0.0) + amount
 
 
-def weigh_keys(chords: Sequence[Stretch], beats: float) -> list[tuple[float, int, str]]:
+TYPED, TYPED_RELATIVE = 5.0, 2.5
+"""What the key that a chart states adds to the weight of that key, and of its relative (the signature is right, the mode not
+always): strong, but not stronger than chords that speak for another key from end to end. Our choice."""
+
+
+def weigh_keys(chords: Sequence[Stretch], beats: float, typed: Candidate | None = None) -> list[tuple[float, int, str]]:
     """The candidates as (weight, tonic, mode), heaviest first; equal weights keep the order of `CANDIDATES`
     counted from the root of the first chord, so that no key is preferred for its name."""
     base, survey = chords[0].root, _survey(chords, beats)
@@ -69,9 +74,17 @@ def weigh_keys(chords: Sequence[Stretch], beats: float) -> list[tuple[float, int
     weighed = dict(zip(CANDIDATES, sums, strict=True))
     for key, fact, amount in _own_facts(survey):
         weighed[key] += WEIGHTS.get((key[1], *fact), 0.0) * amount
+    if typed is not None:
+        weighed[typed] += TYPED
+        weighed[_relative(typed)] += TYPED_RELATIVE
     scored = [(weight, tonic, mode) for (tonic, mode), weight in weighed.items()]
     scored.sort(key=lambda row: (-row[0], (row[1] - base) % 12, row[2]))
     return scored
+
+
+def _relative(key: Candidate) -> Candidate:
+    """The key of the same signature and the other mode."""
+    return ((key[0] + 9) % 12, MINOR) if key[1] == MAJOR else ((key[0] + 3) % 12, MAJOR)
 
 
 @lru_cache(maxsize=1024)

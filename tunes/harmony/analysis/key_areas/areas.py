@@ -29,11 +29,13 @@ from tunes.harmony.analysis.key_areas.tables import (
     COST_OTHER_MODE,
     COST_OTHER_MODE_BRIEF,
     COST_OTHER_RUN,
+    COST_SECTION,
     COST_SPLIT,
     COST_TONIC_SOUND,
     LOOSE_REST,
     MOST_BARS,
     REST_DEGREES,
+    SECTION_BARS,
     TONIC_SOUNDS,
     chord_cost,
 )  # fmt: skip
@@ -164,8 +166,15 @@ def _clues(bones: Skeleton) -> _Clues:
 
 
 def candidates(bones: Skeleton, served: Sequence[KeyPc | None]) -> list[KeyPc]:
-    """Home first, then every key that something leads to, in order of appearance."""
-    return list(dict.fromkeys([bones.home, *(key for key in served if key is not None)]))
+    """Home first, then every key that something leads to or that one chord fills a section with, in order of appearance."""
+    found = (served[index] or (key_of(chord) if _fills_a_section(bones, index) else None) for index, chord in enumerate(bones.chords))
+    return list(dict.fromkeys([bones.home, *(key for key in found if key is not None)]))
+
+
+def _fills_a_section(bones: Skeleton, index: int) -> bool:
+    """Whether one minor chord is held so long that it is a centre of its own, as in a modal bridge."""
+    chord = bones.chords[index]
+    return chord.cls == MIN and chord.duration >= SECTION_BARS * bones.beats
 
 
 def costs(bones: Skeleton, keys: Sequence[KeyPc], clues: _Clues) -> list[list[float]]:
@@ -188,6 +197,8 @@ def _costs_of(bones: Skeleton, index: int, keys: Sequence[KeyPc], clues: _Clues)
         yield [_rest_cost(chord, key) for key in keys]
     if bones.goals[index] is None:
         yield [COST_HOME_LEFT if key[0] != chord.root else 0.0 for key in keys]
+    if _fills_a_section(bones, index):
+        yield [0.0 if key == key_of(chord) or _holds(key, key_of(chord)) else COST_SECTION for key in keys]
     if not index and chord.root == home[0] and chord.cls in STABLE:
         yield [COST_OPENING if key[0] != chord.root else 0.0 for key in keys]
     if chord.quality in TONIC_SOUNDS:

@@ -64,6 +64,7 @@ COST_OTHER_RUN = 0.1  # a dominant or ii whose run ends on another chord than th
 COST_LANDED = 0.5  # a ii of more than a bar to which a dominant has led, read otherwise than as 1
 COST_GLANCE = 1.0  # at least so much is against a key that is only glanced at
 COST_OPENING = 4.0  # the home tonic that opens the chorus, read in another key
+COST_SECTION = 6.0  # a minor chord that fills a section, read in a key that does not hold it
 COST_SPLIT = 3.0  # a change of key between a dominant, or its ii, and the chord it leads to
 COST_TONIC_SOUND = 1.5  # a minor sixth or minor-major seventh chord read as neither 1 nor 4
 TONIC_SOUNDS = frozenset({"m6", "mmaj7"})
@@ -71,6 +72,7 @@ TONIC_SOUNDS = frozenset({"m6", "mmaj7"})
 COST_CHANGE = 2.0  # entering another key
 COST_AWAY = 0.05  # per bar outside the home key
 MARGIN_OPEN = 0.5  # a key that costs no more than this beside the chosen one is heard nearly as well
+SECTION_BARS = 6.0  # a minor chord held so long fills a section
 MOST_BARS = 2.0  # a longer chord does not count for more
 
 

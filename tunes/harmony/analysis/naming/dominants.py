@@ -72,11 +72,23 @@ def _resolving(p: Place) -> Label:
     else:
         kind, rule = ("diatonic", "dominant") if p.goal_degree == 0 else ("applied", "applied")
     degree = spell(p.degree, p.cls, False)
+    if p.move == TRITONE and p.after == (p.degree, MIN) and goal is not None and goal.cls == DOM:
+        return _turned_minor(p, degree)
     if _put_off(p):
+        if p.after == (p.degree, MIN):
+            return _turned_minor(p, degree)
         function = Function(degree, p.quality, "dominant", "deceptive", target, minor, of)
         return Label(function, "put-off", "deceptive", p.goal_degree)
     rule = "taken-up" if p.again and not p.direct else rule
     return Label(Function(degree, p.quality, "dominant", kind, target, minor, of), rule, way(p))
+
+
+def _turned_minor(p: Place, degree: str) -> Label:
+    """A dominant that turns minor: the minor chord takes its root over and sets out from there."""
+    aim = (p.degree + 5) % 12
+    minor = (aim, MIN) in DIATONIC[p.mode] and aim != 0
+    function = Function(degree, p.quality, "dominant", "unresolved", spell(aim, MIN, False), minor or (not aim and p.mode == MINOR), "5")
+    return Label(function, "turns-minor", "onward", aim)
 
 
 def _put_off(p: Place) -> bool:

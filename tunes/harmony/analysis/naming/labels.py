@@ -21,13 +21,15 @@ from tunes.harmony.analysis.sounds import DIM, DOM, DOMINANTS, HALF, MAJ, MIN, S
 from tunes.harmony.readings.function import Function
 
 SETTLED = frozenset(
-    {"rest", "tonic-family", "diatonic", "plagal", "minor-plagal", "common-tone", "blues-rest"}
+    {"rest", "tonic-family", "diatonic", "plagal", "minor-plagal", "common-tone", "blues-rest", "seventh-rest"}
 )
 """Rules by which a chord is where it is, not on its way: no resolution is drawn."""
 LANDING = frozenset({"local-rest", "predominant", "interchange", "chromatic", "fifths", "diatonic", "to-flat-seven"})
 """Rules of chords that count as landed when a dominant has just led to them."""
 
 
+_OUTSIDE_A_BLUES = {"blues-rest": "seventh-rest", "blues-four": "blues-colour"}
+"""Sevenths at home where the tune is no blues: the same sound, told without it."""
 _LEADING_UP = frozenset({"supertonic", "chromatic-ii", "predominant"})
 
 
@@ -35,6 +37,8 @@ _LEADING_UP = frozenset({"supertonic", "chromatic-ii", "predominant"})
 def label(p: Place) -> Label:
     """The function of a chord where it stands, and whether it is on its way."""
     found = _label(p)
+    if not p.blues and found.rule in _OUTSIDE_A_BLUES:
+        found = found._replace(rule=_OUTSIDE_A_BLUES[found.rule])
     if found.rule == "local-rest" and p.at_home:
         found = found._replace(rule="rest")
     here, settled = found.rule == "predominant" and not p.direct and _here(p), _settled(p, found)
@@ -51,7 +55,7 @@ def label(p: Place) -> Label:
 
 def _arrival(p: Place, found: Label) -> bool:
     """A chord at rest to which a dominant has just led counts as landed, whatever else it is."""
-    return p.arrived and p.cls in STABLE and found.rule not in ("blues-four", "vamp")
+    return p.arrived and p.cls in STABLE and found.rule not in ("blues-four", "blues-colour", "vamp")
 
 
 def _settled(p: Place, found: Label) -> bool:
@@ -59,7 +63,7 @@ def _settled(p: Place, found: Label) -> bool:
         return True
     if found.rule == "predominant" and not p.direct and not p.arrived and (p.goal_degree != 7 or _falls_to_three(p)):
         return True
-    if found.rule == "passing-step" or (found.rule in ("plagal", "blues-four") and p.goal_degree == 0):
+    if found.rule == "passing-step" or (found.rule in ("plagal", "blues-four", "blues-colour") and p.goal_degree == 0):
         return True
     return _lands(p, found)
 
@@ -229,7 +233,8 @@ def _other(p: Place) -> Label:
 
 
 def is_blues(bones: Skeleton) -> bool:
-    """Whether the tonic of the tune is a dominant seventh at rest, with a 4 of the same kind."""
+    """Whether the tonic of the tune is a dominant seventh at rest, with a 4 of the same kind, or the form is a twelve-bar blues:
+    twelve bars (or as many doubled) with 4 as a seventh in bar 5."""
     tonic, mode = bones.home
     if mode == MINOR:
         return False
@@ -239,4 +244,15 @@ def is_blues(bones: Skeleton) -> bool:
         if chord.root == tonic and chord.cls in (MAJ, DOM, SUS):
             held[chord.cls == DOM] += chord.duration
         four = four or (chord.root == (tonic + 5) % 12 and chord.cls == DOM)
-    return four and held[True] > held[False]
+    return four and (held[True] > held[False] or _twelve_bars(bones))
+
+
+def _twelve_bars(bones: Skeleton) -> bool:
+    """Whether the form has the length of a blues and goes to 4 where a blues does."""
+    last = bones.chords[-1]
+    bars = (last.onset + last.duration) / bones.beats
+    fifth = bars / 12 * 4 * bones.beats  # where bar 5 begins, or bar 9 of a form that is doubled
+    return bars in (12, 24) and any(
+        chord.onset <= fifth < chord.onset + chord.duration and chord.cls == DOM and (chord.root - bones.home[0]) % 12 == 5
+        for chord in bones.chords
+    )

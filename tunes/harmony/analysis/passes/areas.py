@@ -46,6 +46,8 @@ def _area(draft: Draft, key: KeyPc, inside_it: Sequence[Reading]) -> KeyArea:
     bars = sum(draft.bones.chords[index].duration for index in inside if draft.bones.goals[index] is None or
                draft.names_of[index].function.role == "tonic") / draft.bones.beats  # fmt: skip
     rule = "area-cadence" if bars >= _TOUCHED else "area-touched"
+    if all(draft.bones.chords[index].root == key[0] for index in inside):
+        rule = "area-stays" if rule == "area-cadence" else rule
     if any(first <= event <= last for event in draft.held):
         rule = "area-held"
     elif key == draft.bones.home:

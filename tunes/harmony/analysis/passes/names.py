@@ -7,10 +7,11 @@ from dataclasses import replace
 
 from tunes.harmony.analysis.key_areas.areas import KeyPc, segment
 from tunes.harmony.analysis.naming import company
-from tunes.harmony.analysis.naming.label import Label
+from tunes.harmony.analysis.naming.label import Label, semitones_of
 from tunes.harmony.analysis.naming.labels import is_blues, label
 from tunes.harmony.analysis.naming.places import place, spot
 from tunes.harmony.analysis.passes.draft import Draft
+from tunes.harmony.analysis.preparation.skeleton import TOP
 from tunes.harmony.analysis.sounds import DOM, NONE, SUS
 from tunes.harmony.pitch.spelling import NoteName
 
@@ -89,3 +90,37 @@ def _suspended(draft: Draft, event: int, found: Label) -> Label:
         return found
     kind = "diatonic" if found.function.target == "1" else "applied"
     return found._replace(rule="suspended", resolution="delayed", function=replace(found.function, kind=kind))
+
+
+_FARTHEST = 4.0  # bars between a chord and its goal over which an arrow is still heard (our choice)
+_SURE = 0.9  # unless the grammar is as sure as this
+_DOMINANT_RULES = frozenset({"applied", "chain", "dominant", "tritone", "augmented"})
+_TWO_RULES = frozenset({"supertonic", "predominant", "chromatic-ii"})
+
+
+def heard_goals(draft: Draft) -> Draft:
+    """A goal that lies too far off to be heard is not promised, unless the grammar is sure of it."""
+    return draft.with_labels(_heard_goal)
+
+
+def _heard_goal(draft: Draft, event: int, found: Label) -> Label:
+    index = draft.stretch_of[event]
+    if found.resolution != "delayed" or draft.bones.sure[index] >= _SURE or _bars_ahead(draft, index) <= _FARTHEST:
+        return found
+    if found.rule in _DOMINANT_RULES and found.function.target:
+        function = replace(found.function, kind="unresolved")
+        return found._replace(rule="unresolved", resolution="onward", function=function, aim=semitones_of(found.function.target))
+    if found.rule in _TWO_RULES:
+        kind = found.function.kind if found.function.kind in ("diatonic", "interchange") else "chromatic"
+        return found._replace(rule=kind, resolution="onward")
+    return found
+
+
+def _bars_ahead(draft: Draft, index: int) -> float:
+    """Bars between the end of a stretch and its goal."""
+    bones, goal = draft.bones, draft.bones.goals[index]
+    if goal is None:
+        return 0.0
+    last = bones.chords[-1]
+    start = last.onset + last.duration if goal == TOP else bones.chords[goal].onset
+    return (start - bones.chords[index].onset - bones.chords[index].duration) / bones.beats

@@ -54,12 +54,14 @@ def _half_two(draft: Draft, index: int) -> bool:
 
 
 def _way_on(found: Label, goal: int | None) -> str:
-    """How a chord goes to its goal. A tonic, a colour and a chord that slides by do not resolve: the music goes on from them."""
+    """How a chord goes to its goal. A tonic, a colour and a chord that slides by do not resolve: the music goes on from them, and
+    so it does from a borrowed or foreign chord that is told by what it moves to, not by a goal further off."""
     if goal is None:
         return "none"
     if found.rule in ("taken-up", "suspended"):
         return "held"
-    onward = found.function.role in ("tonic", "colour") or found.rule in (*landing.SLIDES, "auxiliary")
+    passing = found.rule in ("interchange", "chromatic") and found.resolution == "delayed"
+    onward = passing or found.function.role in ("tonic", "colour") or found.rule in (*landing.SLIDES, "auxiliary")
     return "onward" if onward else found.resolution
 
 

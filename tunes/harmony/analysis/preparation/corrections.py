@@ -18,7 +18,8 @@ _UNSURE = 0.6
 
 def falls_at_once(bones: Skeleton) -> Skeleton:
     """A dominant followed by the chord it promises has resolved, whatever comes later: when that chord is held as long
-    as the dominant was and is not on its way itself, or when what comes later is only the same root again."""
+    as the dominant was and is not on its way itself, or when what comes later is only the same root again, also where it goes
+    on as a dominant."""
     chords, goals, moves = bones.chords, list(bones.goals), list(bones.moves)
     for index in range(len(chords) - 1):
         chord, after = chords[index], chords[index + 1]
@@ -27,8 +28,18 @@ def falls_at_once(bones: Skeleton) -> Skeleton:
         own_five = index + 2 < len(chords) and (chords[index + 2].root - after.root) % 12 == 5
         far = chords[max(goals[index] or 0, 0)]
         held = not own_five and after.duration >= chord.duration
-        if after.cls in (MAJ, MIN) and (held or far.root == after.root):
+        if (after.cls in (MAJ, MIN, DOM) and far.root == after.root) or (after.cls in (MAJ, MIN) and held):
             goals[index], moves[index] = index + 1, FIFTH
+    return replace(bones, goals=tuple(goals), moves=tuple(moves))
+
+
+def back_door_to_a_seventh(bones: Skeleton) -> Skeleton:
+    """The dominant on flat 7 before the home tonic as a seventh has come home by the back door, as before any other tonic."""
+    chords, goals, moves = bones.chords, list(bones.goals), list(bones.moves)
+    for index in range(len(chords) - 1):
+        chord, after = chords[index], chords[index + 1]
+        if chord.cls in (DOM, SUS) and after.cls in (DOM, SUS) and after.root == bones.home[0] and (after.root - chord.root) % 12 == 2:
+            goals[index], moves[index] = index + 1, BACKDOOR
     return replace(bones, goals=tuple(goals), moves=tuple(moves))
 
 

@@ -53,12 +53,15 @@ class Skeleton:
         return None if goal is None else self.chords[0 if goal == TOP else goal]
 
 
-def skeleton(sounds: Sequence[Sound], beats: float, home: tuple[int, str] | None = None) -> Skeleton | None:
-    """The skeleton of a chorus as the grammar reads it, or None when no chord sounds. `home` fixes the home key."""
+def skeleton(
+    sounds: Sequence[Sound], beats: float, home: tuple[int, str] | None = None, typed: tuple[int, str] | None = None
+) -> Skeleton | None:
+    """The skeleton of a chorus as the grammar reads it, or None when no chord sounds. `home` fixes the home key; `typed`, the key
+    that a chart states, is evidence for it."""
     chords = stretches(sounds)
     if not chords:
         return None
-    keys = weigh_keys(chords, beats)
+    keys = weigh_keys(chords, beats, typed)
     tonic, mode = home or vamp_home(chords) or (keys[0][1], own_mode(chords, keys[0][1], keys[0][2]))
     last = last_tonic(chords, tonic, mode, beats)
     heads, sure, rival = _parse_form(chords, tonic, mode, last, beats)
