@@ -16,7 +16,7 @@ from tunes.harmony.analysis.pipeline import Analysis
 from tunes.harmony.charts.bars import Metre
 from tunes.harmony.charts.model import Chart
 from tunes.harmony.chords import ChordSymbol, make_symbol
-from tunes.harmony.pitch.spelling import Key, Pitch, sensible
+from tunes.harmony.pitch.spelling import Key, sensible
 
 from .cut import CutLine
 from .fitting import Fitted, fitted, nearest_tone
@@ -50,9 +50,9 @@ class Carried:
     why_not: str = ""
 
 
-def carry(line: CutLine, symbols: Sequence[ChordSymbol], compass: Compass) -> Fitted:
+def carry(line: CutLine, symbols: Sequence[ChordSymbol], compass: Compass, keys: Sequence[Key] = ()) -> Fitted:
     """The pitches of a line over chords as printed, inside the range; `why_not` says why there are none."""
-    return fitted(line, symbols, compass)
+    return fitted(line, symbols, compass, keys)
 
 
 # --- one place ---
@@ -63,12 +63,12 @@ def over_place(study: Study, line: CutLine, place: Place, compass: Compass, writ
     if place.why_not:
         return Carried(None, why_not=place.why_not)
     part = passage(study.chart, study.analysis)
-    found = fitted(line, _symbols(part, place), compass)
+    found = fitted(line, _symbols(part, place), compass, _keys(part, place))
     if found.why_not:
         return Carried(None, why_not=found.why_not)
     landing = place.starts[max(note.chord for note in line.notes)]
     notes = _placed(line, place, found, landing)
-    window = _window(part, min(place.starts[0], notes[0].start), max(place.ends, notes[-1].end) + _after(part, place.ends))
+    window = _window(part, max(place.starts[0], notes[0].start - line.bar), _until_joined(line, place, notes[-1].end))
     notes = [replace(note, start=note.start - window.start) for note in notes]
     joined = _joined(notes, window, compass)
     done = _done(line, place, found)
@@ -96,6 +96,10 @@ def _symbols(part: Passage, place: Place) -> list[ChordSymbol]:
     return [symbol for symbol in found if symbol is not None]
 
 
+def _keys(part: Passage, place: Place) -> list[Key]:
+    return [part.key_at(event) for event in place.events]
+
+
 def _placed(line: CutLine, place: Place, found: Fitted, landing: Fraction) -> list[LineNote]:
     return [
         LineNote(pitch, landing + note.at, note.duration, place.events[note.chord], note.degree)
@@ -116,9 +120,9 @@ class _Window:
         return self.bars[-1].end
 
 
-def _after(part: Passage, ends: Fraction) -> Fraction:
-    """Room for the chord that follows: a bar."""
-    return part.bars[-1].length
+def _until_joined(line: CutLine, place: Place, end: Fraction) -> Fraction:
+    """The end of what is shown: the bar after, where another chord comes within a bar of the last note; else the last note."""
+    return max(place.ends, end) + Fraction(1) if place.ends - end < line.bar else end
 
 
 def _window(part: Passage, start: Fraction, end: Fraction) -> _Window:
@@ -137,15 +141,16 @@ def _window(part: Passage, start: Fraction, end: Fraction) -> _Window:
 
 
 def _joined(notes: Sequence[LineNote], window: _Window, compass: Compass) -> list[LineNote]:
-    """The line with a chord tone before it, where its first chord sounds first, and one over the chord after it."""
+    """The line with a chord tone before it, where a chord sounds first, and one over the next chord after it."""
     first, last = notes[0], notes[-1]
     result = list(notes)
     before = next((c for c in reversed(window.chords) if c.start < first.start and c.symbol), None)
     if before and before.symbol and first.pitch and first.start - before.start >= SHORTEST_JOIN:
         pitch, degree = nearest_tone(before.symbol, first.pitch, compass)
         result.insert(0, LineNote(pitch, before.start, first.start - before.start, before.event, degree))
+    under = next((c.symbol for c in window.chords if c.start <= last.start < c.end), None)
     after = next((c for c in window.chords if c.start >= last.end and c.symbol), None)
-    if after and after.symbol and last.pitch:
+    if after and after.symbol and after.symbol != under and last.pitch:  # a harmony that stands still needs no joining
         pitch, degree = nearest_tone(after.symbol, last.pitch, compass)
         bar = next(bar for bar in window.bars if bar.start <= after.start < bar.end)
         result.append(LineNote(pitch, after.start, min(after.end, bar.end) - after.start, after.event, degree))
@@ -181,7 +186,7 @@ def over_form(
     remarks: list[Remark] = []
     for place in sorted(places, key=lambda one: one.starts[0] if one.starts else Fraction(0)):
         bar = part.bar_number(place.starts[0] % end) if place.starts else None
-        found = Fitted(why_not=place.why_not) if place.why_not else fitted(line, _symbols(part, place), compass)
+        found = Fitted(why_not=place.why_not) if place.why_not else fitted(line, _symbols(part, place), compass, _keys(part, place))
         if found.why_not:
             remarks.append(Remark(f"The line does not fit here, because {found.why_not}.", bar))
             continue
@@ -251,7 +256,7 @@ def chords_in(line: CutLine, key: Key) -> list[ChordSymbol]:
 
 def _in_key(line: CutLine, key: Key, compass: Compass, written_for: str) -> Carried:
     symbols = chords_in(line, key)
-    found = fitted(line, symbols, compass)
+    found = fitted(line, symbols, compass, [key] * len(symbols))
     if found.why_not:
         return Carried(None, why_not=found.why_not)
     window = _own_window(line, symbols)
@@ -288,8 +293,3 @@ def _own_window(line: CutLine, symbols: Sequence[ChordSymbol]) -> _Window:
 
 def _until(line: CutLine, n: int, end: Fraction) -> Fraction:
     return line.chords[n + 1].start if n + 1 < len(line.chords) else end
-
-
-def pitches_of(music: Line) -> list[Pitch]:
-    """The sounding notes of a line, in order."""
-    return [note.pitch for note in music.notes if note.pitch]

@@ -52,7 +52,8 @@ class Habit:
 
 @dataclass(slots=True)
 class _Group:
-    """The occasions of one function: for each the kind of chord and its notes by semitones above the root."""
+    """The occasions of one function: for each the kind of chord and its notes by semitones above the root; the degrees that
+    came outside the chord."""
 
     kinds: list[Kind]
     notes: list[dict[int, list[int]]]
@@ -89,7 +90,8 @@ def _groups(
             group.notes.append(defaultdict(list))
             last = here
         group.notes[-1][reading.semitones].append(reading.note)
-        group.degrees[reading.semitones] = reading.degree or ""
+        if reading.role != "chord tone":
+            group.degrees[reading.semitones] = reading.degree or ""
     return groups
 
 
