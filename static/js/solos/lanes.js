@@ -23,7 +23,7 @@ export function lanes(places, frame, bars, read, shown) {
     if (shown.fit) parts.push(fitMark(read.fits.get(place.index), place, fitY, small));
   });
   if (shown.lines) parts.push(lineBands(read.lines, places, lineY, bars));
-  return { svg: parts.join(""), height: y - frame.bottom + 20 };
+  return { svg: parts.join(""), height: y - frame.bottom + 22 };
 }
 
 function noteMarks(note, x, degreeY, roleY, small, shown) {
@@ -50,6 +50,6 @@ function lineBands(lines, places, y, bars) {
 function fitMark(fit, place, y, small) {
   if (!fit || fit.clear) return "";
   const wide = place.right - place.left;
-  if (fit.open) return `<g class="fit"><rect class="fit__open" x="${round(place.left)}" y="${y - 6}" width="${round(wide * 0.35)}" height="5"/><text class="fit__words" x="${round(place.left)}" y="${y + 9}">${safe(fit.words)}</text></g>`;
+  if (fit.open) return `<g class="fit"><rect class="fit__open" x="${round(place.left)}" y="${y - 8}" width="${round(wide * 0.35)}" height="5"/><text class="fit__words" x="${round(place.left)}" y="${y + 11}">${safe(fit.words)}</text></g>`;
   return `<g class="fit"><line class="fit__all" x1="${round(place.left)}" x2="${round(place.right)}" y1="${y - 4}" y2="${y - 4}"/><line class="fit__here" x1="${round(place.left)}" x2="${round(place.left + wide * fit.best)}" y1="${y - 4}" y2="${y - 4}"/><line class="fit__next" x1="${round(place.left + wide * fit.next)}" x2="${round(place.left + wide * fit.next)}" y1="${y - 9}" y2="${y + 1}"/><text class="fit__words" x="${round(place.left)}" y="${y + (small ? 9 : 10)}">${safe(fit.words)}</text></g>`;
 }

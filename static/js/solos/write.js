@@ -207,7 +207,9 @@ shownBar = editor.bar;
 words();
 empty();
 systems.drawAll();
+systems.draw(systems.systemOf(editor.bar));
 root.dataset.ready = "1";
+if (editor.bar) inView();
 if (!window.matchMedia("(pointer: coarse)").matches) staves.focus({ preventScroll: true });
 window.addEventListener("pagehide", () => hearing.stop(false));
 for (const field of document.querySelectorAll("[data-autosend]")) { field.form.querySelector("button").hidden = true; field.addEventListener("change", async () => { await keeper.send(); field.form.requestSubmit(); }); }
