@@ -30,7 +30,10 @@ def chart_of(text: str) -> Chart:
     ("C major", "| Am7 | Dm7 | Bm7b5 | E7 | Am7 | Dm7 | Bm7b5 E7 | Am6 |", "A minor"),  # the signature is right, the mode not
 ])  # fmt: skip
 def test_the_typed_key_is_evidence(typed: str, bars: str, home: str) -> None:
-    assert analyse(chart_of((f"key: {typed}\n" if typed else "") + bars)).home.text == home
+    found = analyse(chart_of((f"key: {typed}\n" if typed else "") + bars))
+    assert found.home.text == home
+    against = bool(typed) and typed[0] != home[0] and home != "A minor"
+    assert ("The key that is typed is F major; the chords speak against it." in found.areas[0].reason) == against
 
 
 @pytest.mark.parametrize("text", CHARTS.values(), ids=CHARTS)

@@ -106,6 +106,7 @@ _ROWS = (
     Rule("mode", "Modal passage", "{chord} shows the mode of the passage, {aim}.", _MILLER),
     Rule("silence", "No chord", "No chord sounds here.", "MusicXML 4.0, kind none"),
     Rule("area-home", "Home key", "{witnesses} for {key}.", "after Temperley (2001) and Choi, CMJ 35/2 (2011)"),
+    Rule("typed-otherwise", "Another key is typed", "The key that is typed is {key}; the chords speak against it.", _COMMON),
     Rule("area-cadence", "Key set up by a cadence", "A cadence leads to {key} and the chords stay with it.", "Choi, CMJ 35/2 (2011)"),
     Rule("area-stays", "Key of a section", "The music stays on 1 of {key} for a section.", _MILLER),
     Rule("area-touched", "Key touched by a cadence", "A cadence touches {key}.", "Choi, CMJ 35/2 (2011)"),

@@ -56,7 +56,14 @@ def _area(draft: Draft, key: KeyPc, inside_it: Sequence[Reading]) -> KeyArea:
     text = reason(rule, "", name.text, Words(witnesses=_witnesses(draft, key)))
     if rule == "area-home" and _ends_otherwise(draft):
         text += f" It ends in {_ends_otherwise(draft)}."
+    if rule == "area-home" and draft.given is not None and _is_another(draft.given, name):
+        text += " " + reason("typed-otherwise", "", draft.given.text)
     return KeyArea(name, first, last, text if rule == "area-held" else text + _nearly(draft, inside, inside_it))
+
+
+def _is_another(typed: Key, home: Key) -> bool:
+    """Whether the key that is typed is neither home nor its relative, which has the same signature."""
+    return (home.tonic.pc, home.mode) not in ((typed.tonic.pc, typed.mode), (typed.relative.tonic.pc, typed.relative.mode))
 
 
 def _ends_otherwise(draft: Draft) -> str:
