@@ -98,6 +98,31 @@ class PracticeHabit(models.Model):
         return f"rest every {self.rest_every} minutes"
 
 
+class KeptLine(models.Model):
+    """A line cut from a solo: which notes of it, as they were kept, and what the class calls it. Seen by who sees the solo.
+
+    `functions`, `degrees` and `pattern` say in words what `drills.vocabulary` reads from the notes, to list and to search by.
+    """
+
+    solo = models.ForeignKey("tunes.Solo", on_delete=models.CASCADE, related_name="lines")
+    kept = models.ForeignKey("tunes.SoloRevision", on_delete=models.CASCADE, related_name="lines")
+    first = models.PositiveSmallIntegerField()  # its first and last note in `kept`, from 0
+    last = models.PositiveSmallIntegerField()
+    name = models.CharField(max_length=80, blank=True)
+    functions = models.CharField(max_length=200)
+    degrees = models.CharField(max_length=300)
+    pattern = models.CharField(max_length=200)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+")
+    created = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["-created", "-pk"]
+        constraints = [models.UniqueConstraint(fields=["kept", "first", "last"], name="a_line_is_cut_once")]
+
+    def __str__(self) -> str:
+        return self.name or self.functions
+
+
 class Pack(models.Model):
     """A booklet of one tune for a whole ensemble: the chart and chosen drills in every chair's transposition."""
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 from django.urls import URLPattern, URLResolver, path
 
 from drills.solos import views as solos
-from drills.views import band, drill, packs, practice
+from drills.views import band, drill, lines, packs, practice
 
 app_name = "drills"
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -17,6 +17,11 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("charts/<int:revision>/practised/", drill.practised, name="practised"),
     path("charts/<int:revision>/<slug:form>/", drill.download, name="download"),
     path("solos/<int:pk>/<slug:form>/", solos.download, name="solo-file"),
+    path("lines/", lines.index, name="lines"),
+    path("lines/from/<int:solo>/", lines.cut, name="line-cut"),
+    path("lines/<int:pk>/", lines.page, name="line"),
+    path("lines/<int:pk>/name/", lines.name, name="line-name"),
+    path("lines/<int:pk>/places/<int:number>/", lines.place, name="line-place"),
     path("packs/", packs.index, name="packs"),
     path("packs/new/<int:revision>/", packs.new, name="pack_new"),
     path("packs/<int:pk>/", packs.page, name="pack"),

@@ -7,7 +7,7 @@ bars begin, so that a place is checked by a few comparisons and nothing is built
 from __future__ import annotations
 
 from array import array
-from collections.abc import Hashable, Sequence
+from collections.abc import Container, Hashable, Sequence
 from dataclasses import dataclass, replace
 from fractions import Fraction
 from functools import lru_cache
@@ -186,6 +186,12 @@ class Places(Sequence[tuple[Name, Place]], Generic[Name]):
         self._line, self._rooms, self._need = line, rooms, need
         self._rows = [*fitting, *others]
         self.fitting = len(fitting)
+
+    def within(self, names: Container[Name]) -> Places[Name]:
+        """The places in these charts alone."""
+        fitting = [row for row in self._rows[: self.fitting] if row[0] in names]
+        others = [row for row in self._rows[self.fitting :] if row[0] in names]
+        return Places(self._line, self._need, self._rooms, fitting, others)
 
     def __len__(self) -> int:
         return len(self._rows)

@@ -7,6 +7,7 @@ from __future__ import annotations
 import json
 from typing import Any
 
+from drills.services.lines import keep_line
 from tests import factories
 from tests.access import MEMBERS, SIGN_IN, Access, World, roles
 from tests.access_rows.api import ALL, MEMBERS_OF, call
@@ -48,6 +49,8 @@ def build(world: World) -> None:
     services.ask(solo=world["solo"], bars={1}, by=world.people["instructor"])
     world["solo_ask"] = world["solo"].asks.get()
     world["own_solo"] = make_solo(world, tune, revision, shared=False)
+    cut_from = make_solo(world, tune, revision, shared=True)
+    world["line"] = keep_line(solo=cut_from, first=0, last=2, by=world.people["player"])
 
 
 def tune(world: World) -> dict[str, Any]:
@@ -93,6 +96,15 @@ ROWS = [
     Access("drills:solo-file", lambda w: {**solo(w), "form": "midi"}, get=SHARED, query="?under=degrees"),
     Access("drills:solo-file", lambda w: {**own(w), "form": "musicxml"}, get=MINE),
     Access("drills:solo-file", lambda w: {**own(w), "form": "doc"}, get=roles(SIGN_IN, others=404)),
+    Access("drills:lines", get=MEMBERS),
+    Access("drills:line", lambda w: {"pk": w["line"].pk}, get=SHARED),
+    Access("drills:line", lambda w: {"pk": w["line"].pk}, get=SHARED, query="?for=alto-sax&key=3"),
+    Access("drills:line-place", lambda w: {"pk": w["line"].pk, "number": 0}, get=SHARED),
+    Access("drills:line-place", lambda w: {"pk": w["line"].pk, "number": 9999}, get=roles(SIGN_IN, others=404)),
+    Access("drills:line-cut", lambda w: {"solo": w["line"].solo_id}, post=roles(SIGN_IN, others=404, player=302, classmate=302, instructor=302, director=302),
+           data=lambda w: {"first": "0", "last": "2"}),
+    Access("drills:line-name", lambda w: {"pk": w["line"].pk}, post=roles(SIGN_IN, others=404, player=302, classmate=403, instructor=302, director=302),
+           data=lambda w: {"name": "The turn home"}),
     Access("tunes:solo-remove", own, get=MINE, post=MINE_GOES_ON),
     call("solos", lambda w: {"pk": w["solo_tune"].pk}, get=ALL, post=roles(401, others=201), data=begun),
     call("solo", solo, get=MEMBERS_OF, patch=MINE_CALLED, delete=roles(401, others=404, player=204), data=lambda w: {"shared_with": None}),

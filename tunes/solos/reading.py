@@ -9,10 +9,20 @@ import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
-from typing import Any
 
 from tunes.harmony.pitch.spelling import Interval
-from tunes.melody import BarFit, Change, Habit, NoteReading, Recurrence, changes_of, fit_bars, read, reason
+from tunes.melody import (
+    BarFit,
+    Change,
+    Grid,
+    Habit,
+    NoteReading,
+    Recurrence,
+    changes_of,
+    fit_bars,
+    read,
+    reason,
+)
 from tunes.melody import Note as Heard
 from tunes.solos.bars import Covers, SoloForm
 from tunes.solos.notes import Bars, Sounding, sounding
@@ -51,13 +61,15 @@ class BarOver:
 
 @dataclass(frozen=True)
 class SoloReading:
-    """The notes in order, lines and habits by indices into them, how every bar fits its chords."""
+    """The notes in order, lines and habits by indices into them, how every bar fits its chords; `changes` are those, in concert
+    pitch, that the notes were read against."""
 
     notes: tuple[ReadNote, ...]
     lines: tuple[Recurrence, ...]
     habits: tuple[Habit, ...]
     fits: tuple[BarOver, ...] = ()
     hidden: frozenset[int] = field(default_factory=frozenset)
+    changes: tuple[Change, ...] = ()
 
     def of_bar(self, bar: int) -> list[ReadNote]:
         return [one for one in self.notes if one.note.bar == bar]
@@ -75,10 +87,7 @@ def signed(degree: str) -> str:
 def read_solo(bars: Bars, concert: SoloForm, covers: Covers, shift: Interval) -> SoloReading:
     """Notes in concert pitch over the concert form; names in the words are carried by `shift`, as the reader reads."""
     heard = sounding(bars, concert.starts, concert.lengths)
-    changes, grid, start = _changes(concert.study, covers)
-    notes = [
-        Heard(one.onset + start, one.duration, one.pitch.midi, one.pitch.name, ghost=one.ghost) for one in heard
-    ]
+    notes, changes, grid, start = over_changes(heard, concert.study, covers)
     found = read(notes, changes, grid)
     spoken = _written(changes, shift)
     why = [reason(found.notes, index, notes, spoken, grid) for index in range(len(notes))]
@@ -88,10 +97,20 @@ def read_solo(bars: Bars, concert: SoloForm, covers: Covers, shift: Interval) ->
     )
     first = grid.bar_at(start).number
     fits = tuple(BarOver(one.bar - first, one, spoken[one.change]) for one in fit_bars(notes, changes, grid))
-    return SoloReading(read_notes, found.lines, found.habits, fits)
+    return SoloReading(read_notes, found.lines, found.habits, fits, changes=changes)
 
 
-def _changes(study: StudyChart, covers: Covers) -> tuple[tuple[Change, ...], Any, Fraction]:
+def over_changes(
+    heard: Sequence[Sounding], study: StudyChart, covers: Covers
+) -> tuple[list[Heard], tuple[Change, ...], Grid, Fraction]:
+    """The notes of a solo in the time of the choruses it touches, with their chords and bars, as `tunes.melody` reads them, and
+    where in them the solo begins."""
+    changes, grid, start = _changes(study, covers)
+    notes = [Heard(one.onset + start, one.duration, one.pitch.midi, one.pitch.name, ghost=one.ghost) for one in heard]
+    return notes, changes, grid, start
+
+
+def _changes(study: StudyChart, covers: Covers) -> tuple[tuple[Change, ...], Grid, Fraction]:
     """The chords of as many choruses as the solo touches, and where in them its first bar begins."""
     changes, grid = changes_of(study.chart, study.analysis, covers.last_chorus - covers.first_chorus + 1)
     first = min(covers.first_bar - 1, len(grid.bars) - 1)

@@ -106,9 +106,16 @@ function start(data) {
     find("told-words").textContent = note.hidden ? "not told yet. Say first what you hear in this bar." : `${note.words}. ${note.said[0].toUpperCase()}${note.said.slice(1)}.`;
     find("told-source").textContent = note.hidden || !note.source ? "" : `From: ${note.source}.`;
     find("told-word").textContent = note.word ?? "";
+    const cut = find("cut");
+    if (cut) {
+      cut.hidden = Boolean(note.hidden);
+      cut.elements.first.value = String(at);
+      cut.elements.last.value = String(Math.min(found.notes.length - 1, at + Number(find("cut-count").value || 7) - 1));
+    }
     const form = find("say");
     if (form) { form.hidden = Boolean(note.hidden); form.elements.first.value = note.onset ?? ""; form.elements.last.value = note.onset ?? ""; }
   }
+  find("cut-count")?.addEventListener("input", () => { if (at >= 0) tell(found.notes[at]); });
   staves.addEventListener("keydown", (event) => {
     const move = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
     if (event.ctrlKey || event.altKey || event.metaKey) return;

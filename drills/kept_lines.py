@@ -1,0 +1,146 @@
+"""Lines that a class has cut from its solos: read back from the notes they were cut from, and where else they stand.
+
+One index per process holds the agreed charts, brought up to date before each search, as for idioms (`tunes.repertoire`).
+"""
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from threading import Lock
+from typing import Any
+
+from django.db.models import Q, QuerySet
+
+from drills.lines.compass import compass_of
+from drills.models import KeptLine
+from drills.vocabulary import (
+    Carried,
+    CutLine,
+    Place,
+    Places,
+    VocabularyIndex,
+    cut,
+    in_twelve_keys,
+    over_place,
+)
+from studio.access import ensembles_led
+from studio.instruments import CONCERT, Instrument
+from tunes import selectors as repertoire
+from tunes.access import held_back
+from tunes.harmony.charts.bar_count import played_numbers
+from tunes.harmony.pitch.spelling import Key
+from tunes.models import ChartRevision, Solo, SoloAsk, SoloRevision
+from tunes.pitch import Sight, seen
+from tunes.solos import selectors as solos
+from tunes.solos.access import visible
+from tunes.solos.bars import solo_form
+from tunes.solos.notes import sounding
+from tunes.solos.reading import over_changes
+from tunes.study import ChartUnreadable, study_chart
+
+PER_PAGE = 12
+
+
+def still_asked(user: Any) -> QuerySet[SoloAsk]:
+    """Bars of solos about which a person has still to say what they hear; none of the solos they teach."""
+    return SoloAsk.objects.exclude(answers__player=user).exclude(solo__shared_with__in=ensembles_led(user).order_by().values("pk"))
+
+
+def lines_seen(user: Any) -> QuerySet[KeptLine]:
+    """The lines of the solos that a person may see; not those of tunes whose analysis is held back from them, nor of solos
+    of which a bar is asked before it is told."""
+    rows = KeptLine.objects.filter(solo__in=visible(user).order_by().values("pk")).exclude(solo__in=still_asked(user).values("solo"))
+    rows = rows.select_related("solo__revision__version__tune", "solo__written_by", "kept", "by")
+    tunes = set(rows.order_by().values_list("solo__revision__version__tune", flat=True))
+    return rows.exclude(solo__revision__version__tune__in=list(held_back(user, tunes)))
+
+
+def search(rows: QuerySet[KeptLine], words: str) -> QuerySet[KeptLine]:
+    """Those whose name, functions, degrees, player or tune hold every word."""
+    for word in words.split():
+        rows = rows.filter(
+            Q(name__icontains=word) | Q(functions__icontains=word) | Q(degrees__icontains=f" {word} ") | Q(solo__player__icontains=word)
+            | Q(solo__revision__version__tune__title__icontains=word)
+        )
+    return rows
+
+
+def cut_from(solo: Solo, kept: SoloRevision, first: int, last: int, *, name: str = "") -> CutLine:
+    """The notes `first` to `last` of kept notes as a line. Raises `NothingToCut`."""
+    study, covers = solos.study_of(solo), solos.covers(solo)
+    form = solo_form(study, covers, CONCERT)
+    heard = sounding(solos.read_stored(kept.notes, len(form.bars)), form.starts, form.lengths)
+    notes, changes, grid, _ = over_changes(heard, form.study, covers)
+    source = f"{solo.player} on {solo.revision.version.tune.title}"
+    return cut(notes, changes, grid, first, last, source, name)
+
+
+def line_of(row: KeptLine) -> CutLine:
+    """A kept line, cut again from its notes."""
+    return cut_from(row.solo, row.kept, row.first, row.last, name=row.name)
+
+
+class Shelf:
+    """The agreed charts, ready to be asked where a line can stand."""
+
+    def __init__(self) -> None:
+        self._index: VocabularyIndex[int] = VocabularyIndex()
+        self._stamps: dict[int, Any] = {}
+        self._lock = Lock()
+
+    def find(self, line: CutLine, hidden: Collection[int]) -> Places[int]:
+        """Every place by revision, those where it fits first (`fitting` of them); tunes in `hidden` left out. A place is built when
+        it is read: a page builds its own alone."""
+        stamps, tunes = repertoire.agreed_stamps()
+        with self._lock:
+            self._refresh(stamps)
+            return self._index.find(line).within({pk for pk in stamps if tunes[pk] not in hidden})
+
+    def _refresh(self, stamps: dict[int, Any]) -> None:
+        for gone in set(self._stamps) - set(stamps):
+            self._index.discard(gone)
+            del self._stamps[gone]
+        stale = [pk for pk, stamp in stamps.items() if self._stamps.get(pk) != stamp]
+        for revision in repertoire.revisions_for_study().filter(pk__in=stale) if stale else ():
+            self._index.discard(revision.pk)
+            self._stamps[revision.pk] = stamps[revision.pk]
+            try:
+                study = study_chart(revision)
+                self._index.add(revision.pk, study.chart, study.analysis)
+            except ChartUnreadable:
+                continue
+
+
+SHELF = Shelf()
+
+
+@dataclass(frozen=True)
+class Standing:
+    """One place of a line, for a page: its tune and chart, the bar as played, and why it does not fit ("" where it does)."""
+
+    number: int
+    revision: ChartRevision
+    bar: int
+    why_not: str
+
+
+def described(found: Sequence[tuple[int, Place]], first: int) -> list[Standing]:
+    """The places of one page, numbered from `first`. Three queries."""
+    rows = {row.pk: row for row in repertoire.revisions_for_study().filter(pk__in={pk for pk, _ in found})}
+    shown = []
+    for number, (pk, place) in enumerate(found, first):
+        if pk in rows:
+            study = study_chart(rows[pk])
+            shown.append(Standing(number, rows[pk], played_numbers(study.chart)[study.events[place.first].chorus_bar], place.why_not))
+    return shown
+
+
+def carried(line: CutLine, revision: ChartRevision, place: Place, player: Instrument) -> Carried:
+    """The bars of one place with the line in them, as an instrument reads them."""
+    study = seen(study_chart(revision), Sight(instrument=player))
+    return over_place(study, line, place, compass_of(player), player.key)
+
+
+def twelve(line: CutLine, player: Instrument) -> tuple[tuple[Key, Carried], ...]:
+    """The line in every key as an instrument reads it, in fourths from the key it was played in (C for a line without one)."""
+    return in_twelve_keys(line, compass_of(player), written_for=player.key)
