@@ -15,7 +15,7 @@ from statistics import median
 from typing import Any
 
 from drills.vocabulary import CutLine, VocabularyIndex, cut
-from drills.vocabulary.places import Rooms, rooms_of
+from drills.vocabulary.rooms import Rooms, rooms_of
 from tests.bench.idioms import chart_of, milliseconds, moved
 from tunes.harmony.analysis.pipeline import analyse
 from tunes.harmony.charts import parse_chart

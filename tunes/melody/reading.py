@@ -17,8 +17,9 @@ from itertools import pairwise
 
 from tunes.harmony.pitch.spelling import NoteName, degree_between
 
+from .columns import Columns, columns
 from .notes import CLOSE, Change, Grid, Note
-from .roles import Columns, columns, role_of
+from .roles import role_of
 from .rules import RULES, Role
 from .tones import Tones
 

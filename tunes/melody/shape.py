@@ -10,8 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+from .columns import columns
 from .notes import CLOSE, Grid, GridBar, Note, Place, Time
-from .roles import columns
 
 Contour = Literal["arch", "bowl", "rising", "falling", "level"]
 _LEVEL = 1.0
