@@ -37,7 +37,9 @@ SWAPS = """async () => {
     const kind = one.getAttribute("hx-get").replace(/\\d+/g, "N").split("?")[0];
     if (target?.startsWith("#")) kinds.set(kind, [one.getAttribute("hx-get"), target, one.getAttribute("hx-swap") ?? "innerHTML"]);
   }
-  for (const [address, target, swap] of kinds.values()) await window.htmx.ajax("GET", address, { target, swap });
+  for (const [address, target, swap] of kinds.values()) {
+    if (document.querySelector(target)) await window.htmx.ajax("GET", address, { target, swap }); // a swap may take another's place away
+  }
 }"""
 
 
