@@ -59,7 +59,7 @@ def after_the_run(found: Analysis, reading: Reading) -> int:
     return at % count
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=120, deadline=None)
 @given(CHARTS)
 @example("| Dm7 | G7 | Em7b5 | A7 | Dm7 | G7 | Cmaj7 |")
 @example("| Cmaj7 | Fm7 | Bb7 | Em7 | A7 | Dm7 | G7 | Cmaj7 |")
@@ -83,7 +83,7 @@ def test_what_comes_in_its_place_is_what_comes(text: str) -> None:
         assert semitones(named[1], reading.key) == roots[ahead], (reading.event, reading.reason)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=120, deadline=None)
 @given(CHARTS)
 @example("| Cmaj7 | A7 | Dm7 | G7 | Cmaj7 |")
 @example("| Cmaj7 | Fmaj7 | Bm7b5 | E7 | Am7 | Dm7 | G7 | Cmaj7 |")
@@ -106,7 +106,7 @@ def test_a_fall_in_words_is_a_fall_of_the_roots(text: str) -> None:
                 assert semitones(named[1], reading.key) == roots[goal], (reading.event, reading.reason)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=120, deadline=None)
 @given(CHARTS)
 @example("| Cmaj7 | Dm7 | G7sus | G7 | Cmaj7 |")
 @example("| Cmaj7 | Dm7 | Em7 | A7 | Dm7 | G7 | Cmaj7 |")
@@ -131,7 +131,7 @@ def test_an_arrow_says_how_far_it_goes(text: str) -> None:
             assert ahead is None
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=120, deadline=None)
 @given(CHARTS)
 @example("| Cmaj7 | Dm7 | G7 | Am7 | Dm7 | G7 | Cmaj7 |")
 @example("| Cmaj7 | Ebmaj7 | Abmaj7 | Dbmaj7 | Cmaj7 |")
@@ -164,7 +164,7 @@ def test_a_number_counts_down_to_something(text: str) -> None:
             assert left == (goal or 0) + 1, (reading.event, reading.reason)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=120, deadline=None)
 @given(CHARTS)
 @example("| Cmaj7 | Cmaj7 | Fm7 Bb7 | Em7 | Ebm7 Ab7 | Dm7 G7 | Cmaj7 | Cmaj7 |")
 @example("| Cmaj7 | Fmaj7 | Fm6 | Em7 A7 | Dm7 G7 | Cmaj7 |")

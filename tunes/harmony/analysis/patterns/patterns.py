@@ -195,6 +195,8 @@ def _over_a_pedal(reading: Reading, basses: Sequence[int | None], pedal: Run) ->
     function, five = reading.function, pedal.degrees == ("5",)
     if not inverted(reading, basses):
         held = five and function.degree == "5" and function.role == "dominant" and reading.event < pedal.last
+        if held and reading.resolution == "held":  # it is not taken up again: it never stops
+            reading = replace(reading, resolution="onward")
         return _retold(reading, "held-five", function.kind) if held else reading
     if function.role == "dominant" and not five:
         return _retold(reading, "pedal", function.kind, pedal.degrees[0])
