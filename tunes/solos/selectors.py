@@ -4,7 +4,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Count, OuterRef, QuerySet, Subquery
+from django.db.models import Count, OuterRef, QuerySet, Subquery, prefetch_related_objects
 
 from studio.access import instrument_of
 from studio.instruments import CONCERT, INSTRUMENTS, Instrument
@@ -12,7 +12,7 @@ from studio.models import Job
 from tunes.models import ChartRevision, Solo, SoloAnswer, SoloAsk, SoloRevision, SoloWord, Tune
 from tunes.recordings.form_map import FormMapProblem, bar_times
 from tunes.recordings.selectors import moments_of
-from tunes.selectors import revisions_for_study
+from tunes.selectors import read_with_a_chart
 from tunes.solos.access import visible
 from tunes.solos.bars import Covers, SoloForm, form_length, solo_form
 from tunes.solos.notes import Bars, NotesProblem, empty, read_notes
@@ -43,8 +43,9 @@ def covers(solo: Solo) -> Covers:
 
 
 def study_of(solo: Solo) -> StudyChart:
-    """The concert study of the chart that a solo stands on. Three queries."""
-    return study_chart(revisions_for_study().get(pk=solo.revision_id))
+    """The concert study of the chart that a solo stands on. Two queries."""
+    prefetch_related_objects([solo.revision], *read_with_a_chart())
+    return study_chart(solo.revision)
 
 
 def reader_of(user: Any, asked: str = "") -> Instrument:
@@ -53,7 +54,7 @@ def reader_of(user: Any, asked: str = "") -> Instrument:
 
 
 def form_of(solo: Solo, instrument: Instrument) -> SoloForm:
-    """The bars of a solo as an instrument reads them. Three queries."""
+    """The bars of a solo as an instrument reads them. Two queries."""
     return solo_form(study_of(solo), covers(solo), instrument)
 
 
@@ -111,11 +112,11 @@ def remarks_of(user: Any, job: str) -> list[str]:
 
 
 def asks_of(solo: Solo, user: Any) -> list[SoloAsk]:
-    """What is asked about a solo, each with `mine`: this person's answer, or None. Two queries."""
-    asks = list(solo.asks.select_related("by"))
-    mine = {row.ask_id: row for row in SoloAnswer.objects.filter(ask__in=asks, player=user)}
+    """What is asked about a solo, each with `mine`: this person's answer, or None. One query."""
+    mine = SoloAnswer.objects.filter(ask=OuterRef("pk"), player=user)
+    asks = list(solo.asks.select_related("by").annotate(said=Subquery(mine.values("said")[:1])))
     for ask in asks:
-        ask.mine = mine.get(ask.pk)  # type: ignore[attr-defined]
+        ask.mine = SoloAnswer(ask=ask, said=ask.said) if ask.said is not None else None  # type: ignore[attr-defined]
     return asks
 
 
