@@ -60,12 +60,10 @@ def prepare_once() -> None:
 
 def _fill(folder: Path, **more: str) -> dict[str, Any]:
     folder.mkdir(parents=True, exist_ok=True)
-    for command in (["manage.py", "prepare"], ["manage.py", "collectstatic", "--noinput", "-v0"]):
-        subprocess.run([sys.executable, *command], cwd=ROOT, env=environment(folder, **more), check=True, stdout=subprocess.DEVNULL)
+    subprocess.run([sys.executable, "manage.py", "prepare"], cwd=ROOT, env=environment(folder, **more), check=True, stdout=subprocess.DEVNULL)
     done = subprocess.run([sys.executable, __file__, str(folder)], cwd=ROOT, env=environment(folder, **more), check=True,
                           stdout=subprocess.PIPE, text=True)
-    (folder / "static" / ".collected").unlink(missing_ok=True)
-    return dict(json.loads(done.stdout))
+    return dict(json.loads(done.stdout.splitlines()[-1]))
 
 
 def fill() -> dict[str, Any]:
@@ -74,6 +72,7 @@ def fill() -> dict[str, Any]:
 
     django.setup()
     from assessments.services.hand_in import start_attempt
+    from studio.launch import prepare_static
     from tests import factories
     from tests.bench.load import _cookie
 
@@ -84,6 +83,7 @@ def fill() -> dict[str, Any]:
     players = [factories.make_player(ensemble) for _ in range(PLAYERS + HAND_INS)]
     attempts = [start_attempt(step=step, player=player).pk for player in players]
     factories.make_director()
+    prepare_static()
     return {"cookies": [_cookie(player) for player in players], "attempts": attempts, "ids": list(step.quiz.ids),
             "steps": list(files.steps.values_list("pk", flat=True))}
 
