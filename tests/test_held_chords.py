@@ -34,7 +34,7 @@ from tunes.study import chart_of, study_chart
 # while it is closed: 403 with the reason, or (200) the page without the chart.
 SHOWS_CHORDS = {
     "api:analysis": 403, "api:checks": 403, "api:hand-in": 403, "api:musicxml": 403, "api:places": 200, "api:plain-text": 403,
-    "api:revision": 403, "drills:band": 403, "drills:band_download": 403, "drills:download": 403, "drills:drill": 403, "drills:pack_part": 403, "drills:solo-file": 403,
+    "api:revision": 403, "drills:band": 403, "drills:band_download": 403, "drills:download": 403, "drills:drill": 403, "drills:line": 404, "drills:line-place": 404, "drills:pack_part": 403, "drills:solo-file": 403,
     "tunes:area": 403, "tunes:by-ear-compare": 403, "tunes:check": 403, "tunes:compare": 403, "tunes:event": 403,
     "tunes:export-musicxml": 403, "tunes:export-text": 403, "tunes:idiom": 200, "tunes:jam-card": 403,
     "tunes:memory-sheet": 403, "tunes:revision": 200, "tunes:solo": 403, "tunes:solo-write": 403, "tunes:tune": 200, "tunes:variants-quiz": 403, "tunes:version": 200,
