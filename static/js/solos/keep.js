@@ -3,6 +3,12 @@
 
 const WAIT = 700, SLOWEST = 30000;
 
+/** Whether two stored solos hold the same notes, whatever order their fields come in. */
+export function sameNotes(one, other) {
+  const plain = (notes) => JSON.stringify((notes?.notes ?? []).map((row) => Object.keys(row).sort().map((key) => [key, row[key]])));
+  return plain(one) === plain(other);
+}
+
 export class Keeper {
   /** `onStatus(words, isBad)`; `onOther({serial, at, notes}, mine)` when another window wrote since. */
   constructor({ url, token, name, serial, onStatus, onOther }) {
@@ -66,6 +72,11 @@ export class Keeper {
   }
 
   other(found, mine) {
+    if (sameNotes(found.notes, mine)) { // it was written, and the answer was lost on its way
+      this.serial = found.serial;
+      if (this.waiting === mine) { this.waiting = null; this.forget(); this.onStatus(`Saved ${found.at}`); }
+      return true;
+    }
     this.stopped = true;
     this.onStatus("Not saved: another window wrote since; choose below", true);
     this.onOther(found, mine);

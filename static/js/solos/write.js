@@ -3,7 +3,7 @@
 
 import { Editor } from "./editor.js";
 import { Hearing, Touch } from "./hear.js";
-import { Keeper } from "./keep.js";
+import { Keeper, sameNotes } from "./keep.js";
 import * as P from "./pitch.js";
 import { cursorBox, rulers } from "./ruler.js";
 import { headOf, lengthWords, placeWords, read, state, write } from "./score.js";
@@ -198,7 +198,8 @@ function conflict(found, mine) {
 const left = keeper.left();
 if (left?.notes) {
   editor.bars = read(left.notes, data.bars.length, data.shift);
-  if (left.serial === data.serial) keeper.put(left.notes);
+  if (sameNotes(left.notes, data.notes)) keeper.forget();
+  else if (left.serial === data.serial) keeper.put(left.notes);
   else { keeper.waiting = left.notes; keeper.device = true; conflict({ serial: data.serial, at: root.dataset.savedAt, notes: data.notes }, left.notes); }
   systems.drawAll();
 }
