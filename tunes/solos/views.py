@@ -84,7 +84,7 @@ def write(request: HttpRequest, pk: int) -> HttpResponse:
     draft, _made = SoloDraft.objects.get_or_create(solo=solo, defaults={"notes": write_notes(((),) * len(form.bars))})
     hearing = selectors.hearing(solo, study)
     data = form_data(form, concert) | {
-        "solo": solo.pk, "user": solo.written_by_id, "notes": draft.notes, "serial": draft.serial,
+        "solo": solo.pk, "user": solo.written_by_id, "notes": draft.notes, "serial": draft.serial, "client": draft.client,
         "times": hearing.times, "tempo": (solo.recording.tempo if solo.recording else None) or 120,
     }  # fmt: skip
     context = frame(solo, study, form) | {
@@ -126,7 +126,7 @@ def draft(request: HttpRequest, pk: int) -> JsonResponse:
     )
     at = timezone.localtime(saved.draft.changed).strftime("%H:%M")
     if not saved.written:
-        return JsonResponse({"serial": saved.draft.serial, "at": at, "notes": saved.draft.notes}, status=409)
+        return JsonResponse({"serial": saved.draft.serial, "at": at, "notes": saved.draft.notes, "client": saved.draft.client}, status=409)
     return JsonResponse({"serial": saved.draft.serial, "at": at})
 
 

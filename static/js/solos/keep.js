@@ -29,7 +29,7 @@ export class Keeper {
   put(notes) {
     this.waiting = notes;
     this.device = true;
-    try { localStorage.setItem(this.name, JSON.stringify({ notes, serial: this.serial })); } catch { this.device = false; }
+    try { localStorage.setItem(this.name, JSON.stringify({ notes, serial: this.serial, client: this.client })); } catch { this.device = false; }
     this.onStatus("Writing");
     clearTimeout(this.timer);
     if (!this.stopped) this.timer = setTimeout(() => this.send(), WAIT);
@@ -77,6 +77,7 @@ export class Keeper {
       if (this.waiting === mine) { this.waiting = null; this.forget(); this.onStatus(`Saved ${found.at}`); }
       return true;
     }
+    if (found.client && found.client === this.before) { this.serial = found.serial; this.before = null; return this.post(false, false); } // written by the window that left these notes
     this.stopped = true;
     this.onStatus("Not saved: another window wrote since; choose below", true);
     this.onOther(found, mine);

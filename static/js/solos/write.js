@@ -199,7 +199,7 @@ const left = keeper.left();
 if (left?.notes) {
   editor.bars = read(left.notes, data.bars.length, data.shift);
   if (sameNotes(left.notes, data.notes)) keeper.forget();
-  else if (left.serial === data.serial) keeper.put(left.notes);
+  else if (left.serial === data.serial || left.client === data.client) { keeper.before = left.client; keeper.put(left.notes); }
   else { keeper.waiting = left.notes; keeper.device = true; conflict({ serial: data.serial, at: root.dataset.savedAt, notes: data.notes }, left.notes); }
   systems.drawAll();
 }
