@@ -12,6 +12,7 @@ import random
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import pairwise
 
 from drills.lines.line import LineBar, LineChord, LineNote
 from drills.lines.passage import Passage
@@ -153,16 +154,23 @@ class _Way:
         return next(NoteName(letter, alter) for alter in (0, -1, 1) for letter in "CDEFGAB" if NoteName(letter, alter).pc == pitch % 12)
 
     def line(self, stale: Callable[[Sequence[int]], bool]) -> list[int]:
-        """The cheapest pitches; another way when `stale` says that the bar was just played."""
+        """The cheapest pitches; another way when `stale` says that the bar was just played, unless that would leap."""
         banned: set[tuple[int, int]] = set()
         found = self._cheapest(banned)
-        order = [*range(len(self.group) - 1, 0, -1), 0]
-        for place in order:
+        for place in [*range(len(self.group) - 1, 0, -1), 0]:
             if not stale(found):
                 break
             banned.add((place, found[place]))
-            found = self._cheapest(banned)
+            other = self._cheapest(banned)
+            if self._leaps(other):
+                banned.discard((place, found[place]))
+            else:
+                found = other
         return found
+
+    def _leaps(self, pitches: Sequence[int]) -> bool:
+        whole = pitches if self.before is None else [self.before, *pitches]
+        return any(abs(a - b) > OCTAVE for a, b in pairwise(whole))
 
     def _cheapest(self, banned: set[tuple[int, int]]) -> list[int]:
         layers = [[pitch for pitch in self._candidates(place) if (place, pitch) not in banned] for place in range(len(self.group))]
