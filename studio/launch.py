@@ -66,9 +66,7 @@ class Servers:
         self.address = f"http://{'localhost' if host in {'127.0.0.1', '0.0.0.0', '::1'} else host}:{port}"
         self.probe = f"http://{'127.0.0.1' if host == '0.0.0.0' else bind.rpartition(':')[0]}:{port}/livez"
         self.web_command = [
-            "gunicorn", "studio.wsgi", "--bind", bind, "--worker-class", "gthread",
-            "--workers", str(processes), "--threads", str(threads), "--timeout", "60", "--graceful-timeout", "10",
-            "--no-control-socket", "--log-level", "warning",
+            "studio.webserver", "--bind", bind, "--processes", str(processes), "--threads", str(threads),
         ]
         self.worker_command = ["manage", "worker"]
         self.web: subprocess.Popen[bytes] | None = None

@@ -1,4 +1,4 @@
-"""Forty players answering while an instructor reviews: a real gunicorn, real databases, real HTTP.
+"""Forty players answering while an instructor reviews: a real server, real databases, real HTTP.
 
     .venv/bin/python tests/bench/load.py                  both databases
     .venv/bin/python tests/bench/load.py sqlite --pause 0.5 --seconds 20
@@ -113,20 +113,22 @@ class Run:
 
     @contextmanager
     def server(self) -> Iterator[int]:
-        """A gunicorn as `serve` starts it; yields its port."""
+        """The web server as `serve` starts it; yields its port."""
         with socket.socket() as probe:
             probe.bind(("127.0.0.1", 0))
             port = int(probe.getsockname()[1])
-        command = [sys.executable, "-m", "gunicorn", "studio.wsgi", "--bind", f"127.0.0.1:{port}", "--worker-class", "gthread",
-                   "--workers", str(self.options.processes), "--threads", str(self.options.threads), "--log-level", "warning",
-                   "--no-control-socket"]
+        command = [sys.executable, "-m", *self.command(f"127.0.0.1:{port}")]
         process = subprocess.Popen(command, cwd=ROOT, start_new_session=True)
         try:
             _wait(port)
             yield port
         finally:
             process.terminate()
-            process.wait(15)
+            process.wait(20)
+
+    def command(self, bind: str) -> list[str]:
+        """What is run, after `python -m`."""
+        return ["studio.webserver", "--bind", bind, "--processes", str(self.options.processes), "--threads", str(self.options.threads)]
 
     def load(self, port: int) -> None:
         self.until = time.monotonic() + 3 + self.options.seconds
