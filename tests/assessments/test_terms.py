@@ -122,7 +122,7 @@ def test_a_sign_off_taken_back_is_missing_again(cast: dict[str, Any]) -> None:
 
 def test_the_tab_says_how_many_are_missing(cast: dict[str, Any]) -> None:
     steps(cast, "new", *EVERY)
-    assert 'Missing <span class="quiet">5</span>' in page(cast["leader"], "work:queue")
+    assert 'Not in yet <span class="quiet">5</span>' in page(cast["leader"], "work:queue")
 
 
 @pytest.mark.parametrize(("due", "first"), [

@@ -180,7 +180,7 @@ def test_a_half_made_database_is_finished_and_a_copy_kept(tmp_path: Path, sites:
     site = Site(tmp_path, "serve").wait()
     sites.append(site)
     assert site.get("/readyz")[1].startswith('{"database": "ok"')
-    assert list((tmp_path / "backups").glob("*before-update.tar.gz"))
+    assert list((tmp_path / "backups").glob("*before-update.zip"))
 
 
 def test_the_demo_stays_out_of_a_real_programme(tmp_path: Path) -> None:
