@@ -57,13 +57,13 @@ def test_links_and_notes_as_before(cast: dict[str, Any], step: int) -> None:
     token = str(uuid.uuid4())
     cast["player"]("post", f"steps/{step}/hand-ins", {"token": token}, 400)
     cast["player"]("post", f"steps/{step}/hand-ins", {"token": token, "link": "ftp://example.org/x"}, 400)
-    body = {"token": token, "link": "https://example.org/take", "note": "Here"}
+    body = {"token": token, "link": "https://example.org/take", "note": "Here", "solo": None}
     sent = cast["player"]("post", f"steps/{step}/hand-ins", body, 201)
     again = cast["player"]("post", f"steps/{step}/hand-ins", body, 201)
     assert (sent["id"], len(again["submissions"])) == (again["id"], 1)
     assert sent["submissions"][0] | {"id": 0, "created": ""} == {
         "id": 0, "file": None, "name": "", "media_type": "", "size": 0, "seconds": None, "created": "",
-        "link": "https://example.org/take", "note": "Here"}
+        "link": "https://example.org/take", "note": "Here", "solo": None}
 
 
 def test_an_attempt_says_its_pitch_and_how_it_goes_on(cast: dict[str, Any]) -> None:

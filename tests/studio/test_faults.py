@@ -46,8 +46,11 @@ def locked() -> Iterator[None]:
 
 @contextlib.contextmanager
 def full() -> Iterator[None]:
-    """The database may not grow by a page: SQLite says that the disk is full."""
+    """The database may not grow by a page, and holds no free one: SQLite says that the disk is full."""
     with connection.cursor() as cursor:
+        free, size = (cursor.execute(f"PRAGMA {name}").fetchone()[0] for name in ("freelist_count", "page_size"))
+        cursor.execute("CREATE TABLE filler (bytes BLOB)")
+        cursor.execute("INSERT INTO filler VALUES (zeroblob(%s))", [free * size])
         pages = cursor.execute("PRAGMA page_count").fetchone()[0]
         cursor.execute(f"PRAGMA max_page_count = {pages}")
     try:
@@ -55,6 +58,7 @@ def full() -> Iterator[None]:
     finally:
         with connection.cursor() as cursor:
             cursor.execute("PRAGMA max_page_count = 1073741823")
+            cursor.execute("DROP TABLE filler")
 
 
 @contextlib.contextmanager

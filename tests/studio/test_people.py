@@ -266,7 +266,7 @@ def test_guessing_at_one_account_is_stopped() -> None:
         Client().post("/account/login/", {"login": user.email, "password": f"wrong {number}"}).content.decode()
         for number in range(7)
     ]
-    assert "Too many failed" in answers[-1]
+    assert "Too many wrong passwords from here" in answers[-1]
 
 
 @pytest.mark.parametrize("part", ["", "/people/roster/", "/people/99999/", "/ensembles/99999/", "/people/terms/99999/"])
