@@ -73,7 +73,8 @@ def submission_for(user: Any, pk: int) -> Submission:
     """A hand-in that `user` sent or may review; 404 otherwise."""
     mine = Q(attempt__player=user)
     led = Q(attempt__step__assignment__ensemble__in=_ids(ensembles_led(user)))
-    return get_object_or_404(Submission.objects.filter(mine | led), pk=pk)
+    rows = Submission.objects.select_related("attempt__player", "attempt__step__assignment__tune", "solo__solo")
+    return get_object_or_404(rows.filter(mine | led), pk=pk)
 
 
 def players_led(user: Any) -> QuerySet[User]:

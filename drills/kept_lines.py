@@ -4,12 +4,14 @@ One index per process holds the agreed charts, brought up to date before each se
 """
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from threading import Lock
 from typing import Any
 
 from django.db.models import Q, QuerySet
+from django.http import Http404
+from django.shortcuts import get_object_or_404
 
 from drills.lines.compass import compass_of
 from drills.models import KeptLine
@@ -36,9 +38,10 @@ from tunes.solos.access import visible
 from tunes.solos.bars import solo_form
 from tunes.solos.notes import sounding
 from tunes.solos.reading import over_changes
-from tunes.study import ChartUnreadable, study_chart
+from tunes.study import ChartUnreadable, chart_of, study_chart
 
 PER_PAGE = 12
+Agreed = tuple[dict[int, Any], dict[int, int]]  # what `tunes.selectors.agreed_stamps` gives
 
 
 def still_asked(user: Any) -> QuerySet[SoloAsk]:
@@ -49,10 +52,24 @@ def still_asked(user: Any) -> QuerySet[SoloAsk]:
 def lines_seen(user: Any) -> QuerySet[KeptLine]:
     """The lines of the solos that a person may see; not those of tunes whose analysis is held back from them, nor of solos
     of which a bar is asked before it is told."""
-    rows = KeptLine.objects.filter(solo__in=visible(user).order_by().values("pk")).exclude(solo__in=still_asked(user).values("solo"))
-    rows = rows.select_related("solo__revision__version__tune", "solo__written_by", "kept", "by")
+    rows = _of_solos_seen(user)
     tunes = set(rows.order_by().values_list("solo__revision__version__tune", flat=True))
     return rows.exclude(solo__revision__version__tune__in=list(held_back(user, tunes)))
+
+
+def _of_solos_seen(user: Any) -> QuerySet[KeptLine]:
+    rows = KeptLine.objects.filter(solo__in=visible(user).order_by().values("pk")).exclude(solo__in=still_asked(user).values("solo"))
+    return rows.select_related("solo__revision__version__tune", "solo__written_by", "kept", "by")
+
+
+def line_or_404(user: Any, pk: int, also: Iterable[int] = ()) -> tuple[KeptLine, set[int]]:
+    """One of `lines_seen`, and which of the tunes `also` are held back from this person: lines lead nowhere there."""
+    row = get_object_or_404(_of_solos_seen(user), pk=pk)
+    own = row.solo.revision.version.tune_id
+    held = set(held_back(user, {own, *also}))
+    if own in held:
+        raise Http404
+    return row, held
 
 
 def search(rows: QuerySet[KeptLine], words: str) -> QuerySet[KeptLine]:
@@ -88,10 +105,10 @@ class Shelf:
         self._stamps: dict[int, Any] = {}
         self._lock = Lock()
 
-    def find(self, line: CutLine, hidden: Collection[int]) -> Places[int]:
+    def find(self, line: CutLine, hidden: Collection[int], agreed: Agreed | None = None) -> Places[int]:
         """Every place by revision, those where it fits first (`fitting` of them); tunes in `hidden` left out. A place is built when
-        it is read: a page builds its own alone."""
-        stamps, tunes = repertoire.agreed_stamps()
+        it is read: a page builds its own alone. `agreed`: read before."""
+        stamps, tunes = agreed or repertoire.agreed_stamps()
         with self._lock:
             self._refresh(stamps)
             return self._index.find(line).within({pk for pk in stamps if tunes[pk] not in hidden})
@@ -116,23 +133,34 @@ SHELF = Shelf()
 
 @dataclass(frozen=True)
 class Standing:
-    """One place of a line, for a page: its tune and chart, the bar as played, and why it does not fit ("" where it does)."""
+    """One place of a line, for a page: its tune and chart, its first event there, the bar as played, and why it does not fit
+    ("" where it does)."""
 
-    number: int
     revision: ChartRevision
+    event: int
     bar: int
     why_not: str
 
 
-def described(found: Sequence[tuple[int, Place]], first: int) -> list[Standing]:
-    """The places of one page, numbered from `first`. Three queries."""
-    rows = {row.pk: row for row in repertoire.revisions_for_study().filter(pk__in={pk for pk, _ in found})}
-    shown = []
-    for number, (pk, place) in enumerate(found, first):
-        if pk in rows:
-            study = study_chart(rows[pk])
-            shown.append(Standing(number, rows[pk], played_numbers(study.chart)[study.events[place.first].chorus_bar], place.why_not))
-    return shown
+def described(found: Sequence[tuple[int, Place]]) -> list[Standing]:
+    """The places of one page. One query."""
+    rows = ChartRevision.objects.filter(pk__in={pk for pk, _ in found}).select_related("version__tune").defer("analysis")
+    by_pk = {row.pk: row for row in rows}
+    return [standing(by_pk[pk], place) for pk, place in found if pk in by_pk]
+
+
+def standing(revision: ChartRevision, place: Place) -> Standing:
+    chart = chart_of(revision.text)
+    bar = played_numbers(chart)[chart.events()[place.first].chorus_bar]
+    return Standing(revision, place.first, bar, place.why_not)
+
+
+def place_in(line: CutLine, revision: ChartRevision, event: int) -> Place | None:
+    """The place of a line in one chart that begins at an event; None when there is none any more."""
+    study = study_chart(revision)
+    index: VocabularyIndex[int] = VocabularyIndex()
+    index.add(revision.pk, study.chart, study.analysis)
+    return next((place for _, place in index.find(line) if place.first == event), None)
 
 
 def carried(line: CutLine, revision: ChartRevision, place: Place, player: Instrument) -> Carried:

@@ -94,9 +94,9 @@ def tunes_of(ensemble: Ensemble) -> QuerySet[Tune]:
     return Tune.objects.filter(Q(pk__in=assigned) | Q(pk__in=known))
 
 
-def grid(players: Sequence[User], tunes: Sequence[Tune]) -> list[LedgerRow]:
-    """The standing of these players on these tunes: four queries."""
-    asked = requirements()
+def grid(players: Sequence[User], tunes: Sequence[Tune], asked: Sequence[Requirement] = ()) -> list[LedgerRow]:
+    """The standing of these players on these tunes: three queries, one more without `asked`, what the programme asks for."""
+    asked = asked or requirements()
     facts = facts_of(standing_rows(player__in=[p.pk for p in players], tune__in=[t.pk for t in tunes])
                      .select_related("by"))
     add_heard(facts, [p.pk for p in players], [t.pk for t in tunes])
@@ -159,14 +159,17 @@ def player_tunes(player: User) -> QuerySet[Tune]:
     return Tune.objects.filter(Q(pk__in=assigned) | Q(pk__in=known) | Q(pk__in=heard))
 
 
-def own_page(player: User, tunes: Sequence[Tune], *, for_player: bool) -> list[tuple[Tune, Standing]]:
-    """A player's standings. For the player's own eyes, marks that are not released yet are left out."""
+def own_page(
+    player: User, tunes: Sequence[Tune], *, for_player: bool, asked: Sequence[Requirement] = ()
+) -> list[tuple[Tune, Standing]]:
+    """A player's standings. For the player's own eyes, marks that are not released yet are left out. `asked`: what the
+    programme asks for, when it has been read before."""
     rows = list(standing_rows(player=player, tune__in=[t.pk for t in tunes])
                 .select_related("by", "attempt__step__assignment"))
     if for_player:
         hidden = _unreleased(player, rows)
         rows = [row for row in rows if row.attempt_id not in hidden]
-    facts, asked = facts_of(rows), requirements()
+    facts, asked = facts_of(rows), asked or requirements()
     add_heard(facts, [player.pk], [t.pk for t in tunes])
     given = given_kinds([player.pk], [t.pk for t in tunes])
     return [(tune, standing(facts.get((player.pk, tune.pk), ()), asked, given[player.pk, tune.pk])) for tune in tunes]

@@ -1,6 +1,7 @@
 """The ledger: players by tunes for instructors, one's own tunes for players, requirements for the director."""
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.contrib import messages
@@ -20,6 +21,7 @@ from tunes.models import Tune
 from ..access import attempts_led, players_led
 from ..forms import RequirementRow, wanted
 from ..kinds import KINDS
+from ..learned import Requirement
 from ..selectors import ledger as read
 from ..services.requirements import set_requirements
 from .query import chosen_ensemble, words_of
@@ -36,13 +38,14 @@ def index(request: HttpRequest) -> HttpResponse:
         return redirect("work:my-tunes")
     ensembles = list(ensembles_led(request.user))
     ensemble = chosen_ensemble(request.GET, ensembles)
-    context: dict[str, Any] = {"ensembles": ensembles, "ensemble": ensemble, "asked": _asked()}
+    required = read.requirements()
+    context: dict[str, Any] = {"ensembles": ensembles, "ensemble": ensemble, "asked": _asked(required)}
     if ensemble:
         tunes = _tunes(request, ensemble)
         across = _page_of(request, tunes, "tunes", TUNES_ACROSS)
         players = paginate(request, read.players_of(ensemble), per_page=PLAYERS_DOWN)
         context |= {"across": across, "page": players, "words": words_of(request.GET, "q"),
-                    "rows": read.grid(list(players), list(across))}
+                    "rows": read.grid(list(players), list(across), required)}
     return render(request, "assessments/ledger.html", context)
 
 
@@ -57,8 +60,8 @@ def _page_of(request: HttpRequest, rows: Any, name: str, per_page: int) -> Any:
     return Paginator(rows, per_page).get_page(request.GET.get(name))
 
 
-def _asked() -> list[dict[str, Any]]:
-    return [{"kind": KINDS[r.kind], "pass_mark": r.pass_mark, "times": r.times} for r in read.requirements()]
+def _asked(required: Sequence[Requirement]) -> list[dict[str, Any]]:
+    return [{"kind": KINDS[r.kind], "pass_mark": r.pass_mark, "times": r.times} for r in required]
 
 
 @login_required
@@ -66,9 +69,10 @@ def _asked() -> list[dict[str, Any]]:
 def mine(request: HttpRequest) -> HttpResponse:
     """A player's own tunes: what is done, what is missing, on what evidence."""
     page = paginate(request, read.player_tunes(request.user), per_page=20)
+    required = read.requirements()
     return render(request, "assessments/player.html", {
-        "player": request.user, "own": True, "page": page, "asked": _asked(),
-        "rows": _with_work(request.user, read.own_page(request.user, list(page), for_player=True))})
+        "player": request.user, "own": True, "page": page, "asked": _asked(required),
+        "rows": _with_work(request.user, read.own_page(request.user, list(page), for_player=True, asked=required))})
 
 
 @instructor_required
@@ -77,9 +81,10 @@ def player(request: HttpRequest, pk: int) -> HttpResponse:
     """One player's tunes, for who leads one of their ensembles."""
     found = get_object_or_404(players_led(request.user), pk=pk)
     page = paginate(request, read.player_tunes(found), per_page=20)
+    required = read.requirements()
     return render(request, "assessments/player.html", {
-        "player": found, "own": False, "page": page, "asked": _asked(),
-        "rows": _with_work(found, read.own_page(found, list(page), for_player=False))})
+        "player": found, "own": False, "page": page, "asked": _asked(required),
+        "rows": _with_work(found, read.own_page(found, list(page), for_player=False, asked=required))})
 
 
 def _with_work(player: Any, rows: list[Any]) -> list[Any]:

@@ -16,7 +16,6 @@ from studio.access import ensembles_led, instructor_required
 from studio.web import next_url, paginate
 from tunes.harmony.charts import parse_chart
 from tunes.harmony.charts.bar_count import played_by_written
-from tunes.models import ChartRevision
 
 from ..access import assignments_led, attempt_to_review, attempts_led, steps_led
 from ..forms import CommentForm, OverrideForm
@@ -213,10 +212,11 @@ def _back(attempt: Attempt, place: str) -> HttpResponse:
 @require_GET
 def ensemble(request: HttpRequest, pk: int) -> HttpResponse:
     """Which bars were missed by how many, and with which answers."""
-    step = get_object_or_404(steps_led(request.user), pk=pk)
-    questions = Quiz.objects.filter(step=step).values_list("questions", flat=True).first() or []
-    rows = read.ensemble_sheet(step, questions)
-    chart = parse_chart(ChartRevision.objects.values_list("text", flat=True).get(pk=step.assignment.revision_id)).chart
+    step = get_object_or_404(
+        steps_led(request.user).select_related("quiz", "assignment__revision").defer("assignment__revision__analysis"), pk=pk)
+    quiz = getattr(step, "quiz", None)
+    rows = read.ensemble_sheet(step, quiz.questions if quiz else [])
+    chart = parse_chart(step.assignment.revision.text).chart
     if request.GET.get("order") == "missed":
         rows = sorted(rows, key=lambda r: -r.missed)
     sheets = read.latest_sheets(step).select_related("player").order_by("player__name")

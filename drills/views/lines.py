@@ -6,7 +6,7 @@ from typing import Any
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
+from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
 from drills import kept_lines
@@ -18,8 +18,8 @@ from drills.vocabulary import Carried, NothingToCut
 from studio.access import leads
 from studio.instruments import instrument_choices
 from studio.web import is_part, paginate
-from tunes.access import closed, held_back, signed_in_required
-from tunes.models import Tune
+from tunes import selectors as repertoire
+from tunes.access import signed_in_required
 from tunes.solos.access import seen_or_404
 from tunes.solos.selectors import reader_of
 
@@ -59,17 +59,18 @@ def cut(request: HttpRequest, solo: int) -> HttpResponse:
 @signed_in_required
 def page(request: HttpRequest, pk: int) -> HttpResponse:
     """One line: `?key=` which of the twelve is shown, `?place=` which place of the repertoire, `?for=` the instrument."""
-    row = get_object_or_404(kept_lines.lines_seen(request.user), pk=pk)
+    agreed = repertoire.agreed_stamps()
+    row, held = kept_lines.line_or_404(request.user, pk, set(agreed[1].values()))
     line = kept_lines.line_of(row)
     reader = reader_of(request.user, request.GET.get("for", ""))
     keys = kept_lines.twelve(line, reader)
     at = min(_number(request.GET.get("key")), len(keys) - 1)
-    found = kept_lines.SHELF.find(line, _hidden(request.user))
+    found = kept_lines.SHELF.find(line, held, agreed)
     places = paginate(request, found, per_page=kept_lines.PER_PAGE)
     context: dict[str, Any] = {
         "row": row, "line": line, "reader": reader, "instruments": instrument_choices(), "fitting": found.fitting, "page": places,
         "keys": [{"at": n, "name": key.display, "fits": one.line is not None, "current": n == at} for n, (key, one) in enumerate(keys)],
-        "standing": kept_lines.described(list(places), places.start_index() - 1), "may_name": _may_name(request.user, row),
+        "standing": kept_lines.described(list(places)), "may_name": _may_name(request.user, row),
         "degrees": row.degrees.split(), **_shown(keys[at][1]),
     }  # fmt: skip
     return render(request, "drills/line.html", context)
@@ -77,19 +78,21 @@ def page(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_safe
 @signed_in_required
-def place(request: HttpRequest, pk: int, number: int) -> HttpResponse:
+def place(request: HttpRequest, pk: int, revision: int, event: int) -> HttpResponse:
     """The line in one place of the repertoire, engraved; a part of the page for htmx."""
-    row = get_object_or_404(kept_lines.lines_seen(request.user), pk=pk)
-    line = kept_lines.line_of(row)
-    found = kept_lines.SHELF.find(line, _hidden(request.user))
-    if number >= len(found):
-        raise Http404("There is no such place any more: the charts have changed.")
-    revision, where = found[number]
-    standing = kept_lines.described([(revision, where)], number)
-    if not standing:
+    chart = repertoire.revisions_for_study().filter(pk=revision).first()
+    if chart is None:
         raise Http404("That chart is gone.")
+    row, held = kept_lines.line_or_404(request.user, pk, {chart.version.tune_id})
+    line = kept_lines.line_of(row)
+    where = None if chart.version.tune_id in held else kept_lines.place_in(line, chart, event)
+    if where is None:
+        raise Http404("There is no such place any more: the chart has changed.")
     reader = reader_of(request.user, request.GET.get("for", ""))
-    context = {"row": row, "reader": reader, "standing": standing[0], **_shown(kept_lines.carried(line, standing[0].revision, where, reader))}
+    context = {
+        "row": row, "reader": reader, "standing": kept_lines.standing(chart, where),
+        **_shown(kept_lines.carried(line, chart, where, reader)),
+    }  # fmt: skip
     return render(request, "drills/_line_place.html" if is_part(request) else "drills/line_place.html", context)
 
 
@@ -106,7 +109,7 @@ def _shown(found: Carried) -> dict[str, Any]:
 @signed_in_required
 def name(request: HttpRequest, pk: int) -> HttpResponse:
     """Name it, or with `remove` throw it away: who cut it, who wrote the solo, and who leads its ensemble."""
-    row = get_object_or_404(kept_lines.lines_seen(request.user), pk=pk)
+    row, _ = kept_lines.line_or_404(request.user, pk)
     if not _may_name(request.user, row):
         raise PermissionDenied("Who cut a line, who wrote its solo and who leads the ensemble name it.")
     if request.POST.get("remove"):
@@ -121,12 +124,6 @@ def name(request: HttpRequest, pk: int) -> HttpResponse:
 def _may_name(user: Any, row: KeptLine) -> bool:
     solo = row.solo
     return user.pk in (row.by_id, solo.written_by_id) or bool(solo.shared_with_id and leads(user, solo.shared_with_id))
-
-
-def _hidden(user: Any) -> set[int]:
-    """Tunes whose chords or analysis this person may not see: lines lead nowhere there."""
-    tunes = list(Tune.objects.values_list("pk", flat=True))
-    return set(closed(user, tunes)) | set(held_back(user, tunes))
 
 
 def _number(text: str | None) -> int:

@@ -7,7 +7,9 @@ from __future__ import annotations
 import json
 from typing import Any
 
+from drills.kept_lines import line_of
 from drills.services.lines import keep_line
+from drills.vocabulary import VocabularyIndex
 from tests import factories
 from tests.access import MEMBERS, SIGN_IN, Access, World, roles
 from tests.access_rows.api import ALL, MEMBERS_OF, call
@@ -16,6 +18,7 @@ from tunes.models import Solo
 from tunes.solos import services
 from tunes.solos.bars import Covers
 from tunes.solos.notes import read_notes
+from tunes.study import study_chart
 
 MINE = roles(SIGN_IN, others=404, player=200)
 MINE_GOES_ON = roles(SIGN_IN, others=404, player=302)
@@ -65,6 +68,16 @@ def own(world: World) -> dict[str, Any]:
     return {"pk": world["own_solo"].pk}
 
 
+def at_home(world: World) -> dict[str, Any]:
+    """The place that the line was cut from."""
+    revision = world["solo_revision"]
+    study = study_chart(revision)
+    index: VocabularyIndex[int] = VocabularyIndex()
+    index.add(revision.pk, study.chart, study.analysis)
+    _, place = index.find(line_of(world["line"]))[0]
+    return {"pk": world["line"].pk, "revision": revision.pk, "event": place.first}
+
+
 def sent(world: World) -> dict[str, Any]:
     return {"notes": json.dumps(NOTES), "serial": 0, "client": "a window", "over": "on"}
 
@@ -99,8 +112,8 @@ ROWS = [
     Access("drills:lines", get=MEMBERS),
     Access("drills:line", lambda w: {"pk": w["line"].pk}, get=SHARED),
     Access("drills:line", lambda w: {"pk": w["line"].pk}, get=SHARED, query="?for=alto-sax&key=3"),
-    Access("drills:line-place", lambda w: {"pk": w["line"].pk, "number": 0}, get=SHARED),
-    Access("drills:line-place", lambda w: {"pk": w["line"].pk, "number": 9999}, get=roles(SIGN_IN, others=404)),
+    Access("drills:line-place", at_home, get=SHARED),
+    Access("drills:line-place", lambda w: {**at_home(w), "event": 9999}, get=roles(SIGN_IN, others=404)),
     Access("drills:line-cut", lambda w: {"solo": w["line"].solo_id}, post=roles(SIGN_IN, others=404, player=302, classmate=302, instructor=302, director=302),
            data=lambda w: {"first": "0", "last": "2"}),
     Access("drills:line-name", lambda w: {"pk": w["line"].pk}, post=roles(SIGN_IN, others=404, player=302, classmate=403, instructor=302, director=302),

@@ -1,6 +1,7 @@
 """Lines cut from solos, kept, named and carried through the repertoire."""
 from __future__ import annotations
 
+import re
 from typing import Any
 
 import pytest
@@ -71,7 +72,9 @@ def test_the_pages_show_and_name_it(room: dict[str, Any], client: Client) -> Non
     page = client.get(reverse("drills:line", args=[row.pk])).content.decode()
     assert "<svg" in page
     assert "High Street" in page
-    place = client.get(reverse("drills:line-place", args=[row.pk, 0]), headers={"HX-Request": "true"}).content.decode()
+    where = re.search(rf"/drills/lines/{row.pk}/places/\d+/\d+/", page)
+    assert where
+    place = client.get(where[0], headers={"HX-Request": "true"}).content.decode()
     assert "<svg" in place
     assert "<html" not in place
     client.post(reverse("drills:line-name", args=[row.pk]), {"name": "Homeward"})
