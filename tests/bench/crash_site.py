@@ -130,6 +130,8 @@ class House:
     def start(self, **more: str) -> None:
         """Start the site and wait until it answers; killed processes of an earlier try may hold the port for a moment."""
         self.extra |= more
+        if self.site and self.site.poll() is None:
+            return
         with socket.socket() as probe:
             probe.bind(("127.0.0.1", 0))
             self.port = int(probe.getsockname()[1])
@@ -393,6 +395,13 @@ class House:
             if path.is_file():
                 digest.update(f"{path.relative_to(self.folder)}{hashlib.sha256(path.read_bytes()).hexdigest()}".encode())
         return digest.hexdigest()
+
+    def settle(self) -> None:
+        """After a try has been counted: the next one in the same site counts its own."""
+        self.acknowledged.clear()
+        self.seen.clear()
+        self.errors = 0
+        self.wrong = []
 
     def forget_all(self) -> None:
         """A restore was asked for and done: what it replaced is in the folder moved aside."""
