@@ -22,6 +22,7 @@ from ..selectors.old_keys import remarking
 from ..services.accepted import accept_answer
 from ..services.assign import Stale
 from ..services.mark_again import mark_again as write_again
+from .query import words_of
 
 
 @instructor_required
@@ -53,7 +54,7 @@ def accept(request: HttpRequest, pk: int) -> HttpResponse:
     """Accept one answer for everyone of the ensemble who wrote it: whom and which bars are shown before it counts."""
     step = _asked_step(request, pk)
     data = request.POST if request.method == "POST" else request.GET
-    found = acceptance(step, data.get("question", "")[:40], data.get("answer", "")[:400])
+    found = acceptance(step, words_of(data, "question", 40), words_of(data, "answer", 400))
     if found is None or not found.answer:
         raise Http404("No such answer.")
     form = AcceptForm(request.POST or None)

@@ -23,7 +23,7 @@ def keep_line(*, solo: Solo, first: int, last: int, by: User, name: str = "") ->
         raise NothingToCut("nothing of this solo is kept yet")
     line = cut_from(solo, kept, first, last)
     fields = {
-        "solo": solo, "name": name.strip()[:80], "functions": line.functions[:200], "pattern": line.pattern[:200], "by": by,
+        "solo": solo, "name": called(name), "functions": line.functions[:200], "pattern": line.pattern[:200], "by": by,
         "degrees": f" {' '.join(signed(degree) for degree in line.degrees)} "[:300],
     }  # fmt: skip
     try:
@@ -33,9 +33,14 @@ def keep_line(*, solo: Solo, first: int, last: int, by: User, name: str = "") ->
         return KeptLine.objects.get(kept=kept, first=first, last=last)
 
 
+def called(name: str) -> str:
+    """A name as it is kept: no white space round it, not too long, without what no database takes (the zero byte)."""
+    return name.replace("\x00", "").strip()[:80]
+
+
 def name_line(*, row: KeptLine, name: str) -> None:
     """What the class calls it; empty for none."""
-    KeptLine.objects.filter(pk=row.pk).update(name=name.strip()[:80])
+    KeptLine.objects.filter(pk=row.pk).update(name=called(name))
 
 
 def remove_line(*, row: KeptLine) -> None:
