@@ -30,6 +30,8 @@ def test_a_drill_is_chosen_and_noted_by_keyboard(desk: Page, sign_in: Any, revis
     expect(desk.get_by_role("heading", name="Guide tones, the smoothest start")).to_be_visible()
     desk.wait_for_load_state("load")  # keys work once the page's modules have run
     assert_accessible(desk)
+    expect(desk.locator("#sheet")).to_have_attribute("data-per-system", "4")  # the page has been narrow meanwhile
+    desk.wait_for_load_state("networkidle")
     desk.get_by_role("radio", name="Guide tones").focus()
     desk.keyboard.press("ArrowRight")
     expect(desk.get_by_role("heading", name="Arpeggios, up, from the root")).to_be_visible()
