@@ -44,7 +44,8 @@ def cut(request: HttpRequest, solo: int) -> HttpResponse:
     if found.reading_held:  # type: ignore[attr-defined]
         raise PermissionDenied(found.reading_held)  # type: ignore[attr-defined]
     if kept_lines.still_asked(request.user).filter(solo=found).exists():
-        raise PermissionDenied("Say first what you hear in the bars that are asked; then lines can be cut from this solo.")
+        messages.error(request, "Say first what you hear in the bars that are asked; then lines can be cut from this solo.")
+        return redirect("tunes:solo", found.pk)
     try:
         first, last = (int(request.POST.get(name, "")) for name in ("first", "last"))
         row = write.keep_line(solo=found, first=first, last=last, by=request.user, name=request.POST.get("name", ""))  # type: ignore[arg-type]
