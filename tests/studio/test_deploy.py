@@ -39,7 +39,7 @@ def test_every_setting_of_the_code_is_in_the_readme() -> None:
         ("BACKUP", ("_WEEKS", "_MONTHS", "_S3_REGION", "_S3_KEY", "_S3_SECRET")),
         ("MAIL", ("_PORT", "_USER", "_PASSWORD", "_TLS", "_FROM")),
     ) for part in parts}
-    hidden = {"TOPFORM_DEBUG", "TOPFORM_VENV", "TOPFORM_NO_VENV"}  # for developers and the image
+    hidden = {"TOPFORM_DEBUG", "TOPFORM_VENV", "TOPFORM_NO_VENV", "TOPFORM_WEB_SOCKET"}  # for developers, the image, between our own processes
     named = {name.removesuffix("_FILE") for name in names_in_code()}
     assert named - names_in(text) - short - hidden == set()
 
