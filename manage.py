@@ -3,6 +3,7 @@
 
 This file keeps to syntax that old Pythons read, so that they can be told what is missing.
 """
+
 import os
 import sys
 

@@ -1,4 +1,5 @@
 """A study chart as the body of an answer: one row per chord of one chorus. Pure."""
+
 from __future__ import annotations
 
 from dataclasses import asdict
@@ -50,4 +51,9 @@ def _computed(study: StudyChart, index: int) -> dict[str, Any] | None:
     computed = study.computed.readings[index]
     if computed == study.analysis.readings[index]:
         return None
-    return {"key": computed.key.text, "function": computed.function.to_json(), "rule": computed.rule, "reason": computed.reason}
+    return {
+        "key": computed.key.text,
+        "function": computed.function.to_json(),
+        "rule": computed.rule,
+        "reason": computed.reason,
+    }

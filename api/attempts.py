@@ -1,4 +1,5 @@
 """One attempt as its reader may see it: the player before and after release, the instructor always."""
+
 from __future__ import annotations
 
 from collections import defaultdict
@@ -42,7 +43,12 @@ def attempt_body(user: Any, pk: int) -> dict[str, Any]:
     shown = attempt.player_id != user.pk or is_out(attempt.step, attempt, group, timezone.now())
     keep_closed(user, attempt, out=shown)
     quiz = Quiz.objects.filter(step=attempt.step_id).defer("questions").first()
-    whole = _Whole(attempt, [{**q, "prompt": prompt_for(q, attempt.written)} for q in quiz.asked] if quiz else [], _marks(attempt) if shown else [], group)
+    whole = _Whole(
+        attempt,
+        [{**q, "prompt": prompt_for(q, attempt.written)} for q in quiz.asked] if quiz else [],
+        _marks(attempt) if shown else [],
+        group,
+    )
     return dict(OneAttemptSerializer(whole, context={"shown": {attempt.pk} if shown else set()}).data)
 
 
@@ -55,8 +61,9 @@ def keep_closed(user: Any, attempt: Attempt, *, out: bool = False) -> None:
 class _Whole:
     """An attempt with its parts under the names that the serializer reads."""
 
-    def __init__(self, attempt: Attempt, questions: list[Any], marks: list[dict[str, Any]],
-                 group: Sequence[Attempt]) -> None:
+    def __init__(
+        self, attempt: Attempt, questions: list[Any], marks: list[dict[str, Any]], group: Sequence[Attempt]
+    ) -> None:
         at = attempt.step.assignment
         self._attempt, self.questions, self.marks = attempt, questions, marks
         self.pitch, self.goes_left = pitch_of(attempt), goes_left(at, group)
@@ -77,7 +84,12 @@ def _marks(attempt: Attempt) -> list[dict[str, Any]]:
 def _mark(row: Mark, override: MarkOverride | None) -> dict[str, Any]:
     said = override if override and override.rule else row
     return {
-        "question": row.question, "answer": row.answer, "understood": row.understood, "rule": said.rule,
-        "feedback": said.feedback, "computed": row.points, "points": override.points if override else row.points,
+        "question": row.question,
+        "answer": row.answer,
+        "understood": row.understood,
+        "rule": said.rule,
+        "feedback": said.feedback,
+        "computed": row.points,
+        "points": override.points if override else row.points,
         "override_reason": override.reason if override else None,
     }

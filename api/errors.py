@@ -1,4 +1,5 @@
 """One shape for every refusal: `{"detail": words, "problems": [...]}`; never a 500 for what a caller sent."""
+
 from __future__ import annotations
 
 from collections.abc import Sequence

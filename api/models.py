@@ -1,4 +1,5 @@
 """Tokens with which a program acts for a person."""
+
 from __future__ import annotations
 
 from django.conf import settings

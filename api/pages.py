@@ -1,4 +1,5 @@
 """Two pages for people: their tokens, and a readable list of every call."""
+
 from __future__ import annotations
 
 from dataclasses import dataclass
@@ -81,6 +82,12 @@ def _call(method: str, path: str, row: dict[str, Any]) -> Call:
     summary, _, detail = row.get("description", "").partition("\n")
     content = row.get("requestBody", {}).get("content", {})
     takes = next(iter(content.values()), {}).get("schema", {}).get("$ref", "").rpartition("/")[2]
-    return Call(method.upper(), path, row.get("summary") or summary, detail.strip(),
-                tuple(row.get("parameters", ())), takes,
-                tuple((code, answer.get("description", "")) for code, answer in row["responses"].items()))
+    return Call(
+        method.upper(),
+        path,
+        row.get("summary") or summary,
+        detail.strip(),
+        tuple(row.get("parameters", ())),
+        takes,
+        tuple((code, answer.get("description", "")) for code, answer in row["responses"].items()),
+    )

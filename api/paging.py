@@ -1,4 +1,5 @@
 """Pages of results: `?page=`, `?per_page=` (at most 100)."""
+
 from __future__ import annotations
 
 from typing import Any

@@ -1,4 +1,5 @@
 """Reading the body of a call."""
+
 from __future__ import annotations
 
 import json
@@ -12,7 +13,9 @@ from rest_framework.parsers import JSONParser
 class BoundedJSONParser(JSONParser):
     """JSON as the library reads it; brackets nested thousands deep and halves of characters are refused."""
 
-    def parse(self, stream: IO[Any], media_type: str | None = None, parser_context: Mapping[str, Any] | None = None) -> Any:
+    def parse(
+        self, stream: IO[Any], media_type: str | None = None, parser_context: Mapping[str, Any] | None = None
+    ) -> Any:
         try:
             data = super().parse(stream, media_type, parser_context)
             json.dumps(data, ensure_ascii=False).encode()

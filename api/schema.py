@@ -1,4 +1,5 @@
 """How the OpenAPI schema describes signing in, and which calls it lists."""
+
 from __future__ import annotations
 
 from typing import Any

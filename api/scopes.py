@@ -1,4 +1,5 @@
 """What a token may be used for, as one table. A scope never gives more than its owner may do on the pages."""
+
 from __future__ import annotations
 
 from dataclasses import dataclass

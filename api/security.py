@@ -1,4 +1,5 @@
 """Who calls (token), what for (scope), how often (throttle)."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -27,7 +28,9 @@ class TokenAuthentication(BaseAuthentication):
             raise AuthenticationFailed("Send one token: Authorization: Bearer TOKEN.")
         token = recognise(parts[1].decode("latin-1"))
         if token is None:
-            raise AuthenticationFailed("This token is unknown, expired or revoked. Make a new one under Account, Tokens.")
+            raise AuthenticationFailed(
+                "This token is unknown, expired or revoked. Make a new one under Account, Tokens."
+            )
         return token.owner, token
 
     def authenticate_header(self, request: Request) -> str:

@@ -1,4 +1,5 @@
 """Making, revoking and recognising tokens."""
+
 from __future__ import annotations
 
 import hashlib
@@ -28,8 +29,13 @@ def make_token(*, owner: User, name: str, scopes: list[str], days: int) -> tuple
         raise ValueError(f"A token works for 1 to {MAX_DAYS} days.")
     key = PREFIX + secrets.token_urlsafe(32)
     token = Token.objects.create(
-        owner=owner, name=name[:80], digest=_digest(key), hint=key[:12], scopes=sorted(scopes),
-        expires=timezone.now() + timedelta(days=days))
+        owner=owner,
+        name=name[:80],
+        digest=_digest(key),
+        hint=key[:12],
+        scopes=sorted(scopes),
+        expires=timezone.now() + timedelta(days=days),
+    )
     return token, key
 
 
@@ -57,8 +63,11 @@ def end_if_wanted(request: Any, user: User, **_: Any) -> None:
 def recognise(key: str) -> Token | None:
     """The working token that `key` opens, its owner loaded; None for anything else."""
     now = timezone.now()
-    token = (Token.objects.select_related("owner")
-             .filter(digest=_digest(key), revoked__isnull=True, expires__gt=now, owner__is_active=True).first())
+    token = (
+        Token.objects.select_related("owner")
+        .filter(digest=_digest(key), revoked__isnull=True, expires__gt=now, owner__is_active=True)
+        .first()
+    )
     if token and (token.used is None or now - token.used > _USED_STEP):
         Token.objects.filter(pk=token.pk).update(used=now)
     return token

@@ -1,4 +1,5 @@
 """Addresses of the REST interface and of its two pages for people."""
+
 from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path

@@ -3,6 +3,7 @@
 Nothing is fetched by id alone: each function narrows a queryset to what the person may see, so that an
 object of somebody else answers 404 exactly like one that does not exist.
 """
+
 from __future__ import annotations
 
 from typing import Any
@@ -19,14 +20,16 @@ from .models import Assignment, Attempt, PlannedTune, SignOff, Step, Submission
 def assignments_led(user: Any) -> QuerySet[Assignment]:
     """Assignments of the ensembles that `user` leads."""
     return Assignment.objects.filter(ensemble__in=_ids(ensembles_led(user))).select_related(
-        "ensemble__term", "tune", "revision__version")
+        "ensemble__term", "tune", "revision__version"
+    )
 
 
 def assignments_played(user: Any) -> QuerySet[Assignment]:
     """Assignments of the ensembles that `user` plays in; closed ones only where they have begun something."""
     begun = Exists(Attempt.objects.filter(step__assignment=OuterRef("pk"), player=user.pk))
     return Assignment.objects.filter(Q(closed=None) | begun, ensemble__in=_ids(ensembles_played(user))).select_related(
-        "ensemble__term", "tune", "revision__version")
+        "ensemble__term", "tune", "revision__version"
+    )
 
 
 def steps_shown(user: Any) -> Prefetch[Any]:
@@ -41,13 +44,15 @@ def _asked_or_begun(user: Any) -> Q:
 
 def steps_led(user: Any) -> QuerySet[Step]:
     return Step.objects.filter(assignment__ensemble__in=_ids(ensembles_led(user))).select_related(
-        "assignment__ensemble", "assignment__tune")
+        "assignment__ensemble", "assignment__tune"
+    )
 
 
 def steps_played(user: Any) -> QuerySet[Step]:
     """Steps of the ensembles that `user` plays in; closed ones only where they have begun them."""
-    return Step.objects.filter(_asked_or_begun(user), assignment__ensemble__in=_ids(ensembles_played(user))).select_related(
-        "assignment__ensemble", "assignment__tune")
+    return Step.objects.filter(
+        _asked_or_begun(user), assignment__ensemble__in=_ids(ensembles_played(user))
+    ).select_related("assignment__ensemble", "assignment__tune")
 
 
 def own_attempts(user: Any) -> QuerySet[Attempt]:
@@ -57,11 +62,18 @@ def own_attempts(user: Any) -> QuerySet[Attempt]:
 
 def attempts_led(user: Any) -> QuerySet[Attempt]:
     """Attempts that `user` may review: of ensembles they lead, and never their own."""
-    return (Attempt.objects.filter(step__assignment__ensemble__in=_ids(ensembles_led(user)))
-            .exclude(player=user)
-            .select_related("step__assignment__ensemble__term", "step__assignment__tune", "step__assignment__revision",
-                            "player", "reviewed_by")
-            .defer("step__assignment__revision__analysis", "step__assignment__revision__text"))
+    return (
+        Attempt.objects.filter(step__assignment__ensemble__in=_ids(ensembles_led(user)))
+        .exclude(player=user)
+        .select_related(
+            "step__assignment__ensemble__term",
+            "step__assignment__tune",
+            "step__assignment__revision",
+            "player",
+            "reviewed_by",
+        )
+        .defer("step__assignment__revision__analysis", "step__assignment__revision__text")
+    )
 
 
 def attempt_to_review(user: Any, pk: int) -> Attempt:

@@ -3,6 +3,7 @@
 Questions store the bar as it is printed and which pass of it they mean (older ones no more than that), so the number as
 played is worked out from the chart they were built from.
 """
+
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
@@ -37,7 +38,11 @@ class Bars:
         written = question.get("bar")
         if written is None:
             return None
-        events = [question.get("event"), (question.get("key") or {}).get("event"), *((question.get("key") or {}).get("events") or ())]
+        events = [
+            question.get("event"),
+            (question.get("key") or {}).get("event"),
+            *((question.get("key") or {}).get("events") or ()),
+        ]
         event = next((event for event in events if event is not None), None)
         if event is not None and event < len(self._at):
             return self._at[event]
@@ -46,7 +51,7 @@ class Bars:
         return found[min(times, len(found)) - 1]
 
     def name(self, question: Mapping[str, Any]) -> str:
-        """"bar 17 (written 9)", or "whole tune"."""
+        """ "bar 17 (written 9)", or "whole tune"."""
         played = self.played(question)
         return WHOLE if played is None else bar_name(played, question["bar"])
 

@@ -1,4 +1,5 @@
 """Forms of the work pages. Every problem names its field and what to type instead."""
+
 from __future__ import annotations
 
 import uuid
@@ -46,8 +47,10 @@ class _ReleaseNote:
     """Whether the form, as it stands, lets the key be seen while goes are left."""
 
     def shows_key_early(self) -> bool:
-        return (self["release"].value() == Assignment.Release.HAND_IN  # type: ignore[index]
-                and str(self["attempts_allowed"].value()) != "1")  # type: ignore[index]
+        return (
+            self["release"].value() == Assignment.Release.HAND_IN  # type: ignore[index]
+            and str(self["attempts_allowed"].value()) != "1"
+        )  # type: ignore[index]
 
 
 class AssignmentForm(_ReleaseNote, forms.ModelForm):
@@ -57,18 +60,34 @@ class AssignmentForm(_ReleaseNote, forms.ModelForm):
 
     class Meta:
         model = Assignment
-        fields = ["ensemble", "revision", "title", "instructions", "strictness", "alternatives", "key_prefix",
-                  "attempts_allowed", "release", "pitch_in", "ask_repeats"]
+        fields = [
+            "ensemble",
+            "revision",
+            "title",
+            "instructions",
+            "strictness",
+            "alternatives",
+            "key_prefix",
+            "attempts_allowed",
+            "release",
+            "pitch_in",
+            "ask_repeats",
+        ]
         labels = {
-            "revision": "Chart", "strictness": "What is marked", "alternatives": "Other sound readings",
+            "revision": "Chart",
+            "strictness": "What is marked",
+            "alternatives": "Other sound readings",
             "key_prefix": "A new key must be named in front of its first chord (Ab: 2)",
-            "attempts_allowed": "Attempts allowed", "release": "Marks and answers are shown",
-            "pitch_in": "The chart is shown for", "ask_repeats": "Ask repeated sections again",
+            "attempts_allowed": "Attempts allowed",
+            "release": "Marks and answers are shown",
+            "pitch_in": "The chart is shown for",
+            "ask_repeats": "Ask repeated sections again",
         }
         widgets = {"instructions": forms.Textarea(attrs={"rows": 4})}
 
-    def __init__(self, *args: Any, ensembles: QuerySet[Ensemble], revisions: QuerySet[ChartRevision],
-                 **kwargs: Any) -> None:
+    def __init__(
+        self, *args: Any, ensembles: QuerySet[Ensemble], revisions: QuerySet[ChartRevision], **kwargs: Any
+    ) -> None:
         super().__init__(*args, **kwargs)
         self.fields["ensemble"].queryset = ensembles
         self.fields["ensemble"].label_from_instance = lambda ensemble: ensemble.in_term
@@ -104,18 +123,27 @@ class StepRow(forms.Form):
     title = forms.CharField(required=False, max_length=120)
     due = forms.DateField(required=False, widget=DateInput)
     times = forms.IntegerField(required=False, min_value=1, max_value=50)
-    part = forms.ChoiceField(required=False, choices=[("", "The chords of every bar"), ("bass", "The bass notes alone")])
+    part = forms.ChoiceField(
+        required=False, choices=[("", "The chords of every bar"), ("bass", "The bass notes alone")]
+    )
 
     solo = forms.TypedChoiceField(required=False, coerce=int, empty_value=None)
     first = forms.IntegerField(required=False, min_value=1, max_value=9999)
     last = forms.IntegerField(required=False, min_value=1, max_value=9999)
-    asks = forms.ChoiceField(required=False, choices=[("", "Its degree and what it does"), ("degree", "Its degree alone")])
+    asks = forms.ChoiceField(
+        required=False, choices=[("", "Its degree and what it does"), ("degree", "Its degree alone")]
+    )
 
     def __init__(self, *args: Any, kind: str, solos: Sequence[tuple[int, str]] = (), **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.kind = KINDS[kind]
         self.fields["solo"].choices = [("", "none yet" if not solos else "choose"), *solos]  # type: ignore[attr-defined]
-        for name, label in (("solo", "which solo"), ("first", "from its bar"), ("last", "to its bar"), ("asks", "what is asked")):
+        for name, label in (
+            ("solo", "which solo"),
+            ("first", "from its bar"),
+            ("last", "to its bar"),
+            ("asks", "what is asked"),
+        ):
             self.fields[name].label = f"{self.kind.name}: {label}"
         if self.kind.id not in SOLO_KINDS:
             for name in ("solo", "first", "last"):
@@ -136,27 +164,45 @@ class StepRow(forms.Form):
         data = self.cleaned_data
         options: dict[str, Any] = {"part": data["part"]} if self.kind.id == BY_EAR else {}
         if self.kind.id in SOLO_KINDS:
-            options = {"solo": data["solo"], "first": data["first"], "last": data["last"], "part": data.get("asks") or ""}
-        return StepPlan(kind=self.kind.id, title=data["title"], due=end_of(data["due"] or due),
-                        times=data.get("times") or 1, options=options)
+            options = {
+                "solo": data["solo"],
+                "first": data["first"],
+                "last": data["last"],
+                "part": data.get("asks") or "",
+            }
+        return StepPlan(
+            kind=self.kind.id,
+            title=data["title"],
+            due=end_of(data["due"] or due),
+            times=data.get("times") or 1,
+            options=options,
+        )
 
 
 class StepsForm:
     """The rows for every kind that can be assigned, with one common due date. Two hand-ins can be asked."""
 
-    START = {"listening": {"on": True, "times": 3}, "form": {"on": True}, "function": {"on": True},
-             "key-areas": {"on": True}, "sign-off": {"on": True},
-             "hand-in": {"title": "The melody by ear, recorded"}}
+    START = {
+        "listening": {"on": True, "times": 3},
+        "form": {"on": True},
+        "function": {"on": True},
+        "key-areas": {"on": True},
+        "sign-off": {"on": True},
+        "hand-in": {"title": "The melody by ear, recorded"},
+    }
 
-    def __init__(self, data: Any = None, *, blank: bool = False, require_one: bool = True,
-                 solos: Sequence[tuple[int, str]] = ()) -> None:
+    def __init__(
+        self, data: Any = None, *, blank: bool = False, require_one: bool = True, solos: Sequence[tuple[int, str]] = ()
+    ) -> None:
         self.data, self.require_one, self.error = data, require_one, ""
         start = {} if blank else self.START
         week = timezone.localdate() + timedelta(days=7)
         self.common = CommonDue(data, initial={"all_due": week})
         kinds = [k for kind in offered_kinds() for k in ((kind, kind + "-2") if kind == "hand-in" else (kind,))]
-        self.rows = [StepRow(data, kind=k.removesuffix("-2"), prefix=f"step-{k}", initial=start.get(k, {}), solos=solos)
-                     for k in kinds]
+        self.rows = [
+            StepRow(data, kind=k.removesuffix("-2"), prefix=f"step-{k}", initial=start.get(k, {}), solos=solos)
+            for k in kinds
+        ]
 
     def is_valid(self) -> bool:
         good = all([self.common.is_valid(), *(row.is_valid() for row in self.rows)])
@@ -185,8 +231,9 @@ class ListeningForm(forms.Form):
     recording = forms.ModelChoiceField(Recording.objects.none(), required=False, empty_label="Another recording")
     heard = forms.CharField(required=False, max_length=200, label="Which one, if it is not in the list")
     on = forms.DateField(widget=DateInput, label="When")
-    noticed = forms.CharField(required=False, max_length=2000, label="What you noticed",
-                              widget=forms.Textarea(attrs={"rows": 3}))
+    noticed = forms.CharField(
+        required=False, max_length=2000, label="What you noticed", widget=forms.Textarea(attrs={"rows": 3})
+    )
     token = forms.UUIDField(widget=forms.HiddenInput)
 
     def __init__(self, *args: Any, recordings: QuerySet[Recording], reference: Recording | None, **kwargs: Any) -> None:
@@ -217,13 +264,19 @@ class ListeningForm(forms.Form):
 class HandInForm(forms.Form):
     """A sound file, a link or a note; at least one of them."""
 
-    file = forms.FileField(required=False, label="Sound file", help_text=f"{ACCEPTED}, at most {MAX_BYTES // 2**20} MB.",
-                           widget=forms.ClearableFileInput(attrs={"accept": "audio/*,video/webm"}))
+    file = forms.FileField(
+        required=False,
+        label="Sound file",
+        help_text=f"{ACCEPTED}, at most {MAX_BYTES // 2**20} MB.",
+        widget=forms.ClearableFileInput(attrs={"accept": "audio/*,video/webm"}),
+    )
     link = forms.URLField(required=False, max_length=500, label="Or a link", assume_scheme="https")
-    note = forms.CharField(required=False, max_length=4000, label="Or a note for your instructor",
-                           widget=forms.Textarea(attrs={"rows": 4}))
-    solo = forms.ModelChoiceField(SoloRevision.objects.none(), required=False, label="A solo that you wrote out",
-                                  empty_label="choose")
+    note = forms.CharField(
+        required=False, max_length=4000, label="Or a note for your instructor", widget=forms.Textarea(attrs={"rows": 4})
+    )
+    solo = forms.ModelChoiceField(
+        SoloRevision.objects.none(), required=False, label="A solo that you wrote out", empty_label="choose"
+    )
     token = forms.UUIDField(widget=forms.HiddenInput)
     field_order = ["solo", "file", "link", "note"]
 
@@ -258,7 +311,9 @@ class HandInForm(forms.Form):
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
         if not self.errors and not any(data.get(name) for name in ("file", "link", "note", "solo")):
-            self.add_error("solo" if "solo" in self.fields else "file", "Choose what to hand in, paste a link or write a note.")
+            self.add_error(
+                "solo" if "solo" in self.fields else "file", "Choose what to hand in, paste a link or write a note."
+            )
         return data
 
 
@@ -268,8 +323,12 @@ def solo_label(kept: SoloRevision) -> str:
 
 
 class CommentForm(forms.Form):
-    text = forms.CharField(max_length=2000, label="Comment", widget=forms.Textarea(attrs={"rows": 2}),
-                           error_messages={"required": "Write something first."})
+    text = forms.CharField(
+        max_length=2000,
+        label="Comment",
+        widget=forms.Textarea(attrs={"rows": 2}),
+        error_messages={"required": "Write something first."},
+    )
     bar = forms.IntegerField(required=False, min_value=0, max_value=9999)
     seconds = forms.FloatField(required=False, min_value=0, max_value=86_400)
     token = forms.UUIDField()
@@ -277,12 +336,20 @@ class CommentForm(forms.Form):
 
 class OverrideForm(forms.Form):
     question = forms.CharField(max_length=40)
-    points = forms.FloatField(min_value=0, max_value=1, label="Points", error_messages={
-        "min_value": "A question earns from 0 to 1: type a number between them, such as 0.5.",
-        "max_value": "A question earns from 0 to 1: type a number between them, such as 0.5.",
-        "invalid": "Type a number from 0 to 1, such as 0.5.", "required": "Type a number from 0 to 1, such as 0.5."})
-    reason = forms.CharField(max_length=400, label="Reason",
-                             error_messages={"required": "Say why: the player reads it."})
+    points = forms.FloatField(
+        min_value=0,
+        max_value=1,
+        label="Points",
+        error_messages={
+            "min_value": "A question earns from 0 to 1: type a number between them, such as 0.5.",
+            "max_value": "A question earns from 0 to 1: type a number between them, such as 0.5.",
+            "invalid": "Type a number from 0 to 1, such as 0.5.",
+            "required": "Type a number from 0 to 1, such as 0.5.",
+        },
+    )
+    reason = forms.CharField(
+        max_length=400, label="Reason", error_messages={"required": "Say why: the player reads it."}
+    )
     version = forms.IntegerField()
 
 
@@ -290,14 +357,25 @@ class AcceptForm(forms.Form):
     """An answer accepted for everyone who wrote it: where, for how much, and why."""
 
     where = forms.ChoiceField(choices=[("here", "This place only"), ("same", "Every place where the same stands")])
-    points = forms.FloatField(min_value=0, max_value=1, initial=1, label="Points, 0 to 1", widget=forms.NumberInput(attrs={"step": "0.05"}),
-                              error_messages=OverrideForm.base_fields["points"].error_messages)
-    reason = forms.CharField(max_length=400, label="Reason", error_messages={"required": "Say why: the players read it."})
+    points = forms.FloatField(
+        min_value=0,
+        max_value=1,
+        initial=1,
+        label="Points, 0 to 1",
+        widget=forms.NumberInput(attrs={"step": "0.05"}),
+        error_messages=OverrideForm.base_fields["points"].error_messages,
+    )
+    reason = forms.CharField(
+        max_length=400, label="Reason", error_messages={"required": "Say why: the players read it."}
+    )
 
 
 class SignOffForm(forms.Form):
-    evidence = forms.CharField(max_length=400, label="On what evidence", error_messages={
-        "required": "Say on what evidence: it goes into the ledger."})
+    evidence = forms.CharField(
+        max_length=400,
+        label="On what evidence",
+        error_messages={"required": "Say on what evidence: it goes into the ledger."},
+    )
     players = ManyChoiceField(None, error_messages={"required": "Tick at least one player."})
 
     def __init__(self, *args: Any, players: Any, **kwargs: Any) -> None:
@@ -350,8 +428,9 @@ class RequirementRow(forms.Form):
     def requirement(self, position: int) -> ProgrammeRequirement:
         data = self.cleaned_data
         mark = data.get("pass_mark") if self.kind.how == QUIZ else 0
-        return ProgrammeRequirement(kind=self.kind.id, pass_mark=80 if mark is None else mark,
-                                    times=data.get("times") or 1, position=position)
+        return ProgrammeRequirement(
+            kind=self.kind.id, pass_mark=80 if mark is None else mark, times=data.get("times") or 1, position=position
+        )
 
 
 def wanted(rows: Sequence[RequirementRow]) -> list[ProgrammeRequirement]:

@@ -8,6 +8,7 @@
 All while it is asked, in a term that has not ended. Registered with `tunes.access`, so that every page, drill and call asks the same
 rule.
 """
+
 from __future__ import annotations
 
 from collections import defaultdict
@@ -34,8 +35,14 @@ def open_work(user: Any, tunes: set[int]) -> dict[int, Hold]:
     """Of these tune ids, the held ones with the reason in plain words: two queries at most."""
     if not tunes:
         return {}
-    steps = list(with_latest(steps_played(user), user).filter(
-        kind__in=(*REVEALED, NAMED, BY_EAR), assignment__tune__in=tunes, **ASKED, **running("assignment__ensemble__")))
+    steps = list(
+        with_latest(steps_played(user), user).filter(
+            kind__in=(*REVEALED, NAMED, BY_EAR),
+            assignment__tune__in=tunes,
+            **ASKED,
+            **running("assignment__ensemble__"),
+        )
+    )
     held = {step.assignment.tune_id: _closed(step) for step in steps if is_open_by_ear(step)}
     for tune, hold in _unanswered(user, [s for s in steps if s.kind != BY_EAR]):
         held[tune] = held[tune] | hold if tune in held else hold
@@ -43,8 +50,12 @@ def open_work(user: Any, tunes: set[int]) -> dict[int, Hold]:
 
 
 def _closed(step: Step) -> Hold:
-    return Hold(f"You take down the changes of this tune by ear for “{step.assignment.title}”: its charts open when you "
-                f"hand in “{step.name}”.", chords=True, url=reverse("work:step", args=[step.pk]))
+    return Hold(
+        f"You take down the changes of this tune by ear for “{step.assignment.title}”: its charts open when you "
+        f"hand in “{step.name}”.",
+        chords=True,
+        url=reverse("work:step", args=[step.pk]),
+    )
 
 
 def _unanswered(user: Any, steps: list[Step]) -> Iterator[tuple[int, Hold]]:
@@ -57,7 +68,9 @@ def _unanswered(user: Any, steps: list[Step]) -> Iterator[tuple[int, Hold]]:
     for step in steps:
         group = attempts[step.pk]
         if not group or group[-1].is_open or not is_out(step, group[-1], group, now):
-            reason = f"It is the answer to “{step.name}” in {step.assignment.title}: it opens when your answers are out."
+            reason = (
+                f"It is the answer to “{step.name}” in {step.assignment.title}: it opens when your answers are out."
+            )
             asks_form = step.kind == NAMED
             yield step.assignment.tune_id, Hold(reason, form=reason if asks_form else "", analysis=not asks_form)
 
@@ -67,10 +80,22 @@ def still_asked(tune: int, ensembles: Iterable[int]) -> list[str]:
 
     Whoever hands something out about the tune is told; what each player gets is decided by `open_work`.
     """
-    steps = Step.objects.filter(
-        kind__in=(*REVEALED, BY_EAR), assignment__tune=tune, assignment__ensemble__in=list(ensembles), **ASKED,
-        **running("assignment__ensemble__")).select_related("assignment__ensemble").order_by("assignment__created", "position")
-    return [f"“{step.name}” in {step.assignment.title}, {step.assignment.ensemble.name}" for step in steps if not _is_over(step)]
+    steps = (
+        Step.objects.filter(
+            kind__in=(*REVEALED, BY_EAR),
+            assignment__tune=tune,
+            assignment__ensemble__in=list(ensembles),
+            **ASKED,
+            **running("assignment__ensemble__"),
+        )
+        .select_related("assignment__ensemble")
+        .order_by("assignment__created", "position")
+    )
+    return [
+        f"“{step.name}” in {step.assignment.title}, {step.assignment.ensemble.name}"
+        for step in steps
+        if not _is_over(step)
+    ]
 
 
 def _is_over(step: Step) -> bool:

@@ -1,4 +1,5 @@
 """The questions of a step as its chart stands now: at issue, and again when the chart has been overruled."""
+
 from __future__ import annotations
 
 from functools import partial

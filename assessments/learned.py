@@ -4,6 +4,7 @@ A tune counts as learned when every step the programme asks for is done **and** 
 it off. A step is done when the evidence meets its requirement: for marked kinds, `times` pieces at or
 above `pass_mark` percent; sign-off is always asked for, whether or not the programme lists it.
 """
+
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
@@ -83,7 +84,9 @@ def with_sign_off(requirements: Iterable[Requirement]) -> tuple[Requirement, ...
     return asked if any(r.kind == SIGN_OFF for r in asked) else (*asked, Requirement(SIGN_OFF))
 
 
-def standing(facts: Iterable[Fact], requirements: Sequence[Requirement], given: Collection[str] | None = None) -> Standing:
+def standing(
+    facts: Iterable[Fact], requirements: Sequence[Requirement], given: Collection[str] | None = None
+) -> Standing:
     """Derive one player's standing on one tune from the evidence that stands. `given` are the kinds of step that assignments
     asked the player for; None where that is not known, so that all count as asked.
 
@@ -98,8 +101,10 @@ def standing(facts: Iterable[Fact], requirements: Sequence[Requirement], given: 
     by_kind: dict[str, list[Fact]] = {}
     for fact in sorted(facts, key=lambda f: f.on):
         by_kind.setdefault(fact.kind, []).append(fact)
-    steps = tuple(replace(_step(by_kind.get(r.kind, []), r), asked=given is None or r.kind in given)
-                  for r in with_sign_off(requirements))
+    steps = tuple(
+        replace(_step(by_kind.get(r.kind, []), r), asked=given is None or r.kind in given)
+        for r in with_sign_off(requirements)
+    )
     learned = all(step.done for step in steps)
     signed = by_kind.get(SIGN_OFF, [])
     last = signed[-1] if signed else None

@@ -1,4 +1,5 @@
 """From stored questions and the answers that stand to marks. Pure: no database, no re-analysis."""
+
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
@@ -21,8 +22,14 @@ class Marked:
     understood: str
 
 
-def mark_answers(questions: Sequence[Mapping[str, Any]], answers: Mapping[str, str], strictness: Strictness,
-                 *, home: str = "", written: str = "P1") -> tuple[Marked, ...]:
+def mark_answers(
+    questions: Sequence[Mapping[str, Any]],
+    answers: Mapping[str, str],
+    strictness: Strictness,
+    *,
+    home: str = "",
+    written: str = "P1",
+) -> tuple[Marked, ...]:
     """Mark every question, in the order of the form; a blank one is marked too.
 
     `home` is the home key in concert pitch; a key typed in front of an answer ("Ab: 2") stays in force for
@@ -32,8 +39,7 @@ def mark_answers(questions: Sequence[Mapping[str, Any]], answers: Mapping[str, s
     for position, question in enumerate(questions):
         text = answers.get(question["id"], "")
         found = mark(question["kind"], question["key"], text, strictness, Context(key=key, written=written))
-        done.append(Marked(question["id"], position, text, found.points, found.rule, found.feedback,
-                           found.understood))
+        done.append(Marked(question["id"], position, text, found.points, found.rule, found.feedback, found.understood))
         if question["kind"] == "function":
             key = key_after(text, key, written)
     return tuple(done)

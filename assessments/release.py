@@ -1,4 +1,5 @@
 """When marks and answers may be seen by the player: one pure rule, used by every page and the API."""
+
 from __future__ import annotations
 
 from datetime import datetime
@@ -6,8 +7,9 @@ from datetime import datetime
 HAND_IN, LAST, DUE, BY_HAND = "hand-in", "last", "due", "by-hand"
 
 
-def answers_out(*, release: str, released_at: datetime | None, due: datetime | None, now: datetime,
-                handed_in: bool, goes_left: int) -> bool:
+def answers_out(
+    *, release: str, released_at: datetime | None, due: datetime | None, now: datetime, handed_in: bool, goes_left: int
+) -> bool:
     """May the player see marks and answers of an attempt?
 
     `handed_in`: this attempt is no longer open. `goes_left`: attempts still allowed after those handed

@@ -1,4 +1,5 @@
 """Private storage of what players hand in: never under the static or media address, only behind a view."""
+
 from __future__ import annotations
 
 import uuid

@@ -1,4 +1,5 @@
 """Addresses of the app `assessments`, under `work/`."""
+
 from __future__ import annotations
 
 from django.urls import path

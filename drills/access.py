@@ -3,6 +3,7 @@
 Everybody signed in makes drills of any chart. The names of functions and key areas on them are held back while a
 player still has a quiz on that tune to answer. A practice log belongs to its player alone; a pack to its ensemble.
 """
+
 from __future__ import annotations
 
 from typing import Any

@@ -1,4 +1,5 @@
 """A chorus of the band for a chart as it is kept: in a concert key, by style, by seed, the overrules considered."""
+
 from __future__ import annotations
 
 from typing import Any

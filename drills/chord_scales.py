@@ -1,4 +1,5 @@
 """Which scale a drill plays on each chord of a study: asked of the theory engine, the reference's melody considered."""
+
 from __future__ import annotations
 
 from drills.lines.line import LineChord
@@ -33,9 +34,7 @@ def heard(study: StudyChart, melody: Melody | None, event: int) -> list[NoteName
         return []
     place = study.events[event]
     notes = melody.during(place.bar, place.onset, place.duration)
-    return [
-        note.pitch.name + study.interval for note in notes if note.start.denominator == 1 or note.duration >= 1
-    ]
+    return [note.pitch.name + study.interval for note in notes if note.start.denominator == 1 or note.duration >= 1]
 
 
 def ninth_of(choice: ScaleChoice) -> NoteName:

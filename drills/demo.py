@@ -1,4 +1,5 @@
 """The demo's practice: three weeks of logs, bars to come back to, two packs."""
+
 from __future__ import annotations
 
 import datetime as dt

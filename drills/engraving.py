@@ -5,6 +5,7 @@ follow the page, chord symbols as real text (♭ ♯ ° ø, no private-use chara
 A toolkit made outside the main thread cannot find its fonts, so each is told where they are; one toolkit is shared
 under a lock, because two threads gained nothing.
 """
+
 from __future__ import annotations
 
 import hashlib
@@ -82,7 +83,11 @@ def midi_of(source: str) -> bytes:
 
 
 def engrave(
-    line: Line, *, per_system: int = 4, functions: bool = False, paper: bool = False,
+    line: Line,
+    *,
+    per_system: int = 4,
+    functions: bool = False,
+    paper: bool = False,
     written: Sequence[WrittenBar] | None = None,
 ) -> Engraving:
     """A line as SVG. `paper`: for print (own fonts and colours named in the file), else for a page of ours.
@@ -116,7 +121,11 @@ _SPACE = re.compile(r">\s+<")
 def _without_fillers(svg: str) -> str:
     """The silent bars that fill the last system stand at its end: out with them, up to the mark where it ends."""
     start = svg.find(f'<g id="{FILLER}0"')
-    return svg if start < 0 else svg[:start] + svg[svg.rindex("<g", start, svg.index('class="systemMilestoneEnd', start)):]
+    return (
+        svg
+        if start < 0
+        else svg[:start] + svg[svg.rindex("<g", start, svg.index('class="systemMilestoneEnd', start)) :]
+    )
 
 
 def _with_room_above(svg: str) -> str:
@@ -128,7 +137,9 @@ def _with_room_above(svg: str) -> str:
     more = -(-short // 10)
     svg = svg.replace(f"translate({_MARGIN}, {_MARGIN})", f"translate({_MARGIN}, {_MARGIN + 10 * more})", 1)
     heights = iter((more, 10 * more))  # the picture's own units, then the engraver's, ten to one
-    return re.sub(r'viewBox="0 0 (\d+) (\d+)"', lambda box: f'viewBox="0 0 {box[1]} {int(box[2]) + next(heights)}"', svg, count=2)
+    return re.sub(
+        r'viewBox="0 0 (\d+) (\d+)"', lambda box: f'viewBox="0 0 {box[1]} {int(box[2]) + next(heights)}"', svg, count=2
+    )
 
 
 def _cleaned(svg: str, mark: str) -> str:
@@ -143,7 +154,9 @@ def _cleaned(svg: str, mark: str) -> str:
 
 def _for_page(svg: str, line: Line, mark: str) -> str:
     """Named for a screen reader; colours are left to the page's own style sheet (static/css/drills.css)."""
-    svg = svg.replace(' color="black"', "").replace(' font-family="Times, serif"', "").replace(' overflow="visible"', "")
+    svg = (
+        svg.replace(' color="black"', "").replace(' font-family="Times, serif"', "").replace(' overflow="visible"', "")
+    )
     title = f'<title id="{mark}-title">{escape(svg_title(line))}</title>'
     head = f'class="engraving" role="img" aria-labelledby="{mark}-title" '
     return re.sub(r"<svg ", f"<svg {head}", svg, count=1).replace(">", f">{title}", 1)

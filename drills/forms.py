@@ -1,4 +1,5 @@
 """What people choose on the pages of drills."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -24,22 +25,27 @@ class DrillForm(forms.Form):
     )
     voices = forms.ChoiceField(label="Voices", required=False, choices=[("1", "One"), ("2", "Two")])
     ornament = forms.ChoiceField(
-        label="Notes of resolution", required=False,
+        label="Notes of resolution",
+        required=False,
         choices=[("none", "Plain"), ("below", "Approached from a semitone below"), ("enclosure", "Enclosed")],
     )
     arpeggio_start = forms.ChoiceField(
-        label="Each chord begins", required=False,
+        label="Each chord begins",
+        required=False,
         choices=[("root", "On its root"), ("third", "On its 3rd"), ("nearest", "On the nearest tone, running on")],
     )
     ninth = forms.BooleanField(label="Up to the 9th", required=False)
     scale_start = forms.ChoiceField(
-        label="Each scale begins", required=False,
+        label="Each scale begins",
+        required=False,
         choices=[("root", "On its root"), ("nearest", "Where the last one left off, running on")],
     )
     direction = forms.ChoiceField(
         label="Direction", required=False, choices=[("up", "Up"), ("down", "Down"), ("alternating", "Alternating")]
     )
-    value = forms.ChoiceField(label="Notes", required=False, choices=[("quavers", "Quavers (eighths)"), ("crotchets", "Crotchets (quarters)")])
+    value = forms.ChoiceField(
+        label="Notes", required=False, choices=[("quavers", "Quavers (eighths)"), ("crotchets", "Crotchets (quarters)")]
+    )
     part = forms.ChoiceField(label="Part of the form", required=False)
     first_bar = forms.IntegerField(label="From bar", required=False, min_value=1, max_value=9999)
     last_bar = forms.IntegerField(label="To bar", required=False, min_value=1, max_value=9999)
@@ -48,15 +54,19 @@ class DrillForm(forms.Form):
         choices=[("one", "One key"), ("fourths", "All twelve, in fourths"), ("half-steps", "All twelve, in half steps"),
                  ("whole-steps", "All twelve, in whole steps"), ("random", "All twelve, in any order")],
     )  # fmt: skip
-    tempo = forms.IntegerField(
-        label="Tempo (♩ a minute)", required=False, min_value=TEMPO_LOW, max_value=TEMPO_HIGH
-    )
+    tempo = forms.IntegerField(label="Tempo (♩ a minute)", required=False, min_value=TEMPO_LOW, max_value=TEMPO_HIGH)
     instrument = forms.ChoiceField(label="Instrument", required=False)
     written = forms.ChoiceField(label="Pitch", required=False, choices=[("1", "As written"), ("0", "Concert")])
     functions = forms.BooleanField(label="Functions below", required=False)
 
-    def __init__(self, *args: Any, study: StudyChart, open_analysis: bool, runs: list[tuple[str, str]] | None = None,
-                 **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        study: StudyChart,
+        open_analysis: bool,
+        runs: list[tuple[str, str]] | None = None,
+        **kwargs: Any,
+    ) -> None:
         super().__init__(*args, **kwargs)
         self.fields["part"].choices = part_choices(study, open_analysis, runs or [])  # type: ignore[attr-defined]
         self.fields["instrument"].choices = instrument_choices()  # type: ignore[attr-defined]
@@ -82,8 +92,10 @@ class DrillForm(forms.Form):
         elif part:
             recipe["events"] = tuple(part.split("-"))
         return Wish(
-            recipe=Recipe.from_json(recipe), instrument=data.get("instrument") or "piano",
-            written=(data.get("written") or "1") == "1", order=data.get("order") or "one",
+            recipe=Recipe.from_json(recipe),
+            instrument=data.get("instrument") or "piano",
+            written=(data.get("written") or "1") == "1",
+            order=data.get("order") or "one",
             functions=bool(data.get("functions")),
         )
 
@@ -144,5 +156,7 @@ class HabitForm(forms.ModelForm):
         labels = {"rest_every": "Remind me to rest after (minutes)", "session": "Drills in a session"}
         help_texts = {"rest_every": "0: no reminder"}
 
-    rest_every = forms.IntegerField(label="Remind me to rest after (minutes)", min_value=0, max_value=120, help_text="0: no reminder")
+    rest_every = forms.IntegerField(
+        label="Remind me to rest after (minutes)", min_value=0, max_value=120, help_text="0: no reminder"
+    )
     session = forms.IntegerField(label="Drills in a session", min_value=1, max_value=20)

@@ -1,4 +1,5 @@
 """Background work of the drills."""
+
 from __future__ import annotations
 
 from typing import Any

@@ -2,6 +2,7 @@
 
 One index per process holds the agreed charts, brought up to date before each search, as for idioms (`tunes.repertoire`).
 """
+
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Sequence
@@ -46,7 +47,9 @@ Agreed = tuple[dict[int, Any], dict[int, int]]  # what `tunes.selectors.agreed_s
 
 def still_asked(user: Any) -> QuerySet[SoloAsk]:
     """Bars of solos about which a person has still to say what they hear; none of the solos they teach."""
-    return SoloAsk.objects.exclude(answers__player=user).exclude(solo__shared_with__in=ensembles_led(user).order_by().values("pk"))
+    return SoloAsk.objects.exclude(answers__player=user).exclude(
+        solo__shared_with__in=ensembles_led(user).order_by().values("pk")
+    )
 
 
 def lines_seen(user: Any) -> QuerySet[KeptLine]:
@@ -58,7 +61,9 @@ def lines_seen(user: Any) -> QuerySet[KeptLine]:
 
 
 def _of_solos_seen(user: Any) -> QuerySet[KeptLine]:
-    rows = KeptLine.objects.filter(solo__in=visible(user).order_by().values("pk")).exclude(solo__in=still_asked(user).values("solo"))
+    rows = KeptLine.objects.filter(solo__in=visible(user).order_by().values("pk")).exclude(
+        solo__in=still_asked(user).values("solo")
+    )
     return rows.select_related("solo__revision__version__tune", "solo__written_by", "kept", "by")
 
 
@@ -76,7 +81,10 @@ def search(rows: QuerySet[KeptLine], words: str) -> QuerySet[KeptLine]:
     """Those whose name, functions, degrees, player or tune hold every word."""
     for word in words.split():
         rows = rows.filter(
-            Q(name__icontains=word) | Q(functions__icontains=word) | Q(degrees__icontains=f" {word} ") | Q(solo__player__icontains=word)
+            Q(name__icontains=word)
+            | Q(functions__icontains=word)
+            | Q(degrees__icontains=f" {word} ")
+            | Q(solo__player__icontains=word)
             | Q(solo__revision__version__tune__title__icontains=word)
         )
     return rows
@@ -144,7 +152,9 @@ class Standing:
 
 def described(found: Sequence[tuple[int, Place]]) -> list[Standing]:
     """The places of one page. One query."""
-    rows = ChartRevision.objects.filter(pk__in={pk for pk, _ in found}).select_related("version__tune").defer("analysis")
+    rows = (
+        ChartRevision.objects.filter(pk__in={pk for pk, _ in found}).select_related("version__tune").defer("analysis")
+    )
     by_pk = {row.pk: row for row in rows}
     return [standing(by_pk[pk], place) for pk, place in found if pk in by_pk]
 

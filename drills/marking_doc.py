@@ -8,7 +8,10 @@ HEADINGS: tuple[tuple[tuple[str, ...], str], ...] = (
     (("function",), "Function of a chord"),
     (("form",), "Form"),
     (("key-areas",), "Key areas"),
-    (("chord-tones", "nearest", "guide-line", "scale"), "Chord tones, 3rds and 7ths, nearest note, guide-tone line, scale"),
+    (
+        ("chord-tones", "nearest", "guide-line", "scale"),
+        "Chord tones, 3rds and 7ths, nearest note, guide-tone line, scale",
+    ),
     (("changes",), "Changes by ear"),
     (("solo-notes",), "What each note of a solo is"),
     (("all",), "Any question"),
@@ -24,7 +27,9 @@ def marking_tables() -> str:
         if not rules:
             continue
         done |= {rule.id for rule in rules}
-        parts.append(f"### {heading}\n\n| Rule | What it means | Numerals only | With quality | Example |\n|---|---|---|---|---|")
+        parts.append(
+            f"### {heading}\n\n| Rule | What it means | Numerals only | With quality | Example |\n|---|---|---|---|---|"
+        )
         parts.extend(_row(rule) for rule in rules)
         parts.append("")
     return "\n".join(parts)
@@ -35,4 +40,3 @@ def _row(rule: MarkingRule) -> str:
     allowed = ", ".join(f"{name} {value:g}" for name, value in ALTERNATIVE_POINTS.items())
     shown = [allowed] * 2 if rule.id == "alternative" else list(points)
     return f"| {rule.name} | {rule.sentence} | {shown[0]} | {shown[1]} | {rule.example} |"
-

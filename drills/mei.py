@@ -3,6 +3,7 @@
 Chord symbols, functions and key names are given as plain text with an id, so that the engraver keeps room for
 them; `drills.engraving` sets them properly afterwards. Pure: no engraver is needed here.
 """
+
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
@@ -26,7 +27,11 @@ TAIL = "</score></mdiv></body></music></mei>"
 
 
 def to_mei(
-    line: Line, *, per_system: int = 4, functions: bool = False, filled: bool = False,
+    line: Line,
+    *,
+    per_system: int = 4,
+    functions: bool = False,
+    filled: bool = False,
     written: Sequence[WrittenBar] | None = None,
 ) -> str:
     """The whole line, `per_system` bars to a system, function names below when asked for.
@@ -49,17 +54,24 @@ def to_mei(
         parts.append(_measure(line, index, bar, chords[index], functions))
         last = bar
     if filled and line.bars:
-        parts += _fillers(last, per_system - sum(bar.number != 0 for bar, system in zip(line.bars, system_of, strict=True)
-                                                 if system == system_of[-1]))
+        parts += _fillers(
+            last,
+            per_system
+            - sum(bar.number != 0 for bar, system in zip(line.bars, system_of, strict=True) if system == system_of[-1]),
+        )
     parts += ["</section>", TAIL]
     return "".join(parts)
 
 
 def _fillers(last: WrittenBar, count: int) -> list[str]:
     """Silent bars in the rhythm of the last one, which decides how wide the engraver makes them."""
-    spaces = "".join("<mSpace/>" if note.whole_bar else f'<space dur="{note.value}"{_dots(note)}/>' for note in last.voices[0])
-    return [f'<measure xml:id="{FILLER}{place}" right="invis"><staff n="1"><layer n="1">{spaces}</layer></staff></measure>'
-            for place in range(count)]
+    spaces = "".join(
+        "<mSpace/>" if note.whole_bar else f'<space dur="{note.value}"{_dots(note)}/>' for note in last.voices[0]
+    )
+    return [
+        f'<measure xml:id="{FILLER}{place}" right="invis"><staff n="1"><layer n="1">{spaces}</layer></staff></measure>'
+        for place in range(count)
+    ]
 
 
 def systems(line: Line, per_system: int) -> list[int]:
@@ -89,7 +101,9 @@ def _measure(
     bar = written.bar
     last = index == len(line.bars) - 1
     following = None if last else line.bars[index + 1]
-    right = ' right="end"' if last else ' right="dbl"' if following and (following.label or not following.joined) else ""
+    right = (
+        ' right="end"' if last else ' right="dbl"' if following and (following.label or not following.joined) else ""
+    )
     layers = "".join(
         f'<layer n="{number}">{_layer(voice, number, len(written.voices))}</layer>'
         for number, voice in enumerate(written.voices, start=1)
@@ -139,7 +153,10 @@ def _note(note: Written, stem: str) -> str:
         ghost = ' head.mod="paren"' if note.ghost else ""
         below = f'<verse n="1"><syl>{escape(note.under)}</syl></verse>' if note.under else ""
         return _head(note.pitch, note.sign, f'xml:id="{_note_id(note)}"{tie}', f" {length}{ghost}", below)
-    heads = [_head(pitch, sign, f'xml:id="{_note_id(note)}-{place}"{tie}', "") for place, (pitch, sign) in enumerate(note.stack, 2)]
+    heads = [
+        _head(pitch, sign, f'xml:id="{_note_id(note)}-{place}"{tie}', "")
+        for place, (pitch, sign) in enumerate(note.stack, 2)
+    ]
     first = _head(note.pitch, note.sign, f'xml:id="{_note_id(note)}"{tie}', "")
     return f"<chord {length}>{first}{''.join(heads)}</chord>"
 
@@ -167,9 +184,7 @@ def _accidental(sign: Sign) -> str:
     return f'<accid accid="{_ACCIDENTALS[sign.alter]}"{brackets}/>'
 
 
-def _above_and_below(
-    line: Line, index: int, chords: Sequence[tuple[int, LineChord]], functions: bool
-) -> Iterable[str]:
+def _above_and_below(line: Line, index: int, chords: Sequence[tuple[int, LineChord]], functions: bool) -> Iterable[str]:
     bar = line.bars[index]
     if bar.label:
         yield _text("reh", f"r{index}", "1", "above", bar.label)

@@ -1,4 +1,5 @@
 """A line as a standard MIDI file: the line on channel 1, shell voicings of the changes on channel 2, sounding pitch."""
+
 from __future__ import annotations
 
 import io
@@ -23,7 +24,9 @@ def to_midi(line: Line, *, tempo: int = 120, title: str = "") -> bytes:
     midi.tracks.append(conductor(line, tempo, title or line.title))
     played = [
         (note.start, note.end, pitch.midi - line.shift.semitones)
-        for note in line.notes if note.pitch for pitch in (note.pitch, *note.stack)
+        for note in line.notes
+        if note.pitch
+        for pitch in (note.pitch, *note.stack)
     ]
     midi.tracks.append(_track("Line", played, LINE_CHANNEL, LINE_VELOCITY))
     chords = [

@@ -3,6 +3,7 @@
 Nothing here holds music: a drill is a chart revision and a recipe, and is made again (or read from the kept sheets)
 whenever it is looked at.
 """
+
 from __future__ import annotations
 
 from django.conf import settings

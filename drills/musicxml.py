@@ -4,6 +4,7 @@ Written pitch stands in the notes, the `transpose` element says how it sounds. C
 values, everything else is a `degree`; the `text` of a kind is what the page shows. Zero alterations are left out,
 because readers print a natural for them.
 """
+
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
@@ -37,7 +38,12 @@ _HELD: dict[str, tuple[str, ...]] = {
 
 
 def to_musicxml(
-    line: Line, *, title: str = "", part_name: str = "Drill", per_system: int = 4, written: Sequence[WrittenBar] | None = None,
+    line: Line,
+    *,
+    title: str = "",
+    part_name: str = "Drill",
+    per_system: int = 4,
+    written: Sequence[WrittenBar] | None = None,
     rights: str = "",
 ) -> str:
     """The whole line as a score of one part; `written` as in `drills.mei.to_mei`."""
@@ -69,7 +75,12 @@ def _divisions(bars: Iterable[WrittenBar]) -> int:
 
 
 def _measure(
-    part: ET.Element, line: Line, index: int, written: WrittenBar, chords: list[LineChord], divisions: int,
+    part: ET.Element,
+    line: Line,
+    index: int,
+    written: WrittenBar,
+    chords: list[LineChord],
+    divisions: int,
     per_system: int,
 ) -> None:
     bar = written.bar
@@ -288,5 +299,3 @@ def _barline(measure: ET.Element, line: Line, index: int) -> None:
         return
     barline = ET.SubElement(measure, "barline", location="right")
     ET.SubElement(barline, "bar-style").text = "light-heavy" if last else "light-light"
-
-

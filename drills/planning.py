@@ -7,6 +7,7 @@ Simmons, *Journal of Research in Music Education* 59, 2012), and made no differe
 2010), so it is a suggestion. When a drill comes back is settled by FSRS-6 (the `fsrs` library), which was fitted to
 flashcards; that it suits motor skills is unproven.
 """
+
 from __future__ import annotations
 
 import datetime as dt
@@ -107,8 +108,12 @@ def _from_missed(missed: Iterable[Missed]) -> list[Planned]:
         word = "bar" if len(run) == 1 else "bars"
         drills.append(
             Planned(
-                run[0].revision, run[0].tune, run[0].tune_title, f"Guide tones, bars {first} to {last}",
-                {"kind": "guide-tones", "first_bar": first, "last_bar": last}, FIRST_TEMPO,
+                run[0].revision,
+                run[0].tune,
+                run[0].tune_title,
+                f"Guide tones, bars {first} to {last}",
+                {"kind": "guide-tones", "first_bar": first, "last_bar": last},
+                FIRST_TEMPO,
                 f"{run[0].why}: {word} {numbers}.",
             )
         )
@@ -122,7 +127,13 @@ _WENT_WORDS = {"fell apart": "it fell apart, so slower", "with slips": "there we
 def _from_known(item: Known, now: dt.datetime) -> Planned:
     tempo = next_tempo(item.tempo, item.went)
     late = (now - item.due).days
-    when = "Due today" if 0 <= late < 1 else f"Due {late} {'day' if late == 1 else 'days'} ago" if late > 0 else "Not due yet, but the session has room"
+    when = (
+        "Due today"
+        if 0 <= late < 1
+        else f"Due {late} {'day' if late == 1 else 'days'} ago"
+        if late > 0
+        else "Not due yet, but the session has room"
+    )
     last = f"; last time {_WENT_WORDS[item.went]}" if item.went in _WENT_WORDS else ""
     return Planned(
         item.revision, item.tune, item.tune_title, item.title, item.wish | {"tempo": tempo}, tempo, f"{when}{last}."
@@ -141,7 +152,12 @@ def _something_new(known: Sequence[Known]) -> list[Planned]:
             first = of_tune[-1]
             drills.append(
                 Planned(
-                    first.revision, tune, first.tune_title, title, {"kind": fresh}, FIRST_TEMPO,
+                    first.revision,
+                    tune,
+                    first.tune_title,
+                    title,
+                    {"kind": fresh},
+                    FIRST_TEMPO,
                     f"New: you have not yet practised the {title.lower()} of this tune.",
                 )
             )

@@ -3,6 +3,7 @@
 Engraved music goes in as SVG with its own strokes and fonts (no style sheet reaches inside an image), texts as data
 (never as markup), so nothing that a user typed is run. Typst's own fonts carry ♭ ♯ ° ø; no system font is needed.
 """
+
 from __future__ import annotations
 
 import json
@@ -145,7 +146,13 @@ def _slot(slot: Slot) -> dict[str, Any]:
 
 
 def booklet_of_lines(
-    lines: Sequence[Line], *, tune: str, credit: str, pitch: str, footer: str = "", functions: bool = False,
+    lines: Sequence[Line],
+    *,
+    tune: str,
+    credit: str,
+    pitch: str,
+    footer: str = "",
+    functions: bool = False,
 ) -> Booklet:
     """The sheets of one drill, a page or more for each key."""
     sheets = tuple(sheet_of_line(line, tune=tune, credit=credit, pitch=pitch, functions=functions) for line in lines)
@@ -157,6 +164,9 @@ def sheet_of_line(line: Line, *, tune: str, credit: str, pitch: str, functions: 
     notes = tuple(f"Bar {remark.bar}: {remark.text}" if remark.bar else remark.text for remark in line.remarks[:8])
     who = f"{credit} · " if credit else ""
     return PrintedSheet(
-        title=f"{tune}: {line.title.lower()}", subtitle=f"{who}{line.key.display} · {pitch}", notes=notes, line=line,
+        title=f"{tune}: {line.title.lower()}",
+        subtitle=f"{who}{line.key.display} · {pitch}",
+        notes=notes,
+        line=line,
         functions=functions,
     )

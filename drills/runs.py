@@ -1,4 +1,5 @@
 """Where the progressions that the programme has named occur in a chart, as parts of it to practise."""
+
 from __future__ import annotations
 
 from collections.abc import Iterable

@@ -1,4 +1,5 @@
 """What reads the practice log and the packs."""
+
 from __future__ import annotations
 
 import datetime as dt

@@ -2,6 +2,7 @@
 
 Finished sheets are kept in files named by a digest of everything they were made from, so a sheet is engraved once.
 """
+
 from __future__ import annotations
 
 import gzip
@@ -88,7 +89,10 @@ def line_in(
     """
     moved = readable_study(study if key == study.key else study.transposed(key))
     line = build_line(
-        moved, wish.recipe, compass_of(wish.player, written=wish.written), scale_of=lambda study: scales_of(study, melody),
+        moved,
+        wish.recipe,
+        compass_of(wish.player, written=wish.written),
+        scale_of=lambda study: scales_of(study, melody),
         written_for=wish.instrument if wish.written else "",
     )
     return line if open_analysis else _without_analysis(line)
@@ -100,9 +104,7 @@ def _without_analysis(line: Line) -> Line:
     return replace(line, bars=bars, chords=chords)
 
 
-def lines(
-    study: StudyChart, wish: Wish, *, open_analysis: bool = True, melody: Melody | None = None
-) -> Iterator[Line]:
+def lines(study: StudyChart, wish: Wish, *, open_analysis: bool = True, melody: Melody | None = None) -> Iterator[Line]:
     """The line in every key of the wish."""
     printed = printed_study(study, wish)
     for key in keys_of(printed, wish):
@@ -125,10 +127,14 @@ def make_sheet(study: StudyChart, wish: Wish, *, open_analysis: bool = True, mel
     line, keys = line_shown(study, wish, open_analysis=open_analysis, melody=melody)
     functions = wish.functions and open_analysis
     return Sheet(
-        title=line.title, key=line.key.display,
+        title=line.title,
+        key=line.key.display,
         svg=engrave(line, per_system=wish.per_system, functions=functions).svg,
-        movement=line.movement, remarks=[{"text": remark.text, "bar": remark.bar} for remark in line.remarks],
-        bars=in_words(line), sound=in_sound(line, wish.recipe.tempo), keys=[key.display for key in keys],
+        movement=line.movement,
+        remarks=[{"text": remark.text, "bar": remark.bar} for remark in line.remarks],
+        bars=in_words(line),
+        sound=in_sound(line, wish.recipe.tempo),
+        keys=[key.display for key in keys],
     )
 
 
@@ -193,9 +199,13 @@ def in_sound(line: Line, tempo: int) -> dict[str, Any]:
         ],
         "notes": [
             [float(note.start), float(note.duration), pitch.midi - down]
-            for note in line.notes if note.pitch for pitch in (note.pitch, *note.stack)
+            for note in line.notes
+            if note.pitch
+            for pitch in (note.pitch, *note.stack)
         ],
         "chords": [
-            [float(chord.start), float(chord.duration), *shell(chord.symbol, -down)] for chord in line.chords if chord.symbol
+            [float(chord.start), float(chord.duration), *shell(chord.symbol, -down)]
+            for chord in line.chords
+            if chord.symbol
         ],
     }

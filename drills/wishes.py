@@ -1,4 +1,5 @@
 """What somebody asks to see: a recipe, an instrument, the keys and how the page is set. Goes to and from a query."""
+
 from __future__ import annotations
 
 import hashlib

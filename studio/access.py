@@ -3,6 +3,7 @@
 A person's memberships are read once and kept on the user object for the request.
 A foreign object answers 404 (its existence is nobody's business); a page of another role answers 403.
 """
+
 from __future__ import annotations
 
 from collections.abc import Callable
@@ -49,15 +50,25 @@ def chairs(user: Any) -> Chairs:
     """What `user` leads and plays in; one query per user object. Nobody signed in: nothing."""
     kept: Chairs | None = user.__dict__.get("_chairs")
     if kept is None:
-        columns = ("role", "ensemble_id", "ensemble__name", "instrument", "ensemble__term__starts", "ensemble__term__ends",
-                   "doubles")
+        columns = (
+            "role",
+            "ensemble_id",
+            "ensemble__name",
+            "instrument",
+            "ensemble__term__starts",
+            "ensemble__term__ends",
+            "doubles",
+        )
         rows = list(user.memberships.values_list(*columns)) if user.is_authenticated else []
         today = timezone.localdate()
         kept = Chairs(
             frozenset(row[1] for row in rows if row[0] == Membership.Role.INSTRUCTOR),
             frozenset(row[1] for row in rows if row[0] == Membership.Role.PLAYER),
-            tuple(Seat(row[1], row[2], row[3] or user.instrument, row[4] <= today <= row[5], tuple(row[6] or ()))
-                  for row in rows if row[0] == Membership.Role.PLAYER),
+            tuple(
+                Seat(row[1], row[2], row[3] or user.instrument, row[4] <= today <= row[5], tuple(row[6] or ()))
+                for row in rows
+                if row[0] == Membership.Role.PLAYER
+            ),
             any(row[0] == Membership.Role.INSTRUCTOR and today <= row[5] for row in rows),
         )
         user.__dict__["_chairs"] = kept

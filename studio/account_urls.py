@@ -1,4 +1,5 @@
 """The pages of allauth that this site uses: sign in and out, passwords. Open sign-up answers that it is closed."""
+
 from __future__ import annotations
 
 from allauth.account import views

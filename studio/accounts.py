@@ -1,4 +1,5 @@
 """How accounts behave: no open sign-up, no user name, the sign-in form's words."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -53,8 +54,11 @@ class PasswordForm(ChangePasswordForm):
     """A new password; with it, if wanted, the end of what programs hold. Asked only of a person who has tokens."""
 
     end_tokens = BooleanField(
-        required=False, initial=True, label="End my API tokens as well",
-        help_text="Programs that use them stop working until they get new ones. Leave it ticked if somebody else may know your password.")
+        required=False,
+        initial=True,
+        label="End my API tokens as well",
+        help_text="Programs that use them stop working until they get new ones. Leave it ticked if somebody else may know your password.",
+    )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -1,4 +1,5 @@
 """The app of the programme: people, terms, ensembles."""
+
 from __future__ import annotations
 
 from django.apps import AppConfig

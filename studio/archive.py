@@ -4,6 +4,7 @@ Members: `manifest.json`, `manifest.sha256`, `database`, `media/…`. ZIP (PKWAR
 at the end: a cut file is noticed at once, members of unknown length can be written as they come, and one can be read
 without the rest. Checksums are SHA-256 (FIPS 180-4).
 """
+
 from __future__ import annotations
 
 import hashlib
@@ -26,8 +27,20 @@ LARGEST_MANIFEST = 256 << 20
 LEVEL = 3  # of deflate: a third larger than the best, several times faster
 
 # What a damaged file makes the reader raise: each of them was met in tests that overwrite bytes.
-UNREADABLE = (OSError, zipfile.BadZipFile, zlib.error, EOFError, struct.error, ValueError, KeyError, RuntimeError,
-              NotImplementedError, UnicodeError, OverflowError, MemoryError)
+UNREADABLE = (
+    OSError,
+    zipfile.BadZipFile,
+    zlib.error,
+    EOFError,
+    struct.error,
+    ValueError,
+    KeyError,
+    RuntimeError,
+    NotImplementedError,
+    UnicodeError,
+    OverflowError,
+    MemoryError,
+)
 
 Progress = Callable[[int], object]  # is told the bytes that were handled
 
@@ -142,15 +155,21 @@ class Archive:
         return content
 
     def _read_manifest(self) -> dict[str, Any]:
-        content, seal = self._small(MANIFEST, LARGEST_MANIFEST), self._small(SEAL, 200).decode("ascii", "replace").strip()
+        content, seal = (
+            self._small(MANIFEST, LARGEST_MANIFEST),
+            self._small(SEAL, 200).decode("ascii", "replace").strip(),
+        )
         found = hashlib.sha256(content).hexdigest()
         if found != seal:
             raise ArchiveError(f"{self.path} is damaged. {MANIFEST}: expected SHA-256 {seal}, found {found}.")
         try:
             manifest = json.loads(content)
             files = manifest["files"]
-            good = manifest["format"] == FORMAT and {"engine", "migrations"} <= set(manifest) and all(
-                isinstance(each["sha256"], str) and isinstance(each["size"], int) for each in files.values())
+            good = (
+                manifest["format"] == FORMAT
+                and {"engine", "migrations"} <= set(manifest)
+                and all(isinstance(each["sha256"], str) and isinstance(each["size"], int) for each in files.values())
+            )
         except (ValueError, KeyError, TypeError, AttributeError) as error:
             raise ArchiveError(f"{self.path} has a manifest that cannot be read ({error}).") from error
         if not good or DATABASE not in files:
@@ -164,11 +183,16 @@ class Archive:
     def misplaced(self) -> list[Problem]:
         """Members that are missing, too many, named twice, or named so that they would leave the folder."""
         expected, found = set(self.manifest["files"]), [info.filename for info in self._zip.infolist()]
-        problems = [Problem(file=name, expected="a file below media/", found="a name that leads elsewhere")
-                    for name in sorted(expected | set(found)) if name not in {MANIFEST, SEAL} and not is_safe_name(name)]
+        problems = [
+            Problem(file=name, expected="a file below media/", found="a name that leads elsewhere")
+            for name in sorted(expected | set(found))
+            if name not in {MANIFEST, SEAL} and not is_safe_name(name)
+        ]
         problems += [Problem(file=name, expected="a file", found="nothing") for name in sorted(expected - set(found))]
         extra = sorted({name for name in found if name not in expected and name not in {MANIFEST, SEAL}})
-        problems += [Problem(file=name, expected="nothing", found="a file that the manifest does not list") for name in extra]
+        problems += [
+            Problem(file=name, expected="nothing", found="a file that the manifest does not list") for name in extra
+        ]
         twice = sorted({name for name in found if found.count(name) > 1}) if len(found) != len(set(found)) else []
         return problems + [Problem(file=name, expected="one file", found="several of that name") for name in twice]
 
@@ -202,7 +226,11 @@ class Archive:
             if out:
                 out.close()
         if size != wanted["size"]:
-            return Problem(file=name, expected=f"{wanted['size']} bytes", found=f"{size} bytes" if size < wanted["size"] else "more")
+            return Problem(
+                file=name,
+                expected=f"{wanted['size']} bytes",
+                found=f"{size} bytes" if size < wanted["size"] else "more",
+            )
         if digest.hexdigest() != wanted["sha256"]:
             return Problem(file=name, expected=f"SHA-256 {wanted['sha256']}", found=digest.hexdigest())
         return None

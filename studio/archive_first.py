@@ -3,6 +3,7 @@
 What can be checked is: the checksum that gzip keeps of the whole stream (CRC-32, RFC 1952), read to its very end, which
 the first version did not do; the checksum of the database; and that every file the database names is there.
 """
+
 from __future__ import annotations
 
 import gzip
@@ -65,7 +66,8 @@ def unpack(path: Path, target: Path) -> list[str]:
     found = _digest(target / DATABASE) if (target / DATABASE).is_file() else "nothing"
     if found != manifest["sha256"]:
         raise ArchiveError(
-            f"{path} is damaged. {DATABASE}: expected checksum SHA-256 {manifest['sha256']}, found {found}. Nothing was changed.")
+            f"{path} is damaged. {DATABASE}: expected checksum SHA-256 {manifest['sha256']}, found {found}. Nothing was changed."
+        )
     if manifest["engine"] != "sqlite":
         return []
     return [name for name in named_files(target / DATABASE) if not (target / MEDIA / name).is_file()]
@@ -77,8 +79,10 @@ def read_to_the_end(path: Path) -> None:
             while stream.read(CHUNK):
                 continue
     except DAMAGE as error:
-        raise ArchiveError(f"{path} is damaged: its content does not have the checksum that it ends with ({error}). "
-                           "Nothing was changed.") from error
+        raise ArchiveError(
+            f"{path} is damaged: its content does not have the checksum that it ends with ({error}). "
+            "Nothing was changed."
+        ) from error
 
 
 def _unpack_one(tar: tarfile.TarFile, member: tarfile.TarInfo, path: Path, target: Path) -> None:
@@ -86,7 +90,9 @@ def _unpack_one(tar: tarfile.TarFile, member: tarfile.TarInfo, path: Path, targe
         return
     source = tar.extractfile(member) if member.isfile() and is_safe_name(member.name) else None
     if source is None:
-        raise ArchiveError(f"{path} is damaged or not ours: {member.name!r} is not a file below {MEDIA}/. Nothing was changed.")
+        raise ArchiveError(
+            f"{path} is damaged or not ours: {member.name!r} is not a file below {MEDIA}/. Nothing was changed."
+        )
     place = target / member.name
     place.parent.mkdir(parents=True, exist_ok=True, mode=0o700)
     with open(place, "xb") as out:
@@ -101,7 +107,9 @@ def _digest(path: Path) -> str:
 def named_files(database: Path) -> list[str]:
     """Every file that a row of this SQLite database names. Tables and columns that it does not have yet are left out."""
     names: set[str] = set()
-    fields = [field for model in apps.get_models() for field in model._meta.local_fields if isinstance(field, FileField)]
+    fields = [
+        field for model in apps.get_models() for field in model._meta.local_fields if isinstance(field, FileField)
+    ]
     with closing(sqlite3.connect(f"file:{database}?mode=ro", uri=True)) as rows:
         for field in fields:
             table, column = field.model._meta.db_table, field.column

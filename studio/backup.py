@@ -2,6 +2,7 @@
 
 An archive gets its final name only after it was written to the disk and read back in full.
 """
+
 from __future__ import annotations
 
 import os

@@ -2,6 +2,7 @@
 
 Standard library only, and plain enough for an old Python to read far enough to say that it is too old.
 """
+
 from __future__ import annotations
 
 import hashlib
@@ -60,7 +61,18 @@ def make_folder(folder: Path) -> None:
         ) from error
 
 
-OURS = ("topform.sqlite3*", "secret_key", "reserve", "starting", "running", "media", "backups", "mail", "before-restore-*", "demo")
+OURS = (
+    "topform.sqlite3*",
+    "secret_key",
+    "reserve",
+    "starting",
+    "running",
+    "media",
+    "backups",
+    "mail",
+    "before-restore-*",
+    "demo",
+)
 
 
 def keep_private(folder: Path) -> None:

@@ -1,4 +1,5 @@
 """The database settings: SQLite in the data folder by default, PostgreSQL when `TOPFORM_DB_HOST` is set."""
+
 from __future__ import annotations
 
 from pathlib import Path
@@ -14,13 +15,15 @@ SQLITE_OPTIONS: dict[str, Any] = {
     "init_command": "PRAGMA journal_mode=WAL; PRAGMA synchronous=NORMAL;",
 }
 
-POSTGRES_TIMEOUTS = (
-    "-c statement_timeout=15000 -c lock_timeout=5000 -c idle_in_transaction_session_timeout=30000"
-)
+POSTGRES_TIMEOUTS = "-c statement_timeout=15000 -c lock_timeout=5000 -c idle_in_transaction_session_timeout=30000"
 POOL_PATIENCE = 1.0  # seconds that a request waits for a connection
 # How soon a machine that does not answer at all counts as gone: libpq's settings, in seconds (the last in milliseconds).
 POSTGRES_AWAY: dict[str, Any] = {
-    "connect_timeout": 2, "keepalives_idle": 10, "keepalives_interval": 2, "keepalives_count": 2, "tcp_user_timeout": 5000,
+    "connect_timeout": 2,
+    "keepalives_idle": 10,
+    "keepalives_interval": 2,
+    "keepalives_count": 2,
+    "tcp_user_timeout": 5000,
 }
 
 

@@ -4,6 +4,7 @@ SQLite is never copied as a file: a plain copy of a database in use loses commit
 snapshot must lie on the disk while it is packed (its readers would otherwise hold up the site's checkpoints);
 PostgreSQL's dump goes into the archive as it comes.
 """
+
 from __future__ import annotations
 
 import os
@@ -99,8 +100,16 @@ def dump_to(target: Path) -> None:
 
 def put_dump(source: Path) -> None:
     """Replace PostgreSQL's database by a dump, all or nothing."""
-    command = ["pg_restore", "--dbname", connection.settings_dict["NAME"], "--clean", "--if-exists", "--no-owner",
-               "--single-transaction", str(source)]
+    command = [
+        "pg_restore",
+        "--dbname",
+        connection.settings_dict["NAME"],
+        "--clean",
+        "--if-exists",
+        "--no-owner",
+        "--single-transaction",
+        str(source),
+    ]
     done = subprocess.run(command, env=_surroundings("pg_restore"), capture_output=True, text=True)
     _complain("pg_restore", done.returncode, done.stderr)
 
@@ -119,15 +128,22 @@ def refuse_other_connections(patience: float = 5.0) -> None:
 
     connection.close()
     connection.close_pool()
-    wanted = {key: value for key, value in connection.get_connection_params().items() if key in
-              {"dbname", "host", "port", "user", "password", "sslmode"}}
+    wanted = {
+        key: value
+        for key, value in connection.get_connection_params().items()
+        if key in {"dbname", "host", "port", "user", "password", "sslmode"}
+    }
     until = time.monotonic() + patience
     with psycopg.connect(**wanted) as own:
         while found := own.execute(OTHERS).fetchall():
             if time.monotonic() > until:
-                names = ", ".join(f"{name or 'unnamed'} from {address or 'this machine'}" for name, address in found[:4])
-                raise BackupError(f"{len(found)} others are connected to the database ({names}). Stop them first: "
-                                  "a restore needs it alone. Nothing was changed.")
+                names = ", ".join(
+                    f"{name or 'unnamed'} from {address or 'this machine'}" for name, address in found[:4]
+                )
+                raise BackupError(
+                    f"{len(found)} others are connected to the database ({names}). Stop them first: "
+                    "a restore needs it alone. Nothing was changed."
+                )
             time.sleep(0.2)
 
 

@@ -1,4 +1,5 @@
 """Reading settings from the environment. Secrets may be given as `NAME` or as a file named by `NAME_FILE`."""
+
 from __future__ import annotations
 
 import os

@@ -3,6 +3,7 @@
 Nothing that was typed is lost by them: a page that could not be saved comes back with everything that was sent, ready to
 be sent again; calls and parts of pages get a short answer, and the page that called keeps what it has.
 """
+
 from __future__ import annotations
 
 import logging
@@ -21,8 +22,16 @@ from studio import space
 log = logging.getLogger(__name__)
 
 # Codes of SQLite that say something about the machine: https://www.sqlite.org/rescode.html
-MACHINE = frozenset({sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED, sqlite3.SQLITE_IOERR, sqlite3.SQLITE_CANTOPEN,
-                     sqlite3.SQLITE_READONLY, sqlite3.SQLITE_FULL})
+MACHINE = frozenset(
+    {
+        sqlite3.SQLITE_BUSY,
+        sqlite3.SQLITE_LOCKED,
+        sqlite3.SQLITE_IOERR,
+        sqlite3.SQLITE_CANTOPEN,
+        sqlite3.SQLITE_READONLY,
+        sqlite3.SQLITE_FULL,
+    }
+)
 # Classes of SQLSTATE likewise (PostgreSQL, appendix A): connection, rollback, resources, not now, operator, system.
 STATES = ("08", "40", "53", "55", "57", "58")
 
@@ -38,12 +47,14 @@ class Fault:
 
 
 AWAY = Fault(
-    503, "The site cannot reach its data just now",
+    503,
+    "The site cannot reach its data just now",
     "What you had saved before is safe. This was not saved yet. Wait a moment and send it again; if it goes on, tell whoever runs the site.",
     "Not saved: the site cannot reach its data just now. What you typed is still here; try again in a moment.",
 )
 FULL = Fault(
-    507, "The site’s disk is full",
+    507,
+    "The site’s disk is full",
     "What you had saved before is safe. This was not saved. Whoever runs the site must make room; then send it again.",
     "Not saved: the site’s disk is full. What you typed is still here; tell whoever runs the site.",
 )
@@ -82,7 +93,9 @@ def response(request: HttpRequest, fault: Fault) -> HttpResponse:
     elif request.headers.get("HX-Request"):
         made = HttpResponse(fault.short, content_type="text/plain; charset=utf-8", status=fault.status)
     else:
-        made = HttpResponse(render_to_string("studio/error_kept.html", _kept(request) | {"fault": fault}), status=fault.status)
+        made = HttpResponse(
+            render_to_string("studio/error_kept.html", _kept(request) | {"fault": fault}), status=fault.status
+        )
     made.headers["Cache-Control"] = "no-store, private"
     made.headers["Retry-After"] = "5"
     return made
@@ -101,8 +114,11 @@ def _kept(request: HttpRequest) -> dict[str, Any]:
     fields = [(name, value) for name, values in sent.lists() for value in values]
     secret = any("password" in name for name, _ in fields)
     return again | {
-        "fields": [] if secret else fields, "unread": secret,
-        "texts": [] if secret else [value for name, value in fields if len(value) > 2 and not name.endswith(("token", "next"))],
+        "fields": [] if secret else fields,
+        "unread": secret,
+        "texts": []
+        if secret
+        else [value for name, value in fields if len(value) > 2 and not name.endswith(("token", "next"))],
         "files": sorted({*files, *getattr(request, "no_room_for", ())}),
     }
 
@@ -110,7 +126,9 @@ def _kept(request: HttpRequest) -> dict[str, Any]:
 class RoomHandler(FileUploadHandler):
     """Takes no file for which the disk has no room, while the fields beside it are still read."""
 
-    def handle_raw_input(self, input_data: Any, META: Any, content_length: int, boundary: Any, encoding: Any = None) -> None:
+    def handle_raw_input(
+        self, input_data: Any, META: Any, content_length: int, boundary: Any, encoding: Any = None
+    ) -> None:
         self.input, self.length = input_data, content_length
 
     def new_file(self, field_name: str, *args: Any, **kwargs: Any) -> None:

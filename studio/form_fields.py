@@ -1,4 +1,5 @@
 """Form fields that every app may use."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -18,5 +19,7 @@ class ManyChoiceField(forms.ModelMultipleChoiceField):
     def _check_values(self, value: Any) -> Any:
         for entry in value if isinstance(value, list | tuple) else ():
             if isinstance(entry, str) and entry.isdigit() and int(entry[:40]) > LARGEST_ID:
-                raise ValidationError(self.error_messages["invalid_choice"], code="invalid_choice", params={"value": entry[:40]})
+                raise ValidationError(
+                    self.error_messages["invalid_choice"], code="invalid_choice", params={"value": entry[:40]}
+                )
         return super()._check_values(value)

@@ -1,4 +1,5 @@
 """Forms of the programme's own pages."""
+
 from __future__ import annotations
 
 import zoneinfo
@@ -14,7 +15,11 @@ from studio.models import Ensemble, Membership, Term, User
 
 def zone_choices() -> list[tuple[str, str]]:
     """Time zones by place, for a select."""
-    return [(name, name.replace("_", " ")) for name in sorted(zoneinfo.available_timezones()) if "/" in name or name == "UTC"]
+    return [
+        (name, name.replace("_", " "))
+        for name in sorted(zoneinfo.available_timezones())
+        if "/" in name or name == "UTC"
+    ]
 
 
 def with_none(label: str) -> list[tuple[str, Any]]:
@@ -40,12 +45,20 @@ class DoublesField(forms.CharField):
     """Further instruments of a chair, typed as names; a list of keys of the table."""
 
     def __init__(self, **kwargs: Any) -> None:
-        kwargs = {"label": "Doubles on", "max_length": 200, "required": False,
-                  "help_text": "Further instruments in this chair, such as flute, clarinet. Charts and drills come for each."} | kwargs
+        kwargs = {
+            "label": "Doubles on",
+            "max_length": 200,
+            "required": False,
+            "help_text": "Further instruments in this chair, such as flute, clarinet. Charts and drills come for each.",
+        } | kwargs
         super().__init__(**kwargs)
 
     def prepare_value(self, value: Any) -> Any:
-        return ", ".join(INSTRUMENTS[key].name for key in value if key in INSTRUMENTS) if isinstance(value, list) else value
+        return (
+            ", ".join(INSTRUMENTS[key].name for key in value if key in INSTRUMENTS)
+            if isinstance(value, list)
+            else value
+        )
 
     def clean(self, value: Any) -> list[str]:
         found = []
@@ -64,7 +77,10 @@ class NewPasswordMixin(forms.Form):
     """One field for a new password, checked against the rules of the site."""
 
     password = forms.CharField(
-        label="Password", strip=False, max_length=128, help_text="At least 10 characters; a few plain words do well.",
+        label="Password",
+        strip=False,
+        max_length=128,
+        help_text="At least 10 characters; a few plain words do well.",
         widget=forms.PasswordInput(attrs={"autocomplete": "new-password"}),
     )
 
@@ -115,7 +131,8 @@ class AccountForm(forms.ModelForm):  # type: ignore[type-arg]
     """What everyone may change about themselves."""
 
     instrument = InstrumentField(
-        label="Main instrument", help_text="Charts and drills are written for it, unless all your chairs of this term have another. A quiz is written for the chair it is asked of."
+        label="Main instrument",
+        help_text="Charts and drills are written for it, unless all your chairs of this term have another. A quiz is written for the chair it is asked of.",
     )
 
     class Meta:
@@ -196,13 +213,17 @@ class EnsembleForm(forms.ModelForm):  # type: ignore[type-arg]
         model = Ensemble
         fields = ["name", "term"]
         labels = {"name": "Name", "term": "Term"}
-        error_messages = {NON_FIELD_ERRORS: {"unique_together": "This term has an ensemble of that name. Name this one otherwise."}}
+        error_messages = {
+            NON_FIELD_ERRORS: {"unique_together": "This term has an ensemble of that name. Name this one otherwise."}
+        }
 
 
 class ChairForm(forms.Form):
     """Gives a person a chair in an ensemble."""
 
-    person = forms.CharField(label="Person", max_length=254, help_text="E-mail address or name of somebody in the programme.")
+    person = forms.CharField(
+        label="Person", max_length=254, help_text="E-mail address or name of somebody in the programme."
+    )
     role = forms.ChoiceField(label="As", choices=Membership.Role.choices)
     instrument = InstrumentField(label="Instrument", none="Their main instrument")
     doubles = DoublesField()
@@ -247,12 +268,19 @@ class RosterForm(forms.Form):
 
     term = forms.ModelChoiceField(Term.objects.all(), label="Term", empty_label=None)
     file = forms.FileField(
-        label="File", required=False, help_text="CSV from any spreadsheet, with a first line of column names.",
+        label="File",
+        required=False,
+        help_text="CSV from any spreadsheet, with a first line of column names.",
         widget=forms.ClearableFileInput(attrs={"accept": ".csv,.txt,.tsv,text/csv"}),
     )
     text = forms.CharField(
-        label="Or the rows themselves", required=False, strip=False, max_length=1_000_000,
-        widget=forms.Textarea(attrs={"rows": 8, "class": "code", "spellcheck": "false", "wrap": "off", "data-line-numbers": ""}),
+        label="Or the rows themselves",
+        required=False,
+        strip=False,
+        max_length=1_000_000,
+        widget=forms.Textarea(
+            attrs={"rows": 8, "class": "code", "spellcheck": "false", "wrap": "off", "data-line-numbers": ""}
+        ),
     )
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

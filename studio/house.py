@@ -1,4 +1,5 @@
 """In what state the site is: one table for `/readyz` and for the director's page."""
+
 from __future__ import annotations
 
 import datetime as dt

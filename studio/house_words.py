@@ -3,6 +3,7 @@
 Set once at start-up for every form, whichever app it belongs to; a form with better words of its own keeps them.
 Numbers in the sentences are filled in by the framework (`%(limit_value)s` and so on).
 """
+
 from __future__ import annotations
 
 from django import forms
@@ -29,10 +30,13 @@ FIELDS: dict[type[forms.Field], dict[str, str]] = {
     forms.MultipleChoiceField: {"invalid_choice": CHOOSE, "invalid_list": CHOOSE_AGAIN},
     forms.ModelChoiceField: {"invalid_choice": CHOOSE_AGAIN},
     forms.ModelMultipleChoiceField: {
-        "invalid_choice": CHOOSE_AGAIN, "invalid_list": CHOOSE_AGAIN, "invalid_pk_value": CHOOSE_AGAIN,
+        "invalid_choice": CHOOSE_AGAIN,
+        "invalid_list": CHOOSE_AGAIN,
+        "invalid_pk_value": CHOOSE_AGAIN,
     },
     forms.FileField: {
-        "invalid": "No file arrived. Choose it again.", "missing": "No file arrived. Choose it again.",
+        "invalid": "No file arrived. Choose it again.",
+        "missing": "No file arrived. Choose it again.",
         "empty": "This file is empty. Choose another one.",
         "max_length": "The name of this file is too long: at most %(max)d characters.",
         "contradiction": "Choose a file or take the old one away, not both.",

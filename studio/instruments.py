@@ -5,6 +5,7 @@ element for it). Ranges are common practice, set on the careful side, without a 
 them as a warning, never as an error, since altissimo and pedal notes exist. The comfortable range is
 where an average student can play a drill at tempo (common practice, no source).
 """
+
 from __future__ import annotations
 
 import difflib
@@ -76,8 +77,9 @@ def _pitch(text: str) -> Pitch:
     return Pitch.parse(text)
 
 
-def _wind(key: str, name: str, family: str, up: str, low: str, high: str, easy: tuple[str, str],
-          clef: str = "treble") -> Instrument:
+def _wind(
+    key: str, name: str, family: str, up: str, low: str, high: str, easy: tuple[str, str], clef: str = "treble"
+) -> Instrument:
     return Instrument(key, name, family, up, clef, low, high, *easy, blown=True)
 
 
@@ -113,18 +115,55 @@ INSTRUMENTS: dict[str, Instrument] = {entry.key: entry for entry in _TABLE}
 CONCERT = INSTRUMENTS["piano"]
 
 ALIASES: dict[str, str] = {
-    "bb clarinet": "clarinet", "clarinet": "clarinet", "soprano": "soprano-sax", "alto": "alto-sax",
-    "tenor": "tenor-sax", "bari": "baritone-sax", "baritone": "baritone-sax", "baritone sax": "baritone-sax",
-    "bari sax": "baritone-sax", "alto sax": "alto-sax", "tenor sax": "tenor-sax", "soprano sax": "soprano-sax",
-    "bb trumpet": "trumpet", "trumpet": "trumpet", "flugel": "flugelhorn", "fluegelhorn": "flugelhorn",
-    "bone": "trombone", "vibes": "vibraphone", "keys": "keyboards", "keyboard": "keyboards", "synth": "keyboards",
-    "synthesizer": "keyboards", "organ": "keyboards", "electric piano": "keyboards", "french horn": "horn", "horn": "horn",
-    "f horn": "horn", "sousaphone": "tuba", "bass cl": "bass-clarinet", "bb bass clarinet": "bass-clarinet",
-    "congas": "percussion", "aux percussion": "percussion", "auxiliary percussion": "percussion",
-    "bass": "bass", "double bass": "bass", "upright bass": "bass", "bass guitar": "bass", "electric bass": "bass",
-    "drums": "drums", "drum kit": "drums", "kit": "drums", "electric guitar": "guitar",
-    "vocals": "voice-alto", "voice": "voice-alto", "singer": "voice-alto", "soprano voice": "voice-soprano",
-    "alto voice": "voice-alto", "tenor voice": "voice-tenor", "bass voice": "voice-bass",
+    "bb clarinet": "clarinet",
+    "clarinet": "clarinet",
+    "soprano": "soprano-sax",
+    "alto": "alto-sax",
+    "tenor": "tenor-sax",
+    "bari": "baritone-sax",
+    "baritone": "baritone-sax",
+    "baritone sax": "baritone-sax",
+    "bari sax": "baritone-sax",
+    "alto sax": "alto-sax",
+    "tenor sax": "tenor-sax",
+    "soprano sax": "soprano-sax",
+    "bb trumpet": "trumpet",
+    "trumpet": "trumpet",
+    "flugel": "flugelhorn",
+    "fluegelhorn": "flugelhorn",
+    "bone": "trombone",
+    "vibes": "vibraphone",
+    "keys": "keyboards",
+    "keyboard": "keyboards",
+    "synth": "keyboards",
+    "synthesizer": "keyboards",
+    "organ": "keyboards",
+    "electric piano": "keyboards",
+    "french horn": "horn",
+    "horn": "horn",
+    "f horn": "horn",
+    "sousaphone": "tuba",
+    "bass cl": "bass-clarinet",
+    "bb bass clarinet": "bass-clarinet",
+    "congas": "percussion",
+    "aux percussion": "percussion",
+    "auxiliary percussion": "percussion",
+    "bass": "bass",
+    "double bass": "bass",
+    "upright bass": "bass",
+    "bass guitar": "bass",
+    "electric bass": "bass",
+    "drums": "drums",
+    "drum kit": "drums",
+    "kit": "drums",
+    "electric guitar": "guitar",
+    "vocals": "voice-alto",
+    "voice": "voice-alto",
+    "singer": "voice-alto",
+    "soprano voice": "voice-soprano",
+    "alto voice": "voice-alto",
+    "tenor voice": "voice-tenor",
+    "bass voice": "voice-bass",
 }
 
 
@@ -163,7 +202,9 @@ def split_instruments(text: str) -> list[str]:
 
 def nearest(text: str) -> str:
     """What to type instead of a name that is none of the table: the nearest ones, and all of them."""
-    called = {_plain(entry.name): entry.name for entry in _TABLE} | {alias: INSTRUMENTS[key].name for alias, key in ALIASES.items()}
+    called = {_plain(entry.name): entry.name for entry in _TABLE} | {
+        alias: INSTRUMENTS[key].name for alias, key in ALIASES.items()
+    }
     found = difflib.get_close_matches(_plain(text[:80]), called, n=4, cutoff=0.5)
     near = list(dict.fromkeys(called[word] for word in found))[:2]
     every = "; ".join(entry.name for entry in _TABLE)  # some names hold a comma
@@ -172,10 +213,16 @@ def nearest(text: str) -> str:
 
 
 def instrument_list(keys: Iterable[str]) -> str:
-    """"Alto saxophone, also flute, clarinet"; what is no key of the table is left out."""
+    """ "Alto saxophone, also flute, clarinet"; what is no key of the table is left out."""
     names = [INSTRUMENTS[key].name for key in keys if key in INSTRUMENTS]
-    return names[0] + "".join(f", {'also ' if not place else ''}{name[0].lower()}{name[1:]}"
-                              for place, name in enumerate(names[1:])) if names else ""
+    return (
+        names[0]
+        + "".join(
+            f", {'also ' if not place else ''}{name[0].lower()}{name[1:]}" for place, name in enumerate(names[1:])
+        )
+        if names
+        else ""
+    )
 
 
 def instrument_choices() -> list[tuple[str, list[tuple[str, str]]]]:

@@ -11,6 +11,7 @@ An app registers a handler in its `jobs.py`::
 and starts it with `start_job(owner, "roster-letters", payload)`. A handler may run again after a crash,
 so it must be safe to repeat. Raise `JobError` to end with a message for the owner.
 """
+
 from __future__ import annotations
 
 import datetime as dt
@@ -122,9 +123,7 @@ def sweep(now: dt.datetime | None = None) -> int:
     """Put jobs of killed workers back in the queue, give up after three attempts; returns how many were moved."""
     now = now or timezone.now()
     silent = Q(state=Job.State.RUNNING, heartbeat__lt=now - SILENCE)
-    forgotten = Q(state=Job.State.WAITING, created__lt=now - WAIT) & (
-        Q(heartbeat=None) | Q(heartbeat__lt=now - WAIT)
-    )
+    forgotten = Q(state=Job.State.WAITING, created__lt=now - WAIT) & (Q(heartbeat=None) | Q(heartbeat__lt=now - WAIT))
     moved = 0
     for pk in list(Job.objects.filter(silent | forgotten).values_list("pk", flat=True)):
         moved += _requeue(pk, now)

@@ -2,6 +2,7 @@
 
 Everything that can be wrong is found before anything is started, and said in one line.
 """
+
 from __future__ import annotations
 
 import hashlib
@@ -66,7 +67,13 @@ class Servers:
         self.address = f"http://{'localhost' if host in {'127.0.0.1', '0.0.0.0', '::1'} else host}:{port}"
         self.probe = f"http://{'127.0.0.1' if host == '0.0.0.0' else bind.rpartition(':')[0]}:{port}/livez"
         self.web_command = [
-            "studio.webserver", "--bind", bind, "--processes", str(processes), "--threads", str(threads),
+            "studio.webserver",
+            "--bind",
+            bind,
+            "--processes",
+            str(processes),
+            "--threads",
+            str(threads),
         ]
         self.worker_command = ["manage", "worker"]
         self.web: subprocess.Popen[bytes] | None = None

@@ -1,4 +1,5 @@
 """File locks behind one door. A lock ends with the process that took it, however that process ends."""
+
 from __future__ import annotations
 
 from pathlib import Path

@@ -1,4 +1,5 @@
 """Whether letters leave the house: without a mail server they are files in the data folder, and the pages say so."""
+
 from __future__ import annotations
 
 from django.conf import settings

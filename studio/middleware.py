@@ -1,4 +1,5 @@
 """What happens to every request: strange addresses are turned away, the programme's time zone is set."""
+
 from __future__ import annotations
 
 import zoneinfo

@@ -1,4 +1,5 @@
 """People and groups of one programme."""
+
 from __future__ import annotations
 
 import datetime as dt
@@ -53,7 +54,9 @@ class User(AbstractBaseUser, PermissionsMixin):
     is_active = models.BooleanField(default=True)
     is_staff = models.BooleanField(default=False)
     created = models.DateTimeField(auto_now_add=True)
-    theme = models.CharField(max_length=5, blank=True, choices=[("", "As the device"), ("light", "Light"), ("dark", "Dark")])
+    theme = models.CharField(
+        max_length=5, blank=True, choices=[("", "As the device"), ("light", "Light"), ("dark", "Dark")]
+    )
     wants_digest = models.BooleanField(default=True)
     digest_sent = models.DateTimeField(null=True, blank=True)
 
@@ -107,8 +110,9 @@ class EnsembleQuerySet(models.QuerySet["Ensemble"]):
     def running_first(self) -> EnsembleQuerySet:
         """For lists of choices: the ensembles of running terms, then those to come, then ended ones, latest first."""
         today = timezone.localdate()
-        place = models.Case(models.When(term__ends__lt=today, then=2), models.When(term__starts__gt=today, then=1),
-                            default=0)
+        place = models.Case(
+            models.When(term__ends__lt=today, then=2), models.When(term__starts__gt=today, then=1), default=0
+        )
         return self.select_related("term").order_by(place, "-term__starts", "name")
 
 

@@ -1,4 +1,5 @@
 """The way around: what stands in the bar at the top, for whom."""
+
 from __future__ import annotations
 
 from collections.abc import Callable

@@ -1,4 +1,5 @@
 """Telling people things: at once in the app, once a day by e-mail."""
+
 from __future__ import annotations
 
 import datetime as dt
@@ -25,9 +26,7 @@ def notify(user: User, kind: str, text: str, url: str = "") -> Notice:
 
 def notify_many(users: Iterable[User], kind: str, text: str, url: str = "") -> list[Notice]:
     """Tell several people the same thing, in one write."""
-    return Notice.objects.bulk_create(
-        [Notice(user=user, kind=kind, text=text[:300], url=url) for user in users]
-    )
+    return Notice.objects.bulk_create([Notice(user=user, kind=kind, text=text[:300], url=url) for user in users])
 
 
 def unread_notices(users: Iterable[User], kind: str, url: str) -> QuerySet[Notice]:
@@ -48,7 +47,9 @@ def notify_each_once(kind: str, rows: Sequence[tuple[int, str, str]]) -> None:
         return
     waiting = Notice.objects.filter(kind=kind, user__in={row[0] for row in wanted}, seen=None, mailed=None)
     said = set(waiting.values_list("user_id", "text", "url"))
-    Notice.objects.bulk_create([Notice(user_id=user, kind=kind, text=text, url=url) for user, text, url in sorted(wanted - said)])
+    Notice.objects.bulk_create(
+        [Notice(user_id=user, kind=kind, text=text, url=url) for user, text, url in sorted(wanted - said)]
+    )
 
 
 def unseen(user: User) -> int:

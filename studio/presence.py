@@ -5,6 +5,7 @@ lives (a killed process loses it, and its file is cleared away by the next). Who
 asks for the folder `alone`: that fails while one process lives, and while it lasts nobody else can come in. Containers
 that share the data folder share the locks.
 """
+
 from __future__ import annotations
 
 import contextlib
@@ -115,7 +116,9 @@ def alone(folder: Path, purpose: str) -> Iterator[None]:
         raise Stop(f"Another restore or update is under way in {folder}; {purpose} must wait.")
     try:
         if living := others(folder):
-            raise Stop(f"The site is running from {folder} ({'; '.join(living[:4])}). Stop it first: {purpose} needs it alone.")
+            raise Stop(
+                f"The site is running from {folder} ({'; '.join(living[:4])}). Stop it first: {purpose} needs it alone."
+            )
         known = folder in _mine
         _mine.setdefault(folder, (0, gate))
         try:
@@ -147,5 +150,7 @@ def on_connection(**kwargs: Any) -> None:
     except OperationalError:
         kwargs["connection"].close()
         raise
-    except OSError as error:  # a full or read-only disk: reading still works, and a restore could not write there either
+    except (
+        OSError
+    ) as error:  # a full or read-only disk: reading still works, and a restore could not write there either
         log.warning("%s: this process cannot say that it lives: %s", settings.DATA_DIR, error)

@@ -4,6 +4,7 @@ The archive is unpacked into a folder of its own, every file compared with its c
 written down in `DATA/restoring.json` and done, each noted when it is through. A restore that is killed in between is
 taken up at the next start or restore; until then nobody can open the database (`studio.presence`).
 """
+
 from __future__ import annotations
 
 import datetime as dt
@@ -87,7 +88,9 @@ def _unpack(archive: Path, room: Path, say: Say, incomplete: bool) -> None:
         with Archive(archive) as opened:
             free = shutil.disk_usage(room).free
             if opened.size() + ROOM > free:
-                raise BackupError(f"{archive} unpacks to {opened.size() >> 20} MB and {free >> 20} MB are free. Nothing was changed.")
+                raise BackupError(
+                    f"{archive} unpacks to {opened.size() >> 20} MB and {free >> 20} MB are free. Nothing was changed."
+                )
             problems = opened.check(room)
     except ArchiveError as error:
         raise BackupError(str(error)) from error

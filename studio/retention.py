@@ -1,4 +1,5 @@
 """Which daily archives stay: the newest of each of the last days, weeks and months that have one."""
+
 from __future__ import annotations
 
 import datetime as dt

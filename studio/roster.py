@@ -3,6 +3,7 @@
 Spreadsheets write CSV in many dialects. Read here: UTF-8 with or without a byte-order mark, UTF-16,
 Windows-1252; comma, semicolon or tab; quoted fields with line breaks inside; any order of columns.
 """
+
 from __future__ import annotations
 
 import csv
@@ -29,8 +30,15 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "instrument": ("instrument", "chair"),
     "role": ("role", "as"),
 }
-ROLES = {"": "player", "player": "player", "student": "player", "instructor": "instructor", "teacher": "instructor",
-         "leader": "instructor", "director": "instructor"}
+ROLES = {
+    "": "player",
+    "player": "player",
+    "student": "player",
+    "instructor": "instructor",
+    "teacher": "instructor",
+    "leader": "instructor",
+    "director": "instructor",
+}
 EXAMPLE = "name,e-mail,ensemble,instrument"
 
 
@@ -92,7 +100,9 @@ def decode(data: bytes) -> tuple[str, str]:
     try:
         return data.decode("utf-8-sig"), ""
     except UnicodeDecodeError:
-        return data.decode("cp1252", errors="replace"), "Read as Windows text; check that names with accents look right."
+        return data.decode(
+            "cp1252", errors="replace"
+        ), "Read as Windows text; check that names with accents look right."
 
 
 def read_roster(text: str, ensembles: Mapping[str, object] | tuple[str, ...] | list[str]) -> RosterReading:
@@ -131,8 +141,10 @@ def read_roster(text: str, ensembles: Mapping[str, object] | tuple[str, ...] | l
 def _with_lines(problems: list[RosterProblem], text: str) -> tuple[RosterProblem, ...]:
     """The problems in the order of their lines, each with the line as it was typed."""
     lines = re.split(r"\r\n|\r|\n", text)
-    return tuple(replace(problem, text=lines[problem.line - 1].strip()[:200] if problem.line <= len(lines) else "")
-                 for problem in sorted(problems, key=lambda p: p.line))
+    return tuple(
+        replace(problem, text=lines[problem.line - 1].strip()[:200] if problem.line <= len(lines) else "")
+        for problem in sorted(problems, key=lambda p: p.line)
+    )
 
 
 def _ignored(cells: list[str], columns: Mapping[str, int]) -> str:
@@ -175,10 +187,13 @@ def _records(text: str, problems: list[RosterProblem]) -> Iterator[tuple[int, li
 
 def _quoting(start: int, end: int, error: csv.Error) -> RosterProblem:
     if "field larger" in str(error):
-        return RosterProblem(start, "One field is longer than 130,000 characters.", "Look for a quotation mark that is never closed.")
+        return RosterProblem(
+            start, "One field is longer than 130,000 characters.", "Look for a quotation mark that is never closed."
+        )
     place = "this line" if end <= start else f"lines {start} to {end}"
     return RosterProblem(
-        start, f"A quotation mark in {place} is not closed, or stands in the middle of a field.",
+        start,
+        f"A quotation mark in {place} is not closed, or stands in the middle of a field.",
         'Write "..." around a whole field, and "" for a quotation mark inside it.',
     )
 
@@ -202,33 +217,49 @@ def _header(line: int, cells: list[str], problems: list[RosterProblem]) -> dict[
     if not missing:
         return found
     words = " and ".join(missing)
-    problems.append(RosterProblem(
-        line, f"The first line has no column called {words}.", f"Begin with a line of column names: {EXAMPLE}"
-    ))
+    problems.append(
+        RosterProblem(
+            line, f"The first line has no column called {words}.", f"Begin with a line of column names: {EXAMPLE}"
+        )
+    )
     return None
 
 
 def _row(
-    line: int, cells: list[str], columns: Mapping[str, int], width: int, known: Mapping[str, str], seen: _Seen,
-    rows: list[RosterRow], problems: list[RosterProblem],
+    line: int,
+    cells: list[str],
+    columns: Mapping[str, int],
+    width: int,
+    known: Mapping[str, str],
+    seen: _Seen,
+    rows: list[RosterRow],
+    problems: list[RosterProblem],
 ) -> None:
     """Read one record into `rows`, or say in `problems` everything that is wrong with it."""
     if len(cells) > width and any(cells[width:]):
-        problems.append(RosterProblem(
-            line, f"{len(cells)} fields where the first line has {width}.", 'Put "..." around a field that contains the separator.'
-        ))
+        problems.append(
+            RosterProblem(
+                line,
+                f"{len(cells)} fields where the first line has {width}.",
+                'Put "..." around a field that contains the separator.',
+            )
+        )
         return
     value = {key: cells[place] if place < len(cells) else "" for key, place in columns.items()}
     name = value.get("name") or f"{value.get('first', '')} {value.get('last', '')}".strip()
     email = value["email"].removeprefix("mailto:").strip("<>").lower()
     found = [
-        *_name_problems(line, name), *_email_problems(line, email),
-        *_ensemble_problems(line, value["ensemble"], known), *_instrument_problems(line, value.get("instrument", "")),
+        *_name_problems(line, name),
+        *_email_problems(line, email),
+        *_ensemble_problems(line, value["ensemble"], known),
+        *_instrument_problems(line, value.get("instrument", "")),
         *_role_problems(line, value.get("role", "")),
     ]
     if not found:
         ensemble = known[_fold(value["ensemble"])]
-        named = [entry.key for name in split_instruments(value.get("instrument", "")) if (entry := find_instrument(name))]
+        named = [
+            entry.key for name in split_instruments(value.get("instrument", "")) if (entry := find_instrument(name))
+        ]
         keys = list(dict.fromkeys(named)) or [""]
         row = RosterRow(line, name, email, ensemble, keys[0], ROLES[_fold(value.get("role", ""))], tuple(keys[1:]))
         found = _clashes(row, seen)
@@ -249,7 +280,11 @@ def _email_problems(line: int, email: str) -> list[RosterProblem]:
     if not email:
         return [RosterProblem(line, "The e-mail address is missing.", "Type an address such as name@school.example.")]
     if len(email) > 254 or not EMAIL.fullmatch(email):
-        return [RosterProblem(line, f"“{email[:80]}” is not an e-mail address.", "Type an address such as name@school.example.")]
+        return [
+            RosterProblem(
+                line, f"“{email[:80]}” is not an e-mail address.", "Type an address such as name@school.example."
+            )
+        ]
     return []
 
 
@@ -260,14 +295,18 @@ def _ensemble_problems(line: int, text: str, known: Mapping[str, str]) -> list[R
         return [RosterProblem(line, "The term has no ensembles yet.", "Make the ensemble first, then check again.")]
     names = sorted(known.values())
     near = difflib.get_close_matches(_fold(text[:80]), known, n=1, cutoff=0.6)
-    suggestion = f"Type {known[near[0]]}" if near else f"Type one of: {', '.join(names[:8])}{' …' if len(names) > 8 else ''}"
+    suggestion = (
+        f"Type {known[near[0]]}" if near else f"Type one of: {', '.join(names[:8])}{' …' if len(names) > 8 else ''}"
+    )
     message = f"There is no ensemble called “{text[:80]}” in the term." if text else "The ensemble is missing."
     return [RosterProblem(line, message, f"{suggestion}, or make that ensemble first.")]
 
 
 def _instrument_problems(line: int, text: str) -> list[RosterProblem]:
     unknown = [name for name in split_instruments(text) if not find_instrument(name)]
-    return [RosterProblem(line, f"“{name[:80]}” is not an instrument of the list.", nearest(name)) for name in unknown[:3]]
+    return [
+        RosterProblem(line, f"“{name[:80]}” is not an instrument of the list.", nearest(name)) for name in unknown[:3]
+    ]
 
 
 def _role_problems(line: int, text: str) -> list[RosterProblem]:
@@ -285,6 +324,8 @@ def _clashes(row: RosterRow, seen: _Seen) -> list[RosterProblem]:
     name, line = seen.names.setdefault(row.email, (row.name, row.line))
     if name != row.name:
         message = f"{row.email} is “{name}” in line {line} and “{row.name}” here."
-        return [RosterProblem(row.line, message, "Give both lines the same name, or each person an address of their own.")]
+        return [
+            RosterProblem(row.line, message, "Give both lines the same name, or each person an address of their own.")
+        ]
     seen.chairs[chair] = row.line
     return []

@@ -4,6 +4,7 @@ Every part is guarded for itself: what fails is written to the log with its trac
 the directors, tried again after a growing while, and keeps no other part from its turn. A part counts as done only after
 it went well.
 """
+
 from __future__ import annotations
 
 import datetime as dt
@@ -103,14 +104,17 @@ def _failed(part: Part, row: Housekeeping, problem: str) -> None:
     pause = min(FIRST_PAUSE * 2 ** min(row.failures, 10), LONGEST_PAUSE)
     again = timezone.now() + pause
     Housekeeping.objects.filter(pk=row.pk).update(
-        failures=F("failures") + 1, failed=row.failed or timezone.now(), problem=problem[:500], next_try=again)
+        failures=F("failures") + 1, failed=row.failed or timezone.now(), problem=problem[:500], next_try=again
+    )
     if not row.failures:
         clock = timezone.localtime(again)
         _tell_directors(f"{part.words} failed: {problem[:180]} It is tried again at {clock:%H:%M} and later.")
 
 
 def _went_well(part: Part, row: Housekeeping) -> None:
-    Housekeeping.objects.filter(pk=row.pk).update(done=timezone.now(), failed=None, failures=0, problem="", next_try=None)
+    Housekeeping.objects.filter(pk=row.pk).update(
+        done=timezone.now(), failed=None, failures=0, problem="", next_try=None
+    )
     if row.failures:
         _tell_directors(f"{part.words} works again.")
 
@@ -169,12 +173,25 @@ def _has_daily() -> bool:
 
 PARTS = (
     Part(name="sweep", words="Taking up jobs of workers that ended", run=_sweep),
-    Part(name="space", words="Keeping space in reserve", run=lambda now: space.reserve(), every=dt.timedelta(minutes=5)),
+    Part(
+        name="space", words="Keeping space in reserve", run=lambda now: space.reserve(), every=dt.timedelta(minutes=5)
+    ),
     Part(name="backup", words="The daily backup", run=_backup, every=DAY, wanted=_has_daily),
-    Part(name="second place", words="The copy of the backup in the second place", run=_second, every=dt.timedelta(minutes=30),
-         wanted=lambda: _has_daily() and env.text("TOPFORM_BACKUP_TO")),
+    Part(
+        name="second place",
+        words="The copy of the backup in the second place",
+        run=_second,
+        every=dt.timedelta(minutes=30),
+        wanted=lambda: _has_daily() and env.text("TOPFORM_BACKUP_TO"),
+    ),
     Part(name="letters", words="Sending the daily letters", run=_letters),
-    Part(name="mail", words="Reaching the mail server", run=_mail, every=dt.timedelta(minutes=15), wanted=lambda: settings.EMAIL_HOST),
+    Part(
+        name="mail",
+        words="Reaching the mail server",
+        run=_mail,
+        every=dt.timedelta(minutes=15),
+        wanted=lambda: settings.EMAIL_HOST,
+    ),
     Part(name="statistics", words="Counting the tables anew", run=lambda now: statistics.refresh(), every=DAY),
     Part(name="tidy", words="Tidying old sessions and results", run=_tidy, every=DAY),
 )

@@ -1,4 +1,5 @@
 """Addresses of the app `studio`."""
+
 from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path

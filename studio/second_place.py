@@ -3,6 +3,7 @@
 `TOPFORM_BACKUP_TO` names it: a folder, or `s3://bucket/prefix`. The library for S3 is installed apart
 (`requirements-s3.txt`), and this module is its only door. What was put there is read back and compared.
 """
+
 from __future__ import annotations
 
 import hashlib
@@ -56,7 +57,9 @@ def local(archive: str, room: Path) -> Path:
     """The archive as a file here; one in the second place is fetched into `room` first."""
     if Path(archive).exists() or (not archive.startswith("s3://") and "/" in archive):
         return Path(archive)
-    where, _, name = archive.rpartition("/") if archive.startswith("s3://") else (env.text("TOPFORM_BACKUP_TO"), "", archive)
+    where, _, name = (
+        archive.rpartition("/") if archive.startswith("s3://") else (env.text("TOPFORM_BACKUP_TO"), "", archive)
+    )
     if not where or not OURS.fullmatch(name):
         return Path(archive)
     room.mkdir(parents=True, exist_ok=True, mode=0o700)
@@ -132,13 +135,21 @@ class Bucket:
             raise BackupError(f"TOPFORM_BACKUP_TO names an S3 store; install its library first: {HOW}") from error
         self.errors: tuple[type[Exception], ...] = (Boto3Error, BotoCoreError, ClientError)
         # Checksums of the newest kind are refused by older stores; what is sent is compared by reading it back.
-        config = Config(connect_timeout=10, read_timeout=60, retries={"max_attempts": 3, "mode": "standard"},
-                        request_checksum_calculation="when_required", response_checksum_validation="when_required")
+        config = Config(
+            connect_timeout=10,
+            read_timeout=60,
+            retries={"max_attempts": 3, "mode": "standard"},
+            request_checksum_calculation="when_required",
+            response_checksum_validation="when_required",
+        )
         self.client: Any = boto3.client(
-            "s3", endpoint_url=env.text("TOPFORM_BACKUP_S3_URL") or None, config=config,
+            "s3",
+            endpoint_url=env.text("TOPFORM_BACKUP_S3_URL") or None,
+            config=config,
             region_name=env.text("TOPFORM_BACKUP_S3_REGION", "us-east-1"),
             aws_access_key_id=env.text("TOPFORM_BACKUP_S3_KEY") or None,
-            aws_secret_access_key=env.text("TOPFORM_BACKUP_S3_SECRET") or None)
+            aws_secret_access_key=env.text("TOPFORM_BACKUP_S3_SECRET") or None,
+        )
 
     def _error(self, what: str, error: Exception) -> BackupError:
         return BackupError(f"{what} s3://{self.bucket}/{self.prefix} failed: {error}")

@@ -1,4 +1,5 @@
 """Password hashing, content security policy, rate limits, the secret key."""
+
 from __future__ import annotations
 
 from pathlib import Path

@@ -1,4 +1,5 @@
 """Reading people, terms, ensembles. Every list here takes the same number of queries however long it is."""
+
 from __future__ import annotations
 
 import datetime as dt

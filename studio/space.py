@@ -3,6 +3,7 @@
 A full disk comes from uploads, archives or a neighbour; what people type needs little. `DATA/reserve` is a file of real
 blocks. Whoever meets a full disk gives it back; the worker makes it again when there is plenty.
 """
+
 from __future__ import annotations
 
 import errno

@@ -3,6 +3,7 @@
 A database that counted its tables while they were empty plans for a handful of rows: fresh counts after anything that
 writes many (a restore, the demo), and once a day.
 """
+
 from __future__ import annotations
 
 from django.db import connection

@@ -1,4 +1,5 @@
 """Files of the site's own: no address, closed to other accounts, and nothing half-written stays."""
+
 from __future__ import annotations
 
 from pathlib import Path

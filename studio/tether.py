@@ -4,6 +4,7 @@ The parent keeps the writing end of the child's standard input and never writes.
 reason, the child reads the end of the file: it ends as on SIGTERM, and by force when that takes too long. A pipe does
 this on every system; Linux's death signal would not.
 """
+
 from __future__ import annotations
 
 import contextlib

@@ -2,6 +2,7 @@
 
 `serve`, `demo`, the container's `prepare` and `restore` all go through here.
 """
+
 from __future__ import annotations
 
 from collections.abc import Callable

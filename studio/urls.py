@@ -1,4 +1,5 @@
 """The roof: every app's addresses."""
+
 from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, include, path

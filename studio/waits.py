@@ -4,6 +4,7 @@ The first few tries are free, as after a typing mistake; then the wait doubles u
 touched by it. Where one account is tried from very many addresses, those that it never signed in from are sent to the
 mail link, which only the owner has; the owner's own places go on as before. Kept in the cache that all processes share.
 """
+
 from __future__ import annotations
 
 import hashlib

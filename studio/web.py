@@ -1,4 +1,5 @@
 """Helpers that every app's views share: whole page or part, paging, redirects."""
+
 from __future__ import annotations
 
 from collections.abc import Sequence

@@ -5,6 +5,7 @@ has arrived whole, and hands its answer back to the loop. So a half-sent request
 no thread, and is closed after `IDLE` seconds without a byte. The processes share one listening socket; where a system
 cannot hand a socket down (Windows), there is one process.
 """
+
 from __future__ import annotations
 
 import argparse
@@ -73,8 +74,13 @@ def serve(listener: socket.socket, threads: int) -> None:
 
 def settings(listener: socket.socket, threads: int) -> dict[str, Any]:
     return {
-        "sockets": [listener], "threads": threads, "connection_limit": CONNECTIONS, "channel_timeout": IDLE,
-        "cleanup_interval": 5, "asyncore_use_poll": not WINDOWS, "ident": None,
+        "sockets": [listener],
+        "threads": threads,
+        "connection_limit": CONNECTIONS,
+        "channel_timeout": IDLE,
+        "cleanup_interval": 5,
+        "asyncore_use_poll": not WINDOWS,
+        "ident": None,
         # Which proxies are believed is Django's and allauth's to decide (TOPFORM_PROXIES).
         "clear_untrusted_proxy_headers": False,
     }
@@ -91,8 +97,11 @@ class Processes:
         number = self.listener.fileno()
         # The child reads the end of its standard input when this process is gone, as this one does with its own parent.
         return subprocess.Popen(
-            [sys.executable, "-m", "studio.tether", "studio.webserver", *sys.argv[1:]], stdin=subprocess.PIPE,
-            pass_fds=(number,), env=os.environ | {SHARE: str(number)})
+            [sys.executable, "-m", "studio.tether", "studio.webserver", *sys.argv[1:]],
+            stdin=subprocess.PIPE,
+            pass_fds=(number,),
+            env=os.environ | {SHARE: str(number)},
+        )
 
     def run(self) -> None:
         for number in (signal.SIGTERM, signal.SIGINT):
@@ -100,7 +109,11 @@ class Processes:
         while not self.ended.wait(0.5):
             for place, child in enumerate(self.children):
                 if child.poll() is not None and not self.ended.is_set():
-                    print(f"A web process ended (code {child.returncode}); starting it again.", file=sys.stderr, flush=True)
+                    print(
+                        f"A web process ended (code {child.returncode}); starting it again.",
+                        file=sys.stderr,
+                        flush=True,
+                    )
                     time.sleep(1)
                     self.children[place] = self._start()
         for child in self.children:

@@ -1,4 +1,5 @@
 """What the web server runs."""
+
 from __future__ import annotations
 
 import os

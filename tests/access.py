@@ -8,6 +8,7 @@ A row names a route and, for each method it takes, what each role gets. For exam
 - Any other value is a status.
 - Methods that a row leaves out must never succeed for anyone (405, or the refusal that the role gets).
 """
+
 from __future__ import annotations
 
 import datetime as dt
@@ -22,7 +23,14 @@ from studio.models import Ensemble, User
 from tests import factories
 
 ROLES = (
-    "signed_out", "player", "classmate", "stranger", "instructor", "other_instructor", "former", "director",
+    "signed_out",
+    "player",
+    "classmate",
+    "stranger",
+    "instructor",
+    "other_instructor",
+    "former",
+    "director",
 )
 SIGN_IN = "sign in"
 Outcome = int | str
@@ -47,7 +55,9 @@ def make_world() -> World:
     world = World()
     term = factories.make_term("Access term")
     today = timezone.localdate()
-    over = factories.make_term("Term that is over", starts=today - dt.timedelta(days=120), ends=today - dt.timedelta(days=1))
+    over = factories.make_term(
+        "Term that is over", starts=today - dt.timedelta(days=120), ends=today - dt.timedelta(days=1)
+    )
     world.ensemble = factories.make_ensemble("Ensemble one", term=term)
     world.other_ensemble = factories.make_ensemble("Ensemble two", term=term)
     world.people = {
@@ -70,15 +80,22 @@ def sign_everyone_in(world: World) -> None:
 
 
 def roles(
-    signed_out: Outcome, *, others: Outcome | None = None, players: Outcome | None = None,
-    instructors: Outcome | None = None, **single: Outcome,
+    signed_out: Outcome,
+    *,
+    others: Outcome | None = None,
+    players: Outcome | None = None,
+    instructors: Outcome | None = None,
+    **single: Outcome,
 ) -> dict[str, Outcome]:
     """What each role gets. Narrow wins over wide: a single role, then players / instructors, then others.
 
     `players` covers player, classmate, stranger; `instructors` covers instructor, other_instructor, director. `former`
     gets what `other_instructor` gets unless it is named: nothing of an ensemble that somebody else leads.
     """
-    groups = {"players": ("player", "classmate", "stranger"), "instructors": ("instructor", "other_instructor", "director")}
+    groups = {
+        "players": ("player", "classmate", "stranger"),
+        "instructors": ("instructor", "other_instructor", "director"),
+    }
     expected: dict[str, Outcome] = {"signed_out": signed_out}
     for wide, value in (("players", players), ("instructors", instructors)):
         chosen = value if value is not None else others

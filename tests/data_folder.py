@@ -1,4 +1,5 @@
 """The data folder of a process of tests: made by the first process, one in it for each worker of pytest-xdist."""
+
 from __future__ import annotations
 
 import atexit

@@ -2,6 +2,7 @@
 
 Everything has a sensible default, names are invented, nothing is random.
 """
+
 from __future__ import annotations
 
 import datetime as dt
@@ -20,6 +21,7 @@ _numbers = itertools.count(1)
 
 
 # --- studio
+
 
 def make_user(name: str = "", *, email: str = "", password: str = PASSWORD, **extra: Any) -> User:
     """A person with no chair."""
@@ -100,17 +102,31 @@ def make_chart_revision(title: str = "", *, text: str = CHART) -> ChartRevision:
     return make_version(make_tune(title, key="F major", composer="Invented"), text)
 
 
-def make_assignment(ensemble: Ensemble, *, by: User | None = None, kinds: tuple[str, ...] = ("function",),
-                    due: dt.datetime | None = None, revision: Any = None, **fields: Any) -> Any:
+def make_assignment(
+    ensemble: Ensemble,
+    *,
+    by: User | None = None,
+    kinds: tuple[str, ...] = ("function",),
+    due: dt.datetime | None = None,
+    revision: Any = None,
+    **fields: Any,
+) -> Any:
     """A tune assigned to `ensemble`, with one step of each kind; `fields` are fields of `Assignment`.
 
     Answers come with every hand-in unless told otherwise: most tests look at them.
     """
     from assessments.services.assign import StepPlan, assign
 
-    return assign(by=by or make_instructor(ensemble), ensemble=ensemble,
-                  revision=revision or make_chart_revision(), title=fields.pop("title", "Assignment"), release=fields.pop("release", "hand-in"),
-                  steps=[StepPlan(kind, due=due) for kind in kinds], tell=False, **fields)
+    return assign(
+        by=by or make_instructor(ensemble),
+        ensemble=ensemble,
+        revision=revision or make_chart_revision(),
+        title=fields.pop("title", "Assignment"),
+        release=fields.pop("release", "hand-in"),
+        steps=[StepPlan(kind, due=due) for kind in kinds],
+        tell=False,
+        **fields,
+    )
 
 
 def make_attempt(step: Any, player: User, *, answers: dict[str, str] | None = None, hand_in: bool = False) -> Any:
@@ -122,6 +138,10 @@ def make_attempt(step: Any, player: User, *, answers: dict[str, str] | None = No
 
     attempt = work.start_attempt(step=step, player=player)
     if answers:
-        save_answers(attempt_id=attempt.pk, player_id=player.pk, client=uuid.uuid4(),
-                     saves=[Save(q, text, n) for n, (q, text) in enumerate(answers.items(), 1)])
+        save_answers(
+            attempt_id=attempt.pk,
+            player_id=player.pk,
+            client=uuid.uuid4(),
+            saves=[Save(q, text, n) for n, (q, text) in enumerate(answers.items(), 1)],
+        )
     return work.hand_in(attempt_id=attempt.pk, player_id=player.pk) if hand_in else attempt

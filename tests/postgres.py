@@ -2,6 +2,7 @@
 
 As root the server runs as the account `postgres` (PostgreSQL refuses root); otherwise as oneself.
 """
+
 from __future__ import annotations
 
 import atexit
@@ -52,7 +53,10 @@ def start() -> str:
     def stop() -> None:
         subprocess.run(
             [str(programs / "pg_ctl"), "-D", str(data), "stop", "-m", "immediate"],
-            check=False, cwd=folder.parent, stdout=subprocess.DEVNULL, **who,
+            check=False,
+            cwd=folder.parent,
+            stdout=subprocess.DEVNULL,
+            **who,
         )
         shutil.rmtree(folder, ignore_errors=True)
 

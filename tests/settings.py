@@ -4,6 +4,7 @@ Several processes may run tests at once (pytest-xdist). The first process makes 
 cluster and hands both on in the environment; each worker has a folder of its own in it (database file, media, static
 files) and, by pytest-django, a database of its own in the cluster.
 """
+
 from __future__ import annotations
 
 import os

@@ -1,4 +1,5 @@
 """Sounds made for tests: a tone, and the same tone in the formats that browsers record and play."""
+
 from __future__ import annotations
 
 import io
@@ -17,7 +18,9 @@ def tone(seconds: float = 2.0, rate: int = 8000) -> bytes:
         sound.setsampwidth(2)
         sound.setframerate(rate)
         step = 2 * math.pi * 440 / rate
-        sound.writeframes(b"".join(struct.pack("<h", int(9000 * math.sin(step * i))) for i in range(int(seconds * rate))))
+        sound.writeframes(
+            b"".join(struct.pack("<h", int(9000 * math.sin(step * i))) for i in range(int(seconds * rate)))
+        )
     return out.getvalue()
 
 

@@ -1,4 +1,5 @@
 """The access table: every address x every role x every method. An address without a row fails."""
+
 from __future__ import annotations
 
 import importlib
@@ -16,7 +17,8 @@ from tests import access_rows
 from tests.access import ROLES, SIGN_IN, Access, Outcome, World, make_world, sign_everyone_in
 
 MODULES = [
-    importlib.import_module(f"{access_rows.__name__}.{found.name}") for found in pkgutil.iter_modules(access_rows.__path__)
+    importlib.import_module(f"{access_rows.__name__}.{found.name}")
+    for found in pkgutil.iter_modules(access_rows.__path__)
 ]
 ROWS: list[Access] = [row for module in MODULES for row in module.ROWS]
 METHODS = ("get", "post", "put", "patch", "delete")

@@ -1,4 +1,5 @@
 """The import rules of the house, function-local imports included."""
+
 from __future__ import annotations
 
 import ast
@@ -145,7 +146,8 @@ def test_imports_point_down(path: Path) -> None:
     if inside(module, ROOF):
         return
     wrong = [
-        f"line {line}: {target}" for line, target in imports(path)
+        f"line {line}: {target}"
+        for line, target in imports(path)
         if (there := storey(target)) is not None and there not in MAY_IMPORT[here]
     ]
     assert wrong == [], f"{module} may not import from there"
@@ -154,7 +156,8 @@ def test_imports_point_down(path: Path) -> None:
 @pytest.mark.parametrize("path", [p for p in modules() if storey(name_of(p)) in GROUND], ids=name_of)
 def test_the_ground_uses_the_standard_library_only(path: Path) -> None:
     foreign = [
-        f"line {line}: {target}" for line, target in imports(path)
+        f"line {line}: {target}"
+        for line, target in imports(path)
         if storey(target) is None and target.split(".")[0] not in sys.stdlib_module_names
     ]
     assert foreign == []
@@ -186,14 +189,22 @@ def test_packages_of_harmony_import_downwards(path: Path) -> None:
     module = name_of(path)
     here = package(module) or ""
     allowed = {here, *HARMONY.get(here, ())}
-    wrong = [f"line {line}: {target}" for line, target in imports(path) if (there := package(target)) and there not in allowed]
+    wrong = [
+        f"line {line}: {target}"
+        for line, target in imports(path)
+        if (there := package(target)) and there not in allowed
+    ]
     assert wrong == [], f"{module} may not import from there"
 
 
 def subject(module: str) -> str | None:
     """The room of one subject inside `tunes`."""
     parts = module.split(".")
-    return parts[1] if parts[0] == "tunes" and storey(module) == "tunes" and len(parts) > 1 and parts[1] in SUBJECTS else None
+    return (
+        parts[1]
+        if parts[0] == "tunes" and storey(module) == "tunes" and len(parts) > 1 and parts[1] in SUBJECTS
+        else None
+    )
 
 
 def test_every_package_of_tunes_has_a_row() -> None:
@@ -211,7 +222,9 @@ def test_subjects_of_tunes_keep_to_themselves(path: Path) -> None:
     here = subject(module)
     allowed = {here, *SUBJECTS.get(here or "", ())}
     wrong = [
-        f"line {line}: {target}" for line, target in imports(path) if (there := subject(target)) and there not in allowed
+        f"line {line}: {target}"
+        for line, target in imports(path)
+        if (there := subject(target)) and there not in allowed
     ]
     assert wrong == [], f"{module} may not import from there"
 
@@ -240,7 +253,8 @@ def test_rooms_of_an_app_import_downwards(path: Path) -> None:
 def test_awkward_libraries_are_imported_at_their_door(path: Path) -> None:
     module = name_of(path)
     wrong = [
-        f"line {line}: {target}" for line, target in imports(path)
+        f"line {line}: {target}"
+        for line, target in imports(path)
         if (head := target.split(".")[0]) in DOORS and not inside(module, DOORS[head])
     ]
     assert wrong == []

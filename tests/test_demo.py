@@ -1,4 +1,5 @@
 """The demo programme: loads whole or not at all, and every page that one can walk to in it answers, in few queries."""
+
 from __future__ import annotations
 
 import re
@@ -58,7 +59,10 @@ def demo(django_db_setup: None, django_db_blocker) -> Iterator[None]:  # type: i
 def test_the_cast(demo: None, db: None) -> None:
     assert Programme.current().is_demo
     assert Ensemble.objects.filter(term__name="This term").count() == 3
-    assert Membership.objects.filter(role="player", ensemble__term__name="This term").values("user").distinct().count() >= 20
+    assert (
+        Membership.objects.filter(role="player", ensemble__term__name="This term").values("user").distinct().count()
+        >= 20
+    )
     both = User.objects.filter(memberships__role="instructor").filter(memberships__role="player").distinct()
     assert both.count() == 1  # one instructor sits in another's ensemble
     played = set(Membership.objects.filter(role="player").values_list("instrument", flat=True))
@@ -80,7 +84,10 @@ def newest_charts() -> dict[str, dict[str, Chart]]:
 
 def sounding(chart: Chart) -> list[tuple[str, ...]]:
     """The chords of one chorus, bar by bar, as typed."""
-    return [tuple(slot.symbol.text if slot.symbol else slot.text for slot in chart.bars[at.bar].slots) for at in chart.unfold()]
+    return [
+        tuple(slot.symbol.text if slot.symbol else slot.text for slot in chart.bars[at.bar].slots)
+        for at in chart.unfold()
+    ]
 
 
 def test_every_tune_has_versions_that_differ(demo: None, db: None) -> None:
@@ -96,8 +103,10 @@ def test_every_tune_has_versions_that_differ(demo: None, db: None) -> None:
 
 
 THINGS = {
-    "a coda that a jump leads to": lambda chart: any(b.jump and b.jump_to == "coda" for b in chart.bars)
-    and chart.bars[chart.unfold()[-1].bar].section == len(chart.sections) - 1,
+    "a coda that a jump leads to": lambda chart: (
+        any(b.jump and b.jump_to == "coda" for b in chart.bars)
+        and chart.bars[chart.unfold()[-1].bar].section == len(chart.sections) - 1
+    ),
     "a pickup": lambda chart: chart.bars[0].is_pickup,
     "a bar without a chord": lambda chart: any(slot.text == "N.C." for bar in chart.bars for slot in bar.slots),
     "a comment": lambda chart: any(bar.comment for bar in chart.bars),
@@ -141,7 +150,9 @@ def test_melodies_fit_their_charts_and_are_heard(demo: None, db: None) -> None:
     """Bars full to the last beat (`read_melody` says so), and most notes on the beat belong to their chord."""
     assert Melody.objects.count() == len(MELODIES) == 12
     for title, text in MELODIES.items():
-        revision = ChartRevision.objects.filter(version__tune__title=title, version__is_agreed=True).order_by("number").last()
+        revision = (
+            ChartRevision.objects.filter(version__tune__title=title, version__is_agreed=True).order_by("number").last()
+        )
         assert revision is not None
         chart = parse_chart(revision.text).chart
         assert chart is not None
@@ -149,7 +160,8 @@ def test_melodies_fit_their_charts_and_are_heard(demo: None, db: None) -> None:
         heard = melody_by_event(revision)
         agree = [
             heard[event.index][0].name.pc in {tone.pc for tone in event.symbol.tones}
-            for event in chart.events() if event.symbol and event.index in heard
+            for event in chart.events()
+            if event.symbol and event.index in heard
         ]
         assert sum(agree) / len(agree) > 0.6, (title, sum(agree), len(agree))
     assert Phrase.objects.values("tune").distinct().count() == 12

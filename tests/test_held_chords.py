@@ -6,6 +6,7 @@ by hand, so that somebody has thought of it), and with the changes of every tune
 quiz on functions open on every tune: no page and no file names a function or a key area of its chart. What goes out by
 itself (notices, letters) is read as well, and the walk is walked again by a person who leads another ensemble.
 """
+
 from __future__ import annotations
 
 import re
@@ -33,20 +34,67 @@ from tunes.study import chart_of, study_chart
 # Addresses that show a player a chord of a chart, by any method of the access table, and what they answer instead
 # while it is closed: 403 with the reason, or (200) the page without the chart.
 SHOWS_CHORDS = {
-    "api:analysis": 403, "api:checks": 403, "api:hand-in": 403, "api:musicxml": 403, "api:places": 200, "api:plain-text": 403,
-    "api:revision": 403, "drills:band": 403, "drills:band_download": 403, "drills:download": 403, "drills:drill": 403, "drills:line": 404, "drills:line-place": 404, "drills:pack_part": 403, "drills:solo-file": 403,
-    "tunes:area": 403, "tunes:by-ear-compare": 403, "tunes:check": 403, "tunes:compare": 403, "tunes:event": 403,
-    "tunes:export-musicxml": 403, "tunes:export-text": 403, "tunes:idiom": 200, "tunes:jam-card": 403,
-    "tunes:memory-sheet": 403, "tunes:revision": 200, "tunes:solo": 403, "tunes:solo-write": 403, "tunes:tune": 200, "tunes:variants-quiz": 403, "tunes:version": 200,
-    "work:attempt": 403, "work:handed-solo": 403,
+    "api:analysis": 403,
+    "api:checks": 403,
+    "api:hand-in": 403,
+    "api:musicxml": 403,
+    "api:places": 200,
+    "api:plain-text": 403,
+    "api:revision": 403,
+    "drills:band": 403,
+    "drills:band_download": 403,
+    "drills:download": 403,
+    "drills:drill": 403,
+    "drills:line": 404,
+    "drills:line-place": 404,
+    "drills:pack_part": 403,
+    "drills:solo-file": 403,
+    "tunes:area": 403,
+    "tunes:by-ear-compare": 403,
+    "tunes:check": 403,
+    "tunes:compare": 403,
+    "tunes:event": 403,
+    "tunes:export-musicxml": 403,
+    "tunes:export-text": 403,
+    "tunes:idiom": 200,
+    "tunes:jam-card": 403,
+    "tunes:memory-sheet": 403,
+    "tunes:revision": 200,
+    "tunes:solo": 403,
+    "tunes:solo-write": 403,
+    "tunes:tune": 200,
+    "tunes:variants-quiz": 403,
+    "tunes:version": 200,
+    "work:attempt": 403,
+    "work:handed-solo": 403,
 }
 # Addresses that lead to chords without naming one in the access table's world: closed as well.
-ALSO_CLOSED = {"drills:band_chorus": 403, "api:solo": 403, "api:solo-notes": 403, "api:solos": 403, "tunes:solo-answer": 403, "tunes:solos": 403, "tunes:top-of-form": 403, "tunes:check-bar": 403}
+ALSO_CLOSED = {
+    "drills:band_chorus": 403,
+    "api:solo": 403,
+    "api:solo-notes": 403,
+    "api:solos": 403,
+    "tunes:solo-answer": 403,
+    "tunes:solos": 403,
+    "tunes:top-of-form": 403,
+    "tunes:check-bar": 403,
+}
 # Addresses that say chords of no chart: the marking table's examples, and what was typed, said back.
-OF_NO_CHART = {"api:analyse", "api:echo", "api:lead-sheets", "api:marking-rules", "tunes:by-ear-save", "work:echo", "work:marking-rules", "work:save"}
+OF_NO_CHART = {
+    "api:analyse",
+    "api:echo",
+    "api:lead-sheets",
+    "api:marking-rules",
+    "tunes:by-ear-save",
+    "work:echo",
+    "work:marking-rules",
+    "work:save",
+}
 # Not of the chart: tokens, and the examples of what may be typed.
-SHOWN_ANYWAY = re.compile(r'<samp>[^<]*</samp>|csrfmiddlewaretoken" value="[^"]+"|X-CSRFToken[^}]+|nonce="[^"]+"'
-                          r'|<option value="numeral">[^<]+|\(ii7, V7/ii\)')
+SHOWN_ANYWAY = re.compile(
+    r'<samp>[^<]*</samp>|csrfmiddlewaretoken" value="[^"]+"|X-CSRFToken[^}]+|nonce="[^"]+"'
+    r'|<option value="numeral">[^<]+|\(ii7, V7/ii\)'
+)
 SEALED = ("application/pdf", "audio/midi", "application/vnd.recordare.musicxml+xml")  # what takes a chart away
 
 
@@ -143,7 +191,9 @@ def test_every_address_that_shows_a_player_chords_is_known_and_closes(world: Wor
 
 def test_a_bar_that_was_settled_is_told_nowhere(world: World) -> None:
     """Neither in the notice to the player who disputed it, nor in their letter, nor in the note on its source."""
-    settled = checks.settle(check=world["dispute"], by=world.people["instructor"], chords="Abm7 Db7", note="Abm7 Db7, I hear")
+    settled = checks.settle(
+        check=world["dispute"], by=world.people["instructor"], chords="Abm7 Db7", note="Abm7 Db7, I hear"
+    )
     assert "Abm7" in settled.source_note
     chords = words()
     assert "Abm7" in chords
@@ -158,7 +208,8 @@ def test_a_bar_that_was_settled_is_told_nowhere(world: World) -> None:
 
 def test_whoever_plays_is_held_there_whatever_they_lead(world: World) -> None:
     world.people["leader"] = factories.make_player(
-        world.ensemble, user=factories.make_instructor(world.other_ensemble, "Lou Leader"))
+        world.ensemble, user=factories.make_instructor(world.other_ensemble, "Lou Leader")
+    )
     world.clients["leader"] = Client(raise_request_exception=False)
     _, key = make_token(owner=world.people["leader"], name="all", scopes=sorted(SCOPE_IDS), days=1)
     world["tokens"]["leader"] = {"Authorization": f"Bearer {key}"}
@@ -174,8 +225,15 @@ def test_no_page_and_no_file_names_a_function_while_a_quiz_is_open(world: World)
     numerals = functions()
     assert {"V7", "ii7"} <= numerals
     before = telling(world, numerals, how=functions_told)
-    assert {"api:analysis", "drills:download?functions=1", "drills:drill?functions=1", "drills:pack_part",
-            "tunes:event", "tunes:export-text?analysis=yes", "tunes:tune"} <= set(before)
+    assert {
+        "api:analysis",
+        "drills:download?functions=1",
+        "drills:drill?functions=1",
+        "drills:pack_part",
+        "tunes:event",
+        "tunes:export-text?analysis=yes",
+        "tunes:tune",
+    } <= set(before)
     for tune in Tune.objects.filter(versions__revisions__isnull=False).distinct():
         revision = ChartRevision.objects.filter(version__tune=tune).order_by("-number")[0]
         factories.make_assignment(world.ensemble, by=world.people["instructor"], revision=revision)
@@ -205,6 +263,7 @@ def test_a_pack_tells_its_functions_once_the_answers_are_out(world: World) -> No
     assert "V7" in paper("player")
     assert "V7" not in paper("classmate")
 
+
 @pytest.mark.parametrize(("route", "status"), (SHOWS_CHORDS | ALSO_CLOSED).items())
 def test_what_a_closed_address_answers(world: World, route: str, status: int) -> None:
     """To the player who has the changes to hand in; the instructor and players of other ensembles see it as before."""
@@ -220,7 +279,10 @@ def test_what_a_closed_address_answers(world: World, route: str, status: int) ->
 def test_a_closed_page_says_why_and_leads_to_the_work(world: World) -> None:
     assign_by_ear(world)
     player = world.clients["player"]
-    for route, kwargs in (("tunes:tune", {"pk": world["tune"].pk}), ("drills:drill", {"revision": world["revision"].pk})):
+    for route, kwargs in (
+        ("tunes:tune", {"pk": world["tune"].pk}),
+        ("drills:drill", {"revision": world["revision"].pk}),
+    ):
         text = player.get(reverse(route, kwargs=kwargs)).content.decode()
         assert "its charts open when you hand in “Changes by ear”" in text
         assert "Go to the changes by ear" in text

@@ -2,6 +2,7 @@
 
 Runs on both databases: PostgreSQL refuses texts and numbers that SQLite takes.
 """
+
 from __future__ import annotations
 
 import json
@@ -21,10 +22,33 @@ __all__ = ["built_world", "world"]  # the fixtures
 ROLES = ("signed_out", "player", "instructor", "director")
 # Names that pages read from the address; values that parsers and databases stumble over.
 NAMES = ("page", "q", "show", "key", "instrument", "ensemble", "term", "tune", "next", "view", "sort", "step", "player")
-QUERIES = ("%00", "-1", "9" * 40, "%F0%28%8C", "%ED%A0%80", "a" * 3000, "%2F%2Fevil.example", "1e400", "NaN", "%27%22%3C")
+QUERIES = (
+    "%00",
+    "-1",
+    "9" * 40,
+    "%F0%28%8C",
+    "%ED%A0%80",
+    "a" * 3000,
+    "%2F%2Fevil.example",
+    "1e400",
+    "NaN",
+    "%27%22%3C",
+)
 NUMBERS = (0, 2**31, 2**63, 2**70)
 TEXTS = ("\x00", "é" * 300, "..", "%", "\u202e\u0000", " ")
-VALUES: tuple[Any, ...] = ("\x00", "-1", "9" * 40, "\ud800", "x" * 5000, "NaN", "<script>", "\u0000a", "", "2030-99-99", "🎷" * 90)
+VALUES: tuple[Any, ...] = (
+    "\x00",
+    "-1",
+    "9" * 40,
+    "\ud800",
+    "x" * 5000,
+    "NaN",
+    "<script>",
+    "\u0000a",
+    "",
+    "2030-99-99",
+    "🎷" * 90,
+)
 
 
 def faults(world: World, row: Access, method: str, address: str) -> Iterator[str]:
@@ -61,7 +85,9 @@ def strange_forms(data: Any) -> Iterator[dict[str, Any]]:
     if not isinstance(data, dict):
         return
     for value in VALUES:
-        sendable = value.encode("utf-8", "surrogatepass").decode("utf-8", "replace") if isinstance(value, str) else value
+        sendable = (
+            value.encode("utf-8", "surrogatepass").decode("utf-8", "replace") if isinstance(value, str) else value
+        )
         for name in data:
             yield data | {name: sendable}
         yield dict.fromkeys(data, sendable)
@@ -76,7 +102,11 @@ def strange_bodies(data: Any) -> Iterator[str]:
         read = json.loads(whole)
     except ValueError:
         return
-    yield from (json.dumps(changed) for value in (*VALUES, None, 1e300, 2**70, [], {}, True) for changed in replaced(read, value))
+    yield from (
+        json.dumps(changed)
+        for value in (*VALUES, None, 1e300, 2**70, [], {}, True)
+        for changed in replaced(read, value)
+    )
 
 
 def replaced(data: Any, value: Any) -> Iterator[Any]:
@@ -87,8 +117,8 @@ def replaced(data: Any, value: Any) -> Iterator[Any]:
             yield from (data | {name: inner} for inner in replaced(part, value))
     elif isinstance(data, list):
         for place, part in enumerate(data):
-            yield [*data[:place], value, *data[place + 1:]]
-            yield from ([*data[:place], inner, *data[place + 1:]] for inner in replaced(part, value))
+            yield [*data[:place], value, *data[place + 1 :]]
+            yield from ([*data[:place], inner, *data[place + 1 :]] for inner in replaced(part, value))
 
 
 def written(row: Access) -> list[str]:
@@ -107,7 +137,9 @@ def test_strange_forms(world: World, row: Access) -> None:
             for role in allowed(row, method):
                 response = ask(world, changed, role, method, address)
                 if response.status_code >= 500:
-                    found.append(f"{method.upper()} {address} as {role} with {quote(str(strange))[:160]}: {response.status_code}")
+                    found.append(
+                        f"{method.upper()} {address} as {role} with {quote(str(strange))[:160]}: {response.status_code}"
+                    )
     assert found == [], "\n".join(found[:20])
 
 

@@ -3,6 +3,7 @@
 The pages are those of the access table. An app whose rows grow with the number of players adds
 `grow(world, players)` to its module in `tests/access_rows/`, which makes what each player would have.
 """
+
 from __future__ import annotations
 
 from collections.abc import Iterator
@@ -48,7 +49,9 @@ def count(world: World, row: Access, role: str, address: str) -> int | None:
     with CaptureQueriesContext(connection) as queries:
         response = ask(world, row, role, "get", address)
     assert response.status_code == 200, f"{address} as {role}: {response.status_code}"
-    return None if response.streaming or "attachment" in response.headers.get("Content-Disposition", "") else len(queries)
+    return (
+        None if response.streaming or "attachment" in response.headers.get("Content-Disposition", "") else len(queries)
+    )
 
 
 def measure(world: World) -> dict[tuple[str, str], int]:
@@ -68,7 +71,8 @@ def test_queries_are_few_and_do_not_grow(db: None) -> None:
     add_players(world, 400)
     many = measure(world)
     many_queries = {
-        (role, address): number for (role, address), number in many.items()
+        (role, address): number
+        for (role, address), number in many.items()
         if number > (MOST_OF_A_CALL if address.startswith("/api/") else MOST)
     }
     growing = {page: (few[page], many[page]) for page in few if many[page] != few[page]}
@@ -84,5 +88,3 @@ def test_the_measure_can_fail(db: None) -> None:
         ask(world, row, "director", "get", "/people/")
         User.objects.count()
     assert len(queries) == (before or 0) + 1
-
-

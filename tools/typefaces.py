@@ -9,6 +9,7 @@ alphabets) that a browser fetches only for a name that needs it. Flat, sharp and
 Libertinus Serif alone; they are set into every other face, so that no sign of a chord comes from the machine's fonts.
 A changed font may not bear a reserved name: ours are called Topform Sans and Topform Serif.
 """
+
 from __future__ import annotations
 
 import sys
@@ -24,7 +25,14 @@ from fontTools.varLib import instancer
 TARGET = Path(__file__).resolve().parent.parent / "static" / "vendor" / "fonts"
 
 SIGNS = "♭♮♯♩°øØ△ΔΔ∆▵▲○→←↑↓⟶⌫−×÷±≥½¼¾⅓⅔′″†‖…•·✓✗◀▶⁄∕∅⌀⁰¹²³⁴⁵⁶⁷⁸⁹⁺⁻ˢº˚"
-LATIN = {*range(0x20, 0x7F), *range(0xA0, 0x180), 0x192, *range(0x218, 0x21C), *range(0x2010, 0x2015), *map(ord, "‘’‚“”„‹›€‰™Ⅶ")}
+LATIN = {
+    *range(0x20, 0x7F),
+    *range(0xA0, 0x180),
+    0x192,
+    *range(0x218, 0x21C),
+    *range(0x2010, 0x2015),
+    *map(ord, "‘’‚“”„‹›€‰™Ⅶ"),
+}
 MAIN = LATIN | set(map(ord, SIGNS))
 MORE = {*range(0x180, 0x250), *range(0x1E00, 0x1F00), *range(0x370, 0x400), *range(0x400, 0x530)} - MAIN
 GRAFTED = {0x266D: "flat", 0x266E: "natural", 0x266F: "sharp", 0x2669: "quarter"}
@@ -83,8 +91,13 @@ def rename(font: TTFont, family: str) -> None:
         old = record.toUnicode()
         if record.nameID in (1, 3, 4, 6):
             new = family if record.nameID == 1 else f"{family} {font['OS/2'].usWeightClass}"
-            font["name"].setName(new.replace(" ", "") if record.nameID == 6 else new, record.nameID,
-                                 record.platformID, record.platEncID, record.langID)
+            font["name"].setName(
+                new.replace(" ", "") if record.nameID == 6 else new,
+                record.nameID,
+                record.platformID,
+                record.platEncID,
+                record.langID,
+            )
         elif record.nameID == 5:
             font["name"].setName(f"{old}; subset", 5, record.platformID, record.platEncID, record.langID)
 

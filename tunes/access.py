@@ -11,6 +11,7 @@ else, which also says whether the analysis is held back; one that lists tunes as
 `closed` and leads to none of those.
 `tests/test_held_chords.py` opens every address of the site and finds those that forgot.
 """
+
 from __future__ import annotations
 
 import re

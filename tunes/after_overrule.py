@@ -3,6 +3,7 @@
 Quizzes keep the key they were issued with. Which ones still have an old one is known by the apps above this one; they
 register here, so that nothing points upwards.
 """
+
 from __future__ import annotations
 
 from collections.abc import Callable

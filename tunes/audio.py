@@ -3,6 +3,7 @@
 A file is believed by its content alone: first by its opening bytes (puremagic), then by decoding it with the
 one demuxer that fits, so that a playlist or a film cannot pass for sound. Durations are in seconds.
 """
+
 from __future__ import annotations
 
 from dataclasses import dataclass

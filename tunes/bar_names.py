@@ -3,6 +3,7 @@
 Players speak of bars as played: the bridge of a 32-bar AABA is bar 17, though a chart that writes the repeated A once
 prints another number there (common practice, no source).
 """
+
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence

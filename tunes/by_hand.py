@@ -3,6 +3,7 @@
 The engine says where a chord goes for its own reading; a reading set by hand promises something else, so its goal
 is looked for anew: a dominant at its target a fifth or a semitone below, a 2 at its dominant, a tonic nowhere.
 """
+
 from __future__ import annotations
 
 from collections.abc import Sequence
@@ -22,7 +23,13 @@ def read_by_hand(base: Reading, key: Key, function: Function, reason: str, event
     if function != base.function:
         target, resolution = _goal(base.event, key, function, events)
     return replace(
-        base, key=key, function=function, reason=reason, rule=BY_HAND, resolves_to=target, resolution=resolution,
+        base,
+        key=key,
+        function=function,
+        reason=reason,
+        rule=BY_HAND,
+        resolves_to=target,
+        resolution=resolution,
         local_key=key if function != base.function else base.local_key,
     )
 

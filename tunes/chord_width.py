@@ -3,6 +3,7 @@
 Widths are in ems (1 em: the size the symbol is set at) and come from the faces we bundle: the root semibold, the rest
 regular, the raised part smaller, as `static/css/base.css` sets them.
 """
+
 from __future__ import annotations
 
 from math import ceil

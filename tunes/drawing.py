@@ -8,6 +8,7 @@ through the windows of all bars that they touch (`tunes.drawing_lanes`).
 `extras` carries anything another app wants to show at an event (a quiz field, a mark, a drill's notes): it
 arrives in the template as `slot.extra`, drawn by the template that the caller names as `slot_template`.
 """
+
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
@@ -49,7 +50,11 @@ def draw_study(
 
 
 def draw_chart(
-    chart: Chart, *, written_out: bool = False, problems: Sequence[Problem] = (), extras: Mapping[int, Any] | None = None
+    chart: Chart,
+    *,
+    written_out: bool = False,
+    problems: Sequence[Problem] = (),
+    extras: Mapping[int, Any] | None = None,
 ) -> ChartView:
     """Lay out a chart without analysis, with the problems of its text at their bars."""
     return _Layout(chart, written_out, None, extras or {}, tuple(problems)).view()

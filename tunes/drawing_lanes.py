@@ -7,6 +7,7 @@ down a fifth, dashed arrow down a semitone; solid bracket for a ii–V a fifth a
 apart. The landing profile is this app's own picture: a staircase whose height at a chord is the number of
 resolutions still to come before the music lands on its local tonic.
 """
+
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
@@ -125,7 +126,12 @@ def _marks(analysis: Analysis, events: Sequence[Event], places: Mapping[int, Pla
     found = []
     for reading in analysis.readings:
         target = reading.resolves_to
-        if target is None or reading.resolution in ("onward", "held") or reading.event not in places or not 0 <= target < len(events):
+        if (
+            target is None
+            or reading.resolution in ("onward", "held")
+            or reading.event not in places
+            or not 0 <= target < len(events)
+        ):
             continue
         kind = _kind(reading, analysis.readings[target])
         motion = _motion(events[reading.event], events[target])
@@ -144,7 +150,7 @@ def _kind(reading: Reading, target: Reading) -> str | None:
 
 
 def _motion(source: Event, target: Event) -> str | None:
-    """"fifth" for a root going down a perfect fifth, "semitone" for one going down a semitone, else None."""
+    """ "fifth" for a root going down a perfect fifth, "semitone" for one going down a semitone, else None."""
     if source.symbol is None or target.symbol is None:
         return None
     down = (source.symbol.root.pc - target.symbol.root.pc) % 12

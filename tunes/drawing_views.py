@@ -1,4 +1,5 @@
 """What a template draws of a chart: sections, bars, slots and bands, all frozen. Made by `tunes.drawing`."""
+
 from __future__ import annotations
 
 from collections.abc import Mapping

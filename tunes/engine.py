@@ -1,4 +1,5 @@
 """The one door through which the site calls the harmony engine."""
+
 from __future__ import annotations
 
 from tunes.harmony.analysis.patterns.modes import TAG, tag_words

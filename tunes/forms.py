@@ -1,4 +1,5 @@
 """Forms of the repertoire: clear messages that say what to type instead."""
+
 from __future__ import annotations
 
 import re
@@ -16,7 +17,7 @@ _METRE = re.compile(r"\s*(\d{1,2})\s*/\s*(2|4|8|16)\s*")
 
 
 def read_key(text: str) -> str:
-    """"Bbm" → "Bb minor", "" stays ""; raises ValidationError with what to type instead."""
+    """ "Bbm" → "Bb minor", "" stays ""; raises ValidationError with what to type instead."""
     if not text.strip():
         return ""
     try:
@@ -32,7 +33,16 @@ class TuneForm(forms.ModelForm[Tune]):
     class Meta:
         model = Tune
         fields = (
-            "title", "composer", "key", "metre", "form", "feel", "tempo_low", "tempo_high", "has_lyrics", "notes",
+            "title",
+            "composer",
+            "key",
+            "metre",
+            "form",
+            "feel",
+            "tempo_low",
+            "tempo_high",
+            "has_lyrics",
+            "notes",
         )
         labels = {
             "key": "Key that players expect (concert)",
@@ -78,13 +88,17 @@ class TuneForm(forms.ModelForm[Tune]):
         if title:
             same = Tune.objects.filter(title__iexact=title, composer__iexact=composer).exclude(pk=self.instance.pk)
             if same.exists():
-                self.add_error("title", "This tune is in the repertoire already. Add a composer to tell two tunes apart.")
+                self.add_error(
+                    "title", "This tune is in the repertoire already. Add a composer to tell two tunes apart."
+                )
         return data
 
 
 class RecordingForm(forms.ModelForm[Recording]):
     link = forms.URLField(
-        required=False, max_length=500, assume_scheme="https",
+        required=False,
+        max_length=500,
+        assume_scheme="https",
         help_text="Where players can hear it. The full address, with https://.",
         widget=forms.URLInput(attrs={"placeholder": "https://"}),
     )
@@ -133,14 +147,19 @@ class RevisionForm(forms.Form):
     """What goes with the text when a chart is saved."""
 
     name = forms.CharField(
-        max_length=80, label="Name of this version", help_text="Such as “as on the reference” or “ensemble arrangement”."
+        max_length=80,
+        label="Name of this version",
+        help_text="Such as “as on the reference” or “ensemble arrangement”.",
     )
     source_kind = forms.ChoiceField(choices=ChartRevision.Source.choices, label="Where the changes come from")
     source_recording = forms.ModelChoiceField(
         Recording.objects.none(), required=False, label="Which recording", empty_label="No recording"
     )
     source_note = forms.CharField(
-        max_length=300, required=False, label="Source note", help_text="Chorus, page, who wrote it out, what is doubtful."
+        max_length=300,
+        required=False,
+        label="Source note",
+        help_text="Chorus, page, who wrote it out, what is doubtful.",
     )
     checked = forms.BooleanField(required=False, label="I have checked every bar against what is played")
 
@@ -172,7 +191,9 @@ HOLDS = [("every", "Every time this bar sounds"), (ONCE, "This time only")]
 class _HoldsForm(forms.Form):
     """For which times of a bar an overrule holds; asked where it sounds more than once."""
 
-    holds = forms.ChoiceField(required=False, choices=HOLDS, initial="every", widget=forms.RadioSelect, label="It holds for")
+    holds = forms.ChoiceField(
+        required=False, choices=HOLDS, initial="every", widget=forms.RadioSelect, label="It holds for"
+    )
 
     def __init__(self, *args: Any, others: str = "", **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

@@ -3,6 +3,7 @@
 The text is read as any answer is (`tunes.harmony.answers.reader`); the chord on the page supplies the quality, and
 contradicts the text when its root is another one.
 """
+
 from __future__ import annotations
 
 from tunes.harmony.analysis.pipeline import Function, Reading
@@ -18,7 +19,15 @@ _FRAMES = {
     "7": ("dominant", "leading-diminished"),
     "b7": ("dominant", "backdoor"),
 }
-_ROLES = {"1": "tonic", "3": "tonic", "6": "tonic", "2": "predominant", "4": "predominant", "5": "dominant", "7": "dominant"}
+_ROLES = {
+    "1": "tonic",
+    "3": "tonic",
+    "6": "tonic",
+    "2": "predominant",
+    "4": "predominant",
+    "5": "dominant",
+    "7": "dominant",
+}
 
 
 class NotThisChord(ValueError):
@@ -29,7 +38,9 @@ def read_function(text: str, key: Key, symbol: ChordSymbol | None, computed: Rea
     """The key (typed in front, else `key`) and the function that `text` names for `symbol`. Raises `NotThisChord`."""
     found = read_answer(text, key)
     if found.answer is None:
-        instead = f" Write for example {found.problem.suggestion}." if found.problem and found.problem.suggestion else ""
+        instead = (
+            f" Write for example {found.problem.suggestion}." if found.problem and found.problem.suggestion else ""
+        )
         reason = found.problem.message if found.problem else "Write what the chord does, such as 5 of 2 or bVII7."
         raise NotThisChord(f"{reason}{instead}")
     key = found.key or key

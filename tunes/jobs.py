@@ -1,4 +1,5 @@
 """Background work of the repertoire; each room brings its own."""
+
 from __future__ import annotations
 
 from tunes.solos import jobs

@@ -3,6 +3,7 @@
 A chart version is a line of immutable revisions. Whatever was computed or overruled hangs on one revision, so a
 quiz issued from it never changes under anybody's hands.
 """
+
 from __future__ import annotations
 
 from typing import Any
@@ -37,9 +38,7 @@ class Tune(models.Model):
         constraints = [
             models.UniqueConstraint(Lower("title"), Lower("composer"), name="tune_once_a_composer"),
             models.CheckConstraint(
-                condition=Q(tempo_low__isnull=True)
-                | Q(tempo_high__isnull=True)
-                | Q(tempo_low__lte=F("tempo_high")),
+                condition=Q(tempo_low__isnull=True) | Q(tempo_high__isnull=True) | Q(tempo_low__lte=F("tempo_high")),
                 name="tempo_low_before_high",
             ),
         ]
@@ -92,9 +91,7 @@ class ChartVersion(models.Model):
         ordering = ["-is_agreed", "id"]
         constraints = [
             models.UniqueConstraint(F("tune"), Lower("name"), name="version_name_once_a_tune"),
-            models.UniqueConstraint(
-                fields=["tune"], condition=Q(is_agreed=True), name="one_agreed_version_a_tune"
-            ),
+            models.UniqueConstraint(fields=["tune"], condition=Q(is_agreed=True), name="one_agreed_version_a_tune"),
         ]
 
     def __str__(self) -> str:
@@ -140,9 +137,7 @@ class ChartRevision(models.Model):
 
     class Meta:
         ordering = ["-number"]
-        constraints = [
-            models.UniqueConstraint(fields=["version", "number"], name="revision_number_once_a_version")
-        ]
+        constraints = [models.UniqueConstraint(fields=["version", "number"], name="revision_number_once_a_version")]
 
     def __str__(self) -> str:
         return f"revision {self.number}"
@@ -163,12 +158,8 @@ class ChartDraft(models.Model):
 
     user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="chart_drafts")
     tune = models.ForeignKey(Tune, on_delete=models.CASCADE, related_name="drafts")
-    version = models.ForeignKey(
-        ChartVersion, null=True, blank=True, on_delete=models.CASCADE, related_name="drafts"
-    )
-    based_on = models.ForeignKey(
-        ChartRevision, null=True, blank=True, on_delete=models.SET_NULL, related_name="drafts"
-    )
+    version = models.ForeignKey(ChartVersion, null=True, blank=True, on_delete=models.CASCADE, related_name="drafts")
+    based_on = models.ForeignKey(ChartRevision, null=True, blank=True, on_delete=models.SET_NULL, related_name="drafts")
     text = models.TextField(blank=True)
     serial = models.PositiveIntegerField(default=1)
     changed = models.DateTimeField(auto_now=True)
@@ -238,9 +229,7 @@ class AreaOverride(Overrule):
 
     class Meta:
         ordering = ["first", "id"]
-        constraints = [
-            models.CheckConstraint(condition=Q(first__lte=F("last")), name="area_first_before_last")
-        ]
+        constraints = [models.CheckConstraint(condition=Q(first__lte=F("last")), name="area_first_before_last")]
 
     def __str__(self) -> str:
         return f"events {self.first} to {self.last} in {self.key}"

@@ -1,4 +1,5 @@
 """Changes taken down by ear, and charts checked bar by bar against a recording."""
+
 from __future__ import annotations
 
 from django.conf import settings

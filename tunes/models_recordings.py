@@ -1,4 +1,5 @@
 """Recordings heard: the programme's own sound files, form maps, listening logs, results of ear exercises."""
+
 from __future__ import annotations
 
 from django.conf import settings
@@ -19,9 +20,7 @@ class RecordingFile(models.Model):
     size = models.PositiveBigIntegerField()  # bytes
     duration = models.FloatField()  # seconds
     digest = models.CharField(max_length=64)  # SHA-256 of the bytes: the entity tag
-    uploaded_by = models.ForeignKey(
-        settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+"
-    )
+    uploaded_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+")
     uploaded = models.DateTimeField(auto_now_add=True)
 
     def __str__(self) -> str:
@@ -137,9 +136,7 @@ class Phrase(models.Model):
     class Meta:
         ordering = ["first", "id"]
         constraints = [
-            models.CheckConstraint(
-                condition=Q(first__gte=1) & Q(first__lte=F("last")), name="phrase_first_before_last"
-            )
+            models.CheckConstraint(condition=Q(first__gte=1) & Q(first__lte=F("last")), name="phrase_first_before_last")
         ]
 
     def __str__(self) -> str:

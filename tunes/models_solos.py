@@ -1,4 +1,5 @@
 """Solos written out: what was played on a recording over a chart, who wrote it down, and what people say about it."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -38,7 +39,10 @@ class Solo(models.Model):
         constraints = [
             models.CheckConstraint(
                 condition=Q(first_chorus__gte=1, first_bar__gte=1)
-                & (Q(first_chorus__lt=F("last_chorus")) | Q(first_chorus=F("last_chorus"), first_bar__lte=F("last_bar"))),
+                & (
+                    Q(first_chorus__lt=F("last_chorus"))
+                    | Q(first_chorus=F("last_chorus"), first_bar__lte=F("last_bar"))
+                ),
                 name="solo_begins_before_it_ends",
             )
         ]

@@ -4,6 +4,7 @@ The sentences of `tunes.harmony.explain.rules` call chords by their function, wh
 So a page in written pitch needs no second analysis: every key in a sentence is moved as the notes are. What a
 person typed is left as it was typed.
 """
+
 from __future__ import annotations
 
 import re

@@ -1,4 +1,5 @@
 """In which key and for which instrument a person sees a chart, and how that is labelled."""
+
 from __future__ import annotations
 
 from collections.abc import Mapping
@@ -71,7 +72,7 @@ def seen(study: StudyChart, sight: Sight) -> StudyChart:
 
 
 def pitch_label(study: StudyChart, sight: Sight, concert: Key) -> str:
-    """"Concert pitch, E♭ major" or "Written for alto saxophone in C major (concert E♭ major)"."""
+    """ "Concert pitch, E♭ major" or "Written for alto saxophone in C major (concert E♭ major)"."""
     if sight.instrument.is_concert:
         return f"Concert pitch, {study.key.display}"
     name = sight.instrument.name
@@ -92,8 +93,14 @@ class ChairChoice:
 def chair_choices(user: Any, sight: Sight) -> list[ChairChoice]:
     """The instruments of a person whose chairs differ, none for everybody else. No query of its own."""
     return [
-        ChairChoice(INSTRUMENTS[key].name, ", ".join(names), sight.query(instrument=INSTRUMENTS[key]), key == sight.instrument.key)
-        for key, names in doubled(user).items() if key in INSTRUMENTS
+        ChairChoice(
+            INSTRUMENTS[key].name,
+            ", ".join(names),
+            sight.query(instrument=INSTRUMENTS[key]),
+            key == sight.instrument.key,
+        )
+        for key, names in doubled(user).items()
+        if key in INSTRUMENTS
     ]
 
 

@@ -3,6 +3,7 @@
 One index per process holds the analyses of the agreed charts. Before each search it is brought up to date: charts
 whose newest revision, or whose overrules, have changed are read again, the others are left alone.
 """
+
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence

@@ -4,6 +4,7 @@ A key area a minor third above home is A flat in F and would be B double flat in
 printed: players read A major there, and its chords spelled in it (common practice, no source). Only what is shown is
 respelled; quiz keys and stored analyses keep the spelling that they were moved to, so that answers stay comparable.
 """
+
 from __future__ import annotations
 
 from collections.abc import Iterator
@@ -28,8 +29,10 @@ def readable_study(study: StudyChart) -> StudyChart:
         chart=_respelled(study),
         computed=_analysis(study.computed),
         analysis=_analysis(study.analysis),
-        overridden={event: replace(label, key=readable_key(label.key), computed=_reading(label.computed))
-                    for event, label in study.overridden.items()},
+        overridden={
+            event: replace(label, key=readable_key(label.key), computed=_reading(label.computed))
+            for event, label in study.overridden.items()
+        },
         overridden_areas=tuple(replace(area, key=readable_key(area.key)) for area in study.overridden_areas),
     )
 
@@ -57,14 +60,21 @@ def _respelled(study: StudyChart) -> Chart:
         symbol = found.symbol.transposed(turned[bar, place])
         return replace(found, symbol=symbol, text=found.text if found.is_held else symbol.text)
 
-    return replace(study.chart, bars=tuple(
-        replace(bar, slots=tuple(slot(at, place, found) for place, found in enumerate(bar.slots)))
-        for at, bar in enumerate(study.chart.bars)))
+    return replace(
+        study.chart,
+        bars=tuple(
+            replace(bar, slots=tuple(slot(at, place, found) for place, found in enumerate(bar.slots)))
+            for at, bar in enumerate(study.chart.bars)
+        ),
+    )
 
 
 def _analysis(analysis: Analysis) -> Analysis:
-    return replace(analysis, areas=tuple(_area(area) for area in analysis.areas),
-                   readings=tuple(_reading(reading) for reading in analysis.readings))
+    return replace(
+        analysis,
+        areas=tuple(_area(area) for area in analysis.areas),
+        readings=tuple(_reading(reading) for reading in analysis.readings),
+    )
 
 
 def _area(area: KeyArea) -> KeyArea:
@@ -73,8 +83,14 @@ def _area(area: KeyArea) -> KeyArea:
 
 def _reading(reading: Reading) -> Reading:
     return replace(
-        reading, key=readable_key(reading.key), local_key=readable_key(reading.local_key), reason=_words(reading.reason),
-        alternatives=tuple(replace(other, key=readable_key(other.key), reason=_words(other.reason)) for other in reading.alternatives))
+        reading,
+        key=readable_key(reading.key),
+        local_key=readable_key(reading.local_key),
+        reason=_words(reading.reason),
+        alternatives=tuple(
+            replace(other, key=readable_key(other.key), reason=_words(other.reason)) for other in reading.alternatives
+        ),
+    )
 
 
 def _words(text: str) -> str:

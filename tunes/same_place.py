@@ -4,6 +4,7 @@ A written bar sounds again in each pass through its repeat. Where a section is w
 the same place of it counts too, if the chord and what was computed for it are the same; where the last bar of a
 section leads elsewhere the second time, it is another place (common practice, no source).
 """
+
 from __future__ import annotations
 
 from collections.abc import Hashable
@@ -18,9 +19,14 @@ def every_time(chart: Chart, computed: Analysis, event: int) -> tuple[int, ...]:
     events, places = chart.events(), _places(chart)
     mine, signed = events[event], _signature(chart, computed, event)
     return tuple(
-        other.index for other in events
+        other.index
+        for other in events
         if (other.bar, other.slot) == (mine.bar, mine.slot)
-        or (places[event] is not None and places[other.index] == places[event] and _signature(chart, computed, other.index) == signed)
+        or (
+            places[event] is not None
+            and places[other.index] == places[event]
+            and _signature(chart, computed, other.index) == signed
+        )
     )
 
 
@@ -29,7 +35,8 @@ def every_run(chart: Chart, computed: Analysis, first: int, last: int) -> tuple[
     same = [frozenset(every_time(chart, computed, event)) for event in range(first, last + 1)]
     count = len(chart.events())
     return tuple(
-        (start, start + last - first) for start in sorted(same[0])
+        (start, start + last - first)
+        for start in sorted(same[0])
         if start + last - first < count and all(start + i in found for i, found in enumerate(same))
     )
 

@@ -1,4 +1,5 @@
 """What reads the repertoire. Every function says how many queries it takes."""
+
 from __future__ import annotations
 
 from collections.abc import Iterable
@@ -161,7 +162,9 @@ def draft_of(user: User, tune: Tune, version: ChartVersion | None) -> ChartDraft
 
 def drafts_of(user: User, tune: Tune) -> list[ChartDraft]:
     """Everything that this person has typed for a tune and not yet saved, the newest first. One query."""
-    return list(ChartDraft.objects.filter(user=user, tune=tune).select_related("version").defer("text").order_by("-changed"))
+    return list(
+        ChartDraft.objects.filter(user=user, tune=tune).select_related("version").defer("text").order_by("-changed")
+    )
 
 
 def withdrawn_overrules(revision: ChartRevision, event: int) -> list[LabelOverride]:
@@ -185,7 +188,9 @@ def standing_overrules(revisions: Iterable[int], at: datetime | None = None) -> 
     ids = set(revisions)
     found: dict[int, list[int]] = {pk: [] for pk in ids}
     for sign, model in ((1, LabelOverride), (-1, AreaOverride)):
-        for revision, pk in model.objects.filter(standing, revision__in=ids).order_by("pk").values_list("revision", "pk"):
+        for revision, pk in (
+            model.objects.filter(standing, revision__in=ids).order_by("pk").values_list("revision", "pk")
+        ):
             found[revision].append(sign * pk)
     return found
 

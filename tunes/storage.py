@@ -1,4 +1,5 @@
 """Private storage of the programme's own sound files: never under the static address, only behind a view."""
+
 from __future__ import annotations
 
 import uuid

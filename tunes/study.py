@@ -4,6 +4,7 @@
 reads a revision (and its standing overrules) once, everything else is computed from what it holds.
 Event indices count `chart.events()`; pitches are concert unless the chart was made `for_instrument`.
 """
+
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
@@ -108,9 +109,7 @@ class StudyChart:
             computed=moved_analysis(self.computed, interval),
             analysis=moved_analysis(self.analysis, interval, own_words=self.overridden),
             overridden={event: _move_label(label, interval) for event, label in self.overridden.items()},
-            overridden_areas=tuple(
-                replace(area, key=area.key.transposed(interval)) for area in self.overridden_areas
-            ),
+            overridden_areas=tuple(replace(area, key=area.key.transposed(interval)) for area in self.overridden_areas),
             interval=self.interval + interval,
         )
 
@@ -167,8 +166,15 @@ def study_of_text(
     )
     read_labels = {
         row.event: Overruled(
-            row.pk, row.event, Key.parse(row.key), Function.from_json(row.function), row.why, _name(row),
-            row.created, computed.readings[row.event], str(row.together or ""),
+            row.pk,
+            row.event,
+            Key.parse(row.key),
+            Function.from_json(row.function),
+            row.why,
+            _name(row),
+            row.created,
+            computed.readings[row.event],
+            str(row.together or ""),
         )
         for row in labels
         if row.event in events

@@ -1,4 +1,5 @@
 """Fields that several bodies share. Text that no database holds (NUL) is refused with words, not a 500."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -21,4 +22,6 @@ class KeyField(serializers.CharField):
         try:
             return Key.parse(text).text
         except SpellingError as error:
-            raise serializers.ValidationError(f"“{text}” is not a key. Write, for example, “Eb major” or “F minor”.") from error
+            raise serializers.ValidationError(
+                f"“{text}” is not a key. Write, for example, “Eb major” or “F minor”."
+            ) from error

@@ -1,4 +1,5 @@
 """The ledger: what players have done of each tune. Times are ISO 8601 with offset."""
+
 from __future__ import annotations
 
 from rest_framework import serializers
@@ -38,7 +39,9 @@ class LedgerCellSerializer(serializers.Serializer):
     signed_on = serializers.DateTimeField(allow_null=True)
     evidence = serializers.CharField(allow_blank=True)
     missing = serializers.ListField(child=serializers.CharField(), help_text="Asked and not done")
-    unasked = serializers.ListField(child=serializers.CharField(), help_text="Wanted by the programme, asked by no assignment yet")
+    unasked = serializers.ListField(
+        child=serializers.CharField(), help_text="Wanted by the programme, asked by no assignment yet"
+    )
     steps = LedgerStepSerializer(many=True)
 
 
@@ -49,7 +52,9 @@ class OwnCellSerializer(LedgerCellSerializer):
 
 class RequirementSerializer(serializers.Serializer):
     kind = serializers.ChoiceField(KIND_CHOICES)
-    pass_mark = serializers.IntegerField(min_value=0, max_value=100, default=0, help_text="Percent, of kinds that are marked")
+    pass_mark = serializers.IntegerField(
+        min_value=0, max_value=100, default=0, help_text="Percent, of kinds that are marked"
+    )
     times = serializers.IntegerField(min_value=1, max_value=50, default=1, help_text="Of listening and hand-ins")
 
 
@@ -78,7 +83,9 @@ class NeedSerializer(serializers.Serializer):
 class SharedSerializer(serializers.Serializer):
     idiom = serializers.IntegerField(source="idiom.pk")
     name = serializers.CharField(source="idiom.name")
-    known_from = serializers.ListField(source="known", child=serializers.CharField(), help_text="Titles; none when it is new to them")
+    known_from = serializers.ListField(
+        source="known", child=serializers.CharField(), help_text="Titles; none when it is new to them"
+    )
 
 
 class PlannedSerializer(serializers.Serializer):
@@ -86,15 +93,23 @@ class PlannedSerializer(serializers.Serializer):
     place = serializers.IntegerField(help_text="Its place in the plan, from 1")
     tune = serializers.IntegerField(source="planned.tune_id")
     tune_title = serializers.CharField(source="planned.tune.title")
-    known_by = serializers.DateField(source="planned.known_by", allow_null=True, help_text="The day it should be known by")
+    known_by = serializers.DateField(
+        source="planned.known_by", allow_null=True, help_text="The day it should be known by"
+    )
     overdue = serializers.BooleanField()
     known = serializers.IntegerField(help_text="How many of the players know it")
     players = serializers.IntegerField(help_text="How many are counted")
-    counted = serializers.IntegerField(help_text="The ensemble whose players are counted: the last of its name while it has none itself")
+    counted = serializers.IntegerField(
+        help_text="The ensemble whose players are counted: the last of its name while it has none itself"
+    )
     assignment = serializers.IntegerField(allow_null=True, help_text="Its last assignment to this ensemble")
     undone = NeedSerializer(source="needs", many=True, help_text="Empty with show=progressions")
-    has_chart = serializers.BooleanField(help_text="Whether an agreed chart can be searched (asked with show=progressions)")
-    progressions = SharedSerializer(source="shared", many=True, help_text="With show=progressions: those the programme has named")
+    has_chart = serializers.BooleanField(
+        help_text="Whether an agreed chart can be searched (asked with show=progressions)"
+    )
+    progressions = SharedSerializer(
+        source="shared", many=True, help_text="With show=progressions: those the programme has named"
+    )
 
 
 class PlannedIn(serializers.Serializer):
@@ -104,7 +119,9 @@ class PlannedIn(serializers.Serializer):
 
 class PlannedChange(serializers.Serializer):
     known_by = serializers.DateField(allow_null=True, required=False)
-    place = serializers.IntegerField(min_value=1, max_value=1000, required=False, help_text="From 1; past the end means last")
+    place = serializers.IntegerField(
+        min_value=1, max_value=1000, required=False, help_text="From 1; past the end means last"
+    )
 
 
 class EvidenceSerializer(serializers.ModelSerializer[Evidence]):

@@ -1,4 +1,5 @@
 """Marking again, and answers accepted for everyone."""
+
 from __future__ import annotations
 
 from rest_framework import serializers
@@ -21,7 +22,9 @@ class RemarkingSerializer(serializers.Serializer):
     changed = serializers.SerializerMethodField(help_text="Questions whose key is another one now")
     marks = NewMarkSerializer(many=True)
     kept = serializers.IntegerField(help_text="Marks given by a person that would differ: they stay")
-    being_written = serializers.IntegerField(help_text="Goes not handed in yet: they will be marked with the key as it stands now")
+    being_written = serializers.IntegerField(
+        help_text="Goes not handed in yet: they will be marked with the key as it stands now"
+    )
 
     def get_changed(self, found: object) -> list[str]:
         return [question["id"] for question in found.changed]  # type: ignore[attr-defined]

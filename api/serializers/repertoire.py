@@ -1,4 +1,5 @@
 """What hangs on tunes and charts: idioms, checked bars, lead sheets, melodies, sound and form maps."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -58,8 +59,21 @@ class WordSerializer(serializers.ModelSerializer[BarCheck]):
 
     class Meta:
         model = BarCheck
-        fields = ("id", "revision", "bar", "state", "recording", "heard", "note", "by", "created", "carried", "settled",
-                  "settled_by", "settled_note")
+        fields = (
+            "id",
+            "revision",
+            "bar",
+            "state",
+            "recording",
+            "heard",
+            "note",
+            "by",
+            "created",
+            "carried",
+            "settled",
+            "settled_by",
+            "settled_note",
+        )
         extra_kwargs = {"bar": {"help_text": "Position among the written bars, from 0"}}
 
 
@@ -114,7 +128,9 @@ class MelodySerializer(serializers.ModelSerializer[Melody]):
 
 class KeepIn(serializers.Serializer):
     file = serializers.FileField(help_text="As multipart/form-data; judged by its content")
-    rights = serializers.CharField(min_length=10, max_length=400, help_text="What gives the programme the right to keep it")
+    rights = serializers.CharField(
+        min_length=10, max_length=400, help_text="What gives the programme the right to keep it"
+    )
     allowed = serializers.BooleanField(help_text="true: the programme may keep it for its own members")
 
 

@@ -1,4 +1,5 @@
 """What is to do and to review: the desk, who is missing, one sheet for the ensemble, the marking table."""
+
 from __future__ import annotations
 
 from typing import Any

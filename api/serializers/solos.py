@@ -1,4 +1,5 @@
 """Solos written out: what they are, and their notes."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -14,13 +15,30 @@ class SoloSerializer(serializers.ModelSerializer[Solo]):
 
     class Meta:
         model = Solo
-        fields = ("id", "tune", "revision", "recording", "player", "instrument", "first_chorus", "first_bar", "last_chorus",
-                  "last_bar", "rights", "written_by", "shared_with", "shared_on", "created")
+        fields = (
+            "id",
+            "tune",
+            "revision",
+            "recording",
+            "player",
+            "instrument",
+            "first_chorus",
+            "first_bar",
+            "last_chorus",
+            "last_bar",
+            "rights",
+            "written_by",
+            "shared_with",
+            "shared_on",
+            "created",
+        )
         read_only_fields = fields
 
 
 class SoloIn(serializers.Serializer):
-    revision = serializers.IntegerField(min_value=1, max_value=2**63 - 1, help_text="A newest revision of a chart of this tune")
+    revision = serializers.IntegerField(
+        min_value=1, max_value=2**63 - 1, help_text="A newest revision of a chart of this tune"
+    )
     recording = serializers.IntegerField(min_value=1, max_value=2**63 - 1, allow_null=True, default=None)
     player = serializers.CharField(max_length=120, help_text="Who plays it")
     instrument = serializers.CharField(max_length=20, allow_blank=True, default="", help_text="Such as tenor-sax")
@@ -32,7 +50,9 @@ class SoloIn(serializers.Serializer):
 
 
 class ShareIn(serializers.Serializer):
-    shared_with = serializers.IntegerField(min_value=1, max_value=2**63 - 1, allow_null=True, help_text="An ensemble of yours; null: nobody")
+    shared_with = serializers.IntegerField(
+        min_value=1, max_value=2**63 - 1, allow_null=True, help_text="An ensemble of yours; null: nobody"
+    )
 
 
 class NoteSerializer(serializers.Serializer):
@@ -40,7 +60,9 @@ class NoteSerializer(serializers.Serializer):
     at = serializers.CharField(help_text="Quarter notes into the bar, as a fraction: 1/2")
     length = serializers.CharField(help_text="Quarter notes, as a fraction")
     pitch = serializers.CharField(required=False, help_text="Concert pitch, spelled: Bb4; left out for a rest")
-    tuplet = serializers.ListField(child=serializers.IntegerField(), required=False, help_text="[3, 2]: three in the time of two")
+    tuplet = serializers.ListField(
+        child=serializers.IntegerField(), required=False, help_text="[3, 2]: three in the time of two"
+    )
     tie = serializers.BooleanField(required=False)
     ghost = serializers.BooleanField(required=False)
     guess = serializers.BooleanField(required=False)

@@ -1,4 +1,5 @@
 """Tunes, recordings, charts and analyses. Keys and chords are concert pitch; beats count the unit of the metre."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -34,8 +35,20 @@ class ByForm:
 class TuneSerializer(serializers.ModelSerializer[Tune]):
     class Meta:
         model = Tune
-        fields = ("id", "title", "composer", "key", "metre", "form", "feel", "tempo_low", "tempo_high",
-                  "has_lyrics", "notes", "changed")
+        fields = (
+            "id",
+            "title",
+            "composer",
+            "key",
+            "metre",
+            "form",
+            "feel",
+            "tempo_low",
+            "tempo_high",
+            "has_lyrics",
+            "notes",
+            "changed",
+        )
         read_only_fields = ("id", "changed")
         validators: list[Any] = []  # the form says it in words
 
@@ -79,8 +92,9 @@ class RevisionSerializer(RevisionRowSerializer):
 
 
 class SavedRevisionSerializer(RevisionSerializer):
-    left_behind = serializers.ListField(child=serializers.CharField(), help_text=(
-        "Overrules whose chord has changed: they stay on the revision before"))
+    left_behind = serializers.ListField(
+        child=serializers.CharField(), help_text=("Overrules whose chord has changed: they stay on the revision before")
+    )
 
     class Meta(RevisionSerializer.Meta):
         fields = (*RevisionSerializer.Meta.fields, "left_behind")
@@ -96,7 +110,9 @@ class VersionSerializer(serializers.ModelSerializer[ChartVersion]):
 
 class VersionChange(serializers.Serializer):
     name = serializers.CharField(max_length=80, required=False)
-    is_agreed = serializers.BooleanField(required=False, help_text="true: the chart that the class agrees on, instead of any other")
+    is_agreed = serializers.BooleanField(
+        required=False, help_text="true: the chart that the class agrees on, instead of any other"
+    )
 
     def validate_is_agreed(self, value: bool) -> bool:
         if not value:
@@ -105,18 +121,30 @@ class VersionChange(serializers.Serializer):
 
 
 class TextIn(serializers.Serializer):
-    text = serializers.CharField(max_length=MAX_TEXT, trim_whitespace=False,
-                                 help_text="A chart in the site's notation (see the notation page)")
+    text = serializers.CharField(
+        max_length=MAX_TEXT, trim_whitespace=False, help_text="A chart in the site's notation (see the notation page)"
+    )
 
 
 class RevisionIn(TextIn):
     source_kind = serializers.ChoiceField(ChartRevision.Source.choices, default=ChartRevision.Source.OTHER)
-    source_recording = serializers.PrimaryKeyRelatedField(queryset=Recording.objects.all(), allow_null=True, default=None)
+    source_recording = serializers.PrimaryKeyRelatedField(
+        queryset=Recording.objects.all(), allow_null=True, default=None
+    )
     source_note = serializers.CharField(max_length=300, allow_blank=True, default="")
-    checked = serializers.BooleanField(default=False, help_text=(
-        "You agree to every bar that nobody has spoken about; it counts as checked when no bar is left open or disputed"))
-    based_on = serializers.IntegerField(allow_null=True, default=None, min_value=0, max_value=10**6, help_text=(
-        "Number of the revision the text started from; 409 when a newer one exists"))
+    checked = serializers.BooleanField(
+        default=False,
+        help_text=(
+            "You agree to every bar that nobody has spoken about; it counts as checked when no bar is left open or disputed"
+        ),
+    )
+    based_on = serializers.IntegerField(
+        allow_null=True,
+        default=None,
+        min_value=0,
+        max_value=10**6,
+        help_text=("Number of the revision the text started from; 409 when a newer one exists"),
+    )
 
 
 class VersionIn(RevisionIn):
@@ -125,7 +153,9 @@ class VersionIn(RevisionIn):
 
 class ProblemSerializer(serializers.Serializer):
     message = serializers.CharField()
-    suggestion = serializers.CharField(help_text="What to write instead of start to end; empty when there is nothing better")
+    suggestion = serializers.CharField(
+        help_text="What to write instead of start to end; empty when there is nothing better"
+    )
     removes = serializers.BooleanField(help_text="Start to end should be deleted")
     line = serializers.IntegerField(help_text="From 1")
     bar = serializers.IntegerField(help_text="Bar number as printed; -1: not at a bar")
@@ -201,7 +231,9 @@ class OverruleIn(serializers.Serializer):
     key = KeyField()
     answer = serializers.CharField(max_length=60, help_text="The function as a musician writes it: 5 of 2, bVII7")
     why = serializers.CharField(max_length=400, allow_blank=True, default="")
-    every_time = serializers.BooleanField(default=True, help_text="For every time these bars sound; false: this time only")
+    every_time = serializers.BooleanField(
+        default=True, help_text="For every time these bars sound; false: this time only"
+    )
 
 
 class OverruleOut(serializers.ModelSerializer[LabelOverride]):
@@ -218,7 +250,9 @@ class AreaOverruleIn(serializers.Serializer):
     last = serializers.IntegerField(min_value=0, max_value=10**6)
     key = KeyField()
     why = serializers.CharField(max_length=400, allow_blank=True, default="")
-    every_time = serializers.BooleanField(default=True, help_text="For every time these bars sound; false: this time only")
+    every_time = serializers.BooleanField(
+        default=True, help_text="For every time these bars sound; false: this time only"
+    )
 
 
 class AreaOverruleOut(serializers.ModelSerializer[AreaOverride]):

@@ -1,4 +1,5 @@
 """Assignments, attempts, reviews, sign-offs and the ledger. Times are ISO 8601 with offset."""
+
 from __future__ import annotations
 
 from datetime import date
@@ -20,7 +21,9 @@ from tunes.models import ChartRevision, Recording
 class StepSerializer(serializers.ModelSerializer[Step]):
     name = serializers.CharField()
     part = serializers.SerializerMethodField(help_text="Changes by ear: “chords” or “bass”; else null")
-    recording = serializers.SerializerMethodField(help_text="Changes by ear: id of the recording they are taken from; else null")
+    recording = serializers.SerializerMethodField(
+        help_text="Changes by ear: id of the recording they are taken from; else null"
+    )
 
     class Meta:
         model = Step
@@ -41,9 +44,27 @@ class AssignmentSerializer(serializers.ModelSerializer[Assignment]):
 
     class Meta:
         model = Assignment
-        fields = ("id", "title", "instructions", "ensemble", "tune", "tune_title", "revision", "strictness",
-                  "alternatives", "key_prefix", "attempts_allowed", "release", "released_at", "closed", "ask_repeats",
-                  "pitch_in", "created", "version", "steps")
+        fields = (
+            "id",
+            "title",
+            "instructions",
+            "ensemble",
+            "tune",
+            "tune_title",
+            "revision",
+            "strictness",
+            "alternatives",
+            "key_prefix",
+            "attempts_allowed",
+            "release",
+            "released_at",
+            "closed",
+            "ask_repeats",
+            "pitch_in",
+            "created",
+            "version",
+            "steps",
+        )
 
 
 class StepIn(serializers.Serializer):
@@ -51,11 +72,16 @@ class StepIn(serializers.Serializer):
     title = serializers.CharField(max_length=120, allow_blank=True, default="")
     due = serializers.DateTimeField(allow_null=True, default=None)
     times = serializers.IntegerField(min_value=1, max_value=50, default=1)
-    part = serializers.ChoiceField([("chords", "The chords"), ("bass", "The bass notes alone"), ("degree", "The degree alone")],
-                                   default="chords", help_text="What changes by ear take down (chords, bass), or what is asked "
-                                                               "of each note of a solo (degree: that alone)")
+    part = serializers.ChoiceField(
+        [("chords", "The chords"), ("bass", "The bass notes alone"), ("degree", "The degree alone")],
+        default="chords",
+        help_text="What changes by ear take down (chords, bass), or what is asked "
+        "of each note of a solo (degree: that alone)",
+    )
     solo = serializers.IntegerField(default=None, allow_null=True, help_text="Steps about a solo: its id")
-    first = serializers.IntegerField(default=None, allow_null=True, min_value=1, help_text="From that bar of the solo, from 1")
+    first = serializers.IntegerField(
+        default=None, allow_null=True, min_value=1, help_text="From that bar of the solo, from 1"
+    )
     last = serializers.IntegerField(default=None, allow_null=True, min_value=1, help_text="To that bar of the solo")
 
     def validate(self, data: dict[str, Any]) -> dict[str, Any]:
@@ -69,7 +95,9 @@ class AssignmentIn(serializers.Serializer):
     ensemble = serializers.PrimaryKeyRelatedField(queryset=Ensemble.objects.all())
     revision = serializers.PrimaryKeyRelatedField(
         queryset=ChartRevision.objects.select_related("version__tune").prefetch_related(
-            "label_overrides__by", "area_overrides__by"))
+            "label_overrides__by", "area_overrides__by"
+        )
+    )
     title = serializers.CharField(max_length=120)
     instructions = serializers.CharField(max_length=4000, allow_blank=True, default="")
     strictness = serializers.ChoiceField(Assignment.Strictness.choices, default=Assignment.Strictness.QUALITY)
@@ -84,16 +112,23 @@ class AssignmentIn(serializers.Serializer):
 
 
 class AssignmentChange(serializers.Serializer):
-    version = serializers.IntegerField(min_value=0, max_value=2**31 - 1, help_text="As you read it; 409 if it changed since")
+    version = serializers.IntegerField(
+        min_value=0, max_value=2**31 - 1, help_text="As you read it; 409 if it changed since"
+    )
     title = serializers.CharField(max_length=120, required=False)
     instructions = serializers.CharField(max_length=4000, allow_blank=True, required=False)
     attempts_allowed = serializers.IntegerField(min_value=1, max_value=20, required=False)
     release = serializers.ChoiceField(Assignment.Release.choices, required=False)
-    dues = serializers.DictField(child=serializers.DateTimeField(allow_null=True), required=False,
-                                 help_text="Step id → due date")
+    dues = serializers.DictField(
+        child=serializers.DateTimeField(allow_null=True), required=False, help_text="Step id → due date"
+    )
     steps = StepIn(many=True, required=False, max_length=20, help_text="Further steps, added to those there are")
-    closed_steps = serializers.ListField(child=serializers.IntegerField(), required=False, max_length=60,
-                                         help_text="Ids of all steps that are no longer asked")
+    closed_steps = serializers.ListField(
+        child=serializers.IntegerField(),
+        required=False,
+        max_length=60,
+        help_text="Ids of all steps that are no longer asked",
+    )
 
 
 class AttemptSerializer(serializers.ModelSerializer[Attempt]):
@@ -104,11 +139,26 @@ class AttemptSerializer(serializers.ModelSerializer[Attempt]):
 
     class Meta:
         model = Attempt
-        fields = ("id", "assignment", "step", "player", "number", "status", "started", "handed_in", "late",
-                  "after_answers", "percent", "version", "instrument", "written")
+        fields = (
+            "id",
+            "assignment",
+            "step",
+            "player",
+            "number",
+            "status",
+            "started",
+            "handed_in",
+            "late",
+            "after_answers",
+            "percent",
+            "version",
+            "instrument",
+            "written",
+        )
         extra_kwargs = {
             "instrument": {"help_text": "Whose written pitch it is answered in; empty: concert pitch"},
-            "written": {"help_text": "Interval from concert to that pitch: P1, M2, M6"}}
+            "written": {"help_text": "Interval from concert to that pitch: P1, M2, M6"},
+        }
 
     def get_percent(self, attempt: Attempt) -> int | None:
         shown: set[int] | None = self.context.get("shown")
@@ -171,15 +221,28 @@ class OneAttemptSerializer(AttemptSerializer):
     comments = CommentSerializer(many=True)
 
     class Meta(AttemptSerializer.Meta):
-        fields = (*AttemptSerializer.Meta.fields, "pitch", "goes_left", "answers_come",
-                  "submissions", "questions", "answers", "marks", "comments")
+        fields = (
+            *AttemptSerializer.Meta.fields,
+            "pitch",
+            "goes_left",
+            "answers_come",
+            "submissions",
+            "questions",
+            "answers",
+            "marks",
+            "comments",
+        )
 
 
 class SaveIn(serializers.Serializer):
     question = serializers.CharField(max_length=40)
     text = serializers.CharField(max_length=MAX_TEXT, allow_blank=True, trim_whitespace=False)
-    sequence = serializers.IntegerField(min_value=0, max_value=2**31 - 1, help_text="Rises with every save of one client")
-    base = serializers.IntegerField(min_value=0, max_value=2**31 - 1, default=0, help_text="Version of the answer you last saw")
+    sequence = serializers.IntegerField(
+        min_value=0, max_value=2**31 - 1, help_text="Rises with every save of one client"
+    )
+    base = serializers.IntegerField(
+        min_value=0, max_value=2**31 - 1, default=0, help_text="Version of the answer you last saw"
+    )
 
 
 class SavesIn(serializers.Serializer):
@@ -204,8 +267,12 @@ class SubmissionIn(serializers.Serializer):
     token = serializers.UUIDField(help_text="Yours: the same one twice hands in once")
     link = serializers.URLField(max_length=500, allow_blank=True, default="")
     note = serializers.CharField(max_length=4000, allow_blank=True, default="")
-    file = serializers.FileField(default=None, allow_null=True, help_text="Sound, sent as multipart/form-data; judged by its content")
-    solo = serializers.IntegerField(default=None, allow_null=True, help_text="Steps about a solo: id of the kept notes of a solo of yours")
+    file = serializers.FileField(
+        default=None, allow_null=True, help_text="Sound, sent as multipart/form-data; judged by its content"
+    )
+    solo = serializers.IntegerField(
+        default=None, allow_null=True, help_text="Steps about a solo: id of the kept notes of a solo of yours"
+    )
 
     def validate(self, data: dict[str, Any]) -> dict[str, Any]:
         """The page's own form decides: a file, a link or a note, and the file is sound."""
@@ -258,9 +325,15 @@ class OverrideIn(serializers.Serializer):
 
 class DecisionIn(serializers.Serializer):
     version = serializers.IntegerField(min_value=0, max_value=2**31 - 1, help_text="Of the attempt, as you read it")
-    decision = serializers.ChoiceField([("accept", "Reviewed and accepted"), ("return", "Return for another go"),
-                                        ("reopen", "Undo either"),
-                                        ("count", "Let a go count that came after the answers"), ("uncount", "Undo it")])
+    decision = serializers.ChoiceField(
+        [
+            ("accept", "Reviewed and accepted"),
+            ("return", "Return for another go"),
+            ("reopen", "Undo either"),
+            ("count", "Let a go count that came after the answers"),
+            ("uncount", "Undo it"),
+        ]
+    )
 
 
 class SignOffIn(serializers.Serializer):

@@ -1,4 +1,5 @@
 """What every call shares: token, scope, throttle, and how an object that is not yours answers."""
+
 from __future__ import annotations
 
 from collections.abc import Mapping

@@ -1,4 +1,5 @@
 """Chart text in, analysis out; versions and revisions."""
+
 from __future__ import annotations
 
 from collections.abc import Sequence
@@ -45,16 +46,22 @@ from tunes.study import StudyChart, study_chart, study_of_text
 
 
 def refuse(problems: Sequence[Problem]) -> Unreadable:
-    return Unreadable("The chart has problems; each one says where and what to write instead.",
-                      [problem_body(p) for p in problems])
+    return Unreadable(
+        "The chart has problems; each one says where and what to write instead.", [problem_body(p) for p in problems]
+    )
 
 
 class Analyse(Call):
     scopes = {"POST": TUNES_READ}
     throttle_scope = "heavy"
 
-    @extend_schema(tags=["charts"], summary="Analyse a chart text without keeping it", request=TextIn, responses=AnalyseOut,
-                   description="For instructors: for players it would be the answer key of their quizzes.")
+    @extend_schema(
+        tags=["charts"],
+        summary="Analyse a chart text without keeping it",
+        request=TextIn,
+        responses=AnalyseOut,
+        description="For instructors: for players it would be the answer key of their quizzes.",
+    )
     def post(self, request: Request) -> Response:
         self.must_edit_repertoire(request)
         text = self.valid(TextIn, request)["text"]
@@ -72,8 +79,12 @@ class Versions(Call):
         selectors.attach_latest(versions)
         return page_of(request, versions, VersionSerializer, self, closed=bool(closed(request.user, [pk])))
 
-    @extend_schema(tags=["charts"], summary="Add a chart version with its first revision", request=VersionIn,
-                   responses={201: SavedRevisionSerializer})
+    @extend_schema(
+        tags=["charts"],
+        summary="Add a chart version with its first revision",
+        request=VersionIn,
+        responses={201: SavedRevisionSerializer},
+    )
     def post(self, request: Request, pk: int) -> Response:
         self.must_edit_repertoire(request)
         tune = get_object_or_404(Tune, pk=pk)
@@ -88,9 +99,13 @@ class OneVersion(Call):
     def get(self, request: Request, pk: int) -> Response:
         version = get_object_or_404(ChartVersion, pk=pk)
         selectors.attach_latest([version])
-        return Response(VersionSerializer(version, context={"closed": bool(closed(request.user, [version.tune_id]))}).data)
+        return Response(
+            VersionSerializer(version, context={"closed": bool(closed(request.user, [version.tune_id]))}).data
+        )
 
-    @extend_schema(tags=["charts"], summary="Rename a version, or agree on it", request=VersionChange, responses=VersionSerializer)
+    @extend_schema(
+        tags=["charts"], summary="Rename a version, or agree on it", request=VersionChange, responses=VersionSerializer
+    )
     def patch(self, request: Request, pk: int) -> Response:
         self.must_edit_repertoire(request)
         version = get_object_or_404(ChartVersion.objects.select_related("tune"), pk=pk)
@@ -108,14 +123,22 @@ class OneVersion(Call):
 class Revisions(Call):
     scopes = {"GET": TUNES_READ, "POST": TUNES_WRITE}
 
-    @extend_schema(tags=["charts"], summary="Revisions of a version, newest first",
-                   responses=RevisionRowSerializer(many=True))
+    @extend_schema(
+        tags=["charts"], summary="Revisions of a version, newest first", responses=RevisionRowSerializer(many=True)
+    )
     def get(self, request: Request, pk: int) -> Response:
         version = get_object_or_404(ChartVersion, pk=pk)
-        return page_of(request, version.revisions.defer("text", "analysis"), RevisionRowSerializer, self,
-                       closed=bool(closed(request.user, [version.tune_id])))
+        return page_of(
+            request,
+            version.revisions.defer("text", "analysis"),
+            RevisionRowSerializer,
+            self,
+            closed=bool(closed(request.user, [version.tune_id])),
+        )
 
-    @extend_schema(tags=["charts"], summary="Save the next revision", request=RevisionIn, responses={201: SavedRevisionSerializer})
+    @extend_schema(
+        tags=["charts"], summary="Save the next revision", request=RevisionIn, responses={201: SavedRevisionSerializer}
+    )
     def post(self, request: Request, pk: int) -> Response:
         self.must_edit_repertoire(request)
         version = get_object_or_404(ChartVersion.objects.select_related("tune"), pk=pk)
@@ -131,22 +154,33 @@ def _save(tune: Tune, version: ChartVersion | None, request: Request, body: dict
         raise ValidationError(form.errors)
     try:
         revision = checks.save_and_check(
-            tune=tune, version=version, text=body["text"], by=request.user,  # type: ignore[arg-type]
-            based_on=body["based_on"] if version else None, **form.cleaned_data)
+            tune=tune,
+            version=version,
+            text=body["text"],
+            by=request.user,  # type: ignore[arg-type]
+            based_on=body["based_on"] if version else None,
+            **form.cleaned_data,
+        )
     except IntegrityError as error:
         raise Conflict(f"This tune has a version called “{body['name']}” already.") from error
     except ChartHasProblems as error:
         raise refuse(error.problems) from error
     except RevisionConflict as error:
-        raise Conflict(f"Revision {error.latest.number} was saved meanwhile. Read it, then send yours again.") from error
+        raise Conflict(
+            f"Revision {error.latest.number} was saved meanwhile. Read it, then send yours again."
+        ) from error
     return Response(SavedRevisionSerializer(revision).data, status=status.HTTP_201_CREATED)
 
 
 class OneRevision(Call):
     scopes = {"GET": TUNES_READ}
 
-    @extend_schema(tags=["charts"], summary="The text of one revision", responses=RevisionSerializer,
-                   description="Held back from players (403) while they take its changes down by ear.")
+    @extend_schema(
+        tags=["charts"],
+        summary="The text of one revision",
+        responses=RevisionSerializer,
+        description="Held back from players (403) while they take its changes down by ear.",
+    )
     def get(self, request: Request, pk: int) -> Response:
         revision = get_object_or_404(ChartRevision.objects.select_related("version"), pk=pk)
         tune = revision.version.tune_id
@@ -160,11 +194,16 @@ class RevisionAnalysis(Call):
     scopes = {"GET": TUNES_READ}
     throttle_scope = "heavy"
 
-    @extend_schema(tags=["charts"], summary="What every chord of a revision does, overrules included",
-                   parameters=[OpenApiParameter("key", str, description="Concert key to read it in, such as Ab: the mode stays"),
-                               OpenApiParameter("written_for", str, description="An instrument: written pitch instead of concert")],
-                   responses=AnalysisSerializer,
-                   description="Held back from players (403) while it is the key of a quiz they still have to answer.")
+    @extend_schema(
+        tags=["charts"],
+        summary="What every chord of a revision does, overrules included",
+        parameters=[
+            OpenApiParameter("key", str, description="Concert key to read it in, such as Ab: the mode stays"),
+            OpenApiParameter("written_for", str, description="An instrument: written pitch instead of concert"),
+        ],
+        responses=AnalysisSerializer,
+        description="Held back from players (403) while it is the key of a quiz they still have to answer.",
+    )
     def get(self, request: Request, pk: int) -> Response:
         revision = get_object_or_404(selectors.revisions_for_study(), pk=pk)
         self.must_know_analysis(request, revision.version.tune_id)

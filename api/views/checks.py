@@ -1,4 +1,5 @@
 """Bars of a chart checked against what is played: a word on each, disputes, and how they are settled."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -38,14 +39,22 @@ def _key(recording: Recording | None) -> int | None:
 class Checks(Call):
     scopes = {"GET": TUNES_READ, "POST": TUNES_WRITE}
 
-    @extend_schema(tags=["charts"], summary="Everybody's words on the bars of a revision", responses=shapes.WordSerializer(many=True))
+    @extend_schema(
+        tags=["charts"],
+        summary="Everybody's words on the bars of a revision",
+        responses=shapes.WordSerializer(many=True),
+    )
     def get(self, request: Request, pk: int) -> Response:
         rows = revision_open(request, pk).bar_checks.select_related("by", "settled_by").order_by("bar", "created", "pk")
         return page_of(request, rows, shapes.WordSerializer, self)
 
-    @extend_schema(tags=["charts"], summary="Your word on one bar: agreed, or disputed with what is played there",
-                   request=shapes.WordIn, responses={201: shapes.WordSerializer},
-                   description="It replaces an earlier word of yours. Every member may say what they hear.")
+    @extend_schema(
+        tags=["charts"],
+        summary="Your word on one bar: agreed, or disputed with what is played there",
+        request=shapes.WordIn,
+        responses={201: shapes.WordSerializer},
+        description="It replaces an earlier word of yours. Every member may say what they hear.",
+    )
     def post(self, request: Request, pk: int) -> Response:
         revision, body = revision_open(request, pk), self.valid(shapes.WordIn, request)
         bar = body.pop("bar")
@@ -59,8 +68,13 @@ class Checks(Call):
 class Rest(Call):
     scopes = {"POST": TUNES_WRITE}
 
-    @extend_schema(tags=["charts"], summary="Agree to every bar that nobody has spoken about", request=shapes.RestIn,
-                   responses=shapes.RestOut, description="A revision counts as checked once every bar is agreed.")
+    @extend_schema(
+        tags=["charts"],
+        summary="Agree to every bar that nobody has spoken about",
+        request=shapes.RestIn,
+        responses=shapes.RestOut,
+        description="A revision counts as checked once every bar is agreed.",
+    )
     def post(self, request: Request, pk: int) -> Response:
         revision, body = revision_open(request, pk), self.valid(shapes.RestIn, request)
         recording = by_form(RestForm({"recording": _key(body["recording"])}, tune=revision.version.tune))["recording"]
@@ -80,8 +94,11 @@ class OneCheck(Call):
 class Disputes(Call):
     scopes = {"GET": TUNES_READ}
 
-    @extend_schema(tags=["charts"], summary="Open disputes of the newest revisions, the oldest first",
-                   responses=shapes.WordSerializer(many=True))
+    @extend_schema(
+        tags=["charts"],
+        summary="Open disputes of the newest revisions, the oldest first",
+        responses=shapes.WordSerializer(many=True),
+    )
     def get(self, request: Request) -> Response:
         self.must_edit_repertoire(request)
         return page_of(request, disputes_seen(request.user), shapes.WordSerializer, self)
@@ -90,12 +107,17 @@ class Disputes(Call):
 class Settle(Call):
     scopes = {"POST": TUNES_WRITE}
 
-    @extend_schema(tags=["charts"], summary="Settle a dispute; a changed bar makes a new revision", request=shapes.SettleIn,
-                   responses=SavedRevisionSerializer)
+    @extend_schema(
+        tags=["charts"],
+        summary="Settle a dispute; a changed bar makes a new revision",
+        request=shapes.SettleIn,
+        responses=SavedRevisionSerializer,
+    )
     def post(self, request: Request, pk: int) -> Response:
         self.must_edit_repertoire(request)
         found: Any = get_object_or_404(
-            BarCheck.objects.select_related("revision__version", "recording"), pk=pk, state="disputed", settled=None)
+            BarCheck.objects.select_related("revision__version", "recording"), pk=pk, state="disputed", settled=None
+        )
         refuse_held_chords(request.user, found.revision.version.tune_id)
         data = by_form(SettleForm(self.valid(shapes.SettleIn, request)))
         chords = data["chords"] if data["decision"] == "change" else ""

@@ -1,4 +1,5 @@
 """Marks given to many sheets at once: an answer accepted for everyone, a step marked again with an overruled key."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -33,13 +34,20 @@ def asked_step(request: Request, pk: int) -> Step:
 class MarkAgain(Call):
     scopes = {"GET": TEACH, "POST": TEACH}
 
-    @extend_schema(tags=["review"], summary="Whose mark would change with the chart as it is overruled now",
-                   responses=shapes.RemarkingSerializer)
+    @extend_schema(
+        tags=["review"],
+        summary="Whose mark would change with the chart as it is overruled now",
+        responses=shapes.RemarkingSerializer,
+    )
     def get(self, request: Request, pk: int) -> Response:
         return Response(shapes.RemarkingSerializer(remarking(asked_step(request, pk))).data)
 
-    @extend_schema(tags=["review"], summary="Mark a step again with the chart as it is overruled now; old marks stay on record",
-                   request=shapes.MarkAgainIn, responses=shapes.ChangedSerializer)
+    @extend_schema(
+        tags=["review"],
+        summary="Mark a step again with the chart as it is overruled now; old marks stay on record",
+        request=shapes.MarkAgainIn,
+        responses=shapes.ChangedSerializer,
+    )
     def post(self, request: Request, pk: int) -> Response:
         step, body = asked_step(request, pk), self.valid(shapes.MarkAgainIn, request)
         try:
@@ -52,15 +60,22 @@ class MarkAgain(Call):
 class Accepted(Call):
     scopes = {"GET": TEACH, "POST": TEACH}
 
-    @extend_schema(tags=["review"], summary="Whom accepting an answer for everyone who wrote it concerns, and where",
-                   parameters=[OpenApiParameter("question", str, required=True), OpenApiParameter("answer", str, required=True)],
-                   responses=shapes.AcceptanceSerializer)
+    @extend_schema(
+        tags=["review"],
+        summary="Whom accepting an answer for everyone who wrote it concerns, and where",
+        parameters=[OpenApiParameter("question", str, required=True), OpenApiParameter("answer", str, required=True)],
+        responses=shapes.AcceptanceSerializer,
+    )
     def get(self, request: Request, pk: int) -> Response:
         found = _found(asked_step(request, pk), words(request, "question", 40), words(request, "answer", 400))
         return Response(shapes.AcceptanceSerializer(found).data)
 
-    @extend_schema(tags=["review"], summary="Accept an answer for everyone of the ensemble who wrote it, or writes it later",
-                   request=shapes.AcceptIn, responses=shapes.ChangedSerializer)
+    @extend_schema(
+        tags=["review"],
+        summary="Accept an answer for everyone of the ensemble who wrote it, or writes it later",
+        request=shapes.AcceptIn,
+        responses=shapes.ChangedSerializer,
+    )
     def post(self, request: Request, pk: int) -> Response:
         step, body = asked_step(request, pk), self.valid(shapes.AcceptIn, request)
         _found(step, body["question"], body["answer"])

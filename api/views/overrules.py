@@ -1,4 +1,5 @@
 """What an instructor hears otherwise than the engine: labels and key areas, set, withdrawn, restored."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -27,8 +28,12 @@ WITHDRAWN = OpenApiParameter("withdrawn", str, enum=["yes"], description="Those 
 class Overrules(Call):
     scopes = {"GET": TUNES_READ, "POST": TUNES_WRITE}
 
-    @extend_schema(tags=["charts"], summary="Labels that an instructor hears otherwise", parameters=[WITHDRAWN],
-                   responses=OverruleOut(many=True))
+    @extend_schema(
+        tags=["charts"],
+        summary="Labels that an instructor hears otherwise",
+        parameters=[WITHDRAWN],
+        responses=OverruleOut(many=True),
+    )
     def get(self, request: Request, pk: int) -> Response:
         self.must_edit_repertoire(request)
         revision = get_object_or_404(ChartRevision.objects.select_related("version"), pk=pk)
@@ -36,8 +41,13 @@ class Overrules(Call):
         rows = revision.label_overrides.all()
         return page_of(request, _standing_or_not(rows, request), OverruleOut, self)
 
-    @extend_schema(tags=["charts"], summary="Overrule the label of one chord", request=OverruleIn, responses={201: OverruleOut},
-                   description="The computed reading stays beside it; quizzes issued from now on use yours.")
+    @extend_schema(
+        tags=["charts"],
+        summary="Overrule the label of one chord",
+        request=OverruleIn,
+        responses={201: OverruleOut},
+        description="The computed reading stays beside it; quizzes issued from now on use yours.",
+    )
     def post(self, request: Request, pk: int) -> Response:
         self.must_edit_repertoire(request)
         study = study_chart(revision := get_object_or_404(selectors.revisions_for_study(), pk=pk))
@@ -45,12 +55,20 @@ class Overrules(Call):
         body = self.valid(OverruleIn, request)
         event = _event(study, body["event"])
         try:
-            key, function = read_function(body["answer"], Key.parse(body["key"]), study.events[event].symbol,
-                                          study.computed.readings[event])
+            key, function = read_function(
+                body["answer"], Key.parse(body["key"]), study.events[event].symbol, study.computed.readings[event]
+            )
         except NotThisChord as error:
             raise Unreadable(str(error)) from error
-        row = services.overrule(revision=revision, event=event, key=key, function=function, why=body["why"], by=request.user,
-                                every_time=body["every_time"])
+        row = services.overrule(
+            revision=revision,
+            event=event,
+            key=key,
+            function=function,
+            why=body["why"],
+            by=request.user,
+            every_time=body["every_time"],
+        )
         return Response(OverruleOut(row).data, status=status.HTTP_201_CREATED)
 
 
@@ -80,8 +98,12 @@ class RestoreOverrule(Call):
 class AreaOverrules(Call):
     scopes = {"GET": TUNES_READ, "POST": TUNES_WRITE}
 
-    @extend_schema(tags=["charts"], summary="Key areas that an instructor hears otherwise", parameters=[WITHDRAWN],
-                   responses=AreaOverruleOut(many=True))
+    @extend_schema(
+        tags=["charts"],
+        summary="Key areas that an instructor hears otherwise",
+        parameters=[WITHDRAWN],
+        responses=AreaOverruleOut(many=True),
+    )
     def get(self, request: Request, pk: int) -> Response:
         self.must_edit_repertoire(request)
         revision = get_object_or_404(ChartRevision.objects.select_related("version"), pk=pk)
@@ -89,8 +111,12 @@ class AreaOverrules(Call):
         rows = revision.area_overrides.all()
         return page_of(request, _standing_or_not(rows, request), AreaOverruleOut, self)
 
-    @extend_schema(tags=["charts"], summary="Set the key of a run of chords", request=AreaOverruleIn,
-                   responses={201: AreaOverruleOut})
+    @extend_schema(
+        tags=["charts"],
+        summary="Set the key of a run of chords",
+        request=AreaOverruleIn,
+        responses={201: AreaOverruleOut},
+    )
     def post(self, request: Request, pk: int) -> Response:
         self.must_edit_repertoire(request)
         study = study_chart(revision := get_object_or_404(selectors.revisions_for_study(), pk=pk))
@@ -99,8 +125,15 @@ class AreaOverrules(Call):
         first, last = _event(study, body["first"]), _event(study, body["last"])
         if first > last:
             raise Unreadable("A key area ends where it starts or later.")
-        row = services.overrule_area(revision=revision, first=first, last=last, key=Key.parse(body["key"]), why=body["why"],
-                                     by=request.user, every_time=body["every_time"])
+        row = services.overrule_area(
+            revision=revision,
+            first=first,
+            last=last,
+            key=Key.parse(body["key"]),
+            why=body["why"],
+            by=request.user,
+            every_time=body["every_time"],
+        )
         return Response(AreaOverruleOut(row).data, status=status.HTTP_201_CREATED)
 
 
@@ -117,7 +150,9 @@ class OneAreaOverrule(Call):
 class RestoreAreaOverrule(Call):
     scopes = {"POST": TUNES_WRITE}
 
-    @extend_schema(tags=["charts"], summary="Let a withdrawn key area stand again", request=None, responses=AreaOverruleOut)
+    @extend_schema(
+        tags=["charts"], summary="Let a withdrawn key area stand again", request=None, responses=AreaOverruleOut
+    )
     def post(self, request: Request, pk: int) -> Response:
         self.must_edit_repertoire(request)
         row = get_object_or_404(AreaOverride.objects.select_related("by", "revision__version"), pk=pk)

@@ -19,15 +19,19 @@ class Me(Call):
     def get(self, request: Request) -> Response:
         user = request.user
         body = {
-            "id": user.pk, "name": user.name, "instrument": user.instrument, "email": user.email,
-            "is_director": user.is_director, "leads": access.ensembles_led(user),
-            "plays_in": access.ensembles_played(user), "scopes": request.auth.scopes,
+            "id": user.pk,
+            "name": user.name,
+            "instrument": user.instrument,
+            "email": user.email,
+            "is_director": user.is_director,
+            "leads": access.ensembles_led(user),
+            "plays_in": access.ensembles_played(user),
+            "scopes": request.auth.scopes,
         }
         return Response(MeSerializer(body).data)
 
 
-@extend_schema(tags=["people"], summary="Ensembles you lead or play in",
-               responses=EnsembleSerializer(many=True))
+@extend_schema(tags=["people"], summary="Ensembles you lead or play in", responses=EnsembleSerializer(many=True))
 class Ensembles(Call):
     scopes = {"GET": WORK_READ}
 
@@ -42,5 +46,6 @@ class Chairs(Call):
 
     def get(self, request: Request, pk: int) -> Response:
         ensemble = get_object_or_404(access.ensembles_led(request.user), pk=pk)
-        return page_of(request, ensemble.memberships.select_related("user").order_by("user__name", "pk"),
-                       ChairSerializer, self)
+        return page_of(
+            request, ensemble.memberships.select_related("user").order_by("user__name", "pk"), ChairSerializer, self
+        )

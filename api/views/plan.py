@@ -1,4 +1,5 @@
 """The plan of an ensemble's repertoire: which tunes, in which order, known by when, how far the players are from each."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -20,22 +21,37 @@ from assessments.services import plan as write
 from studio.access import ensembles_led
 from studio.models import Ensemble
 
-SHOW = OpenApiParameter("show", str, enum=["steps", "progressions"], description="What stands beside each tune: the steps "
-                        "that are undone (the default), or the progressions it shares with what they know")
+SHOW = OpenApiParameter(
+    "show",
+    str,
+    enum=["steps", "progressions"],
+    description="What stands beside each tune: the steps "
+    "that are undone (the default), or the progressions it shares with what they know",
+)
 
 
 class Plan(Call):
     scopes = {"GET": LEDGER_READ, "POST": TEACH}
 
-    @extend_schema(tags=["ledger"], summary="The plan of an ensemble you lead, in its order", parameters=[SHOW],
-                   responses=shapes.PlannedSerializer(many=True))
+    @extend_schema(
+        tags=["ledger"],
+        summary="The plan of an ensemble you lead, in its order",
+        parameters=[SHOW],
+        responses=shapes.PlannedSerializer(many=True),
+    )
     def get(self, request: Request, pk: int) -> Response:
         ensemble = get_object_or_404(ensembles_led(request.user), pk=pk)
-        return page_of(request, plan_rows(ensemble, request.query_params.get("show", "")), shapes.PlannedSerializer, self)
+        return page_of(
+            request, plan_rows(ensemble, request.query_params.get("show", "")), shapes.PlannedSerializer, self
+        )
 
-    @extend_schema(tags=["ledger"], summary="Put a tune at the end of the plan", request=shapes.PlannedIn,
-                   responses={201: shapes.PlannedSerializer},
-                   description="A tune that is planned already keeps its place and gets the new day.")
+    @extend_schema(
+        tags=["ledger"],
+        summary="Put a tune at the end of the plan",
+        request=shapes.PlannedIn,
+        responses={201: shapes.PlannedSerializer},
+        description="A tune that is planned already keeps its place and gets the new day.",
+    )
     def post(self, request: Request, pk: int) -> Response:
         ensemble = get_object_or_404(ensembles_led(request.user), pk=pk)
         body = self.valid(shapes.PlannedIn, request)
@@ -49,8 +65,12 @@ class Plan(Call):
 class OnePlanned(Call):
     scopes = {"PATCH": TEACH, "DELETE": TEACH}
 
-    @extend_schema(tags=["ledger"], summary="Give a planned tune another day or another place", request=shapes.PlannedChange,
-                   responses=shapes.PlannedSerializer)
+    @extend_schema(
+        tags=["ledger"],
+        summary="Give a planned tune another day or another place",
+        request=shapes.PlannedChange,
+        responses=shapes.PlannedSerializer,
+    )
     def patch(self, request: Request, pk: int) -> Response:
         row = get_object_or_404(planned_led(request.user), pk=pk)
         body = self.valid(shapes.PlannedChange, request)
@@ -60,8 +80,11 @@ class OnePlanned(Call):
             write.move_to(row=row, place=body["place"])
         return Response(one_row(row.ensemble, pk))
 
-    @extend_schema(tags=["ledger"], summary="Take a tune out of the plan; what was done on it stays in the ledger",
-                   responses={204: None})
+    @extend_schema(
+        tags=["ledger"],
+        summary="Take a tune out of the plan; what was done on it stays in the ledger",
+        responses={204: None},
+    )
     def delete(self, request: Request, pk: int) -> Response:
         write.take_out(row=get_object_or_404(planned_led(request.user), pk=pk))
         return Response(status=status.HTTP_204_NO_CONTENT)
@@ -71,11 +94,16 @@ def plan_rows(ensemble: Ensemble, show: str) -> list[dict[str, Any]]:
     """The whole plan (it has an end, `write.MOST`) as bodies. A fixed number of queries."""
     rows, players = read.planned(ensemble), read.players_for(ensemble)
     counts = read.known_counts(players)
-    found = (read.with_progressions(rows, counts, read.known_by_all(counts, players)) if show == "progressions"
-             else read.with_steps(rows, players, counts, ensemble))
+    found = (
+        read.with_progressions(rows, counts, read.known_by_all(counts, players))
+        if show == "progressions"
+        else read.with_steps(rows, players, counts, ensemble)
+    )
     shared = {"players": len(players), "counted": players.of.pk}
     names = ("planned", "known", "overdue", "assignment", "needs", "shared", "has_chart")
-    return [{name: getattr(row, name) for name in names} | shared | {"place": place} for place, row in enumerate(found, 1)]
+    return [
+        {name: getattr(row, name) for name in names} | shared | {"place": place} for place, row in enumerate(found, 1)
+    ]
 
 
 def one_row(ensemble: Ensemble, pk: int) -> dict[str, Any]:

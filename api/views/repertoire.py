@@ -1,4 +1,5 @@
 """What hangs on tunes and charts: idioms, checked bars, lead sheets, melodies, sound and form maps."""
+
 from __future__ import annotations
 
 import json
@@ -47,8 +48,11 @@ class Idioms(Call):
     scopes = {"GET": TUNES_READ, "POST": TUNES_WRITE}
     throttle_scope = "heavy"
 
-    @extend_schema(tags=["tunes"], summary="The programme's idioms, and how often each occurs",
-                   responses=shapes.IdiomTotalSerializer(many=True))
+    @extend_schema(
+        tags=["tunes"],
+        summary="The programme's idioms, and how often each occurs",
+        responses=shapes.IdiomTotalSerializer(many=True),
+    )
     def get(self, request: Request) -> Response:
         pages, agreed = Pages(), selectors.agreed_stamps()
         rows = pages.paginate_queryset(selectors.idioms(), request, view=self) or []
@@ -56,7 +60,9 @@ class Idioms(Call):
         totals = repertoire.totals(rows, hidden=hidden, agreed=agreed)
         return pages.get_paginated_response(shapes.IdiomTotalSerializer(totals, many=True).data)
 
-    @extend_schema(tags=["tunes"], summary="Name an idiom", request=shapes.IdiomIn, responses={201: shapes.IdiomSerializer})
+    @extend_schema(
+        tags=["tunes"], summary="Name an idiom", request=shapes.IdiomIn, responses={201: shapes.IdiomSerializer}
+    )
     def post(self, request: Request) -> Response:
         self.must_edit_repertoire(request)
         return Response(_named(self, request, Idiom()), status=status.HTTP_201_CREATED)
@@ -91,9 +97,12 @@ class Places(Call):
     scopes = {"GET": TUNES_READ}
     throttle_scope = "heavy"
 
-    @extend_schema(tags=["tunes"], summary="Where an idiom occurs across the agreed charts",
-                   responses=shapes.PlaceSerializer(many=True),
-                   description="Tunes whose functions are held back from you are left out.")
+    @extend_schema(
+        tags=["tunes"],
+        summary="Where an idiom occurs across the agreed charts",
+        responses=shapes.PlaceSerializer(many=True),
+        description="Tunes whose functions are held back from you are left out.",
+    )
     def get(self, request: Request, pk: int) -> Response:
         idiom, agreed, pages = get_object_or_404(selectors.idioms(), pk=pk), selectors.agreed_stamps(), Pages()
         hidden = set(held_back(request.user, agreed[1].values()))
@@ -110,9 +119,13 @@ class LeadSheets(Call):
     throttle_scope = "heavy"
     parser_classes = (MultiPartParser,)
 
-    @extend_schema(tags=["charts"], summary="Read a lead sheet: its chart as text, and everything that is lost",
-                   request=shapes.FileIn, responses=shapes.LeadSheetSerializer,
-                   description="Nothing is kept: send the text as a version of a tune.")
+    @extend_schema(
+        tags=["charts"],
+        summary="Read a lead sheet: its chart as text, and everything that is lost",
+        request=shapes.FileIn,
+        responses=shapes.LeadSheetSerializer,
+        description="Nothing is kept: send the text as a version of a tune.",
+    )
     def post(self, request: Request) -> Response:
         self.must_edit_repertoire(request)
         form = LeadSheetForm(None, {"file": self.valid(shapes.FileIn, request)["file"]})
@@ -123,8 +136,12 @@ class LeadSheets(Call):
 class MusicXml(Call):
     scopes = {"GET": TUNES_READ}
 
-    @extend_schema(tags=["charts"], summary="A revision as MusicXML 4.0, concert pitch", parameters=[ANALYSIS],
-                   responses={(200, "application/vnd.recordare.musicxml+xml"): OpenApiTypes.BINARY})
+    @extend_schema(
+        tags=["charts"],
+        summary="A revision as MusicXML 4.0, concert pitch",
+        parameters=[ANALYSIS],
+        responses={(200, "application/vnd.recordare.musicxml+xml"): OpenApiTypes.BINARY},
+    )
     def get(self, request: Request, pk: int) -> HttpResponse:
         return files.musicxml_response(request, pk)  # type: ignore[arg-type]
 
@@ -132,8 +149,12 @@ class MusicXml(Call):
 class PlainText(Call):
     scopes = {"GET": TUNES_READ}
 
-    @extend_schema(tags=["charts"], summary="A revision as plain text to read", parameters=[ANALYSIS],
-                   responses={(200, "text/plain"): OpenApiTypes.STR})
+    @extend_schema(
+        tags=["charts"],
+        summary="A revision as plain text to read",
+        parameters=[ANALYSIS],
+        responses={(200, "text/plain"): OpenApiTypes.STR},
+    )
     def get(self, request: Request, pk: int) -> HttpResponse:
         return files.text_response(request, pk)  # type: ignore[arg-type]
 
@@ -142,20 +163,31 @@ class Melodies(Call):
     scopes = {"GET": TUNES_READ, "POST": TUNES_WRITE}
     parser_classes = (MultiPartParser,)
 
-    @extend_schema(tags=["charts"], summary="Melodies kept for versions of a tune", responses=shapes.MelodySerializer(many=True))
+    @extend_schema(
+        tags=["charts"], summary="Melodies kept for versions of a tune", responses=shapes.MelodySerializer(many=True)
+    )
     def get(self, request: Request, pk: int) -> Response:
         rows = Melody.objects.filter(version__tune=get_object_or_404(Tune, pk=pk)).select_related("by").order_by("pk")
         return page_of(request, rows, shapes.MelodySerializer, self)
 
-    @extend_schema(tags=["charts"], summary="Keep the melody of a version, instead of any earlier one",
-                   request=shapes.MelodyIn, responses={201: shapes.MelodySerializer})
+    @extend_schema(
+        tags=["charts"],
+        summary="Keep the melody of a version, instead of any earlier one",
+        request=shapes.MelodyIn,
+        responses={201: shapes.MelodySerializer},
+    )
     def post(self, request: Request, pk: int) -> Response:
         self.must_edit_repertoire(request)
         tune, body = get_object_or_404(Tune, pk=pk), self.valid(shapes.MelodyIn, request)
         form = MelodyForm(body, {"file": body["file"]}, tune=tune)
         data = by_form(form)
-        row = sheets.keep_melody(version=data["version"], melody=form.melody, rights=data["rights"],
-                                 source_name=data["file"].name or "", by=request.user)  # type: ignore[arg-type]
+        row = sheets.keep_melody(
+            version=data["version"],
+            melody=form.melody,
+            rights=data["rights"],
+            source_name=data["file"].name or "",
+            by=request.user,
+        )  # type: ignore[arg-type]
         return Response(shapes.MelodySerializer(row).data, status=status.HTTP_201_CREATED)
 
 
@@ -173,24 +205,41 @@ class Sound(Call):
     scopes = {"GET": TUNES_READ, "POST": TUNES_WRITE, "DELETE": TUNES_WRITE}
     parser_classes = (MultiPartParser,)
 
-    @extend_schema(tags=["tunes"], summary="The sound of a recording, where the programme keeps it",
-                   responses={(200, "audio/*"): OpenApiTypes.BINARY, (206, "audio/*"): OpenApiTypes.BINARY, 304: None,
-                              412: None, 416: None}, description="Parts by Range (RFC 9110, section 14).")
+    @extend_schema(
+        tags=["tunes"],
+        summary="The sound of a recording, where the programme keeps it",
+        responses={
+            (200, "audio/*"): OpenApiTypes.BINARY,
+            (206, "audio/*"): OpenApiTypes.BINARY,
+            304: None,
+            412: None,
+            416: None,
+        },
+        description="Parts by Range (RFC 9110, section 14).",
+    )
     def get(self, request: Request, pk: int) -> HttpResponseBase:
         return streaming.send(request, get_object_or_404(RecordingFile, recording=pk))  # type: ignore[arg-type]
 
-    @extend_schema(tags=["tunes"], summary="Keep a sound file, when the programme has the right to",
-                   request=shapes.KeepIn, responses={201: shapes.SoundSerializer}, description="Instead of any earlier one.")
+    @extend_schema(
+        tags=["tunes"],
+        summary="Keep a sound file, when the programme has the right to",
+        request=shapes.KeepIn,
+        responses={201: shapes.SoundSerializer},
+        description="Instead of any earlier one.",
+    )
     def post(self, request: Request, pk: int) -> Response:
         self.must_edit_repertoire(request)
         recording, body = get_object_or_404(Recording, pk=pk), self.valid(shapes.KeepIn, request)
         form = UploadForm(body, {"file": body["file"]})
         data = by_form(form)
-        row = keeping.keep_sound(recording=recording, upload=data["file"], sound=form.sound, rights=data["rights"],
-                                 by=request.user)  # type: ignore[arg-type]
+        row = keeping.keep_sound(
+            recording=recording, upload=data["file"], sound=form.sound, rights=data["rights"], by=request.user
+        )  # type: ignore[arg-type]
         return Response(shapes.SoundSerializer(row).data, status=status.HTTP_201_CREATED)
 
-    @extend_schema(tags=["tunes"], summary="Delete the sound file; the recording stays on the list", responses={204: None})
+    @extend_schema(
+        tags=["tunes"], summary="Delete the sound file; the recording stays on the list", responses={204: None}
+    )
     def delete(self, request: Request, pk: int) -> Response:
         self.must_edit_repertoire(request)
         keeping.remove_sound(sound=get_object_or_404(RecordingFile, recording=pk))
@@ -200,14 +249,21 @@ class Sound(Call):
 class FormMap(Call):
     scopes = {"GET": TUNES_READ, "PUT": TUNES_WRITE}
 
-    @extend_schema(tags=["tunes"], summary="Where the bars of each chorus begin in a recording",
-                   responses=shapes.FormMarksSerializer)
+    @extend_schema(
+        tags=["tunes"],
+        summary="Where the bars of each chorus begin in a recording",
+        responses=shapes.FormMarksSerializer,
+    )
     def get(self, request: Request, pk: int) -> Response:
         moments = heard.moments_of(get_object_or_404(Recording, pk=pk))
         return Response(shapes.FormMarksSerializer({"moments": moments}).data)
 
-    @extend_schema(tags=["tunes"], summary="Put another form map in its place", request=shapes.FormMarksSerializer,
-                   responses=shapes.FormMarksSerializer)
+    @extend_schema(
+        tags=["tunes"],
+        summary="Put another form map in its place",
+        request=shapes.FormMarksSerializer,
+        responses=shapes.FormMarksSerializer,
+    )
     def put(self, request: Request, pk: int) -> Response:
         self.must_edit_repertoire(request)
         recording = get_object_or_404(Recording.objects.select_related("tune", "sound"), pk=pk)
@@ -225,14 +281,21 @@ class FormMap(Call):
 class Heard(Call):
     scopes = {"GET": WORK_READ, "POST": WORK_WRITE}
 
-    @extend_schema(tags=["tunes"], summary="Your listening log of one recording, the newest first",
-                   responses=shapes.HeardSerializer(many=True))
+    @extend_schema(
+        tags=["tunes"],
+        summary="Your listening log of one recording, the newest first",
+        responses=shapes.HeardSerializer(many=True),
+    )
     def get(self, request: Request, pk: int) -> Response:
         rows = heard.log_of(request.user, get_object_or_404(Recording, pk=pk))  # type: ignore[arg-type]
         return page_of(request, rows, shapes.HeardSerializer, self)
 
-    @extend_schema(tags=["tunes"], summary="Write in your listening log; it counts for every step that asks for it",
-                   request=shapes.HeardIn, responses={201: shapes.HeardSerializer})
+    @extend_schema(
+        tags=["tunes"],
+        summary="Write in your listening log; it counts for every step that asks for it",
+        request=shapes.HeardIn,
+        responses={201: shapes.HeardSerializer},
+    )
     def post(self, request: Request, pk: int) -> Response:
         recording, body = get_object_or_404(Recording, pk=pk), self.valid(shapes.HeardIn, request)
         form = HeardForm(body)

@@ -1,4 +1,5 @@
 """Solos written out: those of a tune, one of them, its kept notes."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -33,14 +34,22 @@ def _bars(solo: Solo) -> int:
 class Solos(Call):
     scopes = {"GET": TUNES_READ, "POST": WORK_WRITE}
 
-    @extend_schema(tags=["tunes"], summary="Solos written out over a tune that you may see", responses=shapes.SoloSerializer(many=True))
+    @extend_schema(
+        tags=["tunes"],
+        summary="Solos written out over a tune that you may see",
+        responses=shapes.SoloSerializer(many=True),
+    )
     def get(self, request: Request, pk: int) -> Response:
         tune = get_object_or_404(Tune, pk=pk)
         refuse_held_chords(request.user, tune)
         return page_of(request, selectors.solos(request.user, tune), shapes.SoloSerializer, self)
 
-    @extend_schema(tags=["tunes"], summary="Begin a solo: which bars, over which chart", request=shapes.SoloIn,
-                   responses={201: shapes.SoloSerializer})
+    @extend_schema(
+        tags=["tunes"],
+        summary="Begin a solo: which bars, over which chart",
+        request=shapes.SoloIn,
+        responses={201: shapes.SoloSerializer},
+    )
     def post(self, request: Request, pk: int) -> Response:
         tune = get_object_or_404(Tune, pk=pk)
         refuse_held_chords(request.user, tune)
@@ -61,8 +70,12 @@ class OneSolo(Call):
     def get(self, request: Request, pk: int) -> Response:
         return Response(shapes.SoloSerializer(seen_or_404(request.user, pk)).data)
 
-    @extend_schema(tags=["tunes"], summary="Share a solo of yours with an ensemble, or with nobody", request=shapes.ShareIn,
-                   responses=shapes.SoloSerializer)
+    @extend_schema(
+        tags=["tunes"],
+        summary="Share a solo of yours with an ensemble, or with nobody",
+        request=shapes.ShareIn,
+        responses=shapes.SoloSerializer,
+    )
     def patch(self, request: Request, pk: int) -> Response:
         solo = written_or_404(request.user, pk)
         body = self.valid(shapes.ShareIn, request)
@@ -79,14 +92,21 @@ class OneSolo(Call):
 class SoloNotes(Call):
     scopes = {"GET": TUNES_READ, "POST": WORK_WRITE}
 
-    @extend_schema(tags=["tunes"], summary="The kept notes of a solo, the newest first",
-                   responses=shapes.SoloRevisionSerializer(many=True))
+    @extend_schema(
+        tags=["tunes"],
+        summary="The kept notes of a solo, the newest first",
+        responses=shapes.SoloRevisionSerializer(many=True),
+    )
     def get(self, request: Request, pk: int) -> Response:
         solo = seen_or_404(request.user, pk)
         return page_of(request, solo.revisions.select_related("by"), shapes.SoloRevisionSerializer, self)
 
-    @extend_schema(tags=["tunes"], summary="Keep notes of a solo of yours as a new revision", request=shapes.NotesSerializer,
-                   responses={201: shapes.SoloRevisionSerializer})
+    @extend_schema(
+        tags=["tunes"],
+        summary="Keep notes of a solo of yours as a new revision",
+        request=shapes.NotesSerializer,
+        responses={201: shapes.SoloRevisionSerializer},
+    )
     def post(self, request: Request, pk: int) -> Response:
         solo = written_or_404(request.user, pk)
         body: Any = self.valid(shapes.NotesSerializer, request)

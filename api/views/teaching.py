@@ -1,4 +1,5 @@
 """Reviewing, signing off, and the ledger."""
+
 from __future__ import annotations
 
 from django.shortcuts import get_object_or_404
@@ -20,15 +21,24 @@ from assessments.selectors import ledger as read
 from assessments.services import review, sign_off
 
 STALE = "Somebody else changed this sheet. Read it again, then send yours."
-DECISIONS = {"accept": review.accept, "return": review.return_for_another_go, "reopen": review.reopen,
-             "count": review.count, "uncount": review.uncount}
+DECISIONS = {
+    "accept": review.accept,
+    "return": review.return_for_another_go,
+    "reopen": review.reopen,
+    "count": review.count,
+    "uncount": review.uncount,
+}
 
 
 class Comments(Call):
     scopes = {"POST": TEACH}
 
-    @extend_schema(tags=["review"], summary="Comment on an attempt, a bar of it, or a time in its recording",
-                   request=shapes.CommentIn, responses={201: shapes.CommentSerializer})
+    @extend_schema(
+        tags=["review"],
+        summary="Comment on an attempt, a bar of it, or a time in its recording",
+        request=shapes.CommentIn,
+        responses={201: shapes.CommentSerializer},
+    )
     def post(self, request: Request, pk: int) -> Response:
         attempt, body = attempt_to_review(request.user, pk), self.valid(shapes.CommentIn, request)
         row = review.comment(attempt=attempt, by=request.user, **body)  # type: ignore[arg-type]
@@ -38,8 +48,12 @@ class Comments(Call):
 class Overrides(Call):
     scopes = {"POST": TEACH}
 
-    @extend_schema(tags=["review"], summary="Set another mark beside the computed one, with a reason",
-                   request=shapes.OverrideIn, responses={201: shapes.OneAttemptSerializer})
+    @extend_schema(
+        tags=["review"],
+        summary="Set another mark beside the computed one, with a reason",
+        request=shapes.OverrideIn,
+        responses={201: shapes.OneAttemptSerializer},
+    )
     def post(self, request: Request, pk: int) -> Response:
         attempt, body = attempt_to_review(request.user, pk), self.valid(shapes.OverrideIn, request)
         if not Mark.objects.filter(attempt=attempt, question=body["question"]).exists():
@@ -54,8 +68,12 @@ class Overrides(Call):
 class Decision(Call):
     scopes = {"POST": TEACH}
 
-    @extend_schema(tags=["review"], summary="Accept, return for another go, or undo either", request=shapes.DecisionIn,
-                   responses=shapes.OneAttemptSerializer)
+    @extend_schema(
+        tags=["review"],
+        summary="Accept, return for another go, or undo either",
+        request=shapes.DecisionIn,
+        responses=shapes.OneAttemptSerializer,
+    )
     def post(self, request: Request, pk: int) -> Response:
         attempt, body = attempt_to_review(request.user, pk), self.valid(shapes.DecisionIn, request)
         try:
@@ -68,15 +86,20 @@ class Decision(Call):
 class SignOffs(Call):
     scopes = {"GET": TEACH, "POST": TEACH}
 
-    @extend_schema(tags=["review"], summary="Sign-offs for the tune of this step",
-                   responses=shapes.SignOffSerializer(many=True))
+    @extend_schema(
+        tags=["review"], summary="Sign-offs for the tune of this step", responses=shapes.SignOffSerializer(many=True)
+    )
     def get(self, request: Request, pk: int) -> Response:
         step = get_object_or_404(steps_led(request.user), pk=pk)
         rows = sign_offs_led(request.user).filter(tune=step.assignment.tune_id, ensemble=step.assignment.ensemble_id)
         return page_of(request, rows.select_related("by", "player"), shapes.SignOffSerializer, self)
 
-    @extend_schema(tags=["review"], summary="Sign players off, in person", request=shapes.SignOffIn,
-                   responses={201: shapes.SignOffSerializer(many=True)})
+    @extend_schema(
+        tags=["review"],
+        summary="Sign players off, in person",
+        request=shapes.SignOffIn,
+        responses={201: shapes.SignOffSerializer(many=True)},
+    )
     def post(self, request: Request, pk: int) -> Response:
         step = get_object_or_404(steps_led(request.user), pk=pk)
         if step.about.how != IN_PERSON:

@@ -1,4 +1,5 @@
 """Tunes, recordings and chart versions."""
+
 from __future__ import annotations
 
 from collections.abc import Callable
@@ -30,8 +31,11 @@ from tunes.models import Recording, Tune
 from tunes.services.tunes import delete_tune, save_recording
 
 WORDS = OpenApiParameter("q", str, description="Words in title, composer, feel, form or leader")
-FILTERS = [WORDS, *(OpenApiParameter(name, str) for name in ("form", "key", "metre")),
-           OpenApiParameter("state", str, enum=["checked", "unchecked", "no-chart", "lyrics"])]
+FILTERS = [
+    WORDS,
+    *(OpenApiParameter(name, str) for name in ("form", "key", "metre")),
+    OpenApiParameter("state", str, enum=["checked", "unchecked", "no-chart", "lyrics"]),
+]
 
 
 def checked_object(serializer: type[Any], request: Request, instance: Any, partial: bool) -> Any:
@@ -46,11 +50,18 @@ class Tunes(Call):
 
     @extend_schema(tags=["tunes"], summary="The repertoire", parameters=FILTERS, responses=TuneSerializer(many=True))
     def get(self, request: Request) -> Response:
-        asked = {name: request.query_params.get(name, "").replace("\x00", "") for name in ("form", "key", "metre", "state")}
+        asked = {
+            name: request.query_params.get(name, "").replace("\x00", "") for name in ("form", "key", "metre", "state")
+        }
         words = request.query_params.get("q", "").replace("\x00", "")[:200]
         chosen = selectors.as_seen_by(request.user, selectors.TuneFilter(words=words, **asked))
-        return page_of(request, selectors.tunes(chosen), TuneSerializer, self,
-                       unnamed=lambda page: unnamed_forms(request.user, page))
+        return page_of(
+            request,
+            selectors.tunes(chosen),
+            TuneSerializer,
+            self,
+            unnamed=lambda page: unnamed_forms(request.user, page),
+        )
 
     @extend_schema(tags=["tunes"], summary="Add a tune", request=TuneIn, responses={201: TuneSerializer})
     def post(self, request: Request) -> Response:
@@ -75,11 +86,17 @@ class OneTune(Call):
         tune.save()
         return Response(TuneSerializer(tune).data)
 
-    @extend_schema(tags=["tunes"], summary="Take a tune out of the repertoire; 409 when work was assigned on it",
-                   responses={204: None})
+    @extend_schema(
+        tags=["tunes"],
+        summary="Take a tune out of the repertoire; 409 when work was assigned on it",
+        responses={204: None},
+    )
     def delete(self, request: Request, pk: int) -> Response:
         self.must_edit_repertoire(request)
-        return _deleted(partial(delete_tune, tune=get_object_or_404(Tune, pk=pk)), "It stays: players have been assigned work on it.")
+        return _deleted(
+            partial(delete_tune, tune=get_object_or_404(Tune, pk=pk)),
+            "It stays: players have been assigned work on it.",
+        )
 
 
 class Recordings(Call):
@@ -103,17 +120,28 @@ class OneRecording(Call):
     def get(self, request: Request, pk: int) -> Response:
         return Response(RecordingSerializer(get_object_or_404(Recording, pk=pk)).data)
 
-    @extend_schema(tags=["tunes"], summary="Change a recording, or make it the reference", request=RecordingIn,
-                   responses=RecordingSerializer)
+    @extend_schema(
+        tags=["tunes"],
+        summary="Change a recording, or make it the reference",
+        request=RecordingIn,
+        responses=RecordingSerializer,
+    )
     def patch(self, request: Request, pk: int) -> Response:
         self.must_edit_repertoire(request)
-        return Response(_saved(checked_object(RecordingIn, request, get_object_or_404(Recording, pk=pk), partial=True), request))
+        return Response(
+            _saved(checked_object(RecordingIn, request, get_object_or_404(Recording, pk=pk), partial=True), request)
+        )
 
-    @extend_schema(tags=["tunes"], summary="Take a recording off the list; 409 when a chart or work hangs on it",
-                   responses={204: None})
+    @extend_schema(
+        tags=["tunes"],
+        summary="Take a recording off the list; 409 when a chart or work hangs on it",
+        responses={204: None},
+    )
     def delete(self, request: Request, pk: int) -> Response:
         self.must_edit_repertoire(request)
-        return _deleted(get_object_or_404(Recording, pk=pk).delete, "It stays: a chart names it as its source, or work hangs on it.")
+        return _deleted(
+            get_object_or_404(Recording, pk=pk).delete, "It stays: a chart names it as its source, or work hangs on it."
+        )
 
 
 def _deleted(delete: Callable[[], Any], why_not: str) -> Response:

@@ -1,4 +1,5 @@
 """Assignments and a player's own attempts."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -49,23 +50,32 @@ def visible(request: Request) -> QuerySet[Assignment]:
     """Assignments of the ensembles that the caller leads or plays in."""
     user = request.user
     rows = Assignment.objects.filter(pk__in=assignments_led(user).order_by().values("pk")) | Assignment.objects.filter(
-        pk__in=assignments_played(user).order_by().values("pk"))
+        pk__in=assignments_played(user).order_by().values("pk")
+    )
     return rows.select_related("ensemble__term", "tune").prefetch_related("steps")
 
 
 class Assignments(Call):
     scopes = {"GET": WORK_READ, "POST": TEACH}
 
-    @extend_schema(tags=["work"], summary="Assignments of your ensembles, the newest first", parameters=[ENSEMBLE],
-                   responses=shapes.AssignmentSerializer(many=True))
+    @extend_schema(
+        tags=["work"],
+        summary="Assignments of your ensembles, the newest first",
+        parameters=[ENSEMBLE],
+        responses=shapes.AssignmentSerializer(many=True),
+    )
     def get(self, request: Request) -> Response:
         rows = visible(request)
         if (ensemble := number(request, "ensemble")) is not None:
             rows = rows.filter(ensemble=ensemble)
         return page_of(request, rows, shapes.AssignmentSerializer, self)
 
-    @extend_schema(tags=["work"], summary="Assign a tune to an ensemble you lead", request=shapes.AssignmentIn,
-                   responses={201: shapes.AssignmentSerializer})
+    @extend_schema(
+        tags=["work"],
+        summary="Assign a tune to an ensemble you lead",
+        request=shapes.AssignmentIn,
+        responses={201: shapes.AssignmentSerializer},
+    )
     def post(self, request: Request) -> Response:
         body = self.valid(shapes.AssignmentIn, request)
         if not leads(request.user, body["ensemble"]):
@@ -77,8 +87,10 @@ class Assignments(Call):
             raise Unreadable(str(error)) from error
         if not leads(request.user, made.ensemble_id):
             raise Conflict("This token of yours was used before.")
-        return Response(shapes.AssignmentSerializer(get_object_or_404(visible(request), pk=made.pk)).data,
-                        status=status.HTTP_201_CREATED)
+        return Response(
+            shapes.AssignmentSerializer(get_object_or_404(visible(request), pk=made.pk)).data,
+            status=status.HTTP_201_CREATED,
+        )
 
 
 class OneAssignment(Call):
@@ -88,8 +100,13 @@ class OneAssignment(Call):
     def get(self, request: Request, pk: int) -> Response:
         return Response(shapes.AssignmentSerializer(get_object_or_404(visible(request), pk=pk)).data)
 
-    @extend_schema(tags=["work"], summary="Change texts, dates, attempts or release, or add steps", request=shapes.AssignmentChange,
-                   responses=shapes.AssignmentSerializer, description="Questions already issued stay as they are.")
+    @extend_schema(
+        tags=["work"],
+        summary="Change texts, dates, attempts or release, or add steps",
+        request=shapes.AssignmentChange,
+        responses=shapes.AssignmentSerializer,
+        description="Questions already issued stay as they are.",
+    )
     def patch(self, request: Request, pk: int) -> Response:
         found = get_object_or_404(assignments_led(request.user), pk=pk)
         fields = self.valid(shapes.AssignmentChange, request)
@@ -101,8 +118,14 @@ class OneAssignment(Call):
         if set(closed or ()) - set(steps.values()):
             raise ValidationError({"closed_steps": ["This assignment has no such step."]})
         try:
-            assigning.edit_assignment(assignment_id=found.pk, version=version, fields=fields, more=more, closed=closed,
-                                      dues={steps[name]: due for name, due in dues.items()})
+            assigning.edit_assignment(
+                assignment_id=found.pk,
+                version=version,
+                fields=fields,
+                more=more,
+                closed=closed,
+                dues={steps[name]: due for name, due in dues.items()},
+            )
         except assigning.Stale as error:
             raise Conflict("Someone else changed this assignment. Read it again, then send your change.") from error
         except assigning.CannotAsk as error:
@@ -113,8 +136,12 @@ class OneAssignment(Call):
 class Release(Call):
     scopes = {"PUT": TEACH, "DELETE": TEACH}
 
-    @extend_schema(tags=["work"], summary="Show marks and answers to everyone who has handed in", request=None,
-                   responses={204: None})
+    @extend_schema(
+        tags=["work"],
+        summary="Show marks and answers to everyone who has handed in",
+        request=None,
+        responses={204: None},
+    )
     def put(self, request: Request, pk: int) -> Response:
         assigning.release_answers(assignment=get_object_or_404(assignments_led(request.user), pk=pk))
         return Response(status=status.HTTP_204_NO_CONTENT)
@@ -128,8 +155,12 @@ class Release(Call):
 class Closed(Call):
     scopes = {"PUT": TEACH, "DELETE": TEACH}
 
-    @extend_schema(tags=["work"], summary="Ask for nothing of it any more; what was handed in stays", request=None,
-                   responses={204: None})
+    @extend_schema(
+        tags=["work"],
+        summary="Ask for nothing of it any more; what was handed in stays",
+        request=None,
+        responses={204: None},
+    )
     def put(self, request: Request, pk: int) -> Response:
         assigning.close_assignment(assignment_id=get_object_or_404(assignments_led(request.user), pk=pk).pk)
         return Response(status=status.HTTP_204_NO_CONTENT)
@@ -143,14 +174,23 @@ class Closed(Call):
 class Attempts(Call):
     scopes = {"GET": WORK_READ}
 
-    @extend_schema(tags=["work"], summary="Attempts: your own, and those of the ensembles you lead",
-                   parameters=[OpenApiParameter("assignment", int), OpenApiParameter("player", int),
-                               OpenApiParameter("status", str, enum=list(Attempt.Status.values))],
-                   responses=shapes.AttemptSerializer(many=True))
+    @extend_schema(
+        tags=["work"],
+        summary="Attempts: your own, and those of the ensembles you lead",
+        parameters=[
+            OpenApiParameter("assignment", int),
+            OpenApiParameter("player", int),
+            OpenApiParameter("status", str, enum=list(Attempt.Status.values)),
+        ],
+        responses=shapes.AttemptSerializer(many=True),
+    )
     def get(self, request: Request) -> Response:
         rows = own_attempts(request.user) | attempts_led(request.user)
-        rows = Attempt.objects.filter(pk__in=rows.order_by().values("pk")).select_related(
-            "step__assignment", "player").order_by("-pk")
+        rows = (
+            Attempt.objects.filter(pk__in=rows.order_by().values("pk"))
+            .select_related("step__assignment", "player")
+            .order_by("-pk")
+        )
         for name, column in (("assignment", "step__assignment"), ("player", "player")):
             if (value := number(request, name)) is not None:
                 rows = rows.filter(**{column: value})
@@ -165,8 +205,12 @@ class Attempts(Call):
 class StartAttempt(Call):
     scopes = {"POST": WORK_WRITE}
 
-    @extend_schema(tags=["work"], summary="Begin a quiz, or go on with the attempt being written", request=None,
-                   responses=shapes.OneAttemptSerializer)
+    @extend_schema(
+        tags=["work"],
+        summary="Begin a quiz, or go on with the attempt being written",
+        request=None,
+        responses=shapes.OneAttemptSerializer,
+    )
     def post(self, request: Request, pk: int) -> Response:
         step = _step(request, pk, QUIZ)
         if shows_chords(step.kind, out=False):
@@ -181,8 +225,11 @@ class StartAttempt(Call):
 class OneAttempt(Call):
     scopes = {"GET": WORK_READ}
 
-    @extend_schema(tags=["work"], summary="One attempt: questions, answers, and marks once they may be seen",
-                   responses=shapes.OneAttemptSerializer)
+    @extend_schema(
+        tags=["work"],
+        summary="One attempt: questions, answers, and marks once they may be seen",
+        responses=shapes.OneAttemptSerializer,
+    )
     def get(self, request: Request, pk: int) -> Response:
         return Response(attempt_body(request.user, pk))
 
@@ -190,8 +237,13 @@ class OneAttempt(Call):
 class Answers(Call):
     scopes = {"PUT": WORK_WRITE}
 
-    @extend_schema(tags=["work"], summary="Save answers of your attempt", request=shapes.SavesIn, responses=shapes.SavesOut,
-                   description="Safe to send again: the same client and sequence is taken once.")
+    @extend_schema(
+        tags=["work"],
+        summary="Save answers of your attempt",
+        request=shapes.SavesIn,
+        responses=shapes.SavesOut,
+        description="Safe to send again: the same client and sequence is taken once.",
+    )
     def put(self, request: Request, pk: int) -> Response:
         get_object_or_404(own_attempts(request.user).filter(step__quiz__isnull=False), pk=pk)
         body = self.valid(shapes.SavesIn, request)
@@ -203,8 +255,12 @@ class Answers(Call):
 class HandIn(Call):
     scopes = {"POST": WORK_WRITE}
 
-    @extend_schema(tags=["work"], summary="Hand in your attempt; it is marked at once. Twice changes nothing.", request=None,
-                   responses=shapes.OneAttemptSerializer)
+    @extend_schema(
+        tags=["work"],
+        summary="Hand in your attempt; it is marked at once. Twice changes nothing.",
+        request=None,
+        responses=shapes.OneAttemptSerializer,
+    )
     def post(self, request: Request, pk: int) -> Response:
         keep_closed(request.user, get_object_or_404(own_attempts(request.user).filter(step__quiz__isnull=False), pk=pk))
         sending.hand_in(attempt_id=pk, player_id=request.user.pk)
@@ -216,8 +272,12 @@ class Send(Call):
 
     parser_classes = (BoundedJSONParser, MultiPartParser)
 
-    @extend_schema(tags=["work"], summary="Hand in sound, a link, a note or a solo", request=shapes.SubmissionIn,
-                   responses={201: shapes.OneAttemptSerializer})
+    @extend_schema(
+        tags=["work"],
+        summary="Hand in sound, a link, a note or a solo",
+        request=shapes.SubmissionIn,
+        responses={201: shapes.OneAttemptSerializer},
+    )
     def post(self, request: Request, pk: int) -> Response:
         step = _step(request, pk, HAND_IN)
         solos = solos_to_hand_in(request.user, step.assignment.tune_id) if step.kind in SOLO_KINDS else None
@@ -232,9 +292,12 @@ class Send(Call):
 class HandedInFile(Call):
     scopes = {"GET": WORK_READ}
 
-    @extend_schema(tags=["work"], summary="The sound of a hand-in: for its sender and who leads the ensemble",
-                   responses={(200, "audio/*"): OpenApiTypes.BINARY, (206, "audio/*"): OpenApiTypes.BINARY, 416: None},
-                   description="Parts by Range (RFC 9110, section 14).")
+    @extend_schema(
+        tags=["work"],
+        summary="The sound of a hand-in: for its sender and who leads the ensemble",
+        responses={(200, "audio/*"): OpenApiTypes.BINARY, (206, "audio/*"): OpenApiTypes.BINARY, 416: None},
+        description="Parts by Range (RFC 9110, section 14).",
+    )
     def get(self, request: Request, pk: int) -> HttpResponseBase:
         return files.respond(request, submission_for(request.user, pk))  # type: ignore[arg-type]
 
@@ -242,13 +305,19 @@ class HandedInFile(Call):
 class Listenings(Call):
     scopes = {"GET": WORK_READ, "POST": WORK_WRITE}
 
-    @extend_schema(tags=["work"], summary="What you have heard of the step's tune", responses=shapes.HearingSerializer(many=True))
+    @extend_schema(
+        tags=["work"], summary="What you have heard of the step's tune", responses=shapes.HearingSerializer(many=True)
+    )
     def get(self, request: Request, pk: int) -> Response:
         step = _step(request, pk, LOG)
         return page_of(request, hearings(request.user, step), shapes.HearingSerializer, self)  # type: ignore[arg-type]
 
-    @extend_schema(tags=["work"], summary="Log one hearing of a recording", request=shapes.ListeningIn,
-                   responses={201: shapes.HearingSerializer})
+    @extend_schema(
+        tags=["work"],
+        summary="Log one hearing of a recording",
+        request=shapes.ListeningIn,
+        responses={201: shapes.HearingSerializer},
+    )
     def post(self, request: Request, pk: int) -> Response:
         step, body = _step(request, pk, LOG), self.valid(shapes.ListeningIn, request)
         recording = body["recording"]

@@ -1,4 +1,5 @@
 """The demo's assignments at every stage, made by the same services that the pages use, then put in the past."""
+
 from __future__ import annotations
 
 import datetime as dt
@@ -63,13 +64,21 @@ def _plan_year(world: Any) -> None:
         for ensembles, wanted in zip((world.ensembles, world.next_ensembles), terms, strict=True):
             for title, day in wanted:
                 if title in tunes:
-                    plan_tune(ensemble=ensembles[key], tune=tunes[title], by=world.leader(key),
-                              known_by=None if day is None else world.today + dt.timedelta(days=day))
+                    plan_tune(
+                        ensemble=ensembles[key],
+                        tune=tunes[title],
+                        by=world.leader(key),
+                        known_by=None if day is None else world.today + dt.timedelta(days=day),
+                    )
 
 
 def _revision(title: str) -> ChartRevision | None:
-    return (ChartRevision.objects.filter(version__tune__title=title).select_related("version__tune")
-            .order_by("-version__is_agreed", "version_id", "-number").first())
+    return (
+        ChartRevision.objects.filter(version__tune__title=title)
+        .select_related("version__tune")
+        .order_by("-version__is_agreed", "version_id", "-number")
+        .first()
+    )
 
 
 class _Stage:
@@ -95,16 +104,31 @@ class _Stage:
         ensembles = self.world.last_ensembles if self.plan.last_term else self.world.ensembles
         due = self._due()
         # A date that has passed would show the answers, and no second go would count: it is set afterwards.
-        steps = [StepPlan(kind, due=due if self.plan.due >= 0 else None, times=3 if kind == "listening" else 1,
-                          title="The melody by ear" if kind == "hand-in" else "")
-                 for kind in self.plan.kinds if kind in offered_kinds()]
-        return assign(by=self.leader, ensemble=ensembles[self.plan.ensemble], revision=self.revision,
-                      title=self.plan.tune, instructions=self.plan.instructions, steps=steps,
-                      tell=self.plan.assigned > -4, **self.plan.fields)
+        steps = [
+            StepPlan(
+                kind,
+                due=due if self.plan.due >= 0 else None,
+                times=3 if kind == "listening" else 1,
+                title="The melody by ear" if kind == "hand-in" else "",
+            )
+            for kind in self.plan.kinds
+            if kind in offered_kinds()
+        ]
+        return assign(
+            by=self.leader,
+            ensemble=ensembles[self.plan.ensemble],
+            revision=self.revision,
+            title=self.plan.tune,
+            instructions=self.plan.instructions,
+            steps=steps,
+            tell=self.plan.assigned > -4,
+            **self.plan.fields,
+        )
 
     def _due(self) -> dt.datetime:
-        return timezone.make_aware(dt.datetime.combine(
-            self.world.today + dt.timedelta(days=self.plan.due), dt.time(23, 59)))
+        return timezone.make_aware(
+            dt.datetime.combine(self.world.today + dt.timedelta(days=self.plan.due), dt.time(23, 59))
+        )
 
     def _player(self, player: User, number: int, *, finished: bool) -> None:
         skill = 0.68 + 0.28 * self.rng.random()
@@ -122,8 +146,15 @@ class _Stage:
         for n in range(times):
             recording = recordings[n % len(recordings)] if recordings else None
             on = self.world.today + dt.timedelta(days=self.plan.assigned + 1 + n)
-            log_hearing(step=step, player=player, token=_uuid(self.rng), on=min(on, self.world.today),
-                          heard=str(recording or self.plan.tune), noticed=self.rng.choice(HEARD), recording=recording)
+            log_hearing(
+                step=step,
+                player=player,
+                token=_uuid(self.rng),
+                on=min(on, self.world.today),
+                heard=str(recording or self.plan.tune),
+                noticed=self.rng.choice(HEARD),
+                recording=recording,
+            )
 
     def _quiz(self, step: Step, player: User, skill: float, number: int, *, finished: bool) -> None:
         if not finished and not (self.plan.begun and (number + step.position) % 3 == 0):
@@ -147,8 +178,13 @@ class _Stage:
     def _write(self, step: Step, player: User, skill: float, share: float) -> Attempt:
         attempt = start_attempt(step=step, player=player)
         questions = step.quiz.questions
-        found = answers_for(questions[:max(1, round(share * len(questions)))], skill, self.rng,
-                            name_keys=self.assignment.key_prefix, written=attempt.written)
+        found = answers_for(
+            questions[: max(1, round(share * len(questions)))],
+            skill,
+            self.rng,
+            name_keys=self.assignment.key_prefix,
+            written=attempt.written,
+        )
         saves = [Save(question, text, n) for n, (question, text) in enumerate(found.items(), 1)]
         if saves:
             save_answers(attempt_id=attempt.pk, player_id=player.pk, client=_uuid(self.rng), saves=saves)
@@ -158,13 +194,25 @@ class _Stage:
         missed = list(Mark.objects.filter(attempt=attempt, points__lt=1)[:2])
         bars = {q["id"]: q.get("bar") for q in attempt.step.quiz.questions}
         for n, mark in enumerate(missed):
-            review.comment(attempt=attempt, by=self.leader, text=BAR_COMMENTS[(number + n) % len(BAR_COMMENTS)],
-                           token=_uuid(self.rng), bar=bars.get(mark.question))
-        review.comment(attempt=attempt, by=self.leader, text=WHOLE_COMMENTS[number % len(WHOLE_COMMENTS)],
-                       token=_uuid(self.rng))
+            review.comment(
+                attempt=attempt,
+                by=self.leader,
+                text=BAR_COMMENTS[(number + n) % len(BAR_COMMENTS)],
+                token=_uuid(self.rng),
+                bar=bars.get(mark.question),
+            )
+        review.comment(
+            attempt=attempt, by=self.leader, text=WHOLE_COMMENTS[number % len(WHOLE_COMMENTS)], token=_uuid(self.rng)
+        )
         if missed and number == 1:
-            review.override(attempt_id=attempt.pk, by=self.leader, version=attempt.version, points=1.0,
-                            question=missed[0].question, reason=OVERRIDE_REASON)
+            review.override(
+                attempt_id=attempt.pk,
+                by=self.leader,
+                version=attempt.version,
+                points=1.0,
+                question=missed[0].question,
+                reason=OVERRIDE_REASON,
+            )
             attempt.refresh_from_db()
         back = number == 4 and self.plan.assigned > -20
         act = review.return_for_another_go if back else review.accept
@@ -173,8 +221,15 @@ class _Stage:
     def _sound(self, step: Step, player: User, number: int, *, finished: bool) -> None:
         name = f"{self.plan.tune} {player.name.split()[0]}.wav"
         file = SimpleUploadedFile(name, tone(196.0 * 2 ** (number / 12)), "audio/wav")
-        attempt = send(step=step, player=player, token=_uuid(self.rng), file=file, media_type="audio/wav",
-                       seconds=2.0, note=NOTES[number % len(NOTES)])
+        attempt = send(
+            step=step,
+            player=player,
+            token=_uuid(self.rng),
+            file=file,
+            media_type="audio/wav",
+            seconds=2.0,
+            note=NOTES[number % len(NOTES)],
+        )
         if finished and (self.plan.assigned < -20 or number % 2):
             seconds, text = SOUND_COMMENTS[number % len(SOUND_COMMENTS)]
             review.comment(attempt=attempt, by=self.leader, text=text, seconds=seconds, token=_uuid(self.rng))
@@ -182,7 +237,7 @@ class _Stage:
 
     def _sign(self, through: int) -> None:
         step = self.assignment.steps.filter(kind="sign-off").first()
-        signed = self.players[:round(self.plan.signed * through)]
+        signed = self.players[: round(self.plan.signed * through)]
         if step and signed:
             sign_off(step=step, players=signed, by=self.leader, evidence=SIGNED_FOR)
 
@@ -207,8 +262,9 @@ class _Stage:
         if self.plan.due < 0:
             cue_released(self.assignment)
         if self.plan.assigned < -20:
-            Notice.objects.filter(user__in=self.players, kind__in=["reviewed", "signed-off"], created__gte=self.now
-                                  ).update(created=last, seen=last, mailed=last)
+            Notice.objects.filter(
+                user__in=self.players, kind__in=["reviewed", "signed-off"], created__gte=self.now
+            ).update(created=last, seen=last, mailed=last)
 
     def _date(self, attempt: Attempt, back: dt.datetime) -> None:
         span = max(1.0, min(self.plan.due, 0) - self.plan.assigned - 1)
@@ -232,9 +288,10 @@ def tone(hertz: float, seconds: float = 2.0, rate: int = 8000) -> bytes:
     frames = int(seconds * rate)
     with wave.open(out, "wb") as sound:
         sound.setparams((1, 2, rate, frames, "NONE", ""))
-        sound.writeframes(b"".join(
-            struct.pack("<h", int(6000 * math.sin(2 * math.pi * hertz * n / rate) * min(1.0, (frames - n) / 2000)))
-            for n in range(frames)))
+        sound.writeframes(
+            b"".join(
+                struct.pack("<h", int(6000 * math.sin(2 * math.pi * hertz * n / rate) * min(1.0, (frames - n) / 2000)))
+                for n in range(frames)
+            )
+        )
     return out.getvalue()
-
-

@@ -1,4 +1,5 @@
 """What demo players write: mostly right, in the many ways musicians write it, sometimes wrong the usual ways."""
+
 from __future__ import annotations
 
 import random
@@ -11,8 +12,14 @@ from tunes.harmony.pitch.spelling import Interval, Key
 from tunes.harmony.readings.function import Function
 
 
-def answers_for(questions: Sequence[Mapping[str, Any]], skill: float, rng: random.Random, *,
-                name_keys: bool = False, written: str = "P1") -> dict[str, str]:
+def answers_for(
+    questions: Sequence[Mapping[str, Any]],
+    skill: float,
+    rng: random.Random,
+    *,
+    name_keys: bool = False,
+    written: str = "P1",
+) -> dict[str, str]:
     """An answer for every question that this player answers; `skill` is the share that is right.
 
     Keys are typed as the player reads them: `written` is the interval from concert pitch.
@@ -43,8 +50,13 @@ def _wrong(key: Mapping[str, Any], rng: random.Random) -> str:
 
 def _form(key: Mapping[str, Any], right: bool, rng: random.Random, _name_keys: bool, _written: str) -> str:
     letters, lengths = "".join(key["letters"]), [str(n) for n in key["lengths"]]
-    said = {"letters": letters, "lengths": " ".join(lengths), "bars": str(key["bars"]), "bridge": str(key["bridge"]),
-            "name": str(key.get("name", ""))}
+    said = {
+        "letters": letters,
+        "lengths": " ".join(lengths),
+        "bars": str(key["bars"]),
+        "bridge": str(key["bridge"]),
+        "name": str(key.get("name", "")),
+    }
     slips = {"letters": "AABA", "lengths": "8 8 8 8", "bars": "32", "bridge": "16", "name": "AABA"}
     return (said if right else slips).get(key["part"], "")
 

@@ -2,6 +2,7 @@
 
 Days count from today; negative ones are past. `skill` is the share of chords a player names right.
 """
+
 from __future__ import annotations
 
 from dataclasses import dataclass, field
@@ -27,36 +28,103 @@ class Plan:
 
 
 PLANS = (
-    Plan("first", "Counting the Stairs", -150, -120, "Sing every bass note of a diminished chord before you name it.",
-         done=1.0, signed=1.0, last_term=True),
-    Plan("first", "Cobalt Street", -44, -22,
-         "Start from the bass. Say the numbers aloud, one chorus without a mistake, before you write anything.",
-         done=1.0, signed=0.75, kinds=("listening", "form", "changes", "function", "key-areas", "hand-in", "sign-off"),
-         fields={"strictness": "numerals", "attempts_allowed": 3}),
-    Plan("first", "Paper Lantern Weather", -16, -2,
-         "The bridge is the work. For each bar of it say where the run is heading, then where it lands.\n\n"
-         "The melody by ear: from the reference recording, not from the page.",
-         done=0.6, signed=0.0, begun=True, fields={"key_prefix": True}),
-    Plan("first", "Winter Ferry", -2, 8, "Two choruses of listening for every chorus of writing.", begun=True,
-         kinds=("listening", "form", "function", "sign-off"), fields={"release": "due"}),
-    Plan("second", "Low Tide Ledger", -40, -12, "Minor blues: say which chords the major one would have had instead.",
-         done=1.0, signed=1.0, fields={"strictness": "numerals"}),
-    Plan("second", "Three Rivers Meet", -13, -3,
-         "Three keys a major third apart. Name each key as you enter it.", done=0.5, begun=True,
-         fields={"release": "by-hand", "key_prefix": True}),
+    Plan(
+        "first",
+        "Counting the Stairs",
+        -150,
+        -120,
+        "Sing every bass note of a diminished chord before you name it.",
+        done=1.0,
+        signed=1.0,
+        last_term=True,
+    ),
+    Plan(
+        "first",
+        "Cobalt Street",
+        -44,
+        -22,
+        "Start from the bass. Say the numbers aloud, one chorus without a mistake, before you write anything.",
+        done=1.0,
+        signed=0.75,
+        kinds=("listening", "form", "changes", "function", "key-areas", "hand-in", "sign-off"),
+        fields={"strictness": "numerals", "attempts_allowed": 3},
+    ),
+    Plan(
+        "first",
+        "Paper Lantern Weather",
+        -16,
+        -2,
+        "The bridge is the work. For each bar of it say where the run is heading, then where it lands.\n\n"
+        "The melody by ear: from the reference recording, not from the page.",
+        done=0.6,
+        signed=0.0,
+        begun=True,
+        fields={"key_prefix": True},
+    ),
+    Plan(
+        "first",
+        "Winter Ferry",
+        -2,
+        8,
+        "Two choruses of listening for every chorus of writing.",
+        begun=True,
+        kinds=("listening", "form", "function", "sign-off"),
+        fields={"release": "due"},
+    ),
+    Plan(
+        "second",
+        "Low Tide Ledger",
+        -40,
+        -12,
+        "Minor blues: say which chords the major one would have had instead.",
+        done=1.0,
+        signed=1.0,
+        fields={"strictness": "numerals"},
+    ),
+    Plan(
+        "second",
+        "Three Rivers Meet",
+        -13,
+        -3,
+        "Three keys a major third apart. Name each key as you enter it.",
+        done=0.5,
+        begun=True,
+        fields={"release": "by-hand", "key_prefix": True},
+    ),
     Plan("second", "The Glassblower's Letter", -1, 13, "", kinds=("listening", "function", "key-areas", "sign-off")),
     Plan("combo", "Side Street Almanac", -9, 5, "First the plain version, then this one.", done=0.34, begun=True),
-    Plan("combo", "Low Tide Ledger", -6, 3, "From the recording, one bar at a time: the bass first, then what stands on it. "
-         "The charts open when you hand in.", done=0.34, begun=True, kinds=("changes", "listening", "function", "sign-off")),
-    Plan("combo", "Two Doors North", -3, 11, "Sing the tonic through the whole form.",
-         kinds=("listening", "form", "hand-in", "sign-off")),
+    Plan(
+        "combo",
+        "Low Tide Ledger",
+        -6,
+        3,
+        "From the recording, one bar at a time: the bass first, then what stands on it. "
+        "The charts open when you hand in.",
+        done=0.34,
+        begun=True,
+        kinds=("changes", "listening", "function", "sign-off"),
+    ),
+    Plan(
+        "combo",
+        "Two Doors North",
+        -3,
+        11,
+        "Sing the tonic through the whole form.",
+        kinds=("listening", "form", "hand-in", "sign-off"),
+    ),
 )
 
 # The year's repertoire, in its order: tune and the day, counted from today, that it should be known by (None: no day yet).
 YEAR: dict[str, tuple[tuple[tuple[str, int | None], ...], tuple[tuple[str, int | None], ...]]] = {
     # ensemble: (this term, next term)
     "first": (
-        (("Cobalt Street", -22), ("Paper Lantern Weather", 6), ("Winter Ferry", 16), ("Rehearsal Letter J", 40), ("Salt on the Awning", 58)),
+        (
+            ("Cobalt Street", -22),
+            ("Paper Lantern Weather", 6),
+            ("Winter Ferry", 16),
+            ("Rehearsal Letter J", 40),
+            ("Salt on the Awning", 58),
+        ),
         (("The Long Parade", 112), ("Three Rivers Meet", 140), ("Side Street Almanac", None)),
     ),
     "second": (

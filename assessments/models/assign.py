@@ -1,4 +1,5 @@
 """A tune assigned to an ensemble, its steps, and the questions issued for them."""
+
 from __future__ import annotations
 
 from django.conf import settings
@@ -39,7 +40,8 @@ class Assignment(models.Model):
     alternatives = models.CharField(max_length=4, choices=Alternatives.choices, default=Alternatives.PART)
     key_prefix = models.BooleanField(default=False)  # a new key area must be named: "Ab: 2"
     attempts_allowed = models.PositiveSmallIntegerField(
-        default=2, validators=[MinValueValidator(1), MaxValueValidator(20)])
+        default=2, validators=[MinValueValidator(1), MaxValueValidator(20)]
+    )
     release = models.CharField(max_length=12, choices=Release.choices, default=Release.LAST)
     released_at = models.DateTimeField(null=True, blank=True)
     closed = models.DateTimeField(null=True, blank=True)  # nothing of it is asked any more; what was handed in stays
@@ -66,8 +68,7 @@ class Step(models.Model):
     kind = models.CharField(max_length=16, choices=KIND_CHOICES)
     title = models.CharField(max_length=120, blank=True)
     due = models.DateTimeField(null=True, blank=True)
-    times = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1),
-                                                                    MaxValueValidator(50)])
+    times = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1), MaxValueValidator(50)])
     options = models.JSONField(default=dict, blank=True)
     closed = models.DateTimeField(null=True, blank=True)
 
@@ -122,8 +123,7 @@ class ProgrammeRequirement(models.Model):
 
     kind = models.CharField(max_length=16, choices=KIND_CHOICES, unique=True)
     pass_mark = models.PositiveSmallIntegerField(default=80, validators=[MaxValueValidator(100)])
-    times = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1),
-                                                                    MaxValueValidator(50)])
+    times = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1), MaxValueValidator(50)])
     position = models.PositiveSmallIntegerField(default=0)
 
     class Meta:

@@ -1,4 +1,5 @@
 """What players write and send, and how it was marked."""
+
 from __future__ import annotations
 
 import uuid
@@ -43,8 +44,9 @@ class Attempt(models.Model):
     points = models.FloatField(null=True, blank=True)
     out_of = models.PositiveSmallIntegerField(default=0)
     version = models.PositiveIntegerField(default=1)
-    reviewed_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, blank=True,
-                                    on_delete=models.PROTECT, related_name="+")
+    reviewed_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
     reviewed_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
@@ -53,8 +55,11 @@ class Attempt(models.Model):
         indexes = [
             models.Index(fields=["status", "handed_in"], name="attempt_queue"),
             models.Index(fields=["player", "status"], name="attempt_by_player"),
-            models.Index(fields=["step", "handed_in"], name="attempt_to_review",
-                         condition=models.Q(status="handed-in", superseded=False)),
+            models.Index(
+                fields=["step", "handed_in"],
+                name="attempt_to_review",
+                condition=models.Q(status="handed-in", superseded=False),
+            ),
             models.Index(fields=["status", "-reviewed_at", "-id"], name="attempt_reviewed"),
         ]
 
@@ -112,8 +117,7 @@ class AnswerHistory(models.Model):
 
     class Meta:
         ordering = ["id"]
-        constraints = [
-            models.UniqueConstraint(fields=["attempt", "client", "sequence"], name="save_arrives_once")]
+        constraints = [models.UniqueConstraint(fields=["attempt", "client", "sequence"], name="save_arrives_once")]
 
     def __str__(self) -> str:
         return f"{self.question} v{self.version}: {self.text}"

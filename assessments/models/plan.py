@@ -1,4 +1,5 @@
 """What an ensemble is to play later in its term."""
+
 from __future__ import annotations
 
 from django.conf import settings

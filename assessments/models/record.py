@@ -1,4 +1,5 @@
 """The record of learning: append-only evidence, and what it comes from."""
+
 from __future__ import annotations
 
 from django.conf import settings
@@ -15,8 +16,7 @@ class Listening(models.Model):
 
     step = models.ForeignKey(Step, on_delete=models.CASCADE, related_name="listenings")
     player = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="+")
-    recording = models.ForeignKey("tunes.Recording", null=True, blank=True, on_delete=models.SET_NULL,
-                                  related_name="+")
+    recording = models.ForeignKey("tunes.Recording", null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
     heard = models.CharField(max_length=200)  # what was heard, in words, kept if the recording goes
     on = models.DateField()
     noticed = models.TextField(blank=True, max_length=2000)
@@ -44,14 +44,19 @@ class SignOff(models.Model):
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     created = models.DateTimeField(auto_now_add=True)
     taken_back = models.DateTimeField(null=True, blank=True)
-    taken_back_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, blank=True,
-                                      on_delete=models.PROTECT, related_name="+")
+    taken_back_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
 
     class Meta:
         ordering = ["-created", "-id"]
-        constraints = [models.UniqueConstraint(
-            fields=["player", "tune", "ensemble"], condition=Q(taken_back__isnull=True),
-            name="one_standing_sign_off")]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["player", "tune", "ensemble"],
+                condition=Q(taken_back__isnull=True),
+                name="one_standing_sign_off",
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.player}: {self.tune}"
@@ -67,16 +72,16 @@ class Evidence(models.Model):
     kind = models.CharField(max_length=16, choices=KIND_CHOICES)
     percent = models.PositiveSmallIntegerField(default=100)
     what = models.CharField(max_length=400)
-    by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT,
-                           related_name="+")
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     on = models.DateTimeField()
     step = models.ForeignKey(Step, null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
-    attempt = models.ForeignKey(Attempt, null=True, blank=True, on_delete=models.SET_NULL,
-                                related_name="evidence")
-    sign_off = models.ForeignKey(SignOff, null=True, blank=True, on_delete=models.SET_NULL,
-                                 related_name="evidence_rows")
-    withdraws = models.OneToOneField("self", null=True, blank=True, on_delete=models.PROTECT,
-                                     related_name="withdrawn_by")
+    attempt = models.ForeignKey(Attempt, null=True, blank=True, on_delete=models.SET_NULL, related_name="evidence")
+    sign_off = models.ForeignKey(
+        SignOff, null=True, blank=True, on_delete=models.SET_NULL, related_name="evidence_rows"
+    )
+    withdraws = models.OneToOneField(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="withdrawn_by"
+    )
 
     class Meta:
         ordering = ["on", "id"]

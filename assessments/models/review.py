@@ -1,4 +1,5 @@
 """What instructors say about handed-in work. Everything here is added, nothing is overwritten."""
+
 from __future__ import annotations
 
 from django.conf import settings

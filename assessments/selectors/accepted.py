@@ -1,4 +1,5 @@
 """Who wrote an answer, and where: what accepting it for everyone of the ensemble would change. Nothing here writes."""
+
 from __future__ import annotations
 
 import json
@@ -13,8 +14,27 @@ from drills.questions import prompt_for
 
 from ..models import Attempt, Mark, MarkOverride, Quiz, Step
 
-PLACE = frozenset({"event", "events", "bar", "beat", "pass", "section", "played", "goal", "resolution", "new_area", "neighbours",
-                   "patterns", "reason", "rule", "sound", "alternatives", "overruled"})
+PLACE = frozenset(
+    {
+        "event",
+        "events",
+        "bar",
+        "beat",
+        "pass",
+        "section",
+        "played",
+        "goal",
+        "resolution",
+        "new_area",
+        "neighbours",
+        "patterns",
+        "reason",
+        "rule",
+        "sound",
+        "alternatives",
+        "overruled",
+    }
+)
 """Parts of a key that say where it stands or why: without them two keys can be the same."""
 
 
@@ -57,8 +77,10 @@ def squeezed(answer: str) -> str:
 def with_counting_points(rows: Any) -> Any:
     """Marks with `counts` (the points that count, a person's in place of the computed) and `origin` ("" when computed)."""
     newest = MarkOverride.objects.filter(attempt=OuterRef("attempt"), question=OuterRef("question")).order_by("-id")
-    return rows.annotate(counts=Coalesce(Subquery(newest.values("points")[:1]), "points"),
-                         origin=Coalesce(Subquery(newest.values("origin")[:1]), Value("")))
+    return rows.annotate(
+        counts=Coalesce(Subquery(newest.values("points")[:1]), "points"),
+        origin=Coalesce(Subquery(newest.values("origin")[:1]), Value("")),
+    )
 
 
 def acceptance(step: Step, question: str, answer: str) -> Acceptance | None:
@@ -69,10 +91,17 @@ def acceptance(step: Step, question: str, answer: str) -> Acceptance | None:
         return None
     same = tuple(q for q in questions if _stands(q) == _stands(here))
     text = squeezed(answer)
-    rows = with_counting_points(Mark.objects.filter(attempt__step=step, question__in=[q["id"] for q in same], points__lt=1))
-    wrote = [row for row in rows.select_related("attempt__player").order_by("attempt__player__name", "attempt", "position")
-             if squeezed(row.answer) == text]
-    mine = tuple(Wrote(row.attempt, row.question, row.counts) for row in wrote if row.origin in ("", MarkOverride.Origin.KEY))
+    rows = with_counting_points(
+        Mark.objects.filter(attempt__step=step, question__in=[q["id"] for q in same], points__lt=1)
+    )
+    wrote = [
+        row
+        for row in rows.select_related("attempt__player").order_by("attempt__player__name", "attempt", "position")
+        if squeezed(row.answer) == text
+    ]
+    mine = tuple(
+        Wrote(row.attempt, row.question, row.counts) for row in wrote if row.origin in ("", MarkOverride.Origin.KEY)
+    )
     return Acceptance(step, text, here, same, tuple(row for row in mine if row.points < 1), len(wrote) - len(mine))
 
 

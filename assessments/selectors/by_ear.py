@@ -1,4 +1,5 @@
 """Which changes by ear a player has still to hand in: while one is open, the charts of its tune stay closed."""
+
 from __future__ import annotations
 
 from collections.abc import Iterable
@@ -35,7 +36,8 @@ def is_open_by_ear(step: Any) -> bool:
 def open_by_ear(user: Any, tunes: Iterable[int]) -> set[int]:
     """Of these tune ids, those with changes by ear to hand in, in a term that has not ended: one query."""
     steps = with_latest(steps_played(user), user).filter(
-        kind=BY_EAR, assignment__tune__in=set(tunes), **ASKED, **running("assignment__ensemble__"))
+        kind=BY_EAR, assignment__tune__in=set(tunes), **ASKED, **running("assignment__ensemble__")
+    )
     return {step.assignment.tune_id for step in steps if is_open_by_ear(step)}
 
 

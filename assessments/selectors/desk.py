@@ -1,4 +1,5 @@
 """What a player has to do next, how far each step is, and what may be seen of it."""
+
 from __future__ import annotations
 
 from collections import Counter, defaultdict
@@ -83,8 +84,14 @@ def is_out(step: Step, attempt: Attempt, attempts: Sequence[Attempt], now: datet
     """May the player see marks and answers of this attempt?"""
     at = step.assignment
     open_ones = sum(a.is_open for a in attempts)
-    return answers_out(release=release_of(step), released_at=at.released_at, due=step.due, now=now,
-                       handed_in=not attempt.is_open, goes_left=_left(step, attempts) + open_ones)
+    return answers_out(
+        release=release_of(step),
+        released_at=at.released_at,
+        due=step.due,
+        now=now,
+        handed_in=not attempt.is_open,
+        goes_left=_left(step, attempts) + open_ones,
+    )
 
 
 def _left(step: Step, attempts: Sequence[Attempt]) -> int:
@@ -96,18 +103,31 @@ def states_of(player: User, steps: Iterable[Step]) -> list[StepState]:
     steps = list(steps)
     ids = [step.pk for step in steps]
     attempts: dict[int, list[Attempt]] = defaultdict(list)
-    rows = Attempt.objects.filter(player=player, step__in=ids).annotate(
-        filled=Count("answers", filter=~Q(answers__text=""))).order_by("number")
+    rows = (
+        Attempt.objects.filter(player=player, step__in=ids)
+        .annotate(filled=Count("answers", filter=~Q(answers__text="")))
+        .order_by("number")
+    )
     for row in rows:
         attempts[row.step_id].append(row)
     heard = heard_by_step(player, steps)
-    signed = {(s.tune_id, s.ensemble_id): s for s in SignOff.objects.filter(
-        player=player, taken_back__isnull=True,
-        tune__in={step.assignment.tune_id for step in steps}).select_related("by")}
+    signed = {
+        (s.tune_id, s.ensemble_id): s
+        for s in SignOff.objects.filter(
+            player=player, taken_back__isnull=True, tune__in={step.assignment.tune_id for step in steps}
+        ).select_related("by")
+    }
     now = timezone.now()
-    states = [_state(step, tuple(attempts[step.pk]), heard.get(step.pk, 0),
-                     signed.get((step.assignment.tune_id, step.assignment.ensemble_id)), now)
-              for step in steps]
+    states = [
+        _state(
+            step,
+            tuple(attempts[step.pk]),
+            heard.get(step.pk, 0),
+            signed.get((step.assignment.tune_id, step.assignment.ensemble_id)),
+            now,
+        )
+        for step in steps
+    ]
     return _with_closed(player, states)
 
 
@@ -149,24 +169,31 @@ def heard_by_step(player: User, steps: Sequence[Step]) -> dict[int, int]:
     tunes = {step.assignment.tune_id for step in steps if step.about.how == LOG}
     if not tunes:
         return {}
-    times = Counter(LogEntry.objects.filter(player=player, recording__tune__in=tunes)
-                    .values_list("recording__tune", flat=True))
-    times.update(Listening.objects.filter(player=player, step__assignment__tune__in=tunes, recording=None)
-                 .values_list("step__assignment__tune", flat=True))
+    times = Counter(
+        LogEntry.objects.filter(player=player, recording__tune__in=tunes).values_list("recording__tune", flat=True)
+    )
+    times.update(
+        Listening.objects.filter(player=player, step__assignment__tune__in=tunes, recording=None).values_list(
+            "step__assignment__tune", flat=True
+        )
+    )
     return {step.pk: times[step.assignment.tune_id] for step in steps if step.about.how == LOG}
 
 
-def _state(step: Step, attempts: tuple[Attempt, ...], heard: int, signed: SignOff | None,
-           now: datetime) -> StepState:
+def _state(step: Step, attempts: tuple[Attempt, ...], heard: int, signed: SignOff | None, now: datetime) -> StepState:
     for attempt in attempts:
         attempt.step = step
     word = _word(step, attempts, heard, signed)
     return StepState(
-        step=step, state=word, attempts=attempts, heard=heard,
+        step=step,
+        state=word,
+        attempts=attempts,
+        heard=heard,
         signed=signed if step.about.how == IN_PERSON else None,
         goes_left=_left(step, attempts),
         out=bool(attempts) and any(is_out(step, a, attempts, now) for a in attempts),
-        overdue=bool(step.due and step.due < now and not step.is_closed and word in (TO_DO, WRITING, BACK)))
+        overdue=bool(step.due and step.due < now and not step.is_closed and word in (TO_DO, WRITING, BACK)),
+    )
 
 
 def _word(step: Step, attempts: tuple[Attempt, ...], heard: int, signed: SignOff | None) -> str:
@@ -192,18 +219,24 @@ def undone_steps(user: Any) -> QuerySet[Step]:
     """
     to_send = Q(latest__isnull=True) | Q(latest__in=[Attempt.Status.OPEN, Attempt.Status.RETURNED])
     asked_for = Case(When(kind="sign-off", due__lt=timezone.now(), then=1), default=0)
-    return (steps_played(user)
-            .filter(**ASKED, **running("assignment__ensemble__"))
-            .annotate(latest=latest_status("pk", user), heard=times_heard("assignment__tune", user),
-                      signed=signed_off("assignment__tune", "assignment__ensemble", user))
-            .filter(to_send)
-            .exclude(kind="listening", heard__gte=F("times"))
-            .exclude(kind="sign-off", signed=True)
-            .order_by(asked_for, F("due").asc(nulls_last=True), "assignment__created", "position"))
+    return (
+        steps_played(user)
+        .filter(**ASKED, **running("assignment__ensemble__"))
+        .annotate(
+            latest=latest_status("pk", user),
+            heard=times_heard("assignment__tune", user),
+            signed=signed_off("assignment__tune", "assignment__ensemble", user),
+        )
+        .filter(to_send)
+        .exclude(kind="listening", heard__gte=F("times"))
+        .exclude(kind="sign-off", signed=True)
+        .order_by(asked_for, F("due").asc(nulls_last=True), "assignment__created", "position")
+    )
 
 
-def desk_states(user: User, assignments: Sequence[Assignment], coming: Sequence[Step] = ()
-                ) -> tuple[list[StepState], list[tuple[Assignment, list[StepState]]]]:
+def desk_states(
+    user: User, assignments: Sequence[Assignment], coming: Sequence[Step] = ()
+) -> tuple[list[StepState], list[tuple[Assignment, list[StepState]]]]:
     """The states of the steps that are `coming`, and assignments (steps prefetched) with theirs: three queries."""
     steps = list(coming)
     for assignment in assignments:
@@ -212,6 +245,6 @@ def desk_states(user: User, assignments: Sequence[Assignment], coming: Sequence[
             steps.append(step)
     found: dict[int, list[StepState]] = defaultdict(list)
     states = states_of(user, steps)
-    for state in states[len(coming):]:
+    for state in states[len(coming) :]:
         found[state.step.assignment_id].append(state)
-    return states[:len(coming)], [(assignment, found[assignment.pk]) for assignment in assignments]
+    return states[: len(coming)], [(assignment, found[assignment.pk]) for assignment in assignments]

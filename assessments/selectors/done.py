@@ -2,6 +2,7 @@
 
 Each takes the columns of the outer query by name and costs no query of its own.
 """
+
 from __future__ import annotations
 
 from typing import Any
@@ -30,10 +31,20 @@ def latest_status(step: str, player: Any) -> Subquery:
 
 def times_heard(tune: str, player: Any) -> Any:
     """How often the player has logged a recording of the tune, of the repertoire or another one."""
-    logged = (LogEntry.objects.filter(recording__tune=OuterRef(tune), player=player).order_by()
-              .values("recording__tune").annotate(n=Count("id")).values("n"))
-    others = (Listening.objects.filter(step__assignment__tune=OuterRef(tune), player=player, recording=None).order_by()
-              .values("step__assignment__tune").annotate(n=Count("id")).values("n"))
+    logged = (
+        LogEntry.objects.filter(recording__tune=OuterRef(tune), player=player)
+        .order_by()
+        .values("recording__tune")
+        .annotate(n=Count("id"))
+        .values("n")
+    )
+    others = (
+        Listening.objects.filter(step__assignment__tune=OuterRef(tune), player=player, recording=None)
+        .order_by()
+        .values("step__assignment__tune")
+        .annotate(n=Count("id"))
+        .values("n")
+    )
     return Coalesce(Subquery(logged), 0) + Coalesce(Subquery(others), 0)
 
 
@@ -70,5 +81,6 @@ _HEARD = f"""
 
 def signed_off(tune: str, ensemble: str, player: Any) -> Exists:
     """Whether a sign-off of the player for the tune stands in the ensemble."""
-    return Exists(SignOff.objects.filter(player=player, taken_back__isnull=True, tune=OuterRef(tune),
-                                         ensemble=OuterRef(ensemble)))
+    return Exists(
+        SignOff.objects.filter(player=player, taken_back__isnull=True, tune=OuterRef(tune), ensemble=OuterRef(ensemble))
+    )

@@ -1,4 +1,5 @@
 """The ledger: players by tunes, derived from the evidence that stands."""
+
 from __future__ import annotations
 
 import csv
@@ -24,8 +25,13 @@ from ..learned import Fact, Requirement, Standing, StepStanding, standing, with_
 from ..models import Assignment, Attempt, Evidence, ProgrammeRequirement, Step
 from .desk import is_out
 
-DEFAULT = (Requirement("listening", 0, 3), Requirement("form", 80), Requirement("function", 80),
-           Requirement("key-areas", 80), Requirement("sign-off"))
+DEFAULT = (
+    Requirement("listening", 0, 3),
+    Requirement("form", 80),
+    Requirement("function", 80),
+    Requirement("key-areas", 80),
+    Requirement("sign-off"),
+)
 
 
 def requirements() -> tuple[Requirement, ...]:
@@ -49,7 +55,8 @@ def facts_of(rows: Iterable[Evidence]) -> dict[tuple[int, int], list[Fact]]:
     found: dict[tuple[int, int], list[Fact]] = defaultdict(list)
     for row in rows:
         found[row.player_id, row.tune_id].append(
-            Fact(row.kind, row.percent, row.on, row.what, row.by.name if row.by else ""))
+            Fact(row.kind, row.percent, row.on, row.what, row.by.name if row.by else "")
+        )
     return found
 
 
@@ -63,17 +70,22 @@ class LedgerRow:
 
 def add_heard(facts: dict[tuple[int, int], list[Fact]], players: Iterable[int], tunes: Iterable[int]) -> None:
     """Add what the listening log of the repertoire says, one fact for each hearing: one query."""
-    rows = (LogEntry.objects.filter(player__in=list(players), recording__tune__in=list(tunes))
-            .select_related("recording"))
+    rows = LogEntry.objects.filter(player__in=list(players), recording__tune__in=list(tunes)).select_related(
+        "recording"
+    )
     for row in rows:
         facts[row.player_id, row.recording.tune_id].append(
-            Fact("listening", 100, row.heard_on, f"Heard: {row.recording}"))
+            Fact("listening", 100, row.heard_on, f"Heard: {row.recording}")
+        )
 
 
 def given_kinds(players: Iterable[int], tunes: Iterable[int]) -> dict[tuple[int, int], set[str]]:
     """By (player id, tune id), the kinds of step that assignments have asked the player for, closed ones too: one query."""
-    rows = Step.objects.filter(assignment__tune__in=list(tunes), assignment__ensemble__memberships__user__in=list(players),
-                               assignment__ensemble__memberships__role=Membership.Role.PLAYER)
+    rows = Step.objects.filter(
+        assignment__tune__in=list(tunes),
+        assignment__ensemble__memberships__user__in=list(players),
+        assignment__ensemble__memberships__role=Membership.Role.PLAYER,
+    )
     found: dict[tuple[int, int], set[str]] = defaultdict(set)
     columns = ("assignment__ensemble__memberships__user", "assignment__tune", "kind")
     for player, tune, kind in rows.order_by().values_list(*columns).distinct():
@@ -97,19 +109,33 @@ def tunes_of(ensemble: Ensemble) -> QuerySet[Tune]:
 def grid(players: Sequence[User], tunes: Sequence[Tune], asked: Sequence[Requirement] = ()) -> list[LedgerRow]:
     """The standing of these players on these tunes: three queries, one more without `asked`, what the programme asks for."""
     asked = asked or requirements()
-    facts = facts_of(standing_rows(player__in=[p.pk for p in players], tune__in=[t.pk for t in tunes])
-                     .select_related("by"))
+    facts = facts_of(
+        standing_rows(player__in=[p.pk for p in players], tune__in=[t.pk for t in tunes]).select_related("by")
+    )
     add_heard(facts, [p.pk for p in players], [t.pk for t in tunes])
     given = given_kinds([p.pk for p in players], [t.pk for t in tunes])
-    return [LedgerRow(player, tuple((tune, standing(facts.get((player.pk, tune.pk), ()), asked, given[player.pk, tune.pk]))
-                                    for tune in tunes)) for player in players]
+    return [
+        LedgerRow(
+            player,
+            tuple(
+                (tune, standing(facts.get((player.pk, tune.pk), ()), asked, given[player.pk, tune.pk]))
+                for tune in tunes
+            ),
+        )
+        for player in players
+    ]
 
 
 def learned_pairs(players: Any, **filters: Any) -> QuerySet[Any]:
     """(player, tune) pairs that count as learned, worked out in the database."""
     rows = standing_rows(player__in=players, **filters).order_by().values("player", "tune")
-    heard = (LogEntry.objects.filter(player=OuterRef("player"), recording__tune=OuterRef("tune")).order_by()
-             .values("player").annotate(n=Count("id")).values("n"))
+    heard = (
+        LogEntry.objects.filter(player=OuterRef("player"), recording__tune=OuterRef("tune"))
+        .order_by()
+        .values("player")
+        .annotate(n=Count("id"))
+        .values("n")
+    )
     rows = rows.annotate(heard=Coalesce(Subquery(heard), 0))
     tests = {}
     for i, asked in enumerate(requirements()):
@@ -145,9 +171,14 @@ def known_tunes(ensemble: Ensemble, tunes: Sequence[Tune], known: dict[int, set[
     """The page's tunes with who still misses each (named when three or fewer)."""
     players = list(players_of(ensemble))
     return [
-        KnownTune(tune, len(known.get(tune.pk, ())), len(players),
-                  tuple(p for p in players if p.pk not in known.get(tune.pk, ())))
-        for tune in tunes]
+        KnownTune(
+            tune,
+            len(known.get(tune.pk, ())),
+            len(players),
+            tuple(p for p in players if p.pk not in known.get(tune.pk, ())),
+        )
+        for tune in tunes
+    ]
 
 
 def player_tunes(player: User) -> QuerySet[Tune]:
@@ -164,8 +195,9 @@ def own_page(
 ) -> list[tuple[Tune, Standing]]:
     """A player's standings. For the player's own eyes, marks that are not released yet are left out. `asked`: what the
     programme asks for, when it has been read before."""
-    rows = list(standing_rows(player=player, tune__in=[t.pk for t in tunes])
-                .select_related("by", "attempt__step__assignment"))
+    rows = list(
+        standing_rows(player=player, tune__in=[t.pk for t in tunes]).select_related("by", "attempt__step__assignment")
+    )
     if for_player:
         hidden = _unreleased(player, rows)
         rows = [row for row in rows if row.attempt_id not in hidden]
@@ -185,7 +217,9 @@ def own_work(player: User, tunes: Sequence[Tune]) -> dict[int, tuple[str, ...]]:
         found[row["tune"]].append(f"Practised {_times(row['times'])}{tempo}, last on {_said_day(row['last'])}")
     for (_, tune_id), kinds in ear_evidence([player.pk], ids).items():
         for ear in kinds.values():
-            found[tune_id].append(f"{ear.name}: best {ear.best:.0%}, {_times(ear.times)}, last on {_said_day(ear.last)}")
+            found[tune_id].append(
+                f"{ear.name}: best {ear.best:.0%}, {_times(ear.times)}, last on {_said_day(ear.last)}"
+            )
     return {tune_id: tuple(lines) for tune_id, lines in found.items()}
 
 
@@ -195,18 +229,26 @@ def _times(count: int) -> str:
 
 def _unreleased(player: User, rows: Sequence[Evidence]) -> set[int]:
     """Ids of the marked attempts behind `rows` whose marks the player may not see yet."""
-    marked = {row.attempt.step_id: row.attempt.step for row in rows
-              if row.attempt and row.attempt.points is not None}
+    marked = {row.attempt.step_id: row.attempt.step for row in rows if row.attempt and row.attempt.points is not None}
     attempts: dict[int, list[Attempt]] = defaultdict(list)
     for attempt in Attempt.objects.filter(player=player, step__in=marked):
         attempts[attempt.step_id].append(attempt)
     now = timezone.now()
-    return {a.pk for step_id, group in attempts.items() for a in group
-            if not is_out(marked[step_id], a, group, now)}
+    return {a.pk for step_id, group in attempts.items() for a in group if not is_out(marked[step_id], a, group, now)}
 
 
-HEADINGS = ["Player", "E-mail", "Ensemble", "Tune", "Learned", "Learned on", "Signed off by", "Signed off on",
-            "On what evidence", "Still to do"]
+HEADINGS = [
+    "Player",
+    "E-mail",
+    "Ensemble",
+    "Tune",
+    "Learned",
+    "Learned on",
+    "Signed off by",
+    "Signed off on",
+    "On what evidence",
+    "Still to do",
+]
 
 
 class _Echo:
@@ -230,16 +272,26 @@ def csv_lines(ensemble: Ensemble, tunes: Sequence[Tune], chunk: int = 50) -> Ite
     yield "\ufeff" + writer.writerow([*HEADINGS, *(KINDS[r.kind].name for r in asked)])
     players = list(players_of(ensemble))
     for start in range(0, len(players), chunk):
-        for row in grid(players[start:start + chunk], tunes):
+        for row in grid(players[start : start + chunk], tunes):
             for tune, found in row.cells:
                 cells = _csv_cells(row.player, ensemble, tune, found)
                 yield writer.writerow([safe_cell(c) for c in cells])
 
 
 def _csv_cells(player: User, ensemble: Ensemble, tune: Tune, found: Standing) -> list[object]:
-    return [player.name, player.email, ensemble.name, tune.title, "yes" if found.learned else "no",
-            _day(found.learned_on), found.signed_by, _day(found.signed_on), found.signed_for,
-            "; ".join(KINDS[k].name for k in found.missing), *(_progress(step) for step in found.steps)]
+    return [
+        player.name,
+        player.email,
+        ensemble.name,
+        tune.title,
+        "yes" if found.learned else "no",
+        _day(found.learned_on),
+        found.signed_by,
+        _day(found.signed_on),
+        found.signed_for,
+        "; ".join(KINDS[k].name for k in found.missing),
+        *(_progress(step) for step in found.steps),
+    ]
 
 
 def _day(moment: datetime | None) -> str:
@@ -261,5 +313,8 @@ def _progress(step: StepStanding) -> str:
 
 def evidence_of(player: User, tune: Tune) -> QuerySet[Evidence]:
     """Everything on record about one player and one tune, withdrawals included, the newest first."""
-    return (Evidence.objects.filter(player=player, tune=tune).select_related("by", "withdrawn_by__by", "attempt")
-            .order_by(F("on").desc(), "-id"))
+    return (
+        Evidence.objects.filter(player=player, tune=tune)
+        .select_related("by", "withdrawn_by__by", "attempt")
+        .order_by(F("on").desc(), "-id")
+    )

@@ -3,6 +3,7 @@
 Questions keep the key they were issued with, so that nobody is marked another way unawares. Where the chart has been
 overruled since, the key is built again from the same seed and compared; nothing here writes.
 """
+
 from __future__ import annotations
 
 import hashlib
@@ -89,10 +90,18 @@ def old_quizzes(user: Any, revisions: Sequence[int], **narrow: Any) -> list[Quiz
 
 
 def _running(user: Any) -> QuerySet[Quiz]:
-    return (Quiz.objects.filter(
-        step__kind__in=DEPENDS, step__closed=None, step__assignment__closed=None, step__assignment__in=assignments_led(user).order_by().values("pk"),
-        **running("step__assignment__ensemble__"))
-        .select_related("step__assignment__ensemble").defer("asked").order_by("step__assignment__created", "step__position"))
+    return (
+        Quiz.objects.filter(
+            step__kind__in=DEPENDS,
+            step__closed=None,
+            step__assignment__closed=None,
+            step__assignment__in=assignments_led(user).order_by().values("pk"),
+            **running("step__assignment__ensemble__"),
+        )
+        .select_related("step__assignment__ensemble")
+        .defer("asked")
+        .order_by("step__assignment__created", "step__position")
+    )
 
 
 def _at_issue(quiz: Quiz) -> list[int]:
@@ -103,8 +112,10 @@ def _at_issue(quiz: Quiz) -> list[int]:
 
 def told(user: Any, revision: ChartRevision) -> list[OldKey]:
     """For `tunes.after_overrule`: the steps of running assignments on this revision whose key is an old one."""
-    return [OldKey(_named(step), reverse("work:mark-again", args=[step.pk]), "See whose mark would change")
-            for step in steps_with_old_keys(user, [revision.pk])]
+    return [
+        OldKey(_named(step), reverse("work:mark-again", args=[step.pk]), "See whose mark would change")
+        for step in steps_with_old_keys(user, [revision.pk])
+    ]
 
 
 def _named(step: Step) -> str:
@@ -152,8 +163,10 @@ def _rebuilt(quiz: Quiz, study: StudyChart) -> dict[str, Any]:
 
 def _changed(quiz: Quiz, fresh: Mapping[str, Any]) -> tuple[dict[str, Any], ...]:
     return tuple(
-        q | {"key": fresh[q["id"]], "was": q["key"], "prompt": prompt_for(q)} for q in quiz.questions
-        if q["id"] in fresh and _marks(fresh[q["id"]]) != _marks(q["key"]))
+        q | {"key": fresh[q["id"]], "was": q["key"], "prompt": prompt_for(q)}
+        for q in quiz.questions
+        if q["id"] in fresh and _marks(fresh[q["id"]]) != _marks(q["key"])
+    )
 
 
 def _marks(key: Any) -> Any:
@@ -163,13 +176,16 @@ def _marks(key: Any) -> Any:
     return [_marks(value) for value in key] if isinstance(key, list) else key
 
 
-def _marked_again(quiz: Quiz, attempts: Sequence[Attempt], questions: Sequence[Mapping[str, Any]], ids: set[str]
-                  ) -> tuple[list[NewMark], list[NewMark], int]:
+def _marked_again(
+    quiz: Quiz, attempts: Sequence[Attempt], questions: Sequence[Mapping[str, Any]], ids: set[str]
+) -> tuple[list[NewMark], list[NewMark], int]:
     pks = [attempt.pk for attempt in attempts]
     given: dict[int, dict[str, Mark]] = defaultdict(dict)
     for row in Mark.objects.filter(attempt__in=pks):
         given[row.attempt_id][row.question] = row
-    standing = {(row.attempt_id, row.question): row for row in MarkOverride.objects.filter(attempt__in=pks).order_by("id")}
+    standing = {
+        (row.attempt_id, row.question): row for row in MarkOverride.objects.filter(attempt__in=pks).order_by("id")
+    }
     strictness, by_id = strictness_of(quiz.step.assignment), {q["id"]: q for q in questions}
     marks, retold, kept = [], [], 0
     for attempt in attempts:

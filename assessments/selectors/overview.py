@@ -1,4 +1,5 @@
 """What needs doing in the programme: for the director, and for whoever leads an ensemble."""
+
 from __future__ import annotations
 
 from collections.abc import Sequence
@@ -38,13 +39,19 @@ def tasks(user: Any) -> list[Task]:
 
 def _of_work(user: Any) -> list[Task]:
     review = waiting(attempts_led(user)).order_by().count()
-    late = missing(user).order_by().aggregate(players=Count("user", distinct=True), steps=Count("step_id", distinct=True))
+    late = (
+        missing(user).order_by().aggregate(players=Count("user", distinct=True), steps=Count("step_id", distinct=True))
+    )
     players, steps = late["players"], late["steps"]
     queue = reverse("work:queue")
     return [
         Task(review, _words(review, "sheet to review", "sheets to review"), queue),
-        Task(players, f"{_words(players, 'player has', 'players have')} not done all that was due ("
-                      f"{steps} {_words(steps, 'step', 'steps')})", f"{queue}?state=missing"),
+        Task(
+            players,
+            f"{_words(players, 'player has', 'players have')} not done all that was due ("
+            f"{steps} {_words(steps, 'step', 'steps')})",
+            f"{queue}?state=missing",
+        ),
     ]
 
 
@@ -53,12 +60,21 @@ def _of_tunes() -> list[Task]:
     rows = Tune.objects.annotate(
         charted=Exists(ChartVersion.objects.filter(tune=OuterRef("pk"))),
         checked=Exists(ChartRevision.objects.filter(version__tune=OuterRef("pk"), checked=True)),
-    ).aggregate(empty=Count("pk", filter=Q(charted=False)), unchecked=Count("pk", filter=Q(charted=True, checked=False)))
+    ).aggregate(
+        empty=Count("pk", filter=Q(charted=False)), unchecked=Count("pk", filter=Q(charted=True, checked=False))
+    )
     index = reverse("tunes:index")
     return [
-        Task(rows["empty"], _words(rows["empty"], "tune has no chart yet", "tunes have no chart yet"), f"{index}?state=no-chart"),
-        Task(rows["unchecked"], _words(rows["unchecked"], "tune has no checked chart", "tunes have no checked chart"),
-             f"{index}?state=unchecked"),
+        Task(
+            rows["empty"],
+            _words(rows["empty"], "tune has no chart yet", "tunes have no chart yet"),
+            f"{index}?state=no-chart",
+        ),
+        Task(
+            rows["unchecked"],
+            _words(rows["unchecked"], "tune has no checked chart", "tunes have no checked chart"),
+            f"{index}?state=unchecked",
+        ),
     ]
 
 
@@ -66,14 +82,26 @@ def _of_people() -> list[Task]:
     """People without a password, and ensembles that nobody leads or nobody plays in."""
     without = waiting_people().count()
     chairs = Membership.objects.filter(ensemble=OuterRef("pk"))
-    rows = Ensemble.objects.filter(**running("")).annotate(
-        led=Exists(chairs.filter(role=Membership.Role.INSTRUCTOR)), played=Exists(chairs.filter(role=Membership.Role.PLAYER)),
-    ).aggregate(leaderless=Count("pk", filter=Q(led=False)), empty=Count("pk", filter=Q(played=False)))
+    rows = (
+        Ensemble.objects.filter(**running(""))
+        .annotate(
+            led=Exists(chairs.filter(role=Membership.Role.INSTRUCTOR)),
+            played=Exists(chairs.filter(role=Membership.Role.PLAYER)),
+        )
+        .aggregate(leaderless=Count("pk", filter=Q(led=False)), empty=Count("pk", filter=Q(played=False)))
+    )
     ensembles = reverse("studio:ensembles")
     return [
-        Task(without, _words(without, "person has no password yet", "people have no password yet"),
-             f"{reverse('studio:people')}?show=waiting"),
-        Task(rows["leaderless"], _words(rows["leaderless"], "ensemble has no instructor", "ensembles have no instructor"), ensembles),
+        Task(
+            without,
+            _words(without, "person has no password yet", "people have no password yet"),
+            f"{reverse('studio:people')}?show=waiting",
+        ),
+        Task(
+            rows["leaderless"],
+            _words(rows["leaderless"], "ensemble has no instructor", "ensembles have no instructor"),
+            ensembles,
+        ),
         Task(rows["empty"], _words(rows["empty"], "ensemble has no players", "ensembles have no players"), ensembles),
     ]
 
@@ -85,9 +113,15 @@ def _words(count: int, one: str, many: str) -> str:
 def ensembles_now(user: Any) -> QuerySet[Ensemble]:
     """Ensembles of running terms with `players`, `asked` (assignments) and `next_due`. One query."""
     players = Count("memberships", filter=Q(memberships__role=Membership.Role.PLAYER), distinct=True)
-    return ensembles_led(user).filter(**running("")).annotate(
-        players=players, asked=Count("assignments", distinct=True),
-        next_due=Min("assignments__steps__due", filter=Q(assignments__steps__due__gte=timezone.now())))
+    return (
+        ensembles_led(user)
+        .filter(**running(""))
+        .annotate(
+            players=players,
+            asked=Count("assignments", distinct=True),
+            next_due=Min("assignments__steps__due", filter=Q(assignments__steps__due__gte=timezone.now())),
+        )
+    )
 
 
 def leaders_of(ensembles: Sequence[Ensemble]) -> dict[int, str]:

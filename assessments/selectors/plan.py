@@ -1,4 +1,5 @@
 """The plan of an ensemble beside what its players know already and what each tune still needs."""
+
 from __future__ import annotations
 
 from collections import defaultdict
@@ -76,8 +77,11 @@ def players_for(ensemble: Ensemble) -> Players:
     ids = tuple(chairs.filter(ensemble=ensemble).values_list("user_id", flat=True))
     if ids:
         return Players(ids, ensemble)
-    before = list(chairs.filter(ensemble__name=ensemble.name, ensemble__term__starts__lt=ensemble.term.starts)
-                  .select_related("ensemble__term"))
+    before = list(
+        chairs.filter(ensemble__name=ensemble.name, ensemble__term__starts__lt=ensemble.term.starts).select_related(
+            "ensemble__term"
+        )
+    )
     same = [row for row in before if row.ensemble_id == before[0].ensemble_id]
     return Players(tuple(row.user_id for row in same), same[0].ensemble if same else ensemble)
 
@@ -96,21 +100,35 @@ def known_by_all(counts: Mapping[int, int], players: Players) -> list[Tune]:
     return list(Tune.objects.filter(pk__in=whole).order_by("title"))
 
 
-def with_steps(rows: Sequence[PlannedTune], players: Players, counts: Mapping[int, int], ensemble: Ensemble) -> list[PlanRow]:
+def with_steps(
+    rows: Sequence[PlannedTune], players: Players, counts: Mapping[int, int], ensemble: Ensemble
+) -> list[PlanRow]:
     """The plan with what is undone, step by step. Four queries."""
     tunes = [row.tune_id for row in rows]
     asked = requirements()
     done = _done(tunes, players.ids, asked)
-    made = dict(Assignment.objects.filter(ensemble=ensemble, tune__in=tunes).order_by("created").values_list("tune", "pk"))
+    made = dict(
+        Assignment.objects.filter(ensemble=ensemble, tune__in=tunes).order_by("created").values_list("tune", "pk")
+    )
     return [
-        PlanRow(row, counts.get(row.tune_id, 0), made.get(row.tune_id), tuple(
-            Need(KINDS[r.kind].name, undone) for r in asked
-            if (undone := len(players) - len(done.get((row.tune_id, r.kind), ())))),
-            by_all=bool(players) and counts.get(row.tune_id, 0) == len(players))
-        for row in rows]
+        PlanRow(
+            row,
+            counts.get(row.tune_id, 0),
+            made.get(row.tune_id),
+            tuple(
+                Need(KINDS[r.kind].name, undone)
+                for r in asked
+                if (undone := len(players) - len(done.get((row.tune_id, r.kind), ())))
+            ),
+            by_all=bool(players) and counts.get(row.tune_id, 0) == len(players),
+        )
+        for row in rows
+    ]
 
 
-def _done(tunes: Sequence[int], players: Sequence[int], asked: Iterable[Requirement]) -> dict[tuple[int, str], set[int]]:
+def _done(
+    tunes: Sequence[int], players: Sequence[int], asked: Iterable[Requirement]
+) -> dict[tuple[int, str], set[int]]:
     """By tune and kind of step, who has done it. Two queries."""
     wanted = {r.kind: r for r in asked}
     meets = Q(pk__in=())
@@ -118,10 +136,14 @@ def _done(tunes: Sequence[int], players: Sequence[int], asked: Iterable[Requirem
         meets |= Q(kind=r.kind, percent__gte=r.pass_mark)
     times: dict[tuple[int, str, int], int] = defaultdict(int)
     rows = standing_rows(player__in=players, tune__in=tunes).filter(meets).order_by()
-    for tune, kind, player, n in rows.values("tune", "kind", "player").annotate(n=Count("id")).values_list("tune", "kind", "player", "n"):
+    for tune, kind, player, n in (
+        rows.values("tune", "kind", "player").annotate(n=Count("id")).values_list("tune", "kind", "player", "n")
+    ):
         times[tune, kind, player] += n
     heard = Listening.objects.filter(player__in=players, recording__tune__in=tunes).order_by()
-    for tune, player, n in heard.values("recording__tune", "player").annotate(n=Count("id")).values_list("recording__tune", "player", "n"):
+    for tune, player, n in (
+        heard.values("recording__tune", "player").annotate(n=Count("id")).values_list("recording__tune", "player", "n")
+    ):
         times[tune, "listening", player] += n
     found: dict[tuple[int, str], set[int]] = defaultdict(set)
     for (tune, kind, player), n in times.items():
@@ -137,7 +159,19 @@ def with_progressions(rows: Sequence[PlannedTune], counts: Mapping[int, int], kn
     holders = repertoire.holders(idioms, agreed=agreed)
     charted = set(agreed[1].values())
     return [
-        PlanRow(row, counts.get(row.tune_id, 0), has_chart=row.tune_id in charted, shared=tuple(
-            Shared(idiom, tuple(tune.title for tune in known if tune.pk in holders[idiom.pk] and tune.pk != row.tune_id))
-            for idiom in idioms if row.tune_id in holders[idiom.pk]), by_all=row.tune_id in {tune.pk for tune in known})
-        for row in rows]
+        PlanRow(
+            row,
+            counts.get(row.tune_id, 0),
+            has_chart=row.tune_id in charted,
+            shared=tuple(
+                Shared(
+                    idiom,
+                    tuple(tune.title for tune in known if tune.pk in holders[idiom.pk] and tune.pk != row.tune_id),
+                )
+                for idiom in idioms
+                if row.tune_id in holders[idiom.pk]
+            ),
+            by_all=row.tune_id in {tune.pk for tune in known},
+        )
+        for row in rows
+    ]

@@ -1,4 +1,5 @@
 """What the quiz page and the feedback page show: fields on the chart before, marks on it after."""
+
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
@@ -80,7 +81,9 @@ class QuizPage:
     @property
     def sections(self) -> tuple[EarSection, ...]:
         """The empty form of changes by ear, section by section."""
-        rows = groupby(self.fields, key=lambda f: (f.context.get("group"), f.context.get("pass"), f.context.get("section")))
+        rows = groupby(
+            self.fields, key=lambda f: (f.context.get("group"), f.context.get("pass"), f.context.get("section"))
+        )
         return tuple(EarSection(str(key[2] or ""), tuple(fields)) for key, fields in rows)
 
     @property
@@ -94,7 +97,9 @@ class QuizPage:
         return any(field.answer_form == "notes" for field in self.fields)
 
 
-def quiz_page(attempt: Attempt, asked: Sequence[Mapping[str, Any]], home: str, typed: Mapping[str, str] | None = None) -> QuizPage:
+def quiz_page(
+    attempt: Attempt, asked: Sequence[Mapping[str, Any]], home: str, typed: Mapping[str, str] | None = None
+) -> QuizPage:
     """The page of an attempt. `asked` are the questions without their keys; `typed` stands in fields instead of what is saved."""
     saved = {a.question: a for a in Answer.objects.filter(attempt=attempt)}
     kind = attempt.step.kind
@@ -110,7 +115,16 @@ def quiz_page(attempt: Attempt, asked: Sequence[Mapping[str, Any]], home: str, t
     clef = INSTRUMENTS[attempt.instrument].clef if attempt.instrument in INSTRUMENTS else "treble"
     hearing = hearing_of(attempt.step, study) if kind == BY_EAR and attempt.is_open else None
     return QuizPage(
-        fields, view, on_chart, home, study.key.display, pitch_of(attempt), attempt.written, clef, study.key.fifths, hearing
+        fields,
+        view,
+        on_chart,
+        home,
+        study.key.display,
+        pitch_of(attempt),
+        attempt.written,
+        clef,
+        study.key.fifths,
+        hearing,
     )
 
 
@@ -142,19 +156,31 @@ def pitch_of(attempt: Attempt) -> str:
     return f"Written for {instrument.name[0].lower()}{instrument.name[1:]}"
 
 
-def _field(number: int, q: Mapping[str, Any], saved: Answer | None,
-           symbols: Mapping[int, ChordSymbol | None], written: str) -> Field:
+def _field(
+    number: int, q: Mapping[str, Any], saved: Answer | None, symbols: Mapping[int, ChordSymbol | None], written: str
+) -> Field:
     return Field(
-        id=q["id"], kind=q["kind"], prompt=prompt_for(q, written), number=number, bar=q.get("bar"), event=q.get("event"),
-        answer_form=q.get("answer_form", "text"), text=saved.text if saved else "",
-        version=saved.version if saved else 0, context=q.get("context") or {},
-        symbol=symbols.get(q["event"]) if q.get("event") is not None else None)
+        id=q["id"],
+        kind=q["kind"],
+        prompt=prompt_for(q, written),
+        number=number,
+        bar=q.get("bar"),
+        event=q.get("event"),
+        answer_form=q.get("answer_form", "text"),
+        text=saved.text if saved else "",
+        version=saved.version if saved else 0,
+        context=q.get("context") or {},
+        symbol=symbols.get(q["event"]) if q.get("event") is not None else None,
+    )
 
 
 def _copies(asked: Sequence[Mapping[str, Any]]) -> dict[int, Field]:
     """Events that come again and are not asked: each points at the bar that is."""
-    return {event: Field(id="", kind=q["kind"], prompt="", same_as=q.get("bar"))
-            for q in asked for event in q.get("also") or ()}
+    return {
+        event: Field(id="", kind=q["kind"], prompt="", same_as=q.get("bar"))
+        for q in asked
+        for event in q.get("also") or ()
+    }
 
 
 def symbols_of(study: StudyChart) -> dict[int, ChordSymbol | None]:

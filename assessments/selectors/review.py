@@ -1,4 +1,5 @@
 """What waits to be reviewed, one player's sheet, and one sheet for the whole ensemble."""
+
 from __future__ import annotations
 
 from collections import defaultdict
@@ -31,8 +32,15 @@ STATES = (
 SENDABLE = [kind.id for kind in KINDS.values() if kind.how in (QUIZ, HAND_IN)]
 
 
-def queue(user: Any, *, state: str = "waiting", ensemble: int | None = None, assignment: int | None = None,
-          kind: str = "", player: str = "") -> QuerySet[Attempt]:
+def queue(
+    user: Any,
+    *,
+    state: str = "waiting",
+    ensemble: int | None = None,
+    assignment: int | None = None,
+    kind: str = "",
+    player: str = "",
+) -> QuerySet[Attempt]:
     """Attempts of the ensembles that `user` leads, the oldest first (newest first once reviewed)."""
     rows = _narrow(attempts_led(user), ensemble, assignment, kind, prefix="step__")
     if player:
@@ -43,8 +51,11 @@ def queue(user: Any, *, state: str = "waiting", ensemble: int | None = None, ass
     if state == "returned":
         return rows.filter(status=status.RETURNED).order_by("-reviewed_at", "-id")
     if state == "open":
-        return rows.filter(status=status.OPEN).annotate(
-            filled=Count("answers", filter=~Q(answers__text=""))).order_by("step__due", "id")
+        return (
+            rows.filter(status=status.OPEN)
+            .annotate(filled=Count("answers", filter=~Q(answers__text="")))
+            .order_by("step__due", "id")
+        )
     rows = waiting(rows).order_by("handed_in", "id")
     return rows.filter(late=True) if state == "late" else rows
 
@@ -54,8 +65,9 @@ def waiting(rows: QuerySet[Attempt]) -> QuerySet[Attempt]:
     return rows.filter(status=Attempt.Status.HANDED_IN, superseded=False)
 
 
-def missing(user: Any, *, ensemble: int | None = None, assignment: int | None = None, kind: str = "",
-            player: str = "") -> QuerySet[Membership]:
+def missing(
+    user: Any, *, ensemble: int | None = None, assignment: int | None = None, kind: str = "", player: str = ""
+) -> QuerySet[Membership]:
     """Chairs whose due date has passed with the step not done: one row for each player and step.
 
     Handed in, heard as often as asked, or signed off. An ended term is left out unless that ensemble or assignment
@@ -63,14 +75,20 @@ def missing(user: Any, *, ensemble: int | None = None, assignment: int | None = 
     `begun`.
     """
     steps = "ensemble__assignments__steps"
-    rows = (Membership.objects.filter(role=Membership.Role.PLAYER,
-                                      ensemble__in=ensembles_led(user).order_by().values("pk"),
-                                      **{f"{steps}__due__lt": timezone.now(), f"{steps}__closed": None,
-                                         "ensemble__assignments__closed": None})
-            .annotate(step_id=F(f"{steps}__id"), step_kind=F(f"{steps}__kind"), due=F(f"{steps}__due"),
-                      step_title=F(f"{steps}__title"), times=F(f"{steps}__times"),
-                      assignment_id=F("ensemble__assignments__id"),
-                      assignment_title=F("ensemble__assignments__title"), tune_id=F("ensemble__assignments__tune")))
+    rows = Membership.objects.filter(
+        role=Membership.Role.PLAYER,
+        ensemble__in=ensembles_led(user).order_by().values("pk"),
+        **{f"{steps}__due__lt": timezone.now(), f"{steps}__closed": None, "ensemble__assignments__closed": None},
+    ).annotate(
+        step_id=F(f"{steps}__id"),
+        step_kind=F(f"{steps}__kind"),
+        due=F(f"{steps}__due"),
+        step_title=F(f"{steps}__title"),
+        times=F(f"{steps}__times"),
+        assignment_id=F("ensemble__assignments__id"),
+        assignment_title=F("ensemble__assignments__title"),
+        tune_id=F("ensemble__assignments__tune"),
+    )
     if ensemble:
         rows = rows.filter(ensemble_id=ensemble)
     if assignment:
@@ -81,7 +99,7 @@ def missing(user: Any, *, ensemble: int | None = None, assignment: int | None = 
         rows = rows.filter(step_kind=kind)
     if player:
         rows = rows.filter(user__name__icontains=player)
-    return (_not_done(rows).select_related("user", "ensemble__term").order_by("-due", "user__name", "step_id"))
+    return _not_done(rows).select_related("user", "ensemble__term").order_by("-due", "user__name", "step_id")
 
 
 def _not_done(rows: QuerySet[Membership]) -> QuerySet[Membership]:
@@ -92,13 +110,19 @@ def _not_done(rows: QuerySet[Membership]) -> QuerySet[Membership]:
     """
     theirs = Attempt.objects.order_by()
     handed_in = theirs.exclude(status=Attempt.Status.OPEN)
-    undone = ((Q(step_kind__in=SENDABLE) & ~Q(pair__in=_pairs(handed_in, "step_id", "player_id")))
-              | (Q(step_kind="listening") & ~Q(pair__in=heard_enough()))
-              | (Q(step_kind="sign-off") & ~Q(pair__in=_signed())))
+    undone = (
+        (Q(step_kind__in=SENDABLE) & ~Q(pair__in=_pairs(handed_in, "step_id", "player_id")))
+        | (Q(step_kind="listening") & ~Q(pair__in=heard_enough()))
+        | (Q(step_kind="sign-off") & ~Q(pair__in=_signed()))
+    )
     begun = Q(pair__in=_pairs(theirs, "step_id", "player_id")) | Q(pair__in=heard_at_all())
     rows = rows.annotate(pair=pair("step_id", "user_id")).filter(undone)
-    return rows.annotate(heard=times_heard("tune_id", OuterRef("user_id")), begun=Case(  # of the rows of a page alone
-        When(begun, then=True), default=False, output_field=BooleanField()))
+    return rows.annotate(
+        heard=times_heard("tune_id", OuterRef("user_id")),
+        begun=Case(  # of the rows of a page alone
+            When(begun, then=True), default=False, output_field=BooleanField()
+        ),
+    )
 
 
 def _pairs(rows: QuerySet[Any], step: str, player: str) -> QuerySet[Any]:
@@ -108,8 +132,9 @@ def _pairs(rows: QuerySet[Any], step: str, player: str) -> QuerySet[Any]:
 def _signed() -> QuerySet[Any]:
     """Pairs of the steps that ask for a sign-off and the players who have one for that tune in that ensemble."""
     signs = "assignment__tune__sign_offs"
-    rows = Step.objects.order_by().filter(**{
-        "kind": "sign-off", f"{signs}__taken_back__isnull": True, f"{signs}__ensemble": F("assignment__ensemble")})
+    rows = Step.objects.order_by().filter(
+        **{"kind": "sign-off", f"{signs}__taken_back__isnull": True, f"{signs}__ensemble": F("assignment__ensemble")}
+    )
     return _pairs(rows, "pk", f"{signs}__player_id")
 
 
@@ -118,8 +143,7 @@ def step_label(kind: str, title: str) -> str:
     return title or KINDS[kind].name
 
 
-def _narrow(rows: QuerySet[Any], ensemble: int | None, assignment: int | None, kind: str,
-            prefix: str) -> QuerySet[Any]:
+def _narrow(rows: QuerySet[Any], ensemble: int | None, assignment: int | None, kind: str, prefix: str) -> QuerySet[Any]:
     if ensemble:
         rows = rows.filter(**{f"{prefix}assignment__ensemble_id": ensemble})
     if assignment:
@@ -132,11 +156,17 @@ def _narrow(rows: QuerySet[Any], ensemble: int | None, assignment: int | None, k
 def counts(user: Any) -> Mapping[str, int]:
     """How many attempts stand in each state, and how many steps are missing, for the tabs: three queries."""
     status = Attempt.Status
-    return {"missing": missing(user).order_by().count()} | waiting(attempts_led(user)).order_by().aggregate(
-        waiting=Count("id"), late=Count("id", filter=Q(late=True))) | attempts_led(user).order_by().aggregate(
-        reviewed=Count("id", filter=Q(status=status.REVIEWED)),
-        returned=Count("id", filter=Q(status=status.RETURNED)),
-        open=Count("id", filter=Q(status=status.OPEN)))
+    return (
+        {"missing": missing(user).order_by().count()}
+        | waiting(attempts_led(user)).order_by().aggregate(waiting=Count("id"), late=Count("id", filter=Q(late=True)))
+        | attempts_led(user)
+        .order_by()
+        .aggregate(
+            reviewed=Count("id", filter=Q(status=status.REVIEWED)),
+            returned=Count("id", filter=Q(status=status.RETURNED)),
+            open=Count("id", filter=Q(status=status.OPEN)),
+        )
+    )
 
 
 @dataclass(frozen=True)
@@ -200,8 +230,9 @@ class Sheet:
         return [c for c in self.comments if c.pk not in shown]
 
 
-def sheet_of(attempt: Attempt, questions: Sequence[Mapping[str, Any]],
-             symbols: Mapping[int, ChordSymbol | None] | None = None) -> Sheet:
+def sheet_of(
+    attempt: Attempt, questions: Sequence[Mapping[str, Any]], symbols: Mapping[int, ChordSymbol | None] | None = None
+) -> Sheet:
     """The sheet of one attempt: four queries. `questions` are the stored ones, keys included; `symbols` are
     the chords by event, in the pitch that the reader sees."""
     by_id = {q["id"]: {**q, "prompt": prompt_for(q, attempt.written)} for q in questions}
@@ -213,9 +244,14 @@ def sheet_of(attempt: Attempt, questions: Sequence[Mapping[str, Any]],
         unused[kept.question].append(kept)
     comments = tuple(Comment.objects.filter(attempt=attempt).select_related("by"))
     rows = tuple(
-        _with_symbols(SheetRow(mark, by_id.get(mark.question, {}), *_newest(overrides[mark.question]),
-                               tuple(unused[mark.question])), symbols or {})
-        for mark in Mark.objects.filter(attempt=attempt))
+        _with_symbols(
+            SheetRow(
+                mark, by_id.get(mark.question, {}), *_newest(overrides[mark.question]), tuple(unused[mark.question])
+            ),
+            symbols or {},
+        )
+        for mark in Mark.objects.filter(attempt=attempt)
+    )
     return Sheet(rows, _by_bar(rows, comments), comments)
 
 
@@ -233,7 +269,8 @@ def _by_bar(rows: Sequence[SheetRow], comments: Sequence[Comment]):
         grouped.setdefault(row.bar, []).append(row)
     return tuple(
         (bar, tuple(found), tuple(c for c in comments if bar is not None and c.bar == bar))
-        for bar, found in grouped.items())
+        for bar, found in grouped.items()
+    )
 
 
 def neighbours(user: Any, attempt: Attempt) -> tuple[int | None, int | None]:
@@ -242,8 +279,10 @@ def neighbours(user: Any, attempt: Attempt) -> tuple[int | None, int | None]:
     at = attempt.handed_in
     before = others.filter(Q(handed_in__lt=at) | Q(handed_in=at, pk__lt=attempt.pk))
     after = others.filter(Q(handed_in__gt=at) | Q(handed_in=at, pk__gt=attempt.pk))
-    return (before.order_by("-handed_in", "-pk").values_list("pk", flat=True).first(),
-            after.order_by("handed_in", "pk").values_list("pk", flat=True).first())
+    return (
+        before.order_by("-handed_in", "-pk").values_list("pk", flat=True).first(),
+        after.order_by("handed_in", "pk").values_list("pk", flat=True).first(),
+    )
 
 
 @dataclass(frozen=True)
@@ -281,15 +320,24 @@ def ensemble_sheet(step: Step, questions: Sequence[Mapping[str, Any]]) -> list[M
     found: dict[str, list[tuple[str, int, str]]] = defaultdict(list)
     part: dict[str, int] = defaultdict(int)
     counting = with_counting_points(Mark.objects.filter(attempt__in=sheets)).filter(counts__lt=1)
-    rows = (counting.order_by().values_list("question", "answer", "rule")
-            .annotate(n=Count("id"), some=Count("id", filter=Q(counts__gt=0))))
+    rows = (
+        counting.order_by()
+        .values_list("question", "answer", "rule")
+        .annotate(n=Count("id"), some=Count("id", filter=Q(counts__gt=0)))
+    )
     for question, answer, rule, n, some in rows:
         found[question].append((answer, n, rule))
         part[question] += some
     return [
-        MissedQuestion({**q, "prompt": prompt_for(q)}, sum(n for _, n, _ in found[q["id"]]), part[q["id"]], total,
-                       tuple(sorted(found[q["id"]], key=lambda a: (-a[1], a[0]))))
-        for q in questions]
+        MissedQuestion(
+            {**q, "prompt": prompt_for(q)},
+            sum(n for _, n, _ in found[q["id"]]),
+            part[q["id"]],
+            total,
+            tuple(sorted(found[q["id"]], key=lambda a: (-a[1], a[0]))),
+        )
+        for q in questions
+    ]
 
 
 @dataclass(frozen=True)
@@ -308,17 +356,39 @@ def step_counts(steps: Sequence[Step], players: int) -> list[StepCount]:
     """How many players have handed in each step: one query for all of them, plus sign-offs and logs."""
     ids = [s.pk for s in steps]
     status = Attempt.Status
-    rows = {r["step"]: r for r in Attempt.objects.filter(step__in=ids).order_by().values("step").annotate(
-        sent=Count("player", distinct=True, filter=~Q(status=status.OPEN)),
-        late=Count("player", distinct=True, filter=Q(late=True)),
-        waiting=Count("id", filter=Q(status=status.HANDED_IN)),
-        done=Count("player", distinct=True, filter=Q(status=status.REVIEWED)))}
-    signed = dict(Step.objects.filter(pk__in=ids, kind="sign-off").order_by().values_list("pk").annotate(
-        n=Count("assignment__tune__sign_offs__player", distinct=True, filter=Q(
-            assignment__tune__sign_offs__taken_back__isnull=True,
-            assignment__tune__sign_offs__ensemble=F("assignment__ensemble")))))
-    logged = dict(Step.objects.filter(pk__in=ids, kind="listening").order_by().values_list("pk").annotate(
-        n=Count("listenings__player", distinct=True)))
+    rows = {
+        r["step"]: r
+        for r in Attempt.objects.filter(step__in=ids)
+        .order_by()
+        .values("step")
+        .annotate(
+            sent=Count("player", distinct=True, filter=~Q(status=status.OPEN)),
+            late=Count("player", distinct=True, filter=Q(late=True)),
+            waiting=Count("id", filter=Q(status=status.HANDED_IN)),
+            done=Count("player", distinct=True, filter=Q(status=status.REVIEWED)),
+        )
+    }
+    signed = dict(
+        Step.objects.filter(pk__in=ids, kind="sign-off")
+        .order_by()
+        .values_list("pk")
+        .annotate(
+            n=Count(
+                "assignment__tune__sign_offs__player",
+                distinct=True,
+                filter=Q(
+                    assignment__tune__sign_offs__taken_back__isnull=True,
+                    assignment__tune__sign_offs__ensemble=F("assignment__ensemble"),
+                ),
+            )
+        )
+    )
+    logged = dict(
+        Step.objects.filter(pk__in=ids, kind="listening")
+        .order_by()
+        .values_list("pk")
+        .annotate(n=Count("listenings__player", distinct=True))
+    )
     extra = {**signed, **logged}
     return [StepCount(s, players, *(_counted(rows.get(s.pk), extra.get(s.pk, 0)))) for s in steps]
 
@@ -327,5 +397,3 @@ def _counted(row: Mapping[str, int] | None, other: int) -> tuple[int, int, int, 
     if row is None:
         return other, 0, 0, other
     return row["sent"], row["late"], row["waiting"], row["done"]
-
-

@@ -1,4 +1,5 @@
 """Solos in assignments: which can be asked about, which a player can hand in, and what was handed in beside the key."""
+
 from __future__ import annotations
 
 from dataclasses import dataclass
@@ -30,7 +31,11 @@ def solos_to_ask(user: Any, tune: Tune) -> list[tuple[int, str]]:
 
 def solos_to_hand_in(user: Any, tune: int) -> QuerySet[SoloRevision]:
     """The newest kept notes of every solo that a player wrote over a tune, newest first."""
-    newest = Solo.objects.filter(written_by=user, revision__version__tune=tune).annotate(top=Max("revisions__pk")).values("top")
+    newest = (
+        Solo.objects.filter(written_by=user, revision__version__tune=tune)
+        .annotate(top=Max("revisions__pk"))
+        .values("top")
+    )
     return SoloRevision.objects.filter(pk__in=newest, count__gt=0).select_related("solo").order_by("-created")
 
 
@@ -67,7 +72,11 @@ def _agreement(kept: SoloRevision, step: Step, form: SoloForm) -> Agreement | No
         return None
     first, last = int(step.options.get("first") or 1), int(step.options.get("last") or len(form.bars))
     one, other = (
-        [note for note in sounding(selectors.read_stored(row.notes, len(form.bars)), form.starts, form.lengths) if first <= note.bar + 1 <= last]
+        [
+            note
+            for note in sounding(selectors.read_stored(row.notes, len(form.bars)), form.starts, form.lengths)
+            if first <= note.bar + 1 <= last
+        ]
         for row in (key, kept)
     )
     return compare(one, other)
@@ -76,7 +85,10 @@ def _agreement(kept: SoloRevision, step: Step, form: SoloForm) -> Agreement | No
 def _row(pair: Pair, form: SoloForm) -> dict[str, Any]:
     """One difference in words, in the pitch of the form."""
     bar = form.bars[pair.bar]
-    named = {side: (note.pitch + form.shift).display if note else "" for side, note in (("key", pair.key), ("given", pair.given))}
+    named = {
+        side: (note.pitch + form.shift).display if note else ""
+        for side, note in (("key", pair.key), ("given", pair.given))
+    }
     note = pair.key or pair.given
     assert note is not None
     beat = note.at * bar.metre.unit / 4 + 1

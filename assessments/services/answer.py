@@ -8,6 +8,7 @@ The rule. A save carries the window's own `client` id and a `sequence` that only
 - A save that arrives after hand-in is kept in the history as late.
 The attempt's row is locked first, so that two saves of one player go one after the other.
 """
+
 from __future__ import annotations
 
 import uuid
@@ -47,17 +48,21 @@ class Saved:
 
 
 @transaction.atomic
-def save_answers(*, attempt_id: int, player_id: int, client: uuid.UUID,
-                 saves: Sequence[Save]) -> tuple[Attempt, tuple[Saved, ...]]:
+def save_answers(
+    *, attempt_id: int, player_id: int, client: uuid.UUID, saves: Sequence[Save]
+) -> tuple[Attempt, tuple[Saved, ...]]:
     """Save the fields of one window. Raises Attempt.DoesNotExist for someone else's attempt."""
-    attempt = (Attempt.objects.select_for_update(of=("self",))
-               .select_related("step__quiz", "step__assignment")
-               .defer("step__quiz__questions", "step__quiz__asked")
-               .get(pk=attempt_id, player_id=player_id))
+    attempt = (
+        Attempt.objects.select_for_update(of=("self",))
+        .select_related("step__quiz", "step__assignment")
+        .defer("step__quiz__questions", "step__quiz__asked")
+        .get(pk=attempt_id, player_id=player_id)
+    )
     known = set(attempt.step.quiz.ids)
     ledger = _Ledger(attempt, client, saves)
     results = tuple(
-        ledger.take(save) if save.question in known
+        ledger.take(save)
+        if save.question in known
         else Saved(save.question, save.sequence, UNKNOWN, save.text, 0, None)
         for save in sorted(saves, key=lambda s: s.sequence)
     )
@@ -70,10 +75,16 @@ class _Ledger:
 
     def __init__(self, attempt: Attempt, client: uuid.UUID, saves: Sequence[Save]) -> None:
         self.attempt, self.client, self.now = attempt, client, timezone.now()
-        self.seen = {row.sequence: row for row in AnswerHistory.objects.filter(
-            attempt=attempt, client=client, sequence__in={s.sequence for s in saves})}
-        self.standing = {row.question: row for row in Answer.objects.filter(
-            attempt=attempt, question__in={s.question for s in saves})}
+        self.seen = {
+            row.sequence: row
+            for row in AnswerHistory.objects.filter(
+                attempt=attempt, client=client, sequence__in={s.sequence for s in saves}
+            )
+        }
+        self.standing = {
+            row.question: row
+            for row in Answer.objects.filter(attempt=attempt, question__in={s.question for s in saves})
+        }
         self.history: list[AnswerHistory] = []
         self.changed: dict[str, Answer] = {}
 
@@ -83,8 +94,14 @@ class _Ledger:
         if earlier is None:
             self._keep(save, outcome)
         now = self.standing.get(save.question)
-        return Saved(save.question, save.sequence, outcome, now.text if now else "",
-                     now.version if now else 0, now.saved if now else None)
+        return Saved(
+            save.question,
+            save.sequence,
+            outcome,
+            now.text if now else "",
+            now.version if now else 0,
+            now.saved if now else None,
+        )
 
     def _decide(self, save: Save) -> str:
         if not self.attempt.is_open:
@@ -98,14 +115,29 @@ class _Ledger:
         now = self.standing.get(save.question)
         text = save.text[:MAX_TEXT]
         version = (now.version if now else 0) + 1
-        row = AnswerHistory(attempt=self.attempt, question=save.question, text=text, version=version,
-                            client=self.client, sequence=save.sequence, outcome=outcome, saved=self.now)
+        row = AnswerHistory(
+            attempt=self.attempt,
+            question=save.question,
+            text=text,
+            version=version,
+            client=self.client,
+            sequence=save.sequence,
+            outcome=outcome,
+            saved=self.now,
+        )
         self.history.append(row)
         self.seen[save.sequence] = row
         overtaken = now is not None and now.client == self.client and now.sequence > save.sequence
         if outcome == SAVED and not overtaken:
-            answer = Answer(attempt=self.attempt, question=save.question, text=text, version=version,
-                            client=self.client, sequence=save.sequence, saved=self.now)
+            answer = Answer(
+                attempt=self.attempt,
+                question=save.question,
+                text=text,
+                version=version,
+                client=self.client,
+                sequence=save.sequence,
+                saved=self.now,
+            )
             self.standing[save.question] = self.changed[save.question] = answer
 
     def write(self) -> None:
@@ -113,5 +145,8 @@ class _Ledger:
             AnswerHistory.objects.bulk_create(self.history)
         if self.changed:
             Answer.objects.bulk_create(
-                self.changed.values(), update_conflicts=True, unique_fields=["attempt", "question"],
-                update_fields=["text", "version", "client", "sequence", "saved"])
+                self.changed.values(),
+                update_conflicts=True,
+                unique_fields=["attempt", "question"],
+                update_fields=["text", "version", "client", "sequence", "saved"],
+            )

@@ -1,4 +1,5 @@
 """Assigning a tune: the questions are built here, once, and stored with their key."""
+
 from __future__ import annotations
 
 import secrets
@@ -51,8 +52,17 @@ class StepPlan:
     options: dict[str, Any] = field(default_factory=dict)
 
 
-def assign(*, by: User, ensemble: Ensemble, revision: ChartRevision, title: str, steps: Sequence[StepPlan],
-           token: uuid.UUID | None = None, tell: bool = True, **fields: Any) -> Assignment:
+def assign(
+    *,
+    by: User,
+    ensemble: Ensemble,
+    revision: ChartRevision,
+    title: str,
+    steps: Sequence[StepPlan],
+    token: uuid.UUID | None = None,
+    tell: bool = True,
+    **fields: Any,
+) -> Assignment:
     """Make an assignment, issue its quizzes and tell the players. The same `token` again gives the same one.
 
     `fields` are further fields of `Assignment`. Raises `CannotAsk` when a quiz would have no question.
@@ -62,8 +72,14 @@ def assign(*, by: User, ensemble: Ensemble, revision: ChartRevision, title: str,
     try:
         with transaction.atomic():
             assignment = Assignment.objects.create(
-                ensemble=ensemble, tune_id=revision.version.tune_id, revision=revision, title=title,
-                created_by=by, token=token, **fields)
+                ensemble=ensemble,
+                tune_id=revision.version.tune_id,
+                revision=revision,
+                title=title,
+                created_by=by,
+                token=token,
+                **fields,
+            )
             add_steps(assignment, steps)
             if tell:
                 _tell_players(assignment)
@@ -77,9 +93,20 @@ def assign(*, by: User, ensemble: Ensemble, revision: ChartRevision, title: str,
 def add_steps(assignment: Assignment, steps: Sequence[StepPlan]) -> None:
     """Append steps to an assignment, each quiz with its key as the chart and overrules stand now."""
     first = assignment.steps.count()
-    rows = Step.objects.bulk_create([
-        Step(assignment=assignment, position=first + i, kind=plan.kind, title=plan.title, due=plan.due,
-             times=plan.times, options=_options(assignment, plan)) for i, plan in enumerate(steps)])
+    rows = Step.objects.bulk_create(
+        [
+            Step(
+                assignment=assignment,
+                position=first + i,
+                kind=plan.kind,
+                title=plan.title,
+                due=plan.due,
+                times=plan.times,
+                options=_options(assignment, plan),
+            )
+            for i, plan in enumerate(steps)
+        ]
+    )
     asked = [step for step in rows if step.about.how == QUIZ]
     if asked:
         study = study_chart(assignment.revision)
@@ -100,11 +127,15 @@ def _options(assignment: Assignment, plan: StepPlan) -> dict[str, Any]:
             raise CannotAsk(str(problem)) from problem
     if plan.kind != BY_EAR:
         return plan.options
-    heard = assignment.revision.source_recording or Recording.objects.filter(
-        tune=assignment.tune_id, is_reference=True).first()
+    heard = (
+        assignment.revision.source_recording
+        or Recording.objects.filter(tune=assignment.tune_id, is_reference=True).first()
+    )
     if heard is None:
-        raise CannotAsk(f"{KINDS[BY_EAR].name}: this tune has no reference recording to hear. Choose one on the tune's "
-                        "page, then assign it.")
+        raise CannotAsk(
+            f"{KINDS[BY_EAR].name}: this tune has no reference recording to hear. Choose one on the tune's "
+            "page, then assign it."
+        )
     return {**plan.options, "recording": heard.pk, "key": heard.key}
 
 
@@ -115,16 +146,27 @@ def _issue(step: Step, study: StudyChart, melody: Melody | None, overrules: list
     if not questions:
         raise CannotAsk(f"{step.about.name}: this chart gives nothing to ask. Choose another step or chart.")
     return Quiz(
-        step=step, seed=seed, engine=study.computed.engine,
+        step=step,
+        seed=seed,
+        engine=study.computed.engine,
         ids=[q["id"] for q in questions],
         asked=[{k: v for k, v in q.items() if k != "key"} for q in questions],
-        questions=questions, home=study.key.text if study.key else "", overrules=overrules)
+        questions=questions,
+        home=study.key.text if study.key else "",
+        overrules=overrules,
+    )
 
 
 @transaction.atomic
-def edit_assignment(*, assignment_id: int, version: int, fields: dict[str, Any],
-                    dues: dict[int, datetime | None], more: Sequence[StepPlan] = (),
-                    closed: Collection[int] | None = None) -> Assignment:
+def edit_assignment(
+    *,
+    assignment_id: int,
+    version: int,
+    fields: dict[str, Any],
+    dues: dict[int, datetime | None],
+    more: Sequence[StepPlan] = (),
+    closed: Collection[int] | None = None,
+) -> Assignment:
     """Change texts, dates, attempts and release; questions already issued stay. Raises `Stale`.
 
     `closed`: the ids of all steps that are no longer asked; None leaves them as they are. The players are told of new
@@ -165,7 +207,9 @@ def _what_changed(before: Sequence[Step], after: Sequence[Step], more: Sequence[
         elif old.due != new.due and not new.closed:
             moved[new.due].append(new.name)
     for due, names in moved.items():
-        parts.append(f"{', '.join(names)} now {f'due {timezone.localtime(due):%a %-d %b}' if due else 'without a date'}")
+        parts.append(
+            f"{', '.join(names)} now {f'due {timezone.localtime(due):%a %-d %b}' if due else 'without a date'}"
+        )
     if more:
         parts.append("new: " + ", ".join(plan.title or KINDS[plan.kind].name for plan in more))
     return "; ".join(parts)
@@ -177,8 +221,13 @@ def close_assignment(*, assignment_id: int) -> None:
     begun the players see it no longer. Twice closes once."""
     if Assignment.objects.filter(pk=assignment_id, closed=None).update(closed=timezone.now(), version=F("version") + 1):
         assignment = Assignment.objects.get(pk=assignment_id)
-        _tell_instead(assignment, "closed", f"No longer asked: {assignment.title}", _closed_url(assignment),
-                      instead_of=("assigned", _url(assignment)))
+        _tell_instead(
+            assignment,
+            "closed",
+            f"No longer asked: {assignment.title}",
+            _closed_url(assignment),
+            instead_of=("assigned", _url(assignment)),
+        )
 
 
 @transaction.atomic
@@ -186,8 +235,13 @@ def ask_again(*, assignment_id: int) -> None:
     """Undo `close_assignment`."""
     if Assignment.objects.filter(pk=assignment_id).exclude(closed=None).update(closed=None, version=F("version") + 1):
         assignment = Assignment.objects.select_related("ensemble").get(pk=assignment_id)
-        _tell_instead(assignment, "assigned", f"Asked of {assignment.ensemble.name}: {assignment.title}",
-                      _url(assignment), instead_of=("closed", _closed_url(assignment)))
+        _tell_instead(
+            assignment,
+            "assigned",
+            f"Asked of {assignment.ensemble.name}: {assignment.title}",
+            _url(assignment),
+            instead_of=("closed", _closed_url(assignment)),
+        )
 
 
 def _tell_instead(assignment: Assignment, kind: str, text: str, url: str, *, instead_of: tuple[str, str]) -> None:
@@ -207,7 +261,8 @@ def _closed_url(assignment: Assignment) -> str:
 def release_answers(*, assignment: Assignment) -> None:
     """Let every player see marks and answers of what they handed in. Twice does nothing twice."""
     changed = Assignment.objects.filter(pk=assignment.pk, released_at__isnull=True).update(
-        released_at=timezone.now(), version=F("version") + 1)
+        released_at=timezone.now(), version=F("version") + 1
+    )
     if changed:
         assignment.refresh_from_db(fields=["released_at"])
         keep_all_shown(assignment)
@@ -221,13 +276,18 @@ def withhold_answers(*, assignment: Assignment) -> None:
 
 
 def _tell_players(assignment: Assignment) -> None:
-    notify_many(_players(assignment), "assigned", f"Assigned to {assignment.ensemble.name}: {assignment.title}",
-                _url(assignment))
+    notify_many(
+        _players(assignment),
+        "assigned",
+        f"Assigned to {assignment.ensemble.name}: {assignment.title}",
+        _url(assignment),
+    )
 
 
 def _players(assignment: Assignment) -> list[User]:
-    return list(User.objects.filter(memberships__ensemble=assignment.ensemble,
-                                    memberships__role=Membership.Role.PLAYER))
+    return list(
+        User.objects.filter(memberships__ensemble=assignment.ensemble, memberships__role=Membership.Role.PLAYER)
+    )
 
 
 def _url(assignment: Assignment) -> str:

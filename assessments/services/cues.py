@@ -1,4 +1,5 @@
 """Bars missed in a quiz become bars to practise first, but never before the player may know what was missed."""
+
 from __future__ import annotations
 
 from datetime import datetime
@@ -24,8 +25,13 @@ def cue_missed(attempt: Attempt, *, now: datetime | None = None) -> int:
     missed = set(attempt.marks.filter(points__lt=1).values_list("question", flat=True))
     bars = {q["bar"] for q in attempt.step.quiz.questions if q["id"] in missed and q.get("bar") is not None}
     return cue_bars(
-        user=attempt.player_id, revision=attempt.step.assignment.revision_id, bars=bars,
-        why=f"Missed in the quiz: {attempt.step.name.lower()}", source=f"attempt:{attempt.pk}", when=when)
+        user=attempt.player_id,
+        revision=attempt.step.assignment.revision_id,
+        bars=bars,
+        why=f"Missed in the quiz: {attempt.step.name.lower()}",
+        source=f"attempt:{attempt.pk}",
+        when=when,
+    )
 
 
 def cue_released(assignment: Assignment) -> None:

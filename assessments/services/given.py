@@ -1,4 +1,5 @@
 """Marks that a person gives, on one sheet or on many at once: set beside the computed ones, counted, told."""
+
 from __future__ import annotations
 
 from collections import defaultdict
@@ -38,9 +39,19 @@ def give_marks(rows: Sequence[Given], *, by: User, why: str) -> list[MarkOverrid
     made = []
     for row in rows:
         row.attempt.version += 1
-        made.append(MarkOverride(
-            attempt=row.attempt, question=row.question, points=row.points, reason=row.reason[:400], origin=row.origin,
-            rule=row.rule, feedback=row.feedback, by=by, version=row.attempt.version))
+        made.append(
+            MarkOverride(
+                attempt=row.attempt,
+                question=row.question,
+                points=row.points,
+                reason=row.reason[:400],
+                origin=row.origin,
+                rule=row.rule,
+                feedback=row.feedback,
+                by=by,
+                version=row.attempt.version,
+            )
+        )
     made = MarkOverride.objects.bulk_create(made)
     before = {pk: attempt.percent for pk, attempt in attempts.items()}
     for pk, points in _counted(attempts).items():
@@ -64,22 +75,41 @@ def _counted(attempts: dict[int, Attempt]) -> dict[int, float]:
 def _bring_ledger_up(attempts: Sequence[Attempt], by: User, why: str) -> None:
     counted = set(standing_rows(attempt__in=attempts).values_list("attempt", flat=True))
     withdraw(why=why, by=by, attempt__in=attempts)
-    Evidence.objects.bulk_create([
-        quiz_evidence(attempt, by) for attempt in attempts
-        if attempt.status != Attempt.Status.RETURNED and (attempt.pk in counted or not attempt.after_answers)])
+    Evidence.objects.bulk_create(
+        [
+            quiz_evidence(attempt, by)
+            for attempt in attempts
+            if attempt.status != Attempt.Status.RETURNED and (attempt.pk in counted or not attempt.after_answers)
+        ]
+    )
 
 
 def quiz_evidence(attempt: Attempt, by: User) -> Evidence:
     """The fact that a reviewed quiz is, not saved yet."""
     assert attempt.step.about.how == QUIZ
     how = f"after the answers were shown; counted by {by.name}" if attempt.after_answers else "reviewed"
-    return evidence_row(step=attempt.step, player_id=attempt.player_id, attempt=attempt, by=by, percent=attempt.percent or 0,
-                        on=attempt.handed_in, what=f"{attempt.step.name}: {attempt.percent}% (attempt {attempt.number}, {how})")
+    return evidence_row(
+        step=attempt.step,
+        player_id=attempt.player_id,
+        attempt=attempt,
+        by=by,
+        percent=attempt.percent or 0,
+        on=attempt.handed_in,
+        what=f"{attempt.step.name}: {attempt.percent}% (attempt {attempt.number}, {how})",
+    )
 
 
 def _tell(attempts: Sequence[Attempt]) -> None:
     """Those who were told of the review already; before it, the review tells of everything at once."""
-    notify_each_once("reviewed", [
-        (attempt.player_id, f"A mark was changed in {attempt.step.name}: {attempt.step.assignment.title}",
-         reverse("work:attempt", args=[attempt.pk]))
-        for attempt in attempts if attempt.status in (Attempt.Status.REVIEWED, Attempt.Status.RETURNED)])
+    notify_each_once(
+        "reviewed",
+        [
+            (
+                attempt.player_id,
+                f"A mark was changed in {attempt.step.name}: {attempt.step.assignment.title}",
+                reverse("work:attempt", args=[attempt.pk]),
+            )
+            for attempt in attempts
+            if attempt.status in (Attempt.Status.REVIEWED, Attempt.Status.RETURNED)
+        ],
+    )

@@ -1,4 +1,5 @@
 """Starting an attempt, handing it in, sending something to be heard, logging what was heard."""
+
 from __future__ import annotations
 
 import uuid
@@ -47,8 +48,12 @@ def start_attempt(*, step: Step, player: User) -> Attempt:
             with transaction.atomic():
                 instrument = _instrument(step.assignment, player)
                 return Attempt.objects.create(
-                    step=step, player=player, number=len(attempts) + 1, instrument=instrument,
-                    written=_written(step, instrument))
+                    step=step,
+                    player=player,
+                    number=len(attempts) + 1,
+                    instrument=instrument,
+                    written=_written(step, instrument),
+                )
         except IntegrityError:
             continue  # the other window made it first: look again
     raise NoMoreGoes("All attempts at this step are used up.")
@@ -78,14 +83,22 @@ def hand_in(*, attempt_id: int, player_id: int) -> Attempt:
     It is evidence at once, unless the answers to an earlier go were open to the player (`services.shown`).
     Raises Attempt.DoesNotExist for someone else's attempt.
     """
-    attempt = (Attempt.objects.select_for_update(of=("self",))
-               .select_related("step__assignment").get(pk=attempt_id, player_id=player_id))
+    attempt = (
+        Attempt.objects.select_for_update(of=("self",))
+        .select_related("step__assignment")
+        .get(pk=attempt_id, player_id=player_id)
+    )
     if not attempt.is_open:
         return attempt
     quiz = attempt.step.quiz  # read after the lock: the key may have been brought up to the chart meanwhile
     answers = dict(Answer.objects.filter(attempt=attempt).values_list("question", "text"))
-    marked = mark_answers(_questions(attempt.step), answers, strictness_of(attempt.step.assignment), home=quiz.home,
-                          written=attempt.written)
+    marked = mark_answers(
+        _questions(attempt.step),
+        answers,
+        strictness_of(attempt.step.assignment),
+        home=quiz.home,
+        written=attempt.written,
+    )
     Mark.objects.bulk_create([_row(attempt, m) for m in marked])
     attempt.points = accept_known(attempt, marked)
     attempt.out_of = len(marked)
@@ -94,9 +107,14 @@ def hand_in(*, attempt_id: int, player_id: int) -> Attempt:
     _close(attempt, now)
     keep_shown(attempt, now)
     if not attempt.after_answers:
-        add_evidence(step=attempt.step, player_id=player_id, attempt=attempt, percent=attempt.percent or 0,
-                     what=f"{attempt.step.name}: {attempt.percent}% (attempt {attempt.number})",
-                     on=attempt.handed_in)
+        add_evidence(
+            step=attempt.step,
+            player_id=player_id,
+            attempt=attempt,
+            percent=attempt.percent or 0,
+            what=f"{attempt.step.name}: {attempt.percent}% (attempt {attempt.number})",
+            on=attempt.handed_in,
+        )
     cue_missed(attempt)
     return attempt
 
@@ -108,13 +126,24 @@ def _questions(step: Step) -> list[dict[str, Any]]:
     if step.kind != KEY_AREAS or all("as_played" in question["key"] for question in stored):
         return stored
     chart = parse_chart(step.assignment.revision.text).chart
-    return stored if chart is None else [
-        question | {"key": with_both_counts(question["key"], chart)} for question in stored]
+    return (
+        stored
+        if chart is None
+        else [question | {"key": with_both_counts(question["key"], chart)} for question in stored]
+    )
 
 
 def _row(attempt: Attempt, m: Marked) -> Mark:
-    return Mark(attempt=attempt, question=m.question, position=m.position, answer=m.answer,
-                understood=m.understood[:200], points=m.points, rule=m.rule, feedback=m.feedback)
+    return Mark(
+        attempt=attempt,
+        question=m.question,
+        position=m.position,
+        answer=m.answer,
+        understood=m.understood[:200],
+        points=m.points,
+        rule=m.rule,
+        feedback=m.feedback,
+    )
 
 
 def _close(attempt: Attempt, now: datetime) -> None:
@@ -123,13 +152,23 @@ def _close(attempt: Attempt, now: datetime) -> None:
     attempt.late = bool(attempt.step.due and now > attempt.step.due)
     attempt.version += 1
     attempt.save()
-    Attempt.objects.filter(step=attempt.step_id, player=attempt.player_id, number__lt=attempt.number,
-                           superseded=False).update(superseded=True)
+    Attempt.objects.filter(
+        step=attempt.step_id, player=attempt.player_id, number__lt=attempt.number, superseded=False
+    ).update(superseded=True)
 
 
-def send(*, step: Step, player: User, token: uuid.UUID, file: UploadedFile | None = None,
-         media_type: str = "", seconds: float | None = None, link: str = "", note: str = "",
-         solo: SoloRevision | None = None) -> Attempt:
+def send(
+    *,
+    step: Step,
+    player: User,
+    token: uuid.UUID,
+    file: UploadedFile | None = None,
+    media_type: str = "",
+    seconds: float | None = None,
+    link: str = "",
+    note: str = "",
+    solo: SoloRevision | None = None,
+) -> Attempt:
     """Hand in a file, a link, a note or a solo as it is kept. The same form twice sends once. Raises `NoMoreGoes`."""
     sent = Submission.objects.filter(token=token, attempt__player=player, attempt__step=step).first()
     if sent:
@@ -137,10 +176,12 @@ def send(*, step: Step, player: User, token: uuid.UUID, file: UploadedFile | Non
     attempt = start_attempt(step=step, player=player)
     try:
         with transaction.atomic():
-            attempt = Attempt.objects.select_for_update(of=("self",)).select_related(
-                "step__assignment").get(pk=attempt.pk)
-            row = Submission(attempt=attempt, token=token, link=link, note=note, media_type=media_type,
-                             seconds=seconds, solo=solo)
+            attempt = (
+                Attempt.objects.select_for_update(of=("self",)).select_related("step__assignment").get(pk=attempt.pk)
+            )
+            row = Submission(
+                attempt=attempt, token=token, link=link, note=note, media_type=media_type, seconds=seconds, solo=solo
+            )
             if file:
                 row.name, row.size, row.file = (file.name or "")[:160], file.size or 0, file
             row.save()
@@ -152,20 +193,29 @@ def send(*, step: Step, player: User, token: uuid.UUID, file: UploadedFile | Non
 
 
 @transaction.atomic
-def log_hearing(*, step: Step, player: User, token: uuid.UUID, heard: str, on: date,
-                  noticed: str = "", recording: Recording | None = None) -> Listening:
+def log_hearing(
+    *,
+    step: Step,
+    player: User,
+    token: uuid.UUID,
+    heard: str,
+    on: date,
+    noticed: str = "",
+    recording: Recording | None = None,
+) -> Listening:
     """Log one hearing; it counts at once. The same form twice logs once.
 
     A recording of the repertoire goes into the player's listening log, which the ledger reads; another one
     becomes evidence here.
     """
     row, new = Listening.objects.get_or_create(
-        player=player, token=token,
-        defaults=_heard(step, heard, on, noticed, recording))
+        player=player, token=token, defaults=_heard(step, heard, on, noticed, recording)
+    )
     if new and recording:
         moment = timezone.make_aware(datetime.combine(on, time(12)))
-        log_listening(entry=LogEntry(heard_on=min(moment, timezone.now()), noticed=noticed), player=player,
-                      recording=recording)
+        log_listening(
+            entry=LogEntry(heard_on=min(moment, timezone.now()), noticed=noticed), player=player, recording=recording
+        )
     elif new:
         add_evidence(step=step, player_id=player.pk, what=f"Heard: {heard}")
     return row

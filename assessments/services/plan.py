@@ -1,4 +1,5 @@
 """Writing the plan of an ensemble: tunes in their order, each with the day it should be known by."""
+
 from __future__ import annotations
 
 from datetime import date

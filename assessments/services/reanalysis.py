@@ -1,4 +1,5 @@
 """The whole repertoire read again after the engine has changed: in the background, with a report, telling each instructor once."""
+
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
@@ -61,7 +62,9 @@ def reanalyse(*, step: Callable[[int, int, str], None] = lambda done, total, mes
 
 def _report(change: RevisionChange) -> TuneReport:
     revision = change.revision
-    open_ones = Assignment.objects.filter(revision=revision, closed=None).select_related("created_by") if change.labels else ()
+    open_ones = (
+        Assignment.objects.filter(revision=revision, closed=None).select_related("created_by") if change.labels else ()
+    )
     newer = revision.version.revisions.filter(number__gt=revision.number).exists()
     return TuneReport(change=change, assignments=tuple(open_ones), latest=not newer)
 
@@ -80,7 +83,9 @@ def _tell(report: TuneReport) -> None:
 
 
 def _people(*found: User | None) -> Iterable[User]:
-    return [person for person in dict.fromkeys(found) if person is not None and person.is_active and is_instructor(person)]
+    return [
+        person for person in dict.fromkeys(found) if person is not None and person.is_active and is_instructor(person)
+    ]
 
 
 def _short(bars: str) -> str:
@@ -89,7 +94,9 @@ def _short(bars: str) -> str:
 
 def start_if_stale() -> Job | None:
     """Put the work in the queue when there is any and it does not wait there already."""
-    unfinished = Job.objects.filter(kind=KIND, state__in=[Job.State.WAITING, Job.State.RUNNING], payload__engine=version())
+    unfinished = Job.objects.filter(
+        kind=KIND, state__in=[Job.State.WAITING, Job.State.RUNNING], payload__engine=version()
+    )
     if unfinished.exists() or not stale_revisions().exists():
         return None
     return start_job(None, KIND, {"engine": version()})

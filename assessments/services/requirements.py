@@ -1,4 +1,5 @@
 """What the programme asks for before a tune counts as learned."""
+
 from __future__ import annotations
 
 from collections.abc import Sequence

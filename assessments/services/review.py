@@ -4,6 +4,7 @@ Whatever changes the outcome carries the `version` of the sheet that the reviewe
 was first the call raises `Stale`; the caller shows the sheet as it is now with the typed words still there.
 Comments only ever add, so they need no version.
 """
+
 from __future__ import annotations
 
 import uuid
@@ -25,22 +26,23 @@ from .given import Given, give_marks, quiz_evidence
 __all__ = ["Stale", "accept", "comment", "count", "override", "reopen", "return_for_another_go", "uncount"]
 
 
-def comment(*, attempt: Attempt, by: User, text: str, token: uuid.UUID, bar: int | None = None,
-            seconds: float | None = None) -> Comment:
+def comment(
+    *, attempt: Attempt, by: User, text: str, token: uuid.UUID, bar: int | None = None, seconds: float | None = None
+) -> Comment:
     """Add a remark; the same form twice adds once."""
     row, new = Comment.objects.get_or_create(
-        attempt=attempt, token=token, defaults={"by": by, "text": text, "bar": bar, "seconds": seconds})
+        attempt=attempt, token=token, defaults={"by": by, "text": text, "bar": bar, "seconds": seconds}
+    )
     if new:
         _tell_more(attempt, "A new comment on")
     return row
 
 
 @transaction.atomic
-def override(*, attempt_id: int, by: User, version: int, question: str, points: float,
-             reason: str) -> MarkOverride:
+def override(*, attempt_id: int, by: User, version: int, question: str, points: float, reason: str) -> MarkOverride:
     """Set another mark beside the computed one and count the sheet again. Raises `Stale`."""
     attempt = _locked(attempt_id, version)
-    row, = give_marks([Given(attempt, question, points, reason)], by=by, why=f"Mark changed by {by.name}: {reason}")
+    (row,) = give_marks([Given(attempt, question, points, reason)], by=by, why=f"Mark changed by {by.name}: {reason}")
     return row
 
 
@@ -53,8 +55,13 @@ def accept(*, attempt_id: int, by: User, version: int) -> Attempt:
     first = attempt.status != Attempt.Status.REVIEWED
     _set(attempt, Attempt.Status.REVIEWED, by)
     if first and attempt.step.about.how == HAND_IN:
-        add_evidence(step=attempt.step, player_id=attempt.player_id, attempt=attempt, by=by,
-                     what=f"{attempt.step.name}: heard and accepted")
+        add_evidence(
+            step=attempt.step,
+            player_id=attempt.player_id,
+            attempt=attempt,
+            by=by,
+            what=f"{attempt.step.name}: heard and accepted",
+        )
     if first:
         _tell(attempt, f"{attempt.step.name} has been reviewed: {attempt.step.assignment.title}")
     return attempt
@@ -109,8 +116,9 @@ def uncount(*, attempt_id: int, by: User, version: int) -> Attempt:
 
 
 def _locked(attempt_id: int, version: int) -> Attempt:
-    attempt = (Attempt.objects.select_for_update(of=("self",))
-               .select_related("step__assignment", "player").get(pk=attempt_id))
+    attempt = (
+        Attempt.objects.select_for_update(of=("self",)).select_related("step__assignment", "player").get(pk=attempt_id)
+    )
     if attempt.version != version or attempt.is_open:
         raise Stale
     return attempt
@@ -126,8 +134,12 @@ def _set(attempt: Attempt, status: str, by: User | None) -> None:
 def _tell_more(attempt: Attempt, what: str) -> None:
     """What comes after the player was told of the review; before it, the review tells of everything at once."""
     if attempt.status in (Attempt.Status.REVIEWED, Attempt.Status.RETURNED):
-        notify_once(attempt.player, "reviewed", f"{what} {attempt.step.name}: {attempt.step.assignment.title}",
-                    reverse("work:attempt", args=[attempt.pk]))
+        notify_once(
+            attempt.player,
+            "reviewed",
+            f"{what} {attempt.step.name}: {attempt.step.assignment.title}",
+            reverse("work:attempt", args=[attempt.pk]),
+        )
 
 
 def _tell(attempt: Attempt, text: str) -> None:

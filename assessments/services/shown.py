@@ -6,6 +6,7 @@ What has been open once stays known, also when the answers are withheld again or
 Handing in changes by ear opens the charts of the tune, which hold the answers: whatever the release, a further go
 comes after them.
 """
+
 from __future__ import annotations
 
 from collections import defaultdict

@@ -1,4 +1,5 @@
 """Signing off in person, for one player or a whole ensemble, and taking it back."""
+
 from __future__ import annotations
 
 from collections.abc import Sequence
@@ -28,16 +29,37 @@ def sign_off(*, step: Step, players: Sequence[User], by: User, evidence: str) ->
         raise NotOneself("Nobody signs themselves off: ask another instructor to hear you.")
     at = step.assignment
     Step.objects.select_for_update().get(pk=step.pk)  # two instructors on one page: one after the other
-    signed = set(SignOff.objects.filter(tune=at.tune_id, ensemble=at.ensemble_id, taken_back__isnull=True,
-                                        player__in=players).values_list("player_id", flat=True))
-    rows = SignOff.objects.bulk_create([
-        SignOff(player=player, tune_id=at.tune_id, ensemble_id=at.ensemble_id, step=step, by=by,
-                evidence=evidence[:400])
-        for player in players if player.pk not in signed])
+    signed = set(
+        SignOff.objects.filter(
+            tune=at.tune_id, ensemble=at.ensemble_id, taken_back__isnull=True, player__in=players
+        ).values_list("player_id", flat=True)
+    )
+    rows = SignOff.objects.bulk_create(
+        [
+            SignOff(
+                player=player, tune_id=at.tune_id, ensemble_id=at.ensemble_id, step=step, by=by, evidence=evidence[:400]
+            )
+            for player in players
+            if player.pk not in signed
+        ]
+    )
     now = timezone.now()
-    Evidence.objects.bulk_create([
-        Evidence(player_id=row.player_id, tune_id=at.tune_id, ensemble_id=at.ensemble_id, kind="sign-off",
-                 what=row.evidence, by=by, on=now, step=step, sign_off=row) for row in rows])
+    Evidence.objects.bulk_create(
+        [
+            Evidence(
+                player_id=row.player_id,
+                tune_id=at.tune_id,
+                ensemble_id=at.ensemble_id,
+                kind="sign-off",
+                what=row.evidence,
+                by=by,
+                on=now,
+                step=step,
+                sign_off=row,
+            )
+            for row in rows
+        ]
+    )
     notify_many([row.player for row in rows], "signed-off", f"Signed off: {at.tune.title}", reverse("work:my-tunes"))
     return rows
 

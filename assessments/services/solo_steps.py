@@ -1,4 +1,5 @@
 """Steps about a solo: which solo and which bars, and for a quiz on its notes what every note is, fixed at issue."""
+
 from __future__ import annotations
 
 from collections.abc import Mapping
@@ -37,7 +38,9 @@ def solo_options(assignment: Assignment, kind: str, chosen: Mapping[str, Any]) -
     first = int(chosen.get("first") or 1)
     last = int(chosen.get("last") or len(form.bars))
     if not 1 <= first <= last <= len(form.bars):
-        raise NoSuchPassage(f"{KINDS[kind].name}: the solo has bars 1 to {len(form.bars)}; bars {first} to {last} are not in it.")
+        raise NoSuchPassage(
+            f"{KINDS[kind].name}: the solo has bars 1 to {len(form.bars)}; bars {first} to {last} are not in it."
+        )
     options: dict[str, Any] = {"solo": solo.pk, "kept": kept.pk, "first": first, "last": last}
     if kind == SOLO_NOTES:
         options |= {"part": chosen.get("part") or "", "notes": notes_asked(solo, kept, form, first, last)}
@@ -56,7 +59,9 @@ def notes_asked(solo: Solo, kept: SoloRevision, form: SoloForm, first: int, last
     if not rows:
         raise NoSuchPassage(f"{KINDS[SOLO_NOTES].name}: bars {first} to {last} of the solo hold no note over a chord.")
     if len(rows) > MOST:
-        raise NoSuchPassage(f"{KINDS[SOLO_NOTES].name}: bars {first} to {last} hold {len(rows)} notes; ask {MOST} at most.")
+        raise NoSuchPassage(
+            f"{KINDS[SOLO_NOTES].name}: bars {first} to {last} hold {len(rows)} notes; ask {MOST} at most."
+        )
     return [row.to_json() for row in rows]
 
 
@@ -82,11 +87,17 @@ def facts_of(index: int, reading: SoloReading, form: SoloForm, words: Mapping[st
 
 
 def place_of(one: ReadNote, form: SoloForm) -> str:
-    """"chorus 2, bar 5, beat 3½": bars as played, beats of the metre."""
+    """ "chorus 2, bar 5, beat 3½": bars as played, beats of the metre."""
     bar = form.bars[one.note.bar]
     beat = one.note.at * bar.metre.unit / 4 + 1
     whole = int(beat)
-    when = f"beat {whole}" if beat == whole else f"beat {whole}½" if beat - whole == Fraction(1, 2) else f"after beat {whole}"
+    when = (
+        f"beat {whole}"
+        if beat == whole
+        else f"beat {whole}½"
+        if beat - whole == Fraction(1, 2)
+        else f"after beat {whole}"
+    )
     several = len({other.chorus for other in form.bars}) > 1
     return f"{f'chorus {bar.chorus}, ' if several else ''}bar {bar.number}, {when}"
 
@@ -97,4 +108,9 @@ def _leads(one: ReadNote, reading: SoloReading) -> tuple[int, str, str, str] | N
         return None
     to = reading.notes[target]
     over = reading.changes[to.reading.change].symbol if to.reading.change is not None else None
-    return to.note.pitch.midi - one.note.pitch.midi, to.note.pitch.name.text, to.reading.degree or "", over.text if over else ""
+    return (
+        to.note.pitch.midi - one.note.pitch.midi,
+        to.note.pitch.name.text,
+        to.reading.degree or "",
+        over.text if over else "",
+    )

@@ -1,4 +1,5 @@
 """Filters of the work pages: points, names of rules and kinds."""
+
 from __future__ import annotations
 
 import uuid

@@ -1,4 +1,5 @@
 """Assigning a tune: the instructor's list, the assign page, one assignment seen from either side."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -38,8 +39,11 @@ def index(request: HttpRequest) -> HttpResponse:
     chosen = request.GET.get("ensemble", "")
     if number_of(chosen):
         rows = rows.filter(ensemble_id=number_of(chosen))
-    return render(request, "assessments/assignments.html", {
-        "page": paginate(request, rows), "ensembles": ensembles_led(request.user), "chosen": chosen})
+    return render(
+        request,
+        "assessments/assignments.html",
+        {"page": paginate(request, rows), "ensembles": ensembles_led(request.user), "chosen": chosen},
+    )
 
 
 @instructor_required
@@ -51,10 +55,17 @@ def new(request: HttpRequest) -> HttpResponse:
     if tune is None:
         return _choose_tune(request)
     ensembles = ensembles_led(request.user)
-    revisions = (ChartRevision.objects.filter(version__tune=tune).select_related("version")
-                 .defer("text", "analysis").order_by("-version__is_agreed", "version_id", "-number"))
-    start = {"title": tune.title, "ensemble": number_of(request.GET.get("ensemble")),
-             "revision": number_of(request.GET.get("revision")) or revisions.values_list("pk", flat=True).first()}
+    revisions = (
+        ChartRevision.objects.filter(version__tune=tune)
+        .select_related("version")
+        .defer("text", "analysis")
+        .order_by("-version__is_agreed", "version_id", "-number")
+    )
+    start = {
+        "title": tune.title,
+        "ensemble": number_of(request.GET.get("ensemble")),
+        "revision": number_of(request.GET.get("revision")) or revisions.values_list("pk", flat=True).first(),
+    }
     form = AssignmentForm(request.POST or None, ensembles=ensembles, revisions=revisions, initial=start)
     steps = StepsForm(request.POST or None, solos=solos_to_ask(request.user, tune))
     problem = ""
@@ -68,10 +79,19 @@ def new(request: HttpRequest) -> HttpResponse:
             messages.success(request, f"Assigned to {made.ensemble.name}. Every player has it on their desk.")
             return redirect("work:assignment", made.pk)
     wrong = bool(form.errors or steps.error or problem or (request.method == "POST"))
-    return render(request, "assessments/assign.html", {
-        "tune": tune, "form": form, "steps": steps, "problem": problem or steps.error,
-        "has_chart": revisions.exists(), "has_ensemble": ensembles.exists(),
-    }, status=422 if wrong else 200)
+    return render(
+        request,
+        "assessments/assign.html",
+        {
+            "tune": tune,
+            "form": form,
+            "steps": steps,
+            "problem": problem or steps.error,
+            "has_chart": revisions.exists(),
+            "has_ensemble": ensembles.exists(),
+        },
+        status=422 if wrong else 200,
+    )
 
 
 def _choose_tune(request: HttpRequest) -> HttpResponse:
@@ -79,9 +99,12 @@ def _choose_tune(request: HttpRequest) -> HttpResponse:
     rows = Tune.objects.annotate(charts=Count("versions")).order_by(Lower("title"), "pk")
     for word in words.split():
         rows = rows.filter(title__icontains=word)
-    return render(request, "assessments/choose_tune.html",
-                  {"page": paginate(request, rows), "words": words, "kept": request.GET.get("ensemble", "")},
-                  status=422 if request.method == "POST" else 200)
+    return render(
+        request,
+        "assessments/choose_tune.html",
+        {"page": paginate(request, rows), "words": words, "kept": request.GET.get("ensemble", "")},
+        status=422 if request.method == "POST" else 200,
+    )
 
 
 @login_required
@@ -103,8 +126,7 @@ def _overview(found: Assignment) -> dict[str, Any]:
         step.assignment = found
     players = Membership.objects.filter(ensemble=found.ensemble_id, role=Membership.Role.PLAYER).count()
     counts = step_counts(steps, players)
-    return {"assignment": found, "counts": counts, "players": players,
-            "begun": any(c.sent for c in counts)}
+    return {"assignment": found, "counts": counts, "players": players, "begun": any(c.sent for c in counts)}
 
 
 @instructor_required
@@ -121,22 +143,38 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
         if not problem:
             messages.success(request, "Saved.")
             return redirect("work:assignment", pk)
-    return render(request, "assessments/edit.html", {
-        "assignment": found, "form": form, "more": more, "dues": dues, "problem": problem,
-        "now_version": Assignment.objects.values_list("version", flat=True).get(pk=pk),
-    }, status=422 if request.method == "POST" else 200)
+    return render(
+        request,
+        "assessments/edit.html",
+        {
+            "assignment": found,
+            "form": form,
+            "more": more,
+            "dues": dues,
+            "problem": problem,
+            "now_version": Assignment.objects.values_list("version", flat=True).get(pk=pk),
+        },
+        status=422 if request.method == "POST" else 200,
+    )
 
 
 def _save_edit(found: Assignment, form: EditForm, more: StepsForm, dues: list[dict[str, Any]]) -> str:
     data = dict(form.cleaned_data)
     version = data.pop("version")
     try:
-        write.edit_assignment(assignment_id=found.pk, version=version, fields=data, more=more.plans(),
-                              dues={d["step"].pk: _moment(d["step"], d["day"]) for d in dues},
-                              closed={d["step"].pk for d in dues if d["back"]})
+        write.edit_assignment(
+            assignment_id=found.pk,
+            version=version,
+            fields=data,
+            more=more.plans(),
+            dues={d["step"].pk: _moment(d["step"], d["day"]) for d in dues},
+            closed={d["step"].pk for d in dues if d["back"]},
+        )
     except write.Stale:
-        return ("Someone else changed this assignment while you were writing. Your words are still here: "
-                "look at the assignment in another window, then save again.")
+        return (
+            "Someone else changed this assignment while you were writing. Your words are still here: "
+            "look at the assignment in another window, then save again."
+        )
     except write.CannotAsk as error:
         return str(error)
     return ""
@@ -158,8 +196,16 @@ def _due_fields(request: HttpRequest, found: Assignment) -> list[dict[str, Any]]
             except forms.ValidationError:
                 error = "Give a date as 2030-05-31, or leave it empty."
         back = bool(request.POST.get(f"back-{step.pk}")) if request.method == "POST" else bool(step.closed)
-        rows.append({"step": step, "day": day, "error": error, "kind": KINDS[step.kind], "back": back,
-                     "text": text if text is not None else (day.isoformat() if day else "")})
+        rows.append(
+            {
+                "step": step,
+                "day": day,
+                "error": error,
+                "kind": KINDS[step.kind],
+                "back": back,
+                "text": text if text is not None else (day.isoformat() if day else ""),
+            }
+        )
     return rows
 
 

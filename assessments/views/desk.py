@@ -1,4 +1,5 @@
 """The player's desk, and the steps that are not quizzes: listening and hand-ins."""
+
 from __future__ import annotations
 
 from django.contrib import messages
@@ -26,11 +27,14 @@ NEXT = 6  # how many steps "what is next" names
 @require_GET
 def desk(request: HttpRequest) -> HttpResponse:
     """What is next and when, then every assignment of the player's ensembles."""
-    coming = list(read.undone_steps(request.user)[:NEXT + 1])
+    coming = list(read.undone_steps(request.user)[: NEXT + 1])
     page = paginate(request, assignments_played(request.user).prefetch_related(steps_shown(request.user)), per_page=8)
     states, assignments = read.desk_states(request.user, page.object_list, coming[:NEXT])
-    return render(request, "assessments/desk.html", {
-        "coming": states, "more": len(coming) > NEXT, "page": page, "assignments": assignments})
+    return render(
+        request,
+        "assessments/desk.html",
+        {"coming": states, "more": len(coming) > NEXT, "page": page, "assignments": assignments},
+    )
 
 
 @login_required
@@ -49,14 +53,29 @@ def _log(request: HttpRequest, step: Step) -> HttpResponse:
     form = ListeningForm(request.POST or None, recordings=recordings, reference=reference)
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data
-        log_hearing(step=step, player=request.user, token=data["token"], heard=data["heard"], on=data["on"],
-                      noticed=data["noticed"], recording=data["recording"])
+        log_hearing(
+            step=step,
+            player=request.user,
+            token=data["token"],
+            heard=data["heard"],
+            on=data["on"],
+            noticed=data["noticed"],
+            recording=data["recording"],
+        )
         messages.success(request, f"Logged: {data['heard']}")
         return redirect("work:step", step.pk)
-    return render(request, "assessments/listening.html", {
-        "step": step, "state": read.states_of(request.user, [step])[0], "form": form,
-        "log": read.hearings(request.user, step), "recordings": listed,
-    }, status=422 if form.errors else 200)
+    return render(
+        request,
+        "assessments/listening.html",
+        {
+            "step": step,
+            "state": read.states_of(request.user, [step])[0],
+            "form": form,
+            "log": read.hearings(request.user, step),
+            "recordings": listed,
+        },
+        status=422 if form.errors else 200,
+    )
 
 
 def _hand_in(request: HttpRequest, step: Step) -> HttpResponse:
@@ -65,20 +84,41 @@ def _hand_in(request: HttpRequest, step: Step) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data
         try:
-            send(step=step, player=request.user, token=data["token"], file=data["file"], note=data["note"],
-                 media_type=form.media_type, seconds=form.seconds, link=data["link"], solo=data.get("solo"))
+            send(
+                step=step,
+                player=request.user,
+                token=data["token"],
+                file=data["file"],
+                note=data["note"],
+                media_type=form.media_type,
+                seconds=form.seconds,
+                link=data["link"],
+                solo=data.get("solo"),
+            )
         except NoMoreGoes as no:
-            messages.error(request, str(no) if step.is_closed else "Everything that can be handed in here has been. "
-                                    "Your instructor can return it for another go.")
+            messages.error(
+                request,
+                str(no)
+                if step.is_closed
+                else "Everything that can be handed in here has been. Your instructor can return it for another go.",
+            )
         else:
             messages.success(request, f"Handed in: {step.name}")
         return redirect("work:step", step.pk)
     state = read.states_of(request.user, [step])[0]
     comments = Comment.objects.filter(attempt__in=[a.pk for a in state.attempts]).select_related("by")
-    return render(request, "assessments/send.html", {
-        "step": step, "state": state, "form": form, "comments": comments,
-        "attempts": _with_submissions(state),
-    }, status=422 if form.errors else 200)
+    return render(
+        request,
+        "assessments/send.html",
+        {
+            "step": step,
+            "state": state,
+            "form": form,
+            "comments": comments,
+            "attempts": _with_submissions(state),
+        },
+        status=422 if form.errors else 200,
+    )
 
 
 def _with_submissions(state: read.StepState) -> list[object]:
@@ -90,12 +130,14 @@ def _with_submissions(state: read.StepState) -> list[object]:
 def _quiz(request: HttpRequest, step: Step) -> HttpResponse:
     if request.method == "POST":
         raise Http404
-    return render(request, "assessments/quiz_step.html",
-                  {"step": step, "state": read.states_of(request.user, [step])[0]})
+    return render(
+        request, "assessments/quiz_step.html", {"step": step, "state": read.states_of(request.user, [step])[0]}
+    )
 
 
 def _in_person(request: HttpRequest, step: Step) -> HttpResponse:
     if request.method == "POST":
         raise Http404
-    return render(request, "assessments/in_person.html",
-                  {"step": step, "state": read.states_of(request.user, [step])[0]})
+    return render(
+        request, "assessments/in_person.html", {"step": step, "state": read.states_of(request.user, [step])[0]}
+    )

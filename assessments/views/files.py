@@ -1,4 +1,5 @@
 """Sound files that players handed in, with seeking (RFC 9110 section 14) and nothing a browser could run."""
+
 from __future__ import annotations
 
 from typing import BinaryIO
@@ -35,8 +36,9 @@ def respond(request: HttpRequest, sent: Submission) -> HttpResponseBase:
     response["X-Content-Type-Options"] = "nosniff"
     response["Cache-Control"] = "private, no-store"
     response["Content-Security-Policy"] = "default-src 'none'; sandbox"
-    response["Content-Disposition"] = content_disposition_header(
-        bool(request.GET.get("download")), sent.name or "hand-in") or "inline"
+    response["Content-Disposition"] = (
+        content_disposition_header(bool(request.GET.get("download")), sent.name or "hand-in") or "inline"
+    )
     return response
 
 

@@ -1,4 +1,5 @@
 """The ledger: players by tunes for instructors, one's own tunes for players, requirements for the director."""
+
 from __future__ import annotations
 
 from collections.abc import Sequence
@@ -44,8 +45,12 @@ def index(request: HttpRequest) -> HttpResponse:
         tunes = _tunes(request, ensemble)
         across = _page_of(request, tunes, "tunes", TUNES_ACROSS)
         players = paginate(request, read.players_of(ensemble), per_page=PLAYERS_DOWN)
-        context |= {"across": across, "page": players, "words": words_of(request.GET, "q"),
-                    "rows": read.grid(list(players), list(across), required)}
+        context |= {
+            "across": across,
+            "page": players,
+            "words": words_of(request.GET, "q"),
+            "rows": read.grid(list(players), list(across), required),
+        }
     return render(request, "assessments/ledger.html", context)
 
 
@@ -70,9 +75,17 @@ def mine(request: HttpRequest) -> HttpResponse:
     """A player's own tunes: what is done, what is missing, on what evidence."""
     page = paginate(request, read.player_tunes(request.user), per_page=20)
     required = read.requirements()
-    return render(request, "assessments/player.html", {
-        "player": request.user, "own": True, "page": page, "asked": _asked(required),
-        "rows": _with_work(request.user, read.own_page(request.user, list(page), for_player=True, asked=required))})
+    return render(
+        request,
+        "assessments/player.html",
+        {
+            "player": request.user,
+            "own": True,
+            "page": page,
+            "asked": _asked(required),
+            "rows": _with_work(request.user, read.own_page(request.user, list(page), for_player=True, asked=required)),
+        },
+    )
 
 
 @instructor_required
@@ -82,9 +95,17 @@ def player(request: HttpRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(players_led(request.user), pk=pk)
     page = paginate(request, read.player_tunes(found), per_page=20)
     required = read.requirements()
-    return render(request, "assessments/player.html", {
-        "player": found, "own": False, "page": page, "asked": _asked(required),
-        "rows": _with_work(found, read.own_page(found, list(page), for_player=False, asked=required))})
+    return render(
+        request,
+        "assessments/player.html",
+        {
+            "player": found,
+            "own": False,
+            "page": page,
+            "asked": _asked(required),
+            "rows": _with_work(found, read.own_page(found, list(page), for_player=False, asked=required)),
+        },
+    )
 
 
 def _with_work(player: Any, rows: list[Any]) -> list[Any]:
@@ -100,11 +121,17 @@ def evidence(request: HttpRequest, pk: int, tune: int) -> HttpResponse:
     found = get_object_or_404(players_led(request.user), pk=pk)
     piece = get_object_or_404(Tune, pk=tune)
     page = paginate(request, read.evidence_of(found, piece), per_page=40)
-    may_open = set(attempts_led(request.user).filter(
-        pk__in=[row.attempt_id for row in page if row.attempt_id]).values_list("pk", flat=True))
+    may_open = set(
+        attempts_led(request.user)
+        .filter(pk__in=[row.attempt_id for row in page if row.attempt_id])
+        .values_list("pk", flat=True)
+    )
     standing = read.own_page(found, [piece], for_player=False)[0][1]
-    return render(request, "assessments/evidence.html", {
-        "player": found, "tune": piece, "page": page, "may_open": may_open, "standing": standing})
+    return render(
+        request,
+        "assessments/evidence.html",
+        {"player": found, "tune": piece, "page": page, "may_open": may_open, "standing": standing},
+    )
 
 
 @instructor_required
@@ -127,8 +154,11 @@ def known(request: HttpRequest) -> HttpResponse:
     """Which tunes does this whole ensemble know, and who is missing where it is nearly everyone?"""
     ensembles = list(ensembles_led(request.user))
     ensemble = chosen_ensemble(request.GET, ensembles)
-    context: dict[str, Any] = {"ensembles": ensembles, "ensemble": ensemble,
-                               "everyone": request.GET.get("show") != "all"}
+    context: dict[str, Any] = {
+        "ensembles": ensembles,
+        "ensemble": ensemble,
+        "everyone": request.GET.get("show") != "all",
+    }
     if ensemble:
         by_tune = read.known_by(ensemble)
         size = read.players_of(ensemble).count()
@@ -145,12 +175,23 @@ def known(request: HttpRequest) -> HttpResponse:
 def requirements(request: HttpRequest) -> HttpResponse:
     """What the programme asks for before a tune counts as learned."""
     now = {r.kind: r for r in read.requirements()}
-    rows = [RequirementRow(request.POST or None, kind=kind, prefix=kind, initial={
-        "on": kind in now, "pass_mark": now[kind].pass_mark if kind in now else 80,
-        "times": now[kind].times if kind in now else 1}) for kind in KINDS]
+    rows = [
+        RequirementRow(
+            request.POST or None,
+            kind=kind,
+            prefix=kind,
+            initial={
+                "on": kind in now,
+                "pass_mark": now[kind].pass_mark if kind in now else 80,
+                "times": now[kind].times if kind in now else 1,
+            },
+        )
+        for kind in KINDS
+    ]
     if request.method == "POST" and not [row for row in rows if not row.is_valid()]:
         set_requirements(rows=wanted(rows))
         messages.success(request, "Saved. The ledger now counts by these.")
         return redirect("work:requirements")
-    return render(request, "assessments/requirements.html", {"rows": rows},
-                  status=422 if request.method == "POST" else 200)
+    return render(
+        request, "assessments/requirements.html", {"rows": rows}, status=422 if request.method == "POST" else 200
+    )

@@ -1,4 +1,5 @@
 """Marks given to many sheets at once: an answer accepted for everyone, a step marked again with an overruled key."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -33,19 +34,37 @@ def mark_again(request: HttpRequest, pk: int) -> HttpResponse:
     problem = ""
     if request.method == "POST":
         try:
-            count = write_again(step=step, by=request.user, stamp=request.POST.get("stamp", ""),
-                                only_up=request.POST.get("which") == "up")
+            count = write_again(
+                step=step,
+                by=request.user,
+                stamp=request.POST.get("stamp", ""),
+                only_up=request.POST.get("which") == "up",
+            )
         except Stale:
-            problem = "Something has changed since you opened this page. This is how it stands now: look, then press again."
+            problem = (
+                "Something has changed since you opened this page. This is how it stands now: look, then press again."
+            )
         else:
-            messages.success(request, f"Marked again: {count} mark{'' if count == 1 else 's'} changed. The old ones stay beside them.")
+            messages.success(
+                request,
+                f"Marked again: {count} mark{'' if count == 1 else 's'} changed. The old ones stay beside them.",
+            )
             return redirect("work:ensemble-sheet", pk)
     found, bars = remarking(step), bars_of_step(step)
-    return render(request, "assessments/mark_again.html", {
-        "step": step, "found": found, "problem": problem, "changes": [(bars.name(q), q) for q in found.changed],
-        "marks": [(bars.name(row.question), row) for row in found.marks],
-        "ups": sum(row.up for row in found.marks), "downs": sum(not row.up for row in found.marks),
-    }, status=409 if problem else 200)
+    return render(
+        request,
+        "assessments/mark_again.html",
+        {
+            "step": step,
+            "found": found,
+            "problem": problem,
+            "changes": [(bars.name(q), q) for q in found.changed],
+            "marks": [(bars.name(row.question), row) for row in found.marks],
+            "ups": sum(row.up for row in found.marks),
+            "downs": sum(not row.up for row in found.marks),
+        },
+        status=409 if problem else 200,
+    )
 
 
 @instructor_required
@@ -60,14 +79,30 @@ def accept(request: HttpRequest, pk: int) -> HttpResponse:
     form = AcceptForm(request.POST or None)
     if request.method == "POST" and form.is_valid():
         chosen = form.cleaned_data
-        count = accept_answer(step=step, question=found.here["id"], answer=found.answer, points=chosen["points"],
-                              reason=chosen["reason"], by=request.user, everywhere=chosen["where"] == "same")
+        count = accept_answer(
+            step=step,
+            question=found.here["id"],
+            answer=found.answer,
+            points=chosen["points"],
+            reason=chosen["reason"],
+            by=request.user,
+            everywhere=chosen["where"] == "same",
+        )
         messages.success(request, f"Accepted: “{found.answer}”. {count} mark{'' if count == 1 else 's'} changed.")
         return redirect("work:ensemble-sheet", pk)
     bars = bars_of_step(step)
-    return render(request, "assessments/accept_answer.html", {
-        "step": step, "found": found, "form": form, "bar": bars.name(found.here), "choices": _choices(found, bars),
-    }, status=422 if form.errors else 200)
+    return render(
+        request,
+        "assessments/accept_answer.html",
+        {
+            "step": step,
+            "found": found,
+            "form": form,
+            "bar": bars.name(found.here),
+            "choices": _choices(found, bars),
+        },
+        status=422 if form.errors else 200,
+    )
 
 
 def _choices(found: Acceptance, bars: Bars) -> list[dict[str, Any]]:
@@ -76,8 +111,14 @@ def _choices(found: Acceptance, bars: Bars) -> list[dict[str, Any]]:
     for value, everywhere in (("here", False), ("same", True)):
         whose = found.whose(everywhere)
         places = {q["id"]: bars.name(q) for q in found.at(everywhere)}
-        rows.append({"value": value, "bars": bars.names(found.at(everywhere)), "marks": len(whose),
-                     "whose": [(row.attempt, places[row.question], row.points) for row in whose]})
+        rows.append(
+            {
+                "value": value,
+                "bars": bars.names(found.at(everywhere)),
+                "marks": len(whose),
+                "whose": [(row.attempt, places[row.question], row.points) for row in whose],
+            }
+        )
     return rows if len(found.same) > 1 else rows[:1]
 
 

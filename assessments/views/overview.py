@@ -1,4 +1,5 @@
 """The page that says what needs doing."""
+
 from __future__ import annotations
 
 from django.http import HttpRequest, HttpResponse
@@ -18,6 +19,13 @@ def page(request: HttpRequest) -> HttpResponse:
     """What waits, then the ensembles of the running term."""
     shown = paginate(request, read.ensembles_now(request.user), per_page=20)
     leaders = read.leaders_of(list(shown))
-    return render(request, "assessments/overview.html", {
-        "tasks": read.tasks(request.user), "term": current_term(), "page": shown,
-        "rows": [(ensemble, leaders.get(ensemble.pk, "")) for ensemble in shown]})
+    return render(
+        request,
+        "assessments/overview.html",
+        {
+            "tasks": read.tasks(request.user),
+            "term": current_term(),
+            "page": shown,
+            "rows": [(ensemble, leaders.get(ensemble.pk, "")) for ensemble in shown],
+        },
+    )

@@ -1,4 +1,5 @@
 """Planning a term's repertoire: which tunes, in which order, known by when, and how far the ensemble is from each."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -33,8 +34,12 @@ def page(request: HttpRequest) -> HttpResponse:
     form = PlanForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid() and _add(request, ensemble, form):
         return redirect(_address(ensemble))
-    return render(request, "assessments/plan.html", _context(request, ensemble) | {
-        "ensembles": ensembles, "form": form}, status=422 if form.errors else 200)
+    return render(
+        request,
+        "assessments/plan.html",
+        _context(request, ensemble) | {"ensembles": ensembles, "form": form},
+        status=422 if form.errors else 200,
+    )
 
 
 def _add(request: HttpRequest, ensemble: Ensemble, form: PlanForm) -> bool:
@@ -53,8 +58,11 @@ def _context(request: HttpRequest, ensemble: Ensemble) -> dict[str, Any]:
     counts = read.known_counts(players)
     known = read.known_by_all(counts, players)
     show = "progressions" if request.GET.get("show") == "progressions" else "steps"
-    found = (read.with_progressions(rows, counts, known) if show == "progressions"
-             else read.with_steps(rows, players, counts, ensemble))
+    found = (
+        read.with_progressions(rows, counts, known)
+        if show == "progressions"
+        else read.with_steps(rows, players, counts, ensemble)
+    )
     return {"ensemble": ensemble, "rows": found, "players": players, "known": known, "show": show}
 
 

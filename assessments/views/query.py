@@ -1,4 +1,5 @@
 """Reading what stands in an address: anything may be there."""
+
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence

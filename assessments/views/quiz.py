@@ -1,4 +1,5 @@
 """The quiz: starting, answering, handing in, and the feedback that follows."""
+
 from __future__ import annotations
 
 import json
@@ -60,8 +61,9 @@ def _keep_closed(request: HttpRequest, step: Step, *, out: bool = False) -> None
 
 
 def _own(request: HttpRequest, pk: int) -> Attempt:
-    return get_object_or_404(own_attempts(request.user).select_related("step__assignment__revision", "reviewed_by"),
-                             pk=pk)
+    return get_object_or_404(
+        own_attempts(request.user).select_related("step__assignment__revision", "reviewed_by"), pk=pk
+    )
 
 
 @login_required
@@ -77,18 +79,33 @@ def attempt(request: HttpRequest, pk: int) -> HttpResponse:
     return _feedback(request, found)
 
 
-def _quiz_page(request: HttpRequest, found: Attempt, *, others: Mapping[str, tuple[str, str]] | None = None,
-               status: int = 200) -> HttpResponse:
+def _quiz_page(
+    request: HttpRequest, found: Attempt, *, others: Mapping[str, tuple[str, str]] | None = None, status: int = 200
+) -> HttpResponse:
     """The quiz; `others` are fields that another window has written meanwhile, with what was typed here kept in them."""
     quiz = quiz_of(found, with_key=False)
     page = quiz_page(found, quiz.asked, quiz.home, typed={name: mine for name, (_, mine) in (others or {}).items()})
     told = [(field, others[field.id][0]) for field in page.fields if others and field.id in others]
-    return render(request, "assessments/quiz.html", {
-        "attempt": found, "page": page, "last_go": _is_last(found), "practice": came_after(found, timezone.now()),
-        "caution": page.hearing is not None and caution_due(request.user, "hearing"), "others": told,
-        "data": {"attempt": found.pk, "home": page.home, "written": page.written,
-                 "versions": {f.id: f.version for f in page.fields},
-                 "times": page.hearing.times if page.hearing else {}}}, status=status)
+    return render(
+        request,
+        "assessments/quiz.html",
+        {
+            "attempt": found,
+            "page": page,
+            "last_go": _is_last(found),
+            "practice": came_after(found, timezone.now()),
+            "caution": page.hearing is not None and caution_due(request.user, "hearing"),
+            "others": told,
+            "data": {
+                "attempt": found.pk,
+                "home": page.home,
+                "written": page.written,
+                "versions": {f.id: f.version for f in page.fields},
+                "times": page.hearing.times if page.hearing else {},
+            },
+        },
+        status=status,
+    )
 
 
 def _is_last(found: Attempt) -> bool:
@@ -101,14 +118,22 @@ def _feedback(request: HttpRequest, found: Attempt) -> HttpResponse:
     out = read.is_out(found.step, found, attempts, timezone.now())
     _keep_closed(request, found.step, out=out)
     context: dict[str, Any] = {
-        "attempt": found, "out": out, "state": read.quiz_state(found.step, attempts),
-        "pitch": pitch_of(found), "rules": MARKING_RULES}
+        "attempt": found,
+        "out": out,
+        "state": read.quiz_state(found.step, attempts),
+        "pitch": pitch_of(found),
+        "rules": MARKING_RULES,
+    }
     quiz = quiz_of(found, with_key=out)
     if out:
         study = study_for(found)
         sheet = sheet_of(found, quiz.questions, symbols_of(study))
-        context |= {"played": played_by_written(study.chart), "sheet": sheet, "view": feedback_view(found, study, sheet.rows),
-                    "missed": [r for r in sheet.rows if r.points < 1]}
+        context |= {
+            "played": played_by_written(study.chart),
+            "sheet": sheet,
+            "view": feedback_view(found, study, sheet.rows),
+            "missed": [r for r in sheet.rows if r.points < 1],
+        }
     else:
         page = quiz_page(found, quiz.asked, quiz.home)
         context |= {"page": page, "comments": found.comments.select_related("by")}
@@ -130,20 +155,35 @@ def save(request: HttpRequest, pk: int) -> JsonResponse:
         found, results = save_answers(attempt_id=pk, player_id=request.user.pk, client=client, saves=saves)
     except Attempt.DoesNotExist as missing:
         raise Http404 from missing
-    return JsonResponse({
-        "open": found.is_open, "at": f"{timezone.localtime():%H:%M}",
-        "results": [_as_json(result) for result in results]})
+    return JsonResponse(
+        {
+            "open": found.is_open,
+            "at": f"{timezone.localtime():%H:%M}",
+            "results": [_as_json(result) for result in results],
+        }
+    )
 
 
 def _standing(found: Attempt) -> dict[str, Any]:
     rows = found.answers.order_by("pk")
-    return {"open": found.is_open, "answers": [
-        {"q": a.question, "text": a.text, "version": a.version, "at": f"{timezone.localtime(a.saved):%H:%M}"} for a in rows]}
+    return {
+        "open": found.is_open,
+        "answers": [
+            {"q": a.question, "text": a.text, "version": a.version, "at": f"{timezone.localtime(a.saved):%H:%M}"}
+            for a in rows
+        ],
+    }
 
 
 def _as_json(saved: Saved) -> dict[str, Any]:
-    return {"q": saved.question, "seq": saved.sequence, "outcome": saved.outcome, "text": saved.text,
-            "version": saved.version, "at": f"{timezone.localtime(saved.saved):%H:%M}" if saved.saved else ""}
+    return {
+        "q": saved.question,
+        "seq": saved.sequence,
+        "outcome": saved.outcome,
+        "text": saved.text,
+        "version": saved.version,
+        "at": f"{timezone.localtime(saved.saved):%H:%M}" if saved.saved else "",
+    }
 
 
 def _read_saves(request: HttpRequest) -> tuple[uuid.UUID, list[Save]]:
@@ -154,8 +194,15 @@ def _read_saves(request: HttpRequest) -> tuple[uuid.UUID, list[Save]]:
         body = json.loads(request.body)
         client = uuid.UUID(body["client"])
         rows = body["saves"]
-        saves = [Save(question=_text(r["q"], 40), text=_text(r["text"], 400), sequence=_count(r["seq"]),
-                      base=_count(r.get("base", 0))) for r in rows]
+        saves = [
+            Save(
+                question=_text(r["q"], 40),
+                text=_text(r["text"], 400),
+                sequence=_count(r["seq"]),
+                base=_count(r.get("base", 0)),
+            )
+            for r in rows
+        ]
     except (KeyError, TypeError, AttributeError, UnicodeDecodeError, json.JSONDecodeError, RecursionError) as error:
         raise ValueError("Send client and saves, each with q, text and seq.") from error
     if not saves or len(saves) > MOST_SAVES:
@@ -228,9 +275,14 @@ def understood(request: HttpRequest) -> JsonResponse:
     kind = get.get("kind", "function")
     if kind not in quiz_kinds():
         return JsonResponse({"problem": "Unknown kind."}, status=400)
-    context = Context(key=_concert_key(get.get("named", ""), get.get("home", ""), get.get("written", "P1")),
-                      written=_interval_name(get.get("written", "P1")), part=get.get("part", "")[:12],
-                      metre=get.get("metre", "")[:8], chord=get.get("chord", "")[:40], quality=get.get("quality") != "0")
+    context = Context(
+        key=_concert_key(get.get("named", ""), get.get("home", ""), get.get("written", "P1")),
+        written=_interval_name(get.get("written", "P1")),
+        part=get.get("part", "")[:12],
+        metre=get.get("metre", "")[:8],
+        chord=get.get("chord", "")[:40],
+        quality=get.get("quality") != "0",
+    )
     said = echo(kind, get.get("q", "")[:400], context)
     return JsonResponse({"text": said.text, "ok": said.ok})
 

@@ -1,4 +1,5 @@
 """The instructor's queue, one player's sheet, one sheet for the whole ensemble."""
+
 from __future__ import annotations
 
 import uuid
@@ -47,19 +48,33 @@ def queue(request: HttpRequest) -> HttpResponse:
     state = get.get("state", "waiting")
     state = state if state in dict(read.STATES) else "waiting"
     narrow: dict[str, Any] = {
-        "ensemble": number_of(get.get("ensemble")), "assignment": number_of(get.get("assignment")),
-        "kind": get.get("kind", "") if get.get("kind") in KINDS else "", "player": words_of(get, "player")}
-    rows = read.missing(request.user, **narrow) if state == "missing" else read.queue(
-        request.user, state=state, **narrow)
+        "ensemble": number_of(get.get("ensemble")),
+        "assignment": number_of(get.get("assignment")),
+        "kind": get.get("kind", "") if get.get("kind") in KINDS else "",
+        "player": words_of(get, "player"),
+    }
+    rows = (
+        read.missing(request.user, **narrow) if state == "missing" else read.queue(request.user, state=state, **narrow)
+    )
     page = paginate(request, rows)
     if state == "missing":
         for row in page:
             row.step_name = read.step_label(row.step_kind, row.step_title)
-    return render(request, "assessments/queue.html", {
-        "page": page, "state": state, "narrow": narrow, "tickable": state in ("waiting", "late"),
-        "tabs": _tabs(read.counts(request.user)), "ensembles": ensembles_led(request.user),
-        "assignment": assignments_led(request.user).filter(pk=narrow["assignment"] or 0).first(),
-        "kinds": list(KINDS.values()), "undo": _undo(request)})
+    return render(
+        request,
+        "assessments/queue.html",
+        {
+            "page": page,
+            "state": state,
+            "narrow": narrow,
+            "tickable": state in ("waiting", "late"),
+            "tabs": _tabs(read.counts(request.user)),
+            "ensembles": ensembles_led(request.user),
+            "assignment": assignments_led(request.user).filter(pk=narrow["assignment"] or 0).first(),
+            "kinds": list(KINDS.values()),
+            "undo": _undo(request),
+        },
+    )
 
 
 def _tabs(counts: Any) -> list[tuple[str, str, int | None]]:
@@ -104,21 +119,37 @@ def _each(act: Any, request: HttpRequest, rows: Any) -> list[int]:
     return done
 
 
-def _sheet_page(request: HttpRequest, attempt: Attempt, *, problem: str = "", typed: Any = None,
-                status: int = 200) -> HttpResponse:
+def _sheet_page(
+    request: HttpRequest, attempt: Attempt, *, problem: str = "", typed: Any = None, status: int = 200
+) -> HttpResponse:
     is_quiz = attempt.step.about.how == QUIZ
     questions = Quiz.objects.get(step_id=attempt.step_id).questions if is_quiz else ()
     before, after = read.neighbours(request.user, attempt)
     others = attempts_led(request.user).filter(step=attempt.step_id, player=attempt.player_id).order_by("number")
     study = study_for(attempt) if is_quiz else None
     symbols = symbols_of(study) if study else {}
-    return render(request, "assessments/sheet.html", {
-        "attempt": attempt, "sheet": read.sheet_of(attempt, questions, symbols), "is_quiz": is_quiz,
-        "pitch": pitch_of(attempt), "played": played_by_written(study.chart) if study else {}, "undo": _undo(request),
-        "counted": attempt.after_answers and standing_rows(attempt=attempt).exists(),
-        "before": before, "after": after, "rules": MARKING_RULES, "token": uuid.uuid4(),
-        "submissions": () if is_quiz else attempt.submissions.all(), "others": others, "problem": problem, "typed": typed or {},
-    }, status=status)
+    return render(
+        request,
+        "assessments/sheet.html",
+        {
+            "attempt": attempt,
+            "sheet": read.sheet_of(attempt, questions, symbols),
+            "is_quiz": is_quiz,
+            "pitch": pitch_of(attempt),
+            "played": played_by_written(study.chart) if study else {},
+            "undo": _undo(request),
+            "counted": attempt.after_answers and standing_rows(attempt=attempt).exists(),
+            "before": before,
+            "after": after,
+            "rules": MARKING_RULES,
+            "token": uuid.uuid4(),
+            "submissions": () if is_quiz else attempt.submissions.all(),
+            "others": others,
+            "problem": problem,
+            "typed": typed or {},
+        },
+        status=status,
+    )
 
 
 @instructor_required
@@ -130,8 +161,14 @@ def comment(request: HttpRequest, pk: int) -> HttpResponse:
     if not form.is_valid():
         return _sheet_page(request, attempt, problem=_first(form), typed=request.POST, status=422)
     data = form.cleaned_data
-    write.comment(attempt=attempt, by=request.user, text=data["text"], token=data["token"], bar=data["bar"],
-                  seconds=data["seconds"])
+    write.comment(
+        attempt=attempt,
+        by=request.user,
+        text=data["text"],
+        token=data["token"],
+        bar=data["bar"],
+        seconds=data["seconds"],
+    )
     return _back(attempt, f"bar-{data['bar']}" if data["bar"] is not None else "comments")
 
 
@@ -148,12 +185,24 @@ def mark(request: HttpRequest, pk: int) -> HttpResponse:
     if not attempt.marks.filter(question=data["question"]).exists():
         return _sheet_page(request, attempt, problem="That question is not on this sheet.", status=422)
     try:
-        write.override(attempt_id=attempt.pk, by=request.user, version=data["version"],
-                       question=data["question"], points=data["points"], reason=data["reason"])
+        write.override(
+            attempt_id=attempt.pk,
+            by=request.user,
+            version=data["version"],
+            question=data["question"],
+            points=data["points"],
+            reason=data["reason"],
+        )
     except write.Stale:
         return _stale(request, attempt)
-    row = next((r for r in read.sheet_of(attempt, Quiz.objects.get(step_id=attempt.step_id).questions).rows
-                if r.mark.question == data["question"]), None)
+    row = next(
+        (
+            r
+            for r in read.sheet_of(attempt, Quiz.objects.get(step_id=attempt.step_id).questions).rows
+            if r.mark.question == data["question"]
+        ),
+        None,
+    )
     return _back(attempt, f"bar-{row.bar}" if row else "")
 
 
@@ -190,9 +239,16 @@ def _undo(request: HttpRequest) -> list[Attempt]:
 
 def _stale(request: HttpRequest, attempt: Attempt) -> HttpResponse:
     attempt.refresh_from_db()
-    return _sheet_page(request, attempt, typed=request.POST, status=409, problem=(
-        "Someone else changed this sheet after you opened it. This is how it stands now; what you typed is "
-        "still in its field. Look, then send it again."))
+    return _sheet_page(
+        request,
+        attempt,
+        typed=request.POST,
+        status=409,
+        problem=(
+            "Someone else changed this sheet after you opened it. This is how it stands now; what you typed is "
+            "still in its field. Look, then send it again."
+        ),
+    )
 
 
 def _first(form: Any) -> str:
@@ -213,14 +269,26 @@ def _back(attempt: Attempt, place: str) -> HttpResponse:
 def ensemble(request: HttpRequest, pk: int) -> HttpResponse:
     """Which bars were missed by how many, and with which answers."""
     step = get_object_or_404(
-        steps_led(request.user).select_related("quiz", "assignment__revision").defer("assignment__revision__analysis"), pk=pk)
+        steps_led(request.user).select_related("quiz", "assignment__revision").defer("assignment__revision__analysis"),
+        pk=pk,
+    )
     quiz = getattr(step, "quiz", None)
     rows = read.ensemble_sheet(step, quiz.questions if quiz else [])
     chart = parse_chart(step.assignment.revision.text).chart
     if request.GET.get("order") == "missed":
         rows = sorted(rows, key=lambda r: -r.missed)
     sheets = read.latest_sheets(step).select_related("player").order_by("player__name")
-    return render(request, "assessments/ensemble_sheet.html", {
-        "played": played_by_written(chart) if chart else {}, "step": step, "rows": rows, "order": request.GET.get("order", ""), "rules": MARKING_RULES,
-        "page": paginate(request, sheets), "total": rows[0].sheets if rows else 0,
-        "old_key": bool(steps_with_old_keys(request.user, [step.assignment.revision_id], step=step))})
+    return render(
+        request,
+        "assessments/ensemble_sheet.html",
+        {
+            "played": played_by_written(chart) if chart else {},
+            "step": step,
+            "rows": rows,
+            "order": request.GET.get("order", ""),
+            "rules": MARKING_RULES,
+            "page": paginate(request, sheets),
+            "total": rows[0].sheets if rows else 0,
+            "old_key": bool(steps_with_old_keys(request.user, [step.assignment.revision_id], step=step)),
+        },
+    )

@@ -1,4 +1,5 @@
 """Signing off in person: one page for the whole ensemble."""
+
 from __future__ import annotations
 
 from collections.abc import Sequence
@@ -39,8 +40,12 @@ def page(request: HttpRequest, pk: int) -> HttpResponse:
         else:
             _say(request, step, rows)
             return redirect(request.get_full_path())
-    return render(request, "assessments/sign_off.html", {
-        "step": step, "form": form, **_rows(request, step)}, status=422 if form.errors else 200)
+    return render(
+        request,
+        "assessments/sign_off.html",
+        {"step": step, "form": form, **_rows(request, step)},
+        status=422 if form.errors else 200,
+    )
 
 
 def _say(request: HttpRequest, step: Step, rows: Sequence[SignOff]) -> None:
@@ -50,10 +55,13 @@ def _say(request: HttpRequest, step: Step, rows: Sequence[SignOff]) -> None:
         return
     messages.success(request, f"Signed off: {len(rows)} player{'s' if len(rows) > 1 else ''}.")
     players = list(User.objects.filter(pk__in=[row.player_id for row in rows]).order_by("name"))
-    lacking = [(row.player.name, lacks) for row in grid(players, [step.assignment.tune])
-               if (lacks := _lacks(row.cells[0][1]))]
+    lacking = [
+        (row.player.name, lacks) for row in grid(players, [step.assignment.tune]) if (lacks := _lacks(row.cells[0][1]))
+    ]
     if lacking:
-        words = "; ".join(f"{name} ({', '.join(KINDS[s.kind].short.lower() for s in lacks)})" for name, lacks in lacking)
+        words = "; ".join(
+            f"{name} ({', '.join(KINDS[s.kind].short.lower() for s in lacks)})" for name, lacks in lacking
+        )
         messages.warning(request, f"Still to be done before the tune counts as learned: {words}.")
 
 
@@ -64,14 +72,27 @@ def _lacks(found: Standing) -> list[StepStanding]:
 
 def _rows(request: HttpRequest, step: Step) -> dict[str, Any]:
     shown = paginate(request, players_of(step.assignment.ensemble), per_page=40)
-    signed = {row.player_id: row for row in SignOff.objects.filter(
-        tune=step.assignment.tune_id, ensemble=step.assignment.ensemble_id, taken_back__isnull=True,
-        player__in=[p.pk for p in shown]).select_related("by")}
+    signed = {
+        row.player_id: row
+        for row in SignOff.objects.filter(
+            tune=step.assignment.tune_id,
+            ensemble=step.assignment.ensemble_id,
+            taken_back__isnull=True,
+            player__in=[p.pk for p in shown],
+        ).select_related("by")
+    }
     ticked = set(request.POST.getlist("players"))
-    rows = [{"player": row.player, "done": [s for s in row.cells[0][1].steps if s.done and s.kind != SIGN_OFF],
-             "lacks": _lacks(row.cells[0][1]), "signed": signed.get(row.player.pk),
-             "ticked": str(row.player.pk) in ticked, "own": row.player.pk == request.user.pk}
-            for row in grid(list(shown), [step.assignment.tune])]
+    rows = [
+        {
+            "player": row.player,
+            "done": [s for s in row.cells[0][1].steps if s.done and s.kind != SIGN_OFF],
+            "lacks": _lacks(row.cells[0][1]),
+            "signed": signed.get(row.player.pk),
+            "ticked": str(row.player.pk) in ticked,
+            "own": row.player.pk == request.user.pk,
+        }
+        for row in grid(list(shown), [step.assignment.tune])
+    ]
     return {"rows": rows, "page": shown}
 
 

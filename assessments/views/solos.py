@@ -1,4 +1,5 @@
 """A solo that was handed in: engraved as its player reads it, for who may see the hand-in, beside the key where there is one."""
+
 from __future__ import annotations
 
 from django.contrib.auth.decorators import login_required
@@ -30,8 +31,16 @@ def handed(request: HttpRequest, pk: int) -> HttpResponse:
     own = attempt.player_id == request.user.pk
     bars = selectors.read_stored(found.kept.notes, len(found.form.bars))
     line = solo_line(found.form, bars, title=f"{found.kept.solo.player} on {step.assignment.tune}")
-    return render(request, "assessments/handed_solo.html", {
-        "sent": sent, "attempt": attempt, "step": step, "found": found, "own": own,
-        "told": found.agreement if not own or attempt.status == Attempt.Status.REVIEWED else None,
-        "engraved": engrave(line, written=written(line, found.form, bars)),
-    })
+    return render(
+        request,
+        "assessments/handed_solo.html",
+        {
+            "sent": sent,
+            "attempt": attempt,
+            "step": step,
+            "found": found,
+            "own": own,
+            "told": found.agreement if not own or attempt.status == Attempt.Status.REVIEWED else None,
+            "engraved": engrave(line, written=written(line, found.form, bars)),
+        },
+    )

@@ -6,6 +6,7 @@ beats take chord tones; no leap is wider than an octave; no bar is played twice 
 each chord by dynamic programming over costs with a seeded unevenness, so that choruses differ and the same seed gives the
 same line. Pitches are sounding ones.
 """
+
 from __future__ import annotations
 
 import random
@@ -106,7 +107,12 @@ def _groups(steps: Sequence[Step]) -> list[list[Step]]:
     """Places of one chord inside one bar."""
     groups: list[list[Step]] = []
     for step in steps:
-        if groups and not step.opens and groups[-1][0].bar == step.bar and groups[-1][0].chord.symbol == step.chord.symbol:
+        if (
+            groups
+            and not step.opens
+            and groups[-1][0].bar == step.bar
+            and groups[-1][0].chord.symbol == step.chord.symbol
+        ):
             groups[-1].append(step)
         else:
             groups.append([step])
@@ -123,7 +129,13 @@ class _Way:
     """The choice of notes for one chord in one bar."""
 
     def __init__(
-        self, group: Sequence[Step], goal: NoteName | None, before: int | None, walks: bool, scale: ChordScale, rng: random.Random,
+        self,
+        group: Sequence[Step],
+        goal: NoteName | None,
+        before: int | None,
+        walks: bool,
+        scale: ChordScale,
+        rng: random.Random,
     ) -> None:
         symbol = group[0].chord.symbol
         assert symbol is not None
@@ -151,7 +163,12 @@ class _Way:
                 name = NoteName(letter, alter)
                 if name.pc == pitch % 12 and (name.step - toward.step) % 7 in (1, 6):
                     return name
-        return next(NoteName(letter, alter) for alter in (0, -1, 1) for letter in "CDEFGAB" if NoteName(letter, alter).pc == pitch % 12)
+        return next(
+            NoteName(letter, alter)
+            for alter in (0, -1, 1)
+            for letter in "CDEFGAB"
+            if NoteName(letter, alter).pc == pitch % 12
+        )
 
     def line(self, stale: Callable[[Sequence[int]], bool]) -> list[int]:
         """The cheapest pitches; another way when `stale` says that the bar was just played, unless that would leap."""
@@ -173,7 +190,10 @@ class _Way:
         return any(abs(a - b) > OCTAVE for a, b in pairwise(whole))
 
     def _cheapest(self, banned: set[tuple[int, int]]) -> list[int]:
-        layers = [[pitch for pitch in self._candidates(place) if (place, pitch) not in banned] for place in range(len(self.group))]
+        layers = [
+            [pitch for pitch in self._candidates(place) if (place, pitch) not in banned]
+            for place in range(len(self.group))
+        ]
         costs = {pitch: self._enter(pitch) for pitch in layers[0]}
         back: list[dict[int, int]] = []
         for place in range(1, len(layers)):
@@ -208,7 +228,9 @@ class _Way:
         return cost if self.before is None else cost + self._move(self.before, pitch)
 
     def _own_cost(self, place: int, pitch: int) -> float:
-        strong = place == 0 or (self.group[place].start.denominator == 1 and (self.group[place].start - self.group[0].start) % 2 == 0)
+        strong = place == 0 or (
+            self.group[place].start.denominator == 1 and (self.group[place].start - self.group[0].start) % 2 == 0
+        )
         cost = abs(pitch - MIDDLE) * 0.05 + self.rng.random() * _UNEVEN
         if pitch % 12 not in self.chord and pitch % 12 != self.own.pc:
             cost += 1.6 if strong else 0.5

@@ -1,4 +1,5 @@
 """One chorus of the band: the three parts together, as data for the page's sound and as lines to show and print."""
+
 from __future__ import annotations
 
 import random
@@ -35,7 +36,8 @@ class Chorus:
 def play_chorus(passage: Passage, style: Style, scale_of: ScaleOf, seed: str) -> Chorus:
     """The chorus of a seed; each part draws from a source of its own, so that leaving one out changes no other."""
     return Chorus(
-        passage, style,
+        passage,
+        style,
         tuple(bass_line(passage, style, scale_of, random.Random(f"{seed}:bass"))),
         tuple(comping(passage, style, scale_of, random.Random(f"{seed}:piano"))),
         tuple(drums(passage, style)),
@@ -68,7 +70,8 @@ def bass_as_line(chorus: Chorus, title: str) -> Line:
 def piano_as_line(chorus: Chorus, title: str) -> Line:
     """The piano part as a line of stacked notes in treble clef, concert pitch. A chord that comes early is written early."""
     notes = [
-        LineNote(voiced.pitches[0], voiced.start, voiced.length, voiced.event, stack=voiced.pitches[1:]) for voiced in chorus.piano
+        LineNote(voiced.pitches[0], voiced.start, voiced.length, voiced.event, stack=voiced.pitches[1:])
+        for voiced in chorus.piano
     ]
     return _line(chorus.passage, "comping", title, notes, "treble")
 
@@ -90,7 +93,9 @@ def in_sound(chorus: Chorus) -> dict[str, Any]:
     """Plain data for the page's sound: places and lengths in crotchets, straight; pitches as sounding MIDI numbers."""
     part = chorus.passage
     return {
-        "bars": [[bar.number, float(bar.start), float(bar.length), bar.metre.beats, bar.metre.unit] for bar in part.bars],
+        "bars": [
+            [bar.number, float(bar.start), float(bar.length), bar.metre.beats, bar.metre.unit] for bar in part.bars
+        ],
         "swing": chorus.style.swing,
         "bass": [[float(note.start), float(note.duration), note.pitch.midi] for note in chorus.bass if note.pitch],
         "piano": [[float(v.start), float(v.length), *(pitch.midi for pitch in v.pitches)] for v in chorus.piano],

@@ -4,6 +4,7 @@ Common practice, no single source: 3rd and 7th (what stands for them) are always
 and the 5th or 13th colour; voicings lie between C3 and A4 and move to the nearest one; a chord on the last half beat
 of a bar is the next one, early. Pitches are sounding ones.
 """
+
 from __future__ import annotations
 
 import random
@@ -119,7 +120,9 @@ def _other(rng: random.Random, count: int, last: int) -> int:
     return rng.choice([place for place in range(count) if place != last or count == 1])
 
 
-def _with_chords(passage: Passage, bar: LineBar, onsets: Sequence[tuple[Fraction, Fraction]]) -> list[tuple[Fraction, Fraction]]:
+def _with_chords(
+    passage: Passage, bar: LineBar, onsets: Sequence[tuple[Fraction, Fraction]]
+) -> list[tuple[Fraction, Fraction]]:
     """The places of a rhythm; a chord of half a bar or less that none of them would bring is played where it begins."""
     places = [(bar.start + at, length) for at, length in onsets]
     for chord in passage.chords:

@@ -1,4 +1,5 @@
 """A chorus of the band as a standard MIDI file: bass, piano and drums on tracks of their own, swung as it sounds."""
+
 from __future__ import annotations
 
 import io
@@ -23,7 +24,9 @@ def to_midi(chorus: Chorus, *, tempo: int, title: str) -> bytes:
     midi.tracks.append(conductor(bass_as_line(chorus, title), tempo, title))
     bass = [(float(n.start), float(n.end), n.pitch.midi, LEVEL) for n in chorus.bass if n.pitch]
     piano = [(float(v.start), float(v.start + v.length), p.midi, LEVEL - 16) for v in chorus.piano for p in v.pitches]
-    drums = [(float(at), float(at) + STROKE, DRUMS[stroke.what], round(stroke.level * 110)) for at, stroke in chorus.drums]
+    drums = [
+        (float(at), float(at) + STROKE, DRUMS[stroke.what], round(stroke.level * 110)) for at, stroke in chorus.drums
+    ]
     midi.tracks.append(_track("Bass", bass, BASS, BASS_PROGRAM, ratio))
     midi.tracks.append(_track("Piano", piano, PIANO, PIANO_PROGRAM, ratio))
     midi.tracks.append(_track("Drums", drums, DRUM_CHANNEL, 0, ratio))
@@ -32,7 +35,9 @@ def to_midi(chorus: Chorus, *, tempo: int, title: str) -> bytes:
     return data.getvalue()
 
 
-def _track(name: str, sounds: list[tuple[float, float, int, int]], channel: int, program: int, ratio: float) -> mido.MidiTrack:
+def _track(
+    name: str, sounds: list[tuple[float, float, int, int]], channel: int, program: int, ratio: float
+) -> mido.MidiTrack:
     track = mido.MidiTrack()
     track.append(mido.MetaMessage("track_name", name=name, time=0))
     track.append(mido.Message("program_change", channel=channel, program=program, time=0))

@@ -5,6 +5,7 @@ to 1 near 120 crotchets a minute to 1 to 1 at fast tempi; the short note keeps a
 and Sundström, "Preferred swing ratio in jazz as a function of tempo", TMH-QPSR 4/1997; "Swing ratios and ensemble timing in
 jazz performance", Music Perception 19/3, 2002).
 """
+
 from __future__ import annotations
 
 WIDEST, EVEN = 3.5, 1.0

@@ -3,6 +3,7 @@
 Common practice, no single source. Places are crotchets from the bar line, straight. A bar of another length than the style
 is made for (a bar of two in a tune in four) gets a bass note, a ride stroke and nothing else on every beat.
 """
+
 from __future__ import annotations
 
 from dataclasses import dataclass
@@ -60,7 +61,7 @@ def _rhythms(*texts: str) -> tuple[tuple[tuple[Place, Fraction], ...], ...]:
 
 
 def _strokes(**parts: str) -> tuple[Stroke, ...]:
-    """ ride="0 1 3/2.6" → strokes; what stands behind a point is the level in tenths, 7 without."""
+    """ride="0 1 3/2.6" → strokes; what stands behind a point is the level in tenths, 7 without."""
     found = []
     for what, text in parts.items():
         for part in text.split():

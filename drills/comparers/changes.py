@@ -83,7 +83,9 @@ def _verdict(chord: Chord, read: HeardBar, part: str, move: Interval) -> _Verdic
     sound = heard.chord.transposed(-move) if heard.chord else heard.bass - move if heard.bass else None
     if agreed is None or sound is None:
         same = agreed is None and sound is None
-        return _Verdict(float(same), f"{RULE_PREFIX}{'same' if same else 'contradicts'}", "" if same else _silence(agreed is None))
+        return _Verdict(
+            float(same), f"{RULE_PREFIX}{'same' if same else 'contradicts'}", "" if same else _silence(agreed is None)
+        )
     found = compare_chords(agreed, sound, Key.parse(chord["key"]), _function(chord))
     said = "That is the bass." if (part, found.relation.id) == (BASS, "bass-only") else found.sentence
     words = " ".join(word for word in (said, _foreign(found, chord["key"], move), _parts(found)) if word)

@@ -19,7 +19,9 @@ _MOST = 999
 _LONGEST_NAME = 60
 
 
-_WORDS = re.compile(r"(?i)\b(?:forms?|bars?|sections?|the|is|it|each|all|every|of|in|at|starts?|bridge|chorus|times|x)\b|×")
+_WORDS = re.compile(
+    r"(?i)\b(?:forms?|bars?|sections?|the|is|it|each|all|every|of|in|at|starts?|bridge|chorus|times|x)\b|×"
+)
 
 
 def read_letters(text: str) -> tuple[str, ...]:
@@ -57,7 +59,10 @@ def echo_form(text: str, context: Context) -> Echo:
     if context.part == "name" or "blues" in text.lower():
         return Echo(text.strip()[:_LONGEST_NAME], True)
     numbers, letters = read_numbers(text), read_letters(text)
-    said = {"letters": "sections " + " ".join(letters) if letters else "", "numbers": _numbers_text(numbers, context.part)}
+    said = {
+        "letters": "sections " + " ".join(letters) if letters else "",
+        "numbers": _numbers_text(numbers, context.part),
+    }
     shown = [words for name, words in said.items() if words and (name == _ASKS.get(context.part, name))]
     shown = shown or [words for words in said.values() if words]
     if not shown:
@@ -140,7 +145,7 @@ def _bridge_bars(key: StoredKey) -> tuple[int, tuple[int, ...]]:
 
 
 def _name(key: StoredKey, text: str) -> str:
-    """"Blues" is the name; the number of bars alone is half of it."""
+    """ "Blues" is the name; the number of bars alone is half of it."""
     if "blues" in text.lower():
         numbers = read_numbers(text)
         return "form-exact" if numbers in ((), (key["bars"],)) else "form-name-other-length"
@@ -156,7 +161,9 @@ def _one_off(given: Sequence[object], expected: Sequence[object]) -> bool:
     """One section changed, added or left out, in a form of at least three."""
     if len(expected) < 3 or abs(len(given) - len(expected)) > 1:
         return False
-    same = sum(block.size for block in SequenceMatcher(None, list(given), list(expected), autojunk=False).get_matching_blocks())
+    same = sum(
+        block.size for block in SequenceMatcher(None, list(given), list(expected), autojunk=False).get_matching_blocks()
+    )
     return same >= max(len(given), len(expected)) - 1
 
 

@@ -66,7 +66,11 @@ _HEADING = {
 
 
 def feedback(
-    rule: str, key: StoredKey, given: Answer | None, given_key: Key | None, context: Context,
+    rule: str,
+    key: StoredKey,
+    given: Answer | None,
+    given_key: Key | None,
+    context: Context,
     alternative: int | None = None,
 ) -> str:
     """The whole feedback of one answer as plain sentences. Bar and chord are said by whatever shows it beside them; an
@@ -89,7 +93,7 @@ def feedback(
 
 
 def what_it_is(key: StoredKey, move: Interval) -> str:
-    """"It is V7/ii in C, in numbers “5 of 2”.\""""
+    """ "It is V7/ii in C, in numbers “5 of 2”.\""""
     expected = key["expected"]
     if expected["kind"] == "no-chord":
         return "No chord sounds here."

@@ -27,7 +27,9 @@ def mark_guide_line(key: StoredKey, text: str, strictness: Strictness, context: 
     if reading.problem:
         return Mark(0.0, "unreadable", f"{reading.problem.text} {_truth(key, move, None)}", reading.echo)
     given = reading.notes
-    spots = [_spot(key, place, given[place] if place < len(given) else None, move) for place in range(len(key["chords"]))]
+    spots = [
+        _spot(key, place, given[place] if place < len(given) else None, move) for place in range(len(key["chords"]))
+    ]
     right = sum(points for _, points in spots) / len(spots)
     best = _best(key, given, move)
     smooth = smoothness(movement(given), int(best["movement"])) if _fits(spots, given) else 0.0
@@ -130,7 +132,7 @@ def _moved(key: StoredKey, given: Sequence[NoteName], best: StoredKey, spots: Se
 
 
 def steps_text(count: int) -> str:
-    """"1 half step", "4 half steps"."""
+    """ "1 half step", "4 half steps"."""
     return f"{count} half step{'' if count == 1 else 's'}"
 
 

@@ -22,7 +22,7 @@ class HeardBar:
 
     @property
     def echo(self) -> str:
-        """"Dm7  G7", "bass D G", "no chord"."""
+        """ "Dm7  G7", "bass D G", "no chord"."""
         if not self.soundings:
             return ""
         if all(s.chord is None and s.bass is None for s in self.soundings):

@@ -75,7 +75,9 @@ def echo_key_areas(text: str, context: Context) -> Echo:
     areas = read_areas(text)
     if isinstance(areas, str):
         return Echo(areas, False, 0, len(text))
-    return Echo(", ".join(f"from bar {a.bar}{_beat_text(a.beat)} {key_text(a.key.text, Interval(0, 0))}" for a in areas), True)
+    return Echo(
+        ", ".join(f"from bar {a.bar}{_beat_text(a.beat)} {key_text(a.key.text, Interval(0, 0))}" for a in areas), True
+    )
 
 
 def _beat_text(beat: str) -> str:
@@ -243,7 +245,9 @@ def _feedback(found: _Found, rule: str, move: Interval) -> str:
     for area, other, match in zip(found.count.areas, found.count.others, found.matches, strict=True):
         parts.append(f"{_area_text(area, other, move)}: {_said(area, match)}.")
     if found.extra:
-        parts.append(f"{found.extra} more {'was' if found.extra == 1 else 'were'} written where the key does not change.")
+        parts.append(
+            f"{found.extra} more {'was' if found.extra == 1 else 'were'} written where the key does not change."
+        )
     return " ".join(parts)
 
 

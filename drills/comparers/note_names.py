@@ -18,8 +18,20 @@ _WORD = re.compile(r"[^\s,;|/>–—=:()\[\]-]+")
 _FILLERS = frozenset({"and", "then", "to", "the", "note", "notes", "natural", "is", "none", "nothing", "no"})
 _DEGREES = re.compile(r"[b#]?\d{1,2}|[135679]?(?:rd|th|nd|st)|root")
 _GERMAN = {
-    "es": "Eb", "as": "Ab", "des": "Db", "ges": "Gb", "ces": "Cb", "fes": "Fb", "h": "B", "fis": "F#", "cis": "C#",
-    "gis": "G#", "dis": "D#", "ais": "A#", "eis": "E#", "his": "B#",
+    "es": "Eb",
+    "as": "Ab",
+    "des": "Db",
+    "ges": "Gb",
+    "ces": "Cb",
+    "fes": "Fb",
+    "h": "B",
+    "fis": "F#",
+    "cis": "C#",
+    "gis": "G#",
+    "dis": "D#",
+    "ais": "A#",
+    "eis": "E#",
+    "his": "B#",
 }
 _SYLLABLES = frozenset({"do", "re", "mi", "fa", "sol", "la", "si", "ti"})
 

@@ -19,6 +19,7 @@ EXTRA_COST = 0.5
 """What a note too many costs, as a share of one asked note."""
 DIMINISHED_SEVENTH = "bb7"
 
+
 @dataclass(frozen=True, slots=True)
 class Tones:
     """How given notes compare with asked ones: (degree, note) pairs right, respelled (with what was written) and
@@ -54,7 +55,10 @@ class Tones:
 
 
 def compare_notes(
-    given: Sequence[NoteName], asked: Sequence[tuple[str, NoteName]], optional: Sequence[NoteName] = (), *,
+    given: Sequence[NoteName],
+    asked: Sequence[tuple[str, NoteName]],
+    optional: Sequence[NoteName] = (),
+    *,
     any_spelling: bool = False,
 ) -> Tones:
     """Match the given notes to the asked ones; each note counts once, in any order.
@@ -131,14 +135,16 @@ def remarks(found: Tones) -> list[str]:
         for degree, note, wrote in found.respelled
     ]
     if found.missing:
-        said.append(f"Not there: {joined([f'{note.display} (the {degree_name(degree)})' for degree, note in found.missing])}.")
+        said.append(
+            f"Not there: {joined([f'{note.display} (the {degree_name(degree)})' for degree, note in found.missing])}."
+        )
     if found.extra:
         said.append(f"Not in the chord: {joined([note.display for note in found.extra])}.")
     return said
 
 
 def spelled_out(asked: Sequence[tuple[str, NoteName]]) -> str:
-    """"D (root), F (3rd)"."""
+    """ "D (root), F (3rd)"."""
     return ", ".join(f"{note.display} ({degree_name(degree)})" for degree, note in asked)
 
 
@@ -171,8 +177,11 @@ _NEAREST_SAID = {
 
 def _nearest_rule(given: Sequence[NoteName], nearest: Sequence[NoteName], tones: Sequence[NoteName]) -> str:
     if len(set(given)) > 1:
-        return "notes-extra" if set(given) & set(nearest) and set(given) - set(nearest) else (
-            "notes-exact" if set(given) <= set(nearest) else "other")
+        return (
+            "notes-extra"
+            if set(given) & set(nearest) and set(given) - set(nearest)
+            else ("notes-exact" if set(given) <= set(nearest) else "other")
+        )
     note = given[0]
     if note in nearest:
         return "notes-exact"
@@ -190,5 +199,12 @@ def _nearest_truth(key: StoredKey, nearest: Sequence[NoteName], move: Interval) 
 
 
 __all__ = [
-    "Tones", "compare_notes", "echo_notes", "mark_nearest", "mark_tones", "names", "remarks", "spelled_out",
+    "Tones",
+    "compare_notes",
+    "echo_notes",
+    "mark_nearest",
+    "mark_tones",
+    "names",
+    "remarks",
+    "spelled_out",
 ]

@@ -8,16 +8,30 @@ _UNITS = ("one", "two", "three", "four", "five", "six", "seven", "eight", "nine"
 _TEENS = ("ten", "eleven", "twelve", "thirteen", "fourteen", "fifteen", "sixteen", "seventeen", "eighteen", "nineteen")
 _TENS = ("twenty", "thirty", "forty", "fifty", "sixty", "seventy", "eighty", "ninety")
 _ORDINALS = {
-    "first": 1, "second": 2, "third": 3, "fifth": 5, "eighth": 8, "ninth": 9, "twelfth": 12, "twentieth": 20, "thirtieth": 30,
+    "first": 1,
+    "second": 2,
+    "third": 3,
+    "fifth": 5,
+    "eighth": 8,
+    "ninth": 9,
+    "twelfth": 12,
+    "twentieth": 20,
+    "thirtieth": 30,
 }
 _VALUES = {
     **{word: number for number, word in enumerate((*_UNITS, *_TEENS), start=1)},
     **{word: 10 * number for number, word in enumerate(_TENS, start=2)},
     **_ORDINALS,
-    **{f"{word}th": number for number, word in enumerate((*_UNITS, *_TEENS), start=1) if word not in ("one", "two", "three")},
+    **{
+        f"{word}th": number
+        for number, word in enumerate((*_UNITS, *_TEENS), start=1)
+        if word not in ("one", "two", "three")
+    },
 }
 _SMALL = "|".join(sorted(_VALUES, key=len, reverse=True))
-_NUMBER = re.compile(rf"(?i)(?<![A-Za-z])(?:(?P<tens>{'|'.join(_TENS)})[\s-]+(?P<unit>{'|'.join(_VALUES)})|(?P<word>{_SMALL}))(?P<many>s)?(?![A-Za-z])")
+_NUMBER = re.compile(
+    rf"(?i)(?<![A-Za-z])(?:(?P<tens>{'|'.join(_TENS)})[\s-]+(?P<unit>{'|'.join(_VALUES)})|(?P<word>{_SMALL}))(?P<many>s)?(?![A-Za-z])"
+)
 
 
 def in_figures(text: str) -> str:

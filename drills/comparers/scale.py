@@ -94,7 +94,9 @@ _OPENERS = {
 
 
 def _slips(found: Tones) -> list[str]:
-    said = [remark.replace("Not in the chord:", "In the key as well, or not in the scale:") for remark in remarks(found)]
+    said = [
+        remark.replace("Not in the chord:", "In the key as well, or not in the scale:") for remark in remarks(found)
+    ]
     return [remark.replace(" (the )", "").replace("as the  it is", "it is") for remark in said]
 
 
@@ -119,4 +121,6 @@ def _truth(key: StoredKey, move: Interval) -> str:
         reason = ""  # it names concert notes
     said = f"{place}, {chord_text(key['chord'], move)}: {root} {scale['name']} ({notes}), {against}."
     others = ", ".join(one["name"] for one in key["scales"][1:])
-    return " ".join(part for part in (said, f"{reason}." if reason else "", f"Also used: {others}." if others else "") if part)
+    return " ".join(
+        part for part in (said, f"{reason}." if reason else "", f"Also used: {others}." if others else "") if part
+    )

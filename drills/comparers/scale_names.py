@@ -15,7 +15,10 @@ from tunes.harmony.pitch.spelling import Interval, NoteName, SpellingError, degr
 # pattern of the name (lower case), its degrees; longer names first
 SCALE_NAMES: tuple[tuple[str, str], ...] = (
     (r"super\s?-?locrian|altered(?:\s+scale|\s+dominant)?|alt|diminished[\s-]whole[\s-]?tone", "1 b2 b3 b4 b5 b6 b7"),
-    (r"(?:half[\s-]whole|h[\s-]?w|1[\s/-]2)(?:\s+dim(?:inished)?)?|dominant\s+dim(?:inished)?|octatonic", "1 b2 b3 3 #4 5 6 b7"),
+    (
+        r"(?:half[\s-]whole|h[\s-]?w|1[\s/-]2)(?:\s+dim(?:inished)?)?|dominant\s+dim(?:inished)?|octatonic",
+        "1 b2 b3 3 #4 5 6 b7",
+    ),
     (r"(?:whole[\s-]half|w[\s-]?h|2[\s/-]1)(?:\s+dim(?:inished)?)?|dim(?:inished)?(?:\s+scale)?", "1 2 b3 4 b5 b6 6 7"),
     (r"whole[\s-]?tone", "1 2 3 #4 #5 b7"),
     (r"lyd(?:ian)?\s+aug(?:mented)?", "1 2 3 #4 #5 6 7"),
@@ -36,7 +39,9 @@ SCALE_NAMES: tuple[tuple[str, str], ...] = (
     (r"aeol(?:ian)?|(?:natural|pure)\s+minor|minor(?:\s+scale)?", "1 2 b3 4 5 b6 b7"),
     (r"ion(?:ian)?|major(?:\s+scale)?", "1 2 3 4 5 6 7"),
 )
-_NAMES = re.compile("|".join(f"(?P<s{i}>(?<![a-z])(?:{pattern})(?![a-z]))" for i, (pattern, _) in enumerate(SCALE_NAMES)))
+_NAMES = re.compile(
+    "|".join(f"(?P<s{i}>(?<![a-z])(?:{pattern})(?![a-z]))" for i, (pattern, _) in enumerate(SCALE_NAMES))
+)
 _CHANGE = re.compile(r"[\s,(]*(b|#|nat(?:ural)?\.?\s*)\s?(2|3|4|5|6|7|9|11|13)(?!\d)\)?")
 _ROOT = re.compile(r"(?:^|[\s,(])([A-Ga-g](?:bb|##|b|#)?)(?:\s(flat|sharp))?\s*$")
 _AS_SEVEN = {"9": "2", "11": "4", "13": "6"}
@@ -61,7 +66,7 @@ class ScaleReading:
 
     @property
     def echo(self) -> str:
-        """"D dorian, differs: F♯"."""
+        """ "D dorian, differs: F♯"."""
         parts = [" ".join(part for part in (self.root.display if self.root else "", self.name) if part)]
         if self.notes:
             parts.append("note " + " ".join(note.display for note in self.notes))
@@ -126,7 +131,9 @@ def _root(before: str) -> NoteName | None:
 def _notes(text: str) -> tuple[tuple[NoteName, ...], str]:
     if not re.search(r"[A-Za-z]", text):
         return (), ""
-    reading = read_notes(re.sub(r"(?i)\b(?:scale|mode|differs?|different|with|has|from|key|raised|lowered)\b", " ", text))
+    reading = read_notes(
+        re.sub(r"(?i)\b(?:scale|mode|differs?|different|with|has|from|key|raised|lowered)\b", " ", text)
+    )
     if reading.problem and not reading.notes:
         return (), "" if "no note" in reading.problem.message else reading.problem.text
     return reading.notes, reading.problem.text if reading.problem else ""
@@ -135,7 +142,9 @@ def _notes(text: str) -> tuple[tuple[NoteName, ...], str]:
 def _notes_only(text: str, none: bool) -> ScaleReading:
     notes, problem = _notes(text)
     if not notes and not none:
-        return ScaleReading(problem=problem or "Name a scale, such as D dorian, and the note that differs from the key, or none.")
+        return ScaleReading(
+            problem=problem or "Name a scale, such as D dorian, and the note that differs from the key, or none."
+        )
     return ScaleReading(notes=notes, none=none, problem=problem)
 
 

@@ -36,7 +36,9 @@ ROLES: tuple[tuple[str, str], ...] = (
     ("chord tone", r"chord[\s-]*(?:tone|note)|in\s+the\s+chord|inside"),
     (OPEN, r"open|other|outside|free"),
 )  # fmt: skip
-_ROLE = re.compile("|".join(f"(?P<r{number}>\\b(?:{pattern})\\b)" for number, (_, pattern) in enumerate(ROLES)), re.IGNORECASE)
+_ROLE = re.compile(
+    "|".join(f"(?P<r{number}>\\b(?:{pattern})\\b)" for number, (_, pattern) in enumerate(ROLES)), re.IGNORECASE
+)
 _WORDS = {"root": "1", "tonic": "1", "second": "2", "third": "3", "fourth": "4", "fifth": "5", "sixth": "6", "seventh": "7", "ninth": "9",
           "eleventh": "11", "thirteenth": "13", "octave": "1"}  # fmt: skip
 _DEGREE = re.compile(
@@ -71,11 +73,24 @@ def read_said(text: str) -> Said:
     return Said(_degree(degree) if degree else "", ROLES[int(str(role.lastgroup)[1:])][0] if role else "")
 
 
-_SPOKEN = {"one": "1", "two": "2", "three": "3", "four": "4", "five": "5", "six": "6", "seven": "7", "nine": "9", "eleven": "11", "thirteen": "13"}
+_SPOKEN = {
+    "one": "1",
+    "two": "2",
+    "three": "3",
+    "four": "4",
+    "five": "5",
+    "six": "6",
+    "seven": "7",
+    "nine": "9",
+    "eleven": "11",
+    "thirteen": "13",
+}
 
 
 def _numbers(text: str) -> str:
-    return re.sub(r"\b(?:" + "|".join(_SPOKEN) + r")\b", lambda match: _SPOKEN[match[0].lower()], text, flags=re.IGNORECASE)
+    return re.sub(
+        r"\b(?:" + "|".join(_SPOKEN) + r")\b", lambda match: _SPOKEN[match[0].lower()], text, flags=re.IGNORECASE
+    )
 
 
 def _degree(match: re.Match[str]) -> str:
@@ -160,7 +175,7 @@ def _truth(key: StoredKey, move: Interval) -> str:
 
 
 def _leads(leads: Sequence[Any] | None, move: Interval) -> str:
-    """"; half a step below A, the ♭3 of Am7": where the note goes."""
+    """ "; half a step below A, the ♭3 of Am7": where the note goes."""
     if not leads:
         return ""
     by, note, degree, chord = leads

@@ -60,7 +60,7 @@ _KEY_IN_TEXT = re.compile(r"(?<![A-Za-z])[A-G](?:♭♭|♯♯|♭|♯|b|#)?(?= 
 
 
 def bar_name(number: int | None, pass_no: int = 1) -> str:
-    """"bar 9", "the pickup", "bar 9 the second time"."""
+    """ "bar 9", "the pickup", "bar 9 the second time"."""
     if number is None:
         return "this chord"
     name = "the pickup" if number == 0 else f"bar {number}"
@@ -74,19 +74,28 @@ def capital(text: str) -> str:
 
 
 def joined(items: list[str], last: str = "and") -> str:
-    """"A, B and C"."""
+    """ "A, B and C"."""
     if len(items) < 2:
         return "".join(items)
     return f"{', '.join(items[:-1])} {last} {items[-1]}"
 
 
 _DEGREE_WORDS = {
-    "1": "root", "2": "2nd", "3": "3rd", "4": "4th", "5": "5th", "6": "6th", "7": "7th", "9": "9th", "11": "11th", "13": "13th",
+    "1": "root",
+    "2": "2nd",
+    "3": "3rd",
+    "4": "4th",
+    "5": "5th",
+    "6": "6th",
+    "7": "7th",
+    "9": "9th",
+    "11": "11th",
+    "13": "13th",
 }
 
 
 def degree_name(degree: str) -> str:
-    """"b7" → "♭7th", "3" and "b3" → "3rd" (the chord's own third needs no sign)."""
+    """ "b7" → "♭7th", "3" and "b3" → "3rd" (the chord's own third needs no sign)."""
     plain = degree.lstrip("#b")
     word = _DEGREE_WORDS.get(plain, plain)
     if plain in ("3", "7") and not degree.startswith("#"):

@@ -60,8 +60,13 @@ def _ninth_degree(symbol: ChordSymbol, ninth: NoteName) -> str:
 
 
 def arpeggios(
-    passage: Passage, compass: Compass, *, direction: str = "up", start: str = "root",
-    value: Fraction, ninth_of: NinthOf | None = None,
+    passage: Passage,
+    compass: Compass,
+    *,
+    direction: str = "up",
+    start: str = "root",
+    value: Fraction,
+    ninth_of: NinthOf | None = None,
 ) -> list[LineNote]:
     """The notes of an arpeggio drill; N.C. is left empty. `start` "nearest" runs on through the changes."""
     if start == "nearest":

@@ -120,7 +120,11 @@ def chosen(study: Study, recipe: Recipe) -> Passage:
 
 
 def build_line(
-    study: Study, recipe: Recipe, compass: Compass, *, scale_of: Callable[[Study], scales.ScaleOf],
+    study: Study,
+    recipe: Recipe,
+    compass: Compass,
+    *,
+    scale_of: Callable[[Study], scales.ScaleOf],
     written_for: str = "",
 ) -> Line:
     """The line of a recipe over a study that is already in the printed key. Raises `EmptyPassage`."""
@@ -129,11 +133,23 @@ def build_line(
     notes, remarks, movement = make(part, recipe, compass, scale_of(study))
     if compass.blown:
         notes = with_breaths(notes, part.bars, recipe.tempo)
-    remarks = [*_played_again(part, recipe), *remarks, *range_remarks(notes, compass, lambda note: part.bar_number(note.start))]
+    remarks = [
+        *_played_again(part, recipe),
+        *remarks,
+        *range_remarks(notes, compass, lambda note: part.bar_number(note.start)),
+    ]
     return Line(
-        kind=recipe.kind, title=title_of(recipe), key=part.key, bars=part.bars, chords=part.chords,
-        notes=tuple(_with_rests(readable_notes(notes, part), part)), clef=compass.clef, written_for=written_for, shift=compass.shift,
-        remarks=tuple(remarks), movement=movement,
+        kind=recipe.kind,
+        title=title_of(recipe),
+        key=part.key,
+        bars=part.bars,
+        chords=part.chords,
+        notes=tuple(_with_rests(readable_notes(notes, part), part)),
+        clef=compass.clef,
+        written_for=written_for,
+        shift=compass.shift,
+        remarks=tuple(remarks),
+        movement=movement,
     )
 
 
@@ -196,7 +212,9 @@ def _standing(part: Passage) -> list[Remark]:
     remarks = []
     for span in part.spans:
         if span.symbol is not None and span.end - span.start > LONG_HARMONY:
-            text = f"The harmony stands still on {span.symbol.display}: hold the note and listen to what moves round it."
+            text = (
+                f"The harmony stands still on {span.symbol.display}: hold the note and listen to what moves round it."
+            )
             remarks.append(Remark(text, part.bar_number(span.start)))
     return remarks
 
@@ -212,7 +230,11 @@ def _arpeggios(part: Passage, recipe: Recipe, compass: Compass, scale_of: scales
         return written_ninth(chord.symbol) or scale_of(chord).ninth or scale_of(chord).notes[1]
 
     notes = arpeggios(
-        part, compass, direction=recipe.direction, start=recipe.start, value=VALUES[recipe.value],
+        part,
+        compass,
+        direction=recipe.direction,
+        start=recipe.start,
+        value=VALUES[recipe.value],
         ninth_of=ninth_of if recipe.ninth else None,
     )
     return notes, _no_chord(part), None
@@ -220,7 +242,11 @@ def _arpeggios(part: Passage, recipe: Recipe, compass: Compass, scale_of: scales
 
 def _scales(part: Passage, recipe: Recipe, compass: Compass, scale_of: scales.ScaleOf) -> Made:
     notes = scales.scales(
-        part, compass, scale_of, direction=recipe.direction, continuous=recipe.start == "nearest",
+        part,
+        compass,
+        scale_of,
+        direction=recipe.direction,
+        continuous=recipe.start == "nearest",
         value=VALUES[recipe.value],
     )
     return notes, _no_chord(part) + _overridden(part, scale_of), None

@@ -117,7 +117,12 @@ def laid_out(chord: LineChord, rungs: Sequence[Rung], lengths: Sequence[Fraction
 
 
 def run_on(
-    chord: LineChord, rungs: Sequence[Rung], value: Fraction, last: Pitch | None, direction: int, middle: int,
+    chord: LineChord,
+    rungs: Sequence[Rung],
+    value: Fraction,
+    last: Pitch | None,
+    direction: int,
+    middle: int,
 ) -> tuple[list[LineNote], int]:
     """A chord of a continuous line: from the rung nearest to `last` (but not on it), on in the same direction.
 

@@ -110,7 +110,10 @@ def compass_of(instrument: Ranged, *, written: bool = True) -> Compass:
     low, high, easy_low, easy_high = (
         (pitch + down).midi
         for pitch in (
-            instrument.low, instrument.high, instrument.comfortable_low, instrument.comfortable_high,
+            instrument.low,
+            instrument.high,
+            instrument.comfortable_low,
+            instrument.comfortable_high,
         )
     )
     clef = instrument.clef

@@ -74,8 +74,10 @@ def guide_tones_of(symbol: ChordSymbol) -> tuple[Tone, Tone]:
 def options(symbol: ChordSymbol, before: ChordSymbol | None) -> tuple[Tone, ...]:
     """The tones a line may take on a chord that follows `before`."""
     tones = guide_tones_of(symbol)
-    rises = before is not None and before.family == "dominant" and (
-        (symbol.root.pc - before.root.pc) % 12 == WHOLE_TONE and symbol.family in ("major", "minor")
+    rises = (
+        before is not None
+        and before.family == "dominant"
+        and ((symbol.root.pc - before.root.pc) % 12 == WHOLE_TONE and symbol.family in ("major", "minor"))
     )
     fifth = symbol.fifth
     return (*tones, Tone("5", fifth)) if rises and fifth else tones
@@ -224,7 +226,9 @@ def turning_point(span: Span) -> Fraction | None:
         return None
     middle = (span.start + span.end) / 2
     again = [chord.start for chord in span.chords[1:]]
-    return min(again, key=lambda time: (abs(time - middle), time)) if again else span.start + (span.end - span.start) // 2
+    return (
+        min(again, key=lambda time: (abs(time - middle), time)) if again else span.start + (span.end - span.start) // 2
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -259,9 +263,7 @@ def _contour(line: GuideLine, middle: int) -> list[tuple[Pitch, ...] | None]:
             first = Pitch.nearest(tones[0].name, middle)
             at = (first, *(_below(tone.name, first) for tone in tones[1:]))
         else:
-            at = tuple(
-                _moved(pitch, tone.name) for pitch, tone in zip(at, tones, strict=True)
-            )
+            at = tuple(_moved(pitch, tone.name) for pitch, tone in zip(at, tones, strict=True))
         result.append(at)
     return result
 
@@ -291,7 +293,8 @@ def _shifts(
         for leave in choices:
             ways = [
                 (entries[enter][0] + _inside(outside, enter, leave, joint.held or 0), enter)
-                for enter in choices if enter == leave or joint.held is not None
+                for enter in choices
+                if enter == leave or joint.held is not None
             ]
             cost, enter = min(ways)
             best[leave] = (cost, [*entries[enter][1], (enter, leave)])
@@ -301,7 +304,8 @@ def _shifts(
 def _arrival(best: dict[int, tuple[int, list[Way]]], shift: int, change: int) -> tuple[int, list[Way]]:
     """The cheapest way to begin a span at a shift."""
     return min(
-        ((cost + abs(shift - earlier) * change, way) for earlier, (cost, way) in best.items()), key=lambda found: found[0]
+        ((cost + abs(shift - earlier) * change, way) for earlier, (cost, way) in best.items()),
+        key=lambda found: found[0],
     )
 
 

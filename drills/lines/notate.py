@@ -26,8 +26,15 @@ from .line import QUAVER, Line, LineBar, LineNote
 # Crotchets to (note value as the reciprocal of a whole note, dots); what one note head can say.
 VALUES: dict[Fraction, tuple[int, int]] = {
     Fraction(length) * scale: (value, dots)
-    for value, length in ((1, Fraction(4)), (2, Fraction(2)), (4, Fraction(1)), (8, Fraction(1, 2)), (16, Fraction(1, 4)),
-                          (32, Fraction(1, 8)), (64, Fraction(1, 16)))
+    for value, length in (
+        (1, Fraction(4)),
+        (2, Fraction(2)),
+        (4, Fraction(1)),
+        (8, Fraction(1, 2)),
+        (16, Fraction(1, 4)),
+        (32, Fraction(1, 8)),
+        (64, Fraction(1, 16)),
+    )
     for scale, dots in ((Fraction(1), 0), (Fraction(3, 2), 1))
 }
 # Where groups begin in a bar, in crotchets, for metres that are not one group per beat.
@@ -101,9 +108,7 @@ def notate(line: Line) -> tuple[WrittenBar, ...]:
     count = line.voices
     for bar in line.bars:
         memory.barline()
-        voices = tuple(
-            _beamed(pieces.get((bar.start, voice), []), bar.metre) for voice in range(1, count + 1)
-        )
+        voices = tuple(_beamed(pieces.get((bar.start, voice), []), bar.metre) for voice in range(1, count + 1))
         result.append(WrittenBar(bar, _with_signs(voices, memory)))
     return tuple(result)
 
@@ -146,9 +151,17 @@ def _cut(note: LineNote, index: int, bar: LineBar, start: Fraction, end: Fractio
         last = place == len(spans) - 1 and end == note.end
         pieces.append(
             Written(
-                note.pitch, value, dots, begin, piece, index, note.voice,
+                note.pitch,
+                value,
+                dots,
+                begin,
+                piece,
+                index,
+                note.voice,
                 tied_from=note.pitch is not None and (place > 0 or start > note.start),
-                tied_to=note.pitch is not None and not last, breath=note.breath and last, stack=_heads(note),
+                tied_to=note.pitch is not None and not last,
+                breath=note.breath and last,
+                stack=_heads(note),
             )
         )
     return pieces
@@ -271,7 +284,7 @@ def signature(fifths: int) -> dict[str, int]:
     {'B': -1, 'E': -1}
     """
     letters = "FCGDAEB" if fifths > 0 else "BEADGCF"
-    return dict.fromkeys(letters[:min(abs(fifths), 7)], 1 if fifths > 0 else -1)
+    return dict.fromkeys(letters[: min(abs(fifths), 7)], 1 if fifths > 0 else -1)
 
 
 def _with_signs(voices: tuple[tuple[Written, ...], ...], memory: _Memory) -> tuple[tuple[Written, ...], ...]:

@@ -89,8 +89,12 @@ def _spans(chords: Sequence[LineChord], bars: Sequence[LineBar]) -> Iterable[Spa
 
 
 def passage(
-    chart: Chart, analysis: Analysis | None = None, *, events: Iterable[int] | None = None,
-    bars: Iterable[int] | None = None, whole_chorus: bool = True,
+    chart: Chart,
+    analysis: Analysis | None = None,
+    *,
+    events: Iterable[int] | None = None,
+    bars: Iterable[int] | None = None,
+    whole_chorus: bool = True,
 ) -> Passage:
     """The chorus of a chart, or the part of it that holds the given events or printed bar numbers.
 
@@ -116,7 +120,10 @@ def _guessed_key(chords: Sequence[LineChord]) -> Key:
 
 
 def _chosen(
-    chart: Chart, chorus: Sequence[ChorusBar], events: Iterable[int] | None, bars: Iterable[int] | None,
+    chart: Chart,
+    chorus: Sequence[ChorusBar],
+    events: Iterable[int] | None,
+    bars: Iterable[int] | None,
     whole_chorus: bool,
 ) -> list[int]:
     """Indices of the chorus bars to keep, in order."""
@@ -169,8 +176,13 @@ def _line_bars(
         starts = since == 0 and not bar.is_pickup
         length = _quarters(bar.beats, bar)
         result[index] = LineBar(
-            bar.number, bar.metre, time, length, label=place.section_label if starts else "",
-            area=_area_at(areas, index, first=previous is None or not joined), joined=joined,
+            bar.number,
+            bar.metre,
+            time,
+            length,
+            label=place.section_label if starts else "",
+            area=_area_at(areas, index, first=previous is None or not joined),
+            joined=joined,
             phrase=starts or since % PHRASE == 0,
         )
         time += length
@@ -210,7 +222,9 @@ def _chords(
     for index, group in groupby(wanted, key=lambda event: event.chorus_bar):
         events = list(group)
         places = _places(bars[index], events)
-        chords += [_chord(event, sounding[event.index], place, analysis) for event, place in zip(events, places, strict=True)]
+        chords += [
+            _chord(event, sounding[event.index], place, analysis) for event, place in zip(events, places, strict=True)
+        ]
     return tuple(chords)
 
 

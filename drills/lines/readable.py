@@ -35,7 +35,8 @@ def readable_notes(notes: Sequence[LineNote], part: Passage) -> list[LineNote]:
     diminished = {chord.event for chord in part.chords if chord.symbol and chord.symbol.family == "diminished"}
     return [
         replace(note, pitch=simpler(note.pitch))
-        if note.pitch and _hard(note.pitch.name, part.key_at(note.event), note.event in diminished) else note
+        if note.pitch and _hard(note.pitch.name, part.key_at(note.event), note.event in diminished)
+        else note
         for note in notes
     ]
 

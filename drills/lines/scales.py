@@ -38,7 +38,12 @@ ScaleOf = Callable[[LineChord], ChordScale]
 
 
 def scales(
-    passage: Passage, compass: Compass, scale_of: ScaleOf, *, direction: str = "up", continuous: bool = False,
+    passage: Passage,
+    compass: Compass,
+    scale_of: ScaleOf,
+    *,
+    direction: str = "up",
+    continuous: bool = False,
     value: Fraction,
 ) -> list[LineNote]:
     """The notes of a scale drill; N.C. is left empty."""

@@ -1,7 +1,7 @@
 """Questions made from a study chart: one module per kind, all pure.
 
-    >>> "function" in KINDS
-    True
+>>> "function" in KINDS
+True
 """
 
 from __future__ import annotations
@@ -40,7 +40,10 @@ KINDS: dict[str, Builder] = {
 
 
 def build(
-    kind: str, study: Any, options: Options | Mapping[str, Any] | None = None, seed: int = 0,
+    kind: str,
+    study: Any,
+    options: Options | Mapping[str, Any] | None = None,
+    seed: int = 0,
     heard: Callable[[int], Sequence[NoteName]] | None = None,
 ) -> tuple[Question, ...]:
     """The questions of one kind on one study chart, in the order of the form.

@@ -69,4 +69,10 @@ def changes_key(analysis: Analysis, events: Sequence[Event], part: str = "") -> 
             "chord": event.symbol.text if event.symbol else "N.C.", "onset": str(event.onset), "beats": str(event.duration),
             "beat": beat_text(event.onset), "key": reading.key.text, "expected": reading.function.to_json(),
         })  # fmt: skip
-    return {"kind": KIND, "part": part, "home": analysis.home.text, "events": [e.index for e in events], "chords": chords}
+    return {
+        "kind": KIND,
+        "part": part,
+        "home": analysis.home.text,
+        "events": [e.index for e in events],
+        "chords": chords,
+    }

@@ -16,9 +16,7 @@ from tunes.harmony.charts.model import Chart
 from tunes.harmony.form.sections import OUTSIDE_FORM, FormSection, name_form
 
 KIND = "form"
-BRIDGE_PROMPT = (
-    "In which bar of the chorus does the bridge start? Count as it is played: a section that is repeated counts each time."
-)
+BRIDGE_PROMPT = "In which bar of the chorus does the bridge start? Count as it is played: a section that is repeated counts each time."
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,4 +91,6 @@ def _question(part: str, prompt: str, facts: FormFacts) -> Question:
         "starts": list(facts.starts), "bars": facts.bars, "bridge": facts.bridge, "name": facts.name, "also": list(facts.also), "reason": facts.reason,
         "played": list(facts.played),
     }  # fmt: skip
-    return Question(id=f"{KIND}:{part}", kind=KIND, prompt=prompt, event=None, bar=None, key=key, context={"part": part})
+    return Question(
+        id=f"{KIND}:{part}", kind=KIND, prompt=prompt, event=None, bar=None, key=key, context={"part": part}
+    )

@@ -154,7 +154,12 @@ def passing_keys(analysis: Analysis, index: int) -> list[str]:
     for reading in readings[max(0, index - _REACH - _AFTER) : index + _REACH + 1]:
         goal, function = reading.resolves_to, reading.function
         leads = function.of in ("5", "sub5", "7", "b7") and (function.target or "1") != "1"
-        if goal is None or not leads or reading.local_key == readings[index].key or not 0 < goal - reading.event <= _REACH:
+        if (
+            goal is None
+            or not leads
+            or reading.local_key == readings[index].key
+            or not 0 < goal - reading.event <= _REACH
+        ):
             continue
         if reading.event - 1 <= index <= goal or _stays(readings, goal, index):
             found.append(reading.local_key.text)
@@ -166,7 +171,9 @@ def passing_keys(analysis: Analysis, index: int) -> list[str]:
 def _stays(readings: Sequence[Reading], goal: int, index: int) -> bool:
     """Whether the chords after a goal, up to this one, stay with it: none of them is a dominant."""
     between = readings[goal + 1 : index + 1]
-    return 0 < index - goal <= _AFTER and all(one.function.role != "dominant" and one.function.of is None for one in between)
+    return 0 < index - goal <= _AFTER and all(
+        one.function.role != "dominant" and one.function.of is None for one in between
+    )
 
 
 def held_events(chart: Chart, analysis: Analysis) -> dict[int, int]:

@@ -51,7 +51,11 @@ def _changes(chart: Chart, first: int, last: int) -> list[Event]:
     """The chords of a stretch, without N.C. and without a chord that only goes on."""
     kept: list[Event] = []
     for event in chart.events():
-        if first <= event.chorus_bar <= last and event.symbol is not None and (not kept or kept[-1].symbol != event.symbol):
+        if (
+            first <= event.chorus_bar <= last
+            and event.symbol is not None
+            and (not kept or kept[-1].symbol != event.symbol)
+        ):
             kept.append(event)
     return kept
 

@@ -25,14 +25,14 @@ class Place:
 
     @property
     def text(self) -> str:
-        """"Bar 9, beat 3 (second time)"; the beat is left out on the first."""
+        """ "Bar 9, beat 3 (second time)"; the beat is left out on the first."""
         name = "Pickup" if self.bar == 0 else f"Bar {self.bar}"
         beat = "" if self.beat == "1" else f", beat {self.beat}"
         return name + beat + named_pass(self.pass_no)
 
 
 def named_pass(pass_no: int) -> str:
-    """" (second time)" from the second pass through a repeat on."""
+    """ " (second time)" from the second pass through a repeat on."""
     return f" ({_ORDINAL.get(pass_no, f'time {pass_no}')})" if pass_no > 1 else ""
 
 
@@ -63,7 +63,11 @@ def beat_text(onset: Fraction) -> str:
 
 
 _FRACTIONS = {
-    Fraction(1, 2): "½", Fraction(1, 3): "⅓", Fraction(2, 3): "⅔", Fraction(1, 4): "¼", Fraction(3, 4): "¾",
+    Fraction(1, 2): "½",
+    Fraction(1, 3): "⅓",
+    Fraction(2, 3): "⅔",
+    Fraction(1, 4): "¼",
+    Fraction(3, 4): "¾",
 }
 
 
@@ -82,4 +86,3 @@ def sections_of(chart: Chart) -> tuple[tuple[str, int, int], ...]:
         found[-1][2] += 1
         last, previous = mark, one.bar
     return tuple((label, first, bars) for label, first, bars in found)
-

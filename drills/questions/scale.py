@@ -85,4 +85,3 @@ def differing(notes: Sequence[NoteName], key: Key) -> tuple[NoteName, ...]:
     """
     inside = {(NoteName.from_fifths(key.fifths).pc + step) % 12 for step in _MAJOR_STEPS}
     return tuple(note for note in notes if note.pc not in inside)
-

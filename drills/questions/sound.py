@@ -22,7 +22,9 @@ def sound_hint(function: Function, symbol: ChordSymbol | None, following: ChordS
     root = symbol.root
     if function.of in ("5", None) and function.role == "dominant" and symbol.third is not None and _is_dominant(symbol):
         up = root + Interval.parse("P4")
-        return _hint("Listen for its 3rd, {third}: it leans a half step up towards {goal}.", third=symbol.tone("3"), goal=up)
+        return _hint(
+            "Listen for its 3rd, {third}: it leans a half step up towards {goal}.", third=symbol.tone("3"), goal=up
+        )
     if function.of == "sub5":
         return _hint("Listen to the bass: {root} leans a half step down to {goal}, while {third} and {seventh} are the "
                      "3rd and 7th of the dominant it replaces.", root=root, goal=root + Interval.parse("-m2"),
@@ -45,14 +47,18 @@ def _is_dominant(symbol: ChordSymbol) -> bool:
 def _diminished(function: Function, symbol: ChordSymbol) -> Hint:
     if function.kind in ("auxiliary-diminished", "common-tone-diminished"):
         return _hint("Listen to the bass: {root} stays while the notes around it shift.", root=symbol.root)
-    return _hint("Listen to the bass: {root} is a step on the way, and the chord has no home of its own.", root=symbol.root)
+    return _hint(
+        "Listen to the bass: {root} is a step on the way, and the chord has no home of its own.", root=symbol.root
+    )
 
 
 def _other(function: Function, symbol: ChordSymbol, following: ChordSymbol | None) -> Hint | None:
     if function.role == "tonic" and function.degree == "1":
         return _hint("Listen for rest: {root} in the bass is home.", root=symbol.root)
     if function.kind == "interchange" and function.degree == "4" and symbol.has("b3"):
-        return _hint("Listen for {third}: the 3rd of the four, lowered; it wants to fall a half step.", third=symbol.tone("b3"))
+        return _hint(
+            "Listen for {third}: the 3rd of the four, lowered; it wants to fall a half step.", third=symbol.tone("b3")
+        )
     if function.kind == "interchange":
         return _hint("Listen for the colour of the parallel key over {root}.", root=symbol.root)
     if following is not None and following.root != symbol.root:

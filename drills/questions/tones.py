@@ -39,7 +39,10 @@ def build_nearest(study: Any, options: Options, seed: int) -> tuple[Question, ..
 
 
 def _per_chord(
-    kind: str, study: Any, options: Options, seed: int,
+    kind: str,
+    study: Any,
+    options: Options,
+    seed: int,
     make: Callable[[Event, Event | None, random.Random], Made],
 ) -> tuple[Question, ...]:
     chart: Chart = study.chart
@@ -88,8 +91,14 @@ def _question(kind: str, event: Event, place: Place, home: str, key: KeyJson, pr
     context = {"chord": event.symbol.text, "section": place.section, "beat": place.beat, "home": home}
     context |= {name: key[name] for name in ("from", "degree", "next") if name in key}
     return Question(
-        f"{kind}:{event.index}", kind, f"{place.text}: {prompt}", None if kind == "nearest" else event.index, place.bar, full,
-        context, answer_form="notes",
+        f"{kind}:{event.index}",
+        kind,
+        f"{place.text}: {prompt}",
+        None if kind == "nearest" else event.index,
+        place.bar,
+        full,
+        context,
+        answer_form="notes",
     )
 
 
@@ -140,7 +149,9 @@ def _guide_tones(event: Event) -> Made:
     elif pairs[1][0] == "6":
         key["remark"] = "In a sixth chord the 6th stands for the 7th."
     if pairs[0][0] in ("4", "2"):
-        key["remark"] = f"In a suspended chord the {pairs[0][0]}{'th' if pairs[0][0] == '4' else 'nd'} stands for the 3rd."
+        key["remark"] = (
+            f"In a suspended chord the {pairs[0][0]}{'th' if pairs[0][0] == '4' else 'nd'} stands for the 3rd."
+        )
     return key, "give the 3rd and 7th of {chord}."
 
 

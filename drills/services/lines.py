@@ -1,4 +1,5 @@
 """Cutting lines from solos, naming them, throwing them away."""
+
 from __future__ import annotations
 
 from django.db import IntegrityError, transaction

@@ -3,6 +3,7 @@
 A finished part is a file named by a digest of everything in it, so two tenor chairs share one, a pack that is made
 again costs nothing, and a job that was killed goes on where it stopped. One part is in memory at a time.
 """
+
 from __future__ import annotations
 
 import hashlib
@@ -40,7 +41,10 @@ def make_pack(
     """A new pack with a part for every instrument of the ensemble, and the job that makes it."""
     with transaction.atomic():
         pack = Pack.objects.create(
-            ensemble=ensemble, revision=revision, wishes=[plain(wish) for wish in wishes], with_chart=with_chart,
+            ensemble=ensemble,
+            revision=revision,
+            wishes=[plain(wish) for wish in wishes],
+            with_chart=with_chart,
             made_by=by,
         )
         PackPart.objects.bulk_create(
@@ -102,8 +106,7 @@ def _kept(pack: Pack, instrument: str, material: Material, *, open_analysis: boo
     """The digest of a part whose file is there, made now if it was not."""
     digest = part_digest(pack, instrument, material, open_analysis=open_analysis)
     if not part_path(digest).exists():
-        content = build_part(
-            pack.wishes, instrument, material, with_chart=pack.with_chart, open_analysis=open_analysis)
+        content = build_part(pack.wishes, instrument, material, with_chart=pack.with_chart, open_analysis=open_analysis)
         keep(part_path(digest), content)
     return digest
 
@@ -129,7 +132,12 @@ def part_digest(pack: Pack, instrument: str, material: Material, *, open_analysi
 
 
 def build_part(
-    wishes: Sequence[dict[str, Any]], instrument: str, material: Material, *, with_chart: bool, open_analysis: bool = True
+    wishes: Sequence[dict[str, Any]],
+    instrument: str,
+    material: Material,
+    *,
+    with_chart: bool,
+    open_analysis: bool = True,
 ) -> bytes:
     """The PDF of one transposition. Without `open_analysis` no key area or function is told. Raises `EmptyPassage` when a drill asks for bars that hold no chord."""
     from drills.printing import Booklet, PrintedSheet, sheet_of_line, to_pdf
@@ -145,8 +153,13 @@ def build_part(
     for data in wishes:
         wish = wish_for(data, instrument)
         pages += [
-            sheet_of_line(line, tune=tune.title, credit=tune.composer, pitch=wish.pitch_label,
-                          functions=wish.functions and open_analysis)
+            sheet_of_line(
+                line,
+                tune=tune.title,
+                credit=tune.composer,
+                pitch=wish.pitch_label,
+                functions=wish.functions and open_analysis,
+            )
             for line in sheets.lines(material.study, wish, open_analysis=open_analysis, melody=material.melody)
         ]
     footer = f"{tune.title} · {player.name} · {revision.version.name}, revision {revision.number}"
@@ -182,4 +195,6 @@ def share(pack: Pack) -> int:
         memberships__ensemble=pack.ensemble_id, memberships__role=Membership.Role.PLAYER, is_active=True
     ).distinct()
     tune = pack.revision.version.tune
-    return len(notify_many(players, "pack", f"A practice pack of {tune.title} is ready for you.", f"/drills/packs/{pack.pk}/"))
+    return len(
+        notify_many(players, "pack", f"A practice pack of {tune.title} is ready for you.", f"/drills/packs/{pack.pk}/")
+    )

@@ -1,4 +1,5 @@
 """Writing the practice log: what was played, what comes back when, which bars are settled."""
+
 from __future__ import annotations
 
 import datetime as dt
@@ -30,7 +31,14 @@ def digest_of(revision: ChartRevision, wish: Wish) -> str:
 
 
 def record(
-    *, user: User, revision: ChartRevision, wish: Wish, tempo: int, went: str, token: str, note: str = "",
+    *,
+    user: User,
+    revision: ChartRevision,
+    wish: Wish,
+    tempo: int,
+    went: str,
+    token: str,
+    note: str = "",
     now: dt.datetime | None = None,
 ) -> Practice:
     """Log one practice and settle when the drill comes back. The same token twice is one practice."""
@@ -83,7 +91,13 @@ def _settle(user: User, revision: ChartRevision, wish: Wish, now: dt.datetime) -
 
 
 def cue_bars(
-    *, user: User | int, revision: ChartRevision | int, bars: Iterable[int], why: str, source: str, when: dt.datetime | None = None
+    *,
+    user: User | int,
+    revision: ChartRevision | int,
+    bars: Iterable[int],
+    why: str,
+    source: str,
+    when: dt.datetime | None = None,
 ) -> int:
     """Ask a player to come back to some bars, once for each `source`; returns how many are new.
 
@@ -110,7 +124,9 @@ def plan_for(user: User, *, size: int, now: dt.datetime | None = None) -> list[p
     """The next session of a player, without tunes whose charts are closed to them for now. Four queries."""
     now = now or timezone.now()
     missed = [
-        planning.Missed(cue.revision_id, cue.revision.version.tune_id, cue.revision.version.tune.title, cue.bar, cue.why)
+        planning.Missed(
+            cue.revision_id, cue.revision.version.tune_id, cue.revision.version.tune.title, cue.bar, cue.why
+        )
         for cue in selectors.open_cues(user, now)[:60]
     ]
     known = [_known(item) for item in selectors.items(user)[:200]]

@@ -3,6 +3,7 @@
 The notes stand as they were written (values, ties, tuplets, ghosts), so nothing is notated anew; beams follow the same
 rules as on the page where it is written: half bars of eighths in common time, else by the beat, never out of a tuplet.
 """
+
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
@@ -56,7 +57,9 @@ def written(line: Line, form: SoloForm, bars: Bars, degrees: Degrees | None = No
     return tuple(found)
 
 
-def _bar(index: int, entries: Sequence[Entry], bar: LineBar, tied: bool, degrees: Degrees) -> tuple[list[Written], bool]:
+def _bar(
+    index: int, entries: Sequence[Entry], bar: LineBar, tied: bool, degrees: Degrees
+) -> tuple[list[Written], bool]:
     if not entries:
         return [Written(None, 1, 0, Fraction(0), bar.length, 0, whole_bar=True)], False
     at, row = Fraction(0), []
@@ -89,7 +92,7 @@ def _pieces(entry: Entry) -> list[tuple[int, int, Fraction]]:
 
 
 def _tuplet_ends(entries: Sequence[Entry]) -> list[str]:
-    """"start", "stop" or "" for every entry of a tuplet; a group ends where it fills a half, a whole, two or four beats."""
+    """ "start", "stop" or "" for every entry of a tuplet; a group ends where it fills a half, a whole, two or four beats."""
     ends = [""] * len(entries)
     first, total = -1, Fraction(0)
     for place, entry in enumerate(entries):
@@ -152,5 +155,3 @@ def _signed(row: Sequence[Written], fifths: int) -> tuple[Written, ...]:
         holds[letter, note.pitch.octave] = alter
         found.append(note if before == alter or note.tied_from else replace(note, sign=Sign(alter)))
     return tuple(found)
-
-

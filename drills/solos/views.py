@@ -1,4 +1,5 @@
 """Solos to take away: for the people who may see them, and for nobody else."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -39,10 +40,14 @@ def download(request: HttpRequest, pk: int, form: str) -> HttpResponse:
     bars = selectors.read_stored(kept.notes if kept else {}, len(printed.bars))
     under = request.GET.get("under", "") if not solo.reading_held else ""  # type: ignore[attr-defined]
     degrees = _degrees(request, solo, bars, solo_form(study, covers, CONCERT)) if under == "degrees" else {}
-    content = _content(form, solo, printed, bars, degrees, functions=under == "functions", about=frame(solo, study, printed))
+    content = _content(
+        form, solo, printed, bars, degrees, functions=under == "functions", about=frame(solo, study, printed)
+    )
     response = HttpResponse(content, content_type=TYPES[form])
     name = slugify(f"{solo.revision.version.tune.title} {solo.player} {reader.key}") or "solo"
-    response.headers["Content-Disposition"] = content_disposition_header(True, f"{name}.{ENDINGS[form]}") or "attachment"
+    response.headers["Content-Disposition"] = (
+        content_disposition_header(True, f"{name}.{ENDINGS[form]}") or "attachment"
+    )
     return response
 
 
@@ -55,7 +60,13 @@ def _degrees(request: HttpRequest, solo: Solo, bars: Bars, concert: SoloForm) ->
 
 
 def _content(
-    form: str, solo: Solo, printed: SoloForm, bars: Bars, degrees: dict[tuple[int, int], str], *, functions: bool,
+    form: str,
+    solo: Solo,
+    printed: SoloForm,
+    bars: Bars,
+    degrees: dict[tuple[int, int], str],
+    *,
+    functions: bool,
     about: dict[str, Any],
 ) -> bytes:
     tune = solo.revision.version.tune.title

@@ -1,4 +1,5 @@
 """A band to play with: the page, one chorus at a time as data, and the parts to take away."""
+
 from __future__ import annotations
 
 from collections.abc import Callable
@@ -64,7 +65,14 @@ def tempo_of(tune: Tune) -> int:
 
 
 # Words in what a tune's page says of its feel, and the style they mean; the first that is found counts.
-FEELS = (("ballad", "ballad"), ("bossa", "bossa"), ("latin", "bossa"), ("even", "even"), ("straight", "even"), ("two", "two"))
+FEELS = (
+    ("ballad", "ballad"),
+    ("bossa", "bossa"),
+    ("latin", "bossa"),
+    ("even", "even"),
+    ("straight", "even"),
+    ("two", "two"),
+)
 
 
 def usual_style(tune: Tune, styles: list[Style]) -> str:

@@ -1,4 +1,5 @@
 """One drill: chosen, engraved, heard, taken away as a file, marked as practised."""
+
 from __future__ import annotations
 
 import uuid
@@ -42,7 +43,10 @@ def page(request: HttpRequest, revision: int) -> HttpResponse:
     asked = request.GET.get("form") == "1"
     wish = Wish.from_query({} if asked else request.GET.dict(), instrument=own)
     form = DrillForm(
-        request.GET if asked else form_data(wish), study=study, open_analysis=is_open, auto_id="drill-%s",
+        request.GET if asked else form_data(wish),
+        study=study,
+        open_analysis=is_open,
+        auto_id="drill-%s",
         runs=runs(study, idioms()) if is_open else None,
     )
     if asked and form.is_valid():
@@ -124,7 +128,9 @@ def _content(form: str, material: Material, wish: Wish, is_open: bool) -> bytes:
         lines = list(sheets.lines(study, wish, open_analysis=is_open, melody=melody))
         functions = wish.functions and is_open
         return to_pdf(
-            booklet_of_lines(lines, tune=about.title, credit=about.composer, pitch=wish.pitch_label, functions=functions)
+            booklet_of_lines(
+                lines, tune=about.title, credit=about.composer, pitch=wish.pitch_label, functions=functions
+            )
         )
     line, _ = sheets.line_shown(study, wish, open_analysis=is_open, melody=melody)
     return _score(line, wish, about.title) if form == "musicxml" else _midi(line, wish, about.title)

@@ -1,4 +1,5 @@
 """The class's vocabulary: lines cut from its solos, one of them in twelve keys and in every place where it can stand."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -44,7 +45,9 @@ def cut(request: HttpRequest, solo: int) -> HttpResponse:
     if found.reading_held:  # type: ignore[attr-defined]
         raise PermissionDenied(found.reading_held)  # type: ignore[attr-defined]
     if kept_lines.still_asked(request.user).filter(solo=found).exists():
-        messages.error(request, "Say first what you hear in the bars that are asked; then lines can be cut from this solo.")
+        messages.error(
+            request, "Say first what you hear in the bars that are asked; then lines can be cut from this solo."
+        )
         return redirect("tunes:solo", found.pk)
     try:
         first, last = (int(request.POST.get(name, "")) for name in ("first", "last"))
@@ -101,7 +104,10 @@ def _shown(found: Carried) -> dict[str, Any]:
     if found.line is None:
         return {"why_not": found.why_not}
     return {
-        "engraved": engrave(found.line), "done": found.done, "sound": in_sound(found.line, TEMPO), "bars": in_words(found.line),
+        "engraved": engrave(found.line),
+        "done": found.done,
+        "sound": in_sound(found.line, TEMPO),
+        "bars": in_words(found.line),
         "music_key": found.line.key.display,
     }
 

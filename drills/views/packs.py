@@ -1,4 +1,5 @@
 """Packs for ensembles: chosen, made, handed out."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -43,8 +44,11 @@ class PackForm(forms.Form):
     ensemble = forms.ModelChoiceField(queryset=None, empty_label=None)
     with_chart = forms.BooleanField(label="The chart itself", required=False, initial=True)
     drills = forms.MultipleChoiceField(
-        label="Drills", choices=[(key, words) for key, (words, _) in DRILLS.items()],
-        widget=forms.CheckboxSelectMultiple, initial=USUAL, required=False,
+        label="Drills",
+        choices=[(key, words) for key, (words, _) in DRILLS.items()],
+        widget=forms.CheckboxSelectMultiple,
+        initial=USUAL,
+        required=False,
     )
     functions = forms.BooleanField(label="Functions below the chords", required=False)
 
@@ -81,7 +85,12 @@ def new(request: HttpRequest, revision: int) -> HttpResponse:
         )  # fmt: skip
         return redirect("drills:pack", pack.pk)
     led = form.fields["ensemble"].queryset.values_list("pk", flat=True)  # type: ignore[attr-defined]
-    context = {"form": form, "revision": found, "tune": found.version.tune, "asked": still_asked(found.version.tune_id, led)}
+    context = {
+        "form": form,
+        "revision": found,
+        "tune": found.version.tune,
+        "asked": still_asked(found.version.tune_id, led),
+    }
     return render(request, "drills/pack_new.html", context, status=422 if form.errors else 200)
 
 

@@ -1,4 +1,5 @@
 """Where drills begin: the tunes to choose from, the plan of the next session, the log."""
+
 from __future__ import annotations
 
 from typing import Any

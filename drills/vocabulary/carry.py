@@ -83,7 +83,11 @@ def over_place(study: Study, line: CutLine, place: Place, compass: Compass, writ
 
 def _done(line: CutLine, place: Place, found: Fitted) -> tuple[str, ...]:
     """What was done to the line to bring it here, in words."""
-    return (*found.done, *(["half a bar from where it was in the bar"] if place.moved else []), *([line.changed] if line.changed else []))
+    return (
+        *found.done,
+        *(["half a bar from where it was in the bar"] if place.moved else []),
+        *([line.changed] if line.changed else []),
+    )
 
 
 def _title(line: CutLine) -> str:
@@ -136,7 +140,9 @@ def _window(part: Passage, start: Fraction, end: Fraction) -> _Window:
     kept = [c for c in chords if c.start < last and c.end > first]
     begun = [replace(c, start=max(c.start, first), duration=min(c.end, last) - max(c.start, first)) for c in kept]
     return _Window(
-        first, tuple(replace(bar, start=bar.start - first) for bar in bars), tuple(replace(c, start=c.start - first) for c in begun)
+        first,
+        tuple(replace(bar, start=bar.start - first) for bar in bars),
+        tuple(replace(c, start=c.start - first) for c in begun),
     )
 
 
@@ -173,9 +179,7 @@ def _with_rests(notes: Sequence[LineNote], window: _Window) -> list[LineNote]:
 # --- through the form ---
 
 
-def over_form(
-    study: Study, line: CutLine, places: Iterable[Place], compass: Compass, written_for: str = ""
-) -> Line:
+def over_form(study: Study, line: CutLine, places: Iterable[Place], compass: Compass, written_for: str = "") -> Line:
     """The whole chorus: the line at every place where it fits, one after the other, guide tones between.
 
     Places that run through the repeat of the form, or into one that is already taken, are left out and said.
@@ -186,7 +190,11 @@ def over_form(
     remarks: list[Remark] = []
     for place in sorted(places, key=lambda one: one.starts[0] if one.starts else Fraction(0)):
         bar = part.bar_number(place.starts[0] % end) if place.starts else None
-        found = Fitted(why_not=place.why_not) if place.why_not else fitted(line, _symbols(part, place), compass, _keys(part, place))
+        found = (
+            Fitted(why_not=place.why_not)
+            if place.why_not
+            else fitted(line, _symbols(part, place), compass, _keys(part, place))
+        )
         if found.why_not:
             remarks.append(Remark(f"The line does not fit here, because {found.why_not}.", bar))
             continue
@@ -238,7 +246,13 @@ def _free(start: Fraction, end: Fraction, taken: Sequence[LineNote]) -> list[tup
 
 
 def in_twelve_keys(
-    line: CutLine, compass: Compass, *, start: Key | None = None, order: str = "fourths", written_for: str = "", seed: int = 0
+    line: CutLine,
+    compass: Compass,
+    *,
+    start: Key | None = None,
+    order: str = "fourths",
+    written_for: str = "",
+    seed: int = 0,
 ) -> tuple[tuple[Key, Carried], ...]:
     """The line over its own functions in every key (printed), each with its key; raises ValueError for an unknown order."""
     first = start or Key.parse("C minor" if _minor(line) else "C major")

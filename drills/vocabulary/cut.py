@@ -107,7 +107,9 @@ class CutLine:
     @property
     def pattern(self) -> str:
         """The functions as the index of progressions reads them: "2min 5dom 1maj"."""
-        return " ".join(f"{chord.degree}{chord.quality_class if chord.quality_class != 'open' else ''}" for chord in self.chords)
+        return " ".join(
+            f"{chord.degree}{chord.quality_class if chord.quality_class != 'open' else ''}" for chord in self.chords
+        )
 
     @cached_property
     def idiom(self) -> Idiom:
@@ -142,11 +144,23 @@ class CutLine:
 
 def _beat(beat: Fraction) -> str:
     whole = int(beat)
-    return str(whole) if beat == whole else f"{whole} and a half" if beat - whole == Fraction(1, 2) else f"{whole} and a bit"
+    return (
+        str(whole)
+        if beat == whole
+        else f"{whole} and a half"
+        if beat - whole == Fraction(1, 2)
+        else f"{whole} and a bit"
+    )
 
 
 def cut(
-    notes: Sequence[Note], changes: Sequence[Change], grid: Grid, first: int, last: int, source: str = "", name: str = ""
+    notes: Sequence[Note],
+    changes: Sequence[Change],
+    grid: Grid,
+    first: int,
+    last: int,
+    source: str = "",
+    name: str = "",
 ) -> CutLine:
     """The notes `first` to `last` of a solo, both included, as a line. Raises `NothingToCut`."""
     if not 0 <= first <= last < len(notes):
@@ -158,16 +172,21 @@ def cut(
     silent = next((r.note for r in readings if r.change is None), None)
     if silent is not None:
         number = grid.bar_at(notes[silent].onset).number
-        raise NothingToCut(f"no chord sounds at note {silent + 1} (bar {number}): a line needs chords, or it has no function")
+        raise NothingToCut(
+            f"no chord sounds at note {silent + 1} (bar {number}): a line needs chords, or it has no function"
+        )
     stretch = _chords_of(readings, changes)
     landing = _exact(changes[stretch[-1]].start)
     chords = _with_goal(stretch, changes, grid, landing)
     first_played = next(n for n, chord in enumerate(chords) if chord.played)
     cut_notes = tuple(
-        _note(notes, readings, n, landing, first_played + stretch.index(readings[n].change or 0), first) for n in range(len(readings))
+        _note(notes, readings, n, landing, first_played + stretch.index(readings[n].change or 0), first)
+        for n in range(len(readings))
     )
     bar = grid.bar_at(changes[stretch[-1]].start)
-    return CutLine(cut_notes, chords, (landing - bar.start) % bar.length, bar.length, bar.beat, notes[first].midi, source, name)
+    return CutLine(
+        cut_notes, chords, (landing - bar.start) % bar.length, bar.length, bar.beat, notes[first].midi, source, name
+    )
 
 
 def _exact(time: Fraction | float) -> Fraction:
@@ -200,7 +219,9 @@ def _note(
                    note.midi - notes[first].midi, leads if inside else None)  # fmt: skip
 
 
-def _with_goal(stretch: Sequence[int], changes: Sequence[Change], grid: Grid, landing: Fraction) -> tuple[CutChord, ...]:
+def _with_goal(
+    stretch: Sequence[int], changes: Sequence[Change], grid: Grid, landing: Fraction
+) -> tuple[CutChord, ...]:
     """The chords by function, with the one that follows where the last is no home, or the one before a lone home."""
     tonic = _tonic(stretch, changes)
     after = next((n for n in range(stretch[-1] + 1, len(changes)) if changes[n].symbol is not None), None)
@@ -238,9 +259,17 @@ def _chord(n: int, played: bool, changes: Sequence[Change], grid: Grid, tonic: i
     change = changes[n]
     symbol = change.symbol
     assert symbol is not None
-    end = _exact(changes[n + 1].start) if n + 1 < len(changes) else _exact(change.start) + grid.bar_at(change.start).length
+    end = (
+        _exact(changes[n + 1].start)
+        if n + 1 < len(changes)
+        else _exact(change.start) + grid.bar_at(change.start).length
+    )
     return CutChord(
-        DEGREE_NAMES[(symbol.root.pc - tonic) % 12], class_of(symbol, change), _exact(change.start) - landing, end - landing, played,
+        DEGREE_NAMES[(symbol.root.pc - tonic) % 12],
+        class_of(symbol, change),
+        _exact(change.start) - landing,
+        end - landing,
+        played,
         symbol.degrees,
     )
 

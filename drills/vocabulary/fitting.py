@@ -59,7 +59,11 @@ def fitted(line: CutLine, symbols: Sequence[ChordSymbol], compass: Compass, keys
 
 
 def _octaves(heights: Sequence[int], low: int, high: int) -> list[int]:
-    return [move for move in range(-4 * OCTAVE, 5 * OCTAVE, OCTAVE) if min(heights) + move >= low and max(heights) + move <= high]
+    return [
+        move
+        for move in range(-4 * OCTAVE, 5 * OCTAVE, OCTAVE)
+        if min(heights) + move >= low and max(heights) + move <= high
+    ]
 
 
 def _said(by: int) -> tuple[str, ...]:
@@ -119,4 +123,3 @@ def nearest_tone(symbol: ChordSymbol, near: Pitch, compass: Compass) -> tuple[Pi
                 found.append((abs(one.midi - near.midi), guide, one.midi, one, degree))
     _, _, _, pitch, degree = min(found, key=lambda row: row[:3])
     return pitch, degree
-

@@ -91,7 +91,9 @@ class Places(Sequence[tuple[Name, Place]], Generic[Name]):
         rooms = self._rooms[name]
         runs = runs_of(rooms, event, self._need)
         why = why_not_here(rooms, runs, self._need, self._line) if runs else "its chords lie differently here"
-        moved = bool(runs) and abs(rooms.in_bar[runs[self._need.landing] % len(rooms.starts)] - self._need.in_bar) > NEAR
+        moved = (
+            bool(runs) and abs(rooms.in_bar[runs[self._need.landing] % len(rooms.starts)] - self._need.in_bar) > NEAR
+        )
         return name, replace(_place(rooms, event, runs, why), moved=moved and not why)
 
 

@@ -67,7 +67,9 @@ def rooms_of(chart: Chart) -> Rooms:
         at[bar.index] = time
         written = chart.bars[bar.bar]
         time += written.beats * Fraction(4, written.metre.unit)
-    rooms = Rooms(array("d"), array("d"), array("d"), array("h"), array("H"), array("H"), float(time), _symbols(chart), [])
+    rooms = Rooms(
+        array("d"), array("d"), array("d"), array("h"), array("H"), array("H"), float(time), _symbols(chart), []
+    )
     last: tuple[int, str] | None = None
     for event, symbol in zip(chart.events(), rooms.symbols, strict=True):
         run = (symbol.root.pc, class_of(symbol)) if symbol else (-1, "")

@@ -1,4 +1,5 @@
 """Builds the demo: the programme and its people, then each app's own part, all or nothing."""
+
 from __future__ import annotations
 
 import datetime as dt
@@ -78,11 +79,20 @@ def _programme() -> DemoWorld:
 
 
 def _people(world: DemoWorld) -> None:
-    everyone = [people.DIRECTOR, *people.INSTRUCTORS, *(person for group in people.PLAYERS.values() for person in group)]
+    everyone = [
+        people.DIRECTOR,
+        *people.INSTRUCTORS,
+        *(person for group in people.PLAYERS.values() for person in group),
+    ]
     password = make_password(PASSWORD)  # one hash for all: the demo is no place for secrets
     User.objects.bulk_create(
-        User(email=f"{key}@{people.DOMAIN}", name=name, instrument=instrument, password=password,
-             is_director=key == people.DIRECTOR[1])
+        User(
+            email=f"{key}@{people.DOMAIN}",
+            name=name,
+            instrument=instrument,
+            password=password,
+            is_director=key == people.DIRECTOR[1],
+        )
         for name, key, instrument in everyone
     )
     world.people = {user.email.split("@")[0]: user for user in User.objects.filter(email__endswith=f"@{people.DOMAIN}")}

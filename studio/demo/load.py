@@ -1,4 +1,5 @@
 """Loads the invented demo programme: people first, then what every app adds."""
+
 from __future__ import annotations
 
 from collections.abc import Callable

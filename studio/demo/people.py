@@ -1,4 +1,5 @@
 """The invented people of the demo programme. Nobody here exists."""
+
 from __future__ import annotations
 
 DOMAIN = "demo.example"

@@ -1,4 +1,5 @@
 """Invitation links: one person, one use, two weeks."""
+
 from __future__ import annotations
 
 import datetime as dt

@@ -1,4 +1,5 @@
 """The background job that invites everyone on the roster who has no account yet."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -24,5 +25,10 @@ def invite_waiting_people(progress: Progress) -> dict[str, Any]:
         else:
             refused.append(user.email)
         progress.step(number, len(waiting), f"{number} of {len(waiting)}: {user.name}")
-    return {"sent": sent, "refused": refused, "filed": filed, "folder": mail.folder() if filed else "",
-            "next": "/people/links/" if filed or refused else "/people/"}
+    return {
+        "sent": sent,
+        "refused": refused,
+        "filed": filed,
+        "folder": mail.folder() if filed else "",
+        "next": "/people/links/" if filed or refused else "/people/",
+    }

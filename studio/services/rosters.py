@@ -1,4 +1,5 @@
 """From a roster that was read to people and chairs: first the plan that is shown, then, on demand, the writing."""
+
 from __future__ import annotations
 
 from collections.abc import Iterable
@@ -32,7 +33,9 @@ def plan(rows: Iterable[RosterRow], term: Term) -> tuple[Planned, ...]:
     rows = tuple(rows)
     users = _users(rows)
     chairs = _chairs(rows, term)
-    return tuple(Planned(row, _changes(row, users.get(row.email), chairs.get((row.email, row.ensemble)))) for row in rows)
+    return tuple(
+        Planned(row, _changes(row, users.get(row.email), chairs.get((row.email, row.ensemble)))) for row in rows
+    )
 
 
 def _users(rows: tuple[RosterRow, ...]) -> dict[str, User]:
@@ -74,7 +77,8 @@ def write(rows: Iterable[RosterRow], term: Term) -> list[User]:
         nobody = make_password(None)
         new = [
             User(email=email, name=row.name, instrument=row.instrument, password=f"{nobody}{number}")
-            for number, (email, row) in enumerate(first.items()) if email not in before
+            for number, (email, row) in enumerate(first.items())
+            if email not in before
         ]
         User.objects.bulk_create(new)
         renamed = [user for email, user in before.items() if _take_over(user, first[email])]
@@ -97,10 +101,15 @@ def _write_chairs(rows: tuple[RosterRow, ...], term: Term) -> None:
     for row in rows:
         chair = chairs.get((row.email, row.ensemble))
         if chair is None:
-            new.append(Membership(
-                user=users[row.email], ensemble=ensembles[row.ensemble], role=row.role, instrument=row.instrument,
-                doubles=list(row.doubles)
-            ))
+            new.append(
+                Membership(
+                    user=users[row.email],
+                    ensemble=ensembles[row.ensemble],
+                    role=row.role,
+                    instrument=row.instrument,
+                    doubles=list(row.doubles),
+                )
+            )
             continue
         before = (chair.role, chair.instrument, chair.doubles)
         chair.role, chair.instrument = row.role, row.instrument or chair.instrument

@@ -1,4 +1,5 @@
 """The first account of an empty site, by a link that works once."""
+
 from __future__ import annotations
 
 from django.db import transaction

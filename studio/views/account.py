@@ -1,4 +1,5 @@
 """One's own account."""
+
 from __future__ import annotations
 
 from django.contrib import messages

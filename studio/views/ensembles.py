@@ -1,4 +1,5 @@
 """Terms, ensembles and chairs."""
+
 from __future__ import annotations
 
 from django.contrib import messages
@@ -35,7 +36,9 @@ def term(request: HttpRequest, pk: int) -> HttpResponse:
         messages.success(request, "Saved.")
         return redirect("studio:term", pk=pk)
     context = {
-        "form": form, "term": Term.objects.get(pk=pk), "page": paginate(request, selectors.ensembles_of(found)),
+        "form": form,
+        "term": Term.objects.get(pk=pk),
+        "page": paginate(request, selectors.ensembles_of(found)),
         "ensemble_form": EnsembleForm(initial={"term": found}),
     }
     return render(request, "studio/term.html", context, status=422 if form.errors else 200)
@@ -94,7 +97,8 @@ def add_chair(request: HttpRequest, pk: int) -> HttpResponse:
         return _ensemble_page(request, found, form)
     data = form.cleaned_data
     Membership.objects.get_or_create(
-        user=data["person"], ensemble=found,
+        user=data["person"],
+        ensemble=found,
         defaults={"role": data["role"], "instrument": data["instrument"], "doubles": data["doubles"]},
     )
     messages.success(request, f"{data['person']} is in {found}.")
@@ -120,5 +124,8 @@ def remove_chair(request: HttpRequest, pk: int, chair: int) -> HttpResponse:
     """Take a chair away; what the person did stays in the record, and the chair can be given back."""
     found = get_object_or_404(Membership.objects.select_related("user", "ensemble"), pk=chair, ensemble=pk)
     found.delete()
-    messages.success(request, f"{found.user} has left {found.ensemble}. Their work is kept; give the chair back below if this was a slip.")
+    messages.success(
+        request,
+        f"{found.user} has left {found.ensemble}. Their work is kept; give the chair back below if this was a slip.",
+    )
     return redirect("studio:ensemble", pk=pk)

@@ -1,4 +1,5 @@
 """Error pages in the site's own clothes."""
+
 from __future__ import annotations
 
 import sys
@@ -10,19 +11,29 @@ from studio import faults
 
 
 def bad_request(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
-    return render(request, "studio/error_plain.html", {
-        "heading": "That could not be read",
-        "advice": "The address or the form holds something that no page of ours sends, or it was too large. "
-                  "Go back: what you typed is still there.",
-    }, status=400)
+    return render(
+        request,
+        "studio/error_plain.html",
+        {
+            "heading": "That could not be read",
+            "advice": "The address or the form holds something that no page of ours sends, or it was too large. "
+            "Go back: what you typed is still there.",
+        },
+        status=400,
+    )
 
 
 def stale_form(request: HttpRequest, reason: str = "") -> HttpResponse:
-    return render(request, "studio/error_plain.html", {
-        "heading": "The page was too old to send",
-        "advice": "You have signed in or out since it was opened, or your browser keeps no cookies for this site. "
-                  "Go back: what you typed is still there. Copy it, load the page again, and send it from there.",
-    }, status=403)
+    return render(
+        request,
+        "studio/error_plain.html",
+        {
+            "heading": "The page was too old to send",
+            "advice": "You have signed in or out since it was opened, or your browser keeps no cookies for this site. "
+            "Go back: what you typed is still there. Copy it, load the page again, and send it from there.",
+        },
+        status=403,
+    )
 
 
 def forbidden(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
@@ -36,10 +47,15 @@ def forbidden(request: HttpRequest, exception: Exception | None = None) -> HttpR
 
 
 def not_found(request: HttpRequest, exception: Exception | None = None) -> HttpResponse:
-    return render(request, "studio/error.html", {
-        "heading": "Nothing here",
-        "advice": "The address is wrong, or what it showed is gone or not yours to see.",
-    }, status=404)
+    return render(
+        request,
+        "studio/error.html",
+        {
+            "heading": "Nothing here",
+            "advice": "The address is wrong, or what it showed is gone or not yours to see.",
+        },
+        status=404,
+    )
 
 
 def server_error(request: HttpRequest) -> HttpResponse:

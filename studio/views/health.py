@@ -1,4 +1,5 @@
 """Is it up (`/livez`), can it work (`/readyz`), and what a director should know about it (`/state/`)."""
+
 from __future__ import annotations
 
 from django.conf import settings
@@ -34,8 +35,12 @@ def state(request: HttpRequest) -> HttpResponse:
     """What `/readyz` says, with the reasons that only a director may read, and the archives that are here."""
     folder = settings.DATA_DIR / "backups"
     archives = sorted(folder.glob("topform-*"), reverse=True)[:40] if folder.is_dir() else []
-    return render(request, "studio/state.html", {
-        "checks": house.checks(),
-        "failing": Housekeeping.objects.exclude(failed=None).order_by("name"),
-        "archives": [{"name": path.name, "size": path.stat().st_size} for path in archives],
-    })
+    return render(
+        request,
+        "studio/state.html",
+        {
+            "checks": house.checks(),
+            "failing": Housekeeping.objects.exclude(failed=None).order_by("name"),
+            "archives": [{"name": path.name, "size": path.stat().st_size} for path in archives],
+        },
+    )

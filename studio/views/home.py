@@ -1,4 +1,5 @@
 """The front door: sends each person to where their work is."""
+
 from __future__ import annotations
 
 from django.contrib.auth.decorators import login_required

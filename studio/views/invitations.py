@@ -1,4 +1,5 @@
 """Sending invitation links, and following one."""
+
 from __future__ import annotations
 
 from django.contrib import messages
@@ -26,10 +27,15 @@ def invite_one(request: HttpRequest, pk: int) -> HttpResponse:
     if send_letter(invite(user, by=request.user)):
         messages.success(request, f"The mail server took the invitation for {user.email}.")
     elif mail.goes_out():
-        messages.warning(request, "The mail server did not take the letter. Give the link below to the person yourself.")
+        messages.warning(
+            request, "The mail server did not take the letter. Give the link below to the person yourself."
+        )
     else:
-        messages.warning(request, f"No mail server is set up, so nothing was sent; the letter lies in {mail.folder()}. "
-                                  "Give the link below to the person yourself.")
+        messages.warning(
+            request,
+            f"No mail server is set up, so nothing was sent; the letter lies in {mail.folder()}. "
+            "Give the link below to the person yourself.",
+        )
     return redirect("studio:person", pk=pk)
 
 
@@ -60,10 +66,15 @@ def accept_invitation(request: HttpRequest, token: str) -> HttpResponse:
             login(request, user, backend=BACKEND)
             return redirect("studio:account")
     except InvitationClosed:
-        return render(request, "studio/error.html", {
-            "heading": "This link no longer works",
-            "advice": "It has been used, is too old, or was replaced by a newer one. "
-                      "Sign in if you have chosen a password; otherwise ask the director for a new link.",
-        }, status=410)
+        return render(
+            request,
+            "studio/error.html",
+            {
+                "heading": "This link no longer works",
+                "advice": "It has been used, is too old, or was replaced by a newer one. "
+                "Sign in if you have chosen a password; otherwise ask the director for a new link.",
+            },
+            status=410,
+        )
     context = {"form": form, "invitation": invitation}
     return render(request, "studio/accept.html", context, status=422 if form.errors else 200)

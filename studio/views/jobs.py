@@ -1,4 +1,5 @@
 """Progress of background work, for the person who started it."""
+
 from __future__ import annotations
 
 from django.contrib.auth.decorators import login_required

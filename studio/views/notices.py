@@ -1,4 +1,5 @@
 """What is new for the person signed in."""
+
 from __future__ import annotations
 
 from django.contrib.auth.decorators import login_required

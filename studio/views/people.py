@@ -1,4 +1,5 @@
 """The director's pages of people."""
+
 from __future__ import annotations
 
 from django.contrib import messages
@@ -20,7 +21,9 @@ def people(request: HttpRequest) -> HttpResponse:
     """Everybody, searched and paged."""
     search, show = request.GET.get("q", "")[:100], request.GET.get("show", "")
     context = {
-        "page": paginate(request, selectors.people(search=search, show=show)), "search": search, "show": show,
+        "page": paginate(request, selectors.people(search=search, show=show)),
+        "search": search,
+        "show": show,
         "waiting": selectors.waiting_people().count(),
     }
     return render(request, "studio/people.html", context)
@@ -55,7 +58,10 @@ def person(request: HttpRequest, pk: int) -> HttpResponse:
     invitation = selectors.open_invitations().filter(user=user).first()
     chairs = Membership.objects.filter(user=user).select_related("ensemble__term", "user")
     context = {
-        "form": form, "person": user, "invitation": invitation, "link": link(invitation) if invitation else "",
+        "form": form,
+        "person": user,
+        "invitation": invitation,
+        "link": link(invitation) if invitation else "",
         "page": paginate(request, chairs.order_by("-ensemble__term__starts", "ensemble__name")),
     }
     return render(request, "studio/person.html", context, status=422 if form.errors else 200)

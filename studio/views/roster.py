@@ -1,4 +1,5 @@
 """The roster page: read, preview, correct, write."""
+
 from __future__ import annotations
 
 from dataclasses import replace
@@ -45,11 +46,15 @@ def _read(form: RosterForm, term: Term) -> RosterReading:
     if not upload:
         return read_roster(form.cleaned_data["text"], names)
     if upload.size > MAX_BYTES:
-        problem = RosterProblem(1, "The file is larger than a megabyte.", "Split it, and check that it is CSV, not a spreadsheet.")
+        problem = RosterProblem(
+            1, "The file is larger than a megabyte.", "Split it, and check that it is CSV, not a spreadsheet."
+        )
         return RosterReading((), (problem,))
     data = upload.read()
     if data.startswith((b"PK\x03\x04", b"\xd0\xcf\x11\xe0", b"%PDF")):
-        problem = RosterProblem(1, "This is a spreadsheet or document, not CSV.", "In the spreadsheet choose “Save as”, then CSV.")
+        problem = RosterProblem(
+            1, "This is a spreadsheet or document, not CSV.", "In the spreadsheet choose “Save as”, then CSV."
+        )
         return RosterReading((), (problem,))
     text, remark = decode(data)
     reading = read_roster(text, names)
@@ -60,8 +65,12 @@ def _preview(request: HttpRequest, reading: RosterReading, term: Term) -> HttpRe
     planned = plan(reading.rows, term)
     context: dict[str, Any] = {
         "form": RosterForm(initial={"term": term, "text": reading.text}),
-        "reading": reading, "planned": planned[:SHOWN], "more": max(0, len(planned) - SHOWN), "term": term,
-        "problems": reading.problems[:SHOWN], "more_problems": max(0, len(reading.problems) - SHOWN),
+        "reading": reading,
+        "planned": planned[:SHOWN],
+        "more": max(0, len(planned) - SHOWN),
+        "term": term,
+        "problems": reading.problems[:SHOWN],
+        "more_problems": max(0, len(reading.problems) - SHOWN),
         "people": len({row.row.email for row in planned}),
         "new_people": len({row.row.email for row in planned if row.is_new_person}),
         "new_chairs": sum(row.is_new_chair for row in planned),
@@ -73,9 +82,14 @@ def _preview(request: HttpRequest, reading: RosterReading, term: Term) -> HttpRe
 
 def _write(request: HttpRequest, reading: RosterReading, term: Term) -> HttpResponse:
     new = write(reading.rows, term)
-    messages.success(request, f"The roster of {term} is written: {_count(reading.people, 'person', 'people')} in {_count(len(reading.rows), 'chair', 'chairs')}, {len(new)} new.")
+    messages.success(
+        request,
+        f"The roster of {term} is written: {_count(reading.people, 'person', 'people')} in {_count(len(reading.rows), 'chair', 'chairs')}, {len(new)} new.",
+    )
     if new and request.POST.get("invite"):
-        return redirect("studio:job", pk=start_job(request.user, "invitations", {"users": [user.pk for user in new]}).pk)
+        return redirect(
+            "studio:job", pk=start_job(request.user, "invitations", {"users": [user.pk for user in new]}).pk
+        )
     return redirect("studio:people")
 
 

@@ -1,4 +1,5 @@
 """The set-up page of an empty site."""
+
 from __future__ import annotations
 
 from django.contrib.auth import login

@@ -1,4 +1,5 @@
 """Sign-in and passwords: pages of the library."""
+
 from __future__ import annotations
 
 from tests.access import EVERYONE, MEMBERS, SIGN_IN, Access, roles

@@ -2,6 +2,7 @@
 
 Objects are those of the pages' tables (`tests.access_rows.assessments`) and a chart of its own.
 """
+
 from __future__ import annotations
 
 import uuid
@@ -38,7 +39,8 @@ def build(world: World) -> None:
     world["api_recording"] = factories.make_recording(revision.version.tune)
     director = world.people["director"]
     world["api_overrule"] = LabelOverride.objects.create(
-        revision=revision, event=0, key="Bb major", by=director, function=revision.analysis["readings"][0]["function"])
+        revision=revision, event=0, key="Bb major", by=director, function=revision.analysis["readings"][0]["function"]
+    )
     world["api_idiom"] = factories.make_idiom("two five one, by api")
     world["api_area"] = overrule_area(revision=revision, first=0, last=1, key=Key.parse("F major"), why="", by=director)
 
@@ -55,7 +57,9 @@ def call(route: str, kwargs: Any = None, *, data: Any = None, query: str = "", *
     """A row for one call: JSON body, the role's own token."""
     more = {"kwargs": kwargs} if kwargs else {}
     sent = "" if route in MULTIPART else JSON
-    return Access(f"api:{route}", data=data or (lambda w: {}), content_type=sent, query=query, token=True, **more, **methods)
+    return Access(
+        f"api:{route}", data=data or (lambda w: {}), content_type=sent, query=query, token=True, **more, **methods
+    )
 
 
 ALL = roles(401, others=200)
@@ -85,8 +89,12 @@ def a_melody(w: World) -> dict[str, Any]:
     """The chart of a version with one note in it."""
     notes = NotedMelody((MelodyNote(0, Fraction(0), Fraction(1), Pitch.parse("Bb4")),))
     content = write_musicxml(study_chart(w["heard_revision"]).chart, Extras("Sung", melody=notes))
-    return {"version": w["heard_revision"].version_id, "rights": "Written by our own class", "allowed": "true",
-            "file": a_file("melody.musicxml", content)}
+    return {
+        "version": w["heard_revision"].version_id,
+        "rights": "Written by our own class",
+        "allowed": "true",
+        "file": a_file("melody.musicxml", content),
+    }
 
 
 def decision(w: World) -> dict[str, Any]:
@@ -127,13 +135,23 @@ ROWS = [
     call("ledger", lambda w: {"pk": w.ensemble.pk}, get=LEADS),
     call("ledger-csv", lambda w: {"pk": w.ensemble.pk}, get=LEADS),
     call("known", lambda w: {"pk": w.ensemble.pk}, get=LEADS),
-    call("plan", lambda w: {"pk": w.ensemble.pk}, get=LEADS, post=LEADS_MADE, query="?show=progressions",
-         data=lambda w: {"tune": w["api_tune"].pk, "known_by": "2031-05-01"}),
+    call(
+        "plan",
+        lambda w: {"pk": w.ensemble.pk},
+        get=LEADS,
+        post=LEADS_MADE,
+        query="?show=progressions",
+        data=lambda w: {"tune": w["api_tune"].pk, "known_by": "2031-05-01"},
+    ),
     call("planned", of("planned"), patch=LEADS, delete=LEADS_GONE, data=lambda w: {"place": 1, "known_by": None}),
     call("my-ledger", get=ALL),
     call("player-ledger", lambda w: {"pk": w.people["player"].pk}, get=LEADS),
-    call("requirements", get=ALL, put=roles(401, others=403, director=200),
-         data=lambda w: {"requirements": [{"kind": "function", "pass_mark": 70}]}),
+    call(
+        "requirements",
+        get=ALL,
+        put=roles(401, others=403, director=200),
+        data=lambda w: {"requirements": [{"kind": "function", "pass_mark": 70}]},
+    ),
     call("evidence", lambda w: {"pk": w.people["player"].pk}, get=roles(401, others=404)),
     call("analyse", post=EDITS, data=lambda w: TEXT),
     call("tunes", get=ALL, post=ADDS, data=lambda w: {"title": "Made by a program"}),
@@ -141,10 +159,18 @@ ROWS = [
     call("recordings", of("api_tune"), get=ALL, post=ADDS, data=lambda w: {"leader": "Somebody Invented"}),
     call("recording", of("api_recording"), get=ALL, patch=EDITS, delete=REMOVES, data=lambda w: {"album": "Another"}),
     call("versions", of("api_tune"), get=ALL, post=ADDS, data=lambda w: TEXT | {"name": "third"}),
-    call("version", of("api_version"), get=ALL, patch=EDITS, data=lambda w: {"name": "another name", "is_agreed": True}),
+    call(
+        "version", of("api_version"), get=ALL, patch=EDITS, data=lambda w: {"name": "another name", "is_agreed": True}
+    ),
     call("musicxml", of("heard_revision"), get=ALL),
     call("plain-text", of("heard_revision"), get=ALL),
-    call("checks", of("heard_revision"), get=ALL, post=roles(401, others=201), data=lambda w: {"bar": 0, "state": "agreed"}),
+    call(
+        "checks",
+        of("heard_revision"),
+        get=ALL,
+        post=roles(401, others=201),
+        data=lambda w: {"bar": 0, "state": "agreed"},
+    ),
     call("checks-rest", of("heard_revision"), post=ALL, data=lambda w: {"recording": w["heard_recording"].pk}),
     call("check", of("dispute"), delete=roles(401, others=404, player=204)),
     call("disputes", get=EDITS),
@@ -152,25 +178,55 @@ ROWS = [
     call("lead-sheets", post=EDITS, data=lambda w: {"file": a_file("sheet.musicxml", lead_sheet(w))}),
     call("melodies", lambda w: {"pk": w["heard_tune"].pk}, get=ALL, post=ADDS, data=a_melody),
     call("melody", of("melody"), delete=REMOVES),
-    call("sound", of("heard_recording"), get=ALL, post=ADDS, delete=REMOVES, data=lambda w: {
-        "rights": "Our own ensemble in the hall", "allowed": "true", "file": a_file("hall.wav", tiny_wav())}),
-    call("heard", of("heard_recording"), get=ALL, post=roles(401, others=201),
-         data=lambda w: {"heard_on": "2024-05-01T12:00:00Z", "noticed": "Brushes on the bridge"}),
-    call("form-map", of("heard_recording"), get=ALL, put=EDITS,
-         data=lambda w: {"moments": [{"chorus": 1, "bar": 1, "seconds": 0.1, "label": "A"}]}),
+    call(
+        "sound",
+        of("heard_recording"),
+        get=ALL,
+        post=ADDS,
+        delete=REMOVES,
+        data=lambda w: {
+            "rights": "Our own ensemble in the hall",
+            "allowed": "true",
+            "file": a_file("hall.wav", tiny_wav()),
+        },
+    ),
+    call(
+        "heard",
+        of("heard_recording"),
+        get=ALL,
+        post=roles(401, others=201),
+        data=lambda w: {"heard_on": "2024-05-01T12:00:00Z", "noticed": "Brushes on the bridge"},
+    ),
+    call(
+        "form-map",
+        of("heard_recording"),
+        get=ALL,
+        put=EDITS,
+        data=lambda w: {"moments": [{"chorus": 1, "bar": 1, "seconds": 0.1, "label": "A"}]},
+    ),
     call("idioms", get=ALL, post=ADDS, data=lambda w: {"name": "the slide", "pattern": "2min 5dom 1maj"}),
     call("idiom", of("api_idiom"), get=ALL, patch=EDITS, delete=REMOVES, data=lambda w: {"notes": "Both ways"}),
     call("places", of("api_idiom"), get=ALL),
     call("revisions", of("api_version"), get=ALL, post=ADDS, data=lambda w: {"text": "key: C major\n| C |"}),
     call("revision", of("api_revision"), get=ALL),
     call("analysis", of("api_revision"), get=ALL),
-    call("overrules", of("api_revision"), get=EDITS, post=ADDS,
-         data=lambda w: {"event": 0, "key": "Bb major", "answer": "2"}),
+    call(
+        "overrules",
+        of("api_revision"),
+        get=EDITS,
+        post=ADDS,
+        data=lambda w: {"event": 0, "key": "Bb major", "answer": "2"},
+    ),
     call("overrule", of("api_overrule"), delete=REMOVES),
     call("restore-overrule", of("api_overrule"), post=EDITS),
     call("restore-area-overrule", of("api_area"), post=EDITS),
-    call("area-overrules", of("api_revision"), get=EDITS, post=ADDS,
-         data=lambda w: {"first": 0, "last": 1, "key": "F major"}),
+    call(
+        "area-overrules",
+        of("api_revision"),
+        get=EDITS,
+        post=ADDS,
+        data=lambda w: {"first": 0, "last": 1, "key": "F major"},
+    ),
     call("area-overrule", of("api_area"), delete=REMOVES),
     call("assignments", get=ALL, post=LEADS_MADE, data=assignment),
     call("assignment", of("assignment"), get=MEMBERS_OF, patch=LEADS, data=change),
@@ -179,8 +235,14 @@ ROWS = [
     call("states", of("assignment"), get=SEATED),
     call("ensemble-sheet", step("function"), get=LEADS),
     call("mark-again", step("function"), get=LEADS, post=LEADS, data=remarked),
-    call("accepted", step("function"), get=LEADS, query="?question=function:0&answer=1", post=LEADS,
-         data=lambda w: {"question": "function:0", "answer": "1", "reason": "Heard so"}),
+    call(
+        "accepted",
+        step("function"),
+        get=LEADS,
+        query="?question=function:0&answer=1",
+        post=LEADS,
+        data=lambda w: {"question": "function:0", "answer": "1", "reason": "Heard so"},
+    ),
     call("desk", get=ALL),
     call("queue", get=ALL),
     call("missing", get=ALL),
@@ -188,12 +250,26 @@ ROWS = [
     call("echo", get=ALL, query="?q=5+of+2&key=F"),
     call("closed", of("assignment"), put=LEADS_GONE, delete=LEADS_GONE),
     call("start", step("form"), post=SEATED),
-    call("send", step("hand-in"), post=roles(401, others=404, player=201, classmate=201),
-         data=lambda w: {"token": str(uuid.uuid4()), "note": "Heard it"}),
-    call("listening", step("listening"), get=SEATED, post=roles(401, others=404, player=201, classmate=201),
-         data=lambda w: {"token": str(uuid.uuid4()), "heard": "The reference", "on": "2020-01-01"}),
-    call("sign-offs", step("sign-off"), get=LEADS, post=LEADS_MADE,
-         data=lambda w: {"players": [w.people["classmate"].pk], "evidence": "Played it"}),
+    call(
+        "send",
+        step("hand-in"),
+        post=roles(401, others=404, player=201, classmate=201),
+        data=lambda w: {"token": str(uuid.uuid4()), "note": "Heard it"},
+    ),
+    call(
+        "listening",
+        step("listening"),
+        get=SEATED,
+        post=roles(401, others=404, player=201, classmate=201),
+        data=lambda w: {"token": str(uuid.uuid4()), "heard": "The reference", "on": "2020-01-01"},
+    ),
+    call(
+        "sign-offs",
+        step("sign-off"),
+        get=LEADS,
+        post=LEADS_MADE,
+        data=lambda w: {"players": [w.people["classmate"].pk], "evidence": "Played it"},
+    ),
     call("sign-off", of("signed"), delete=LEADS_GONE),
     call("file", of("file"), get=REVIEWS),
     call("attempts", get=ALL),

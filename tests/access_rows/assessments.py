@@ -3,6 +3,7 @@
 Objects that belong to one player belong to `player` of `ensemble`. `instructor` leads it; the director
 leads every ensemble. A foreign object answers 404, a page of another role 403.
 """
+
 from __future__ import annotations
 
 import uuid
@@ -30,23 +31,33 @@ def build(world: World) -> None:
     world |= {"assignment": made, "steps": steps}
     world["done"] = factories.make_attempt(steps["function"], player, answers={"function:0": "1"}, hand_in=True)
     world["open"] = start_attempt(step=steps["function"], player=player)
-    world["sent"] = send(step=steps["hand-in"], player=player, token=uuid.uuid4(), media_type="audio/wav",
-                         file=SimpleUploadedFile("take.wav", WAV, "audio/wav"))
+    world["sent"] = send(
+        step=steps["hand-in"],
+        player=player,
+        token=uuid.uuid4(),
+        media_type="audio/wav",
+        file=SimpleUploadedFile("take.wav", WAV, "audio/wav"),
+    )
     world["file"] = world["sent"].submissions.get()
     _build_by_ear(world)
     _build_solo(world)
     _build_plan(world)
-    world["signed"] = sign_off(step=steps["sign-off"], players=[player], by=world.people["instructor"],
-                               evidence="Played it")[0]
+    world["signed"] = sign_off(
+        step=steps["sign-off"], players=[player], by=world.people["instructor"], evidence="Played it"
+    )[0]
 
 
 def _build_solo(world: World) -> None:
     """A solo to write out, handed in by the player."""
     player, revision = world.people["player"], factories.make_chart_revision("Written out")
-    solo = Solo.objects.create(revision=revision, player="Invented", instrument="tenor-sax", last_bar=2, written_by=player)
+    solo = Solo.objects.create(
+        revision=revision, player="Invented", instrument="tenor-sax", last_bar=2, written_by=player
+    )
     notes = {"version": 1, "notes": [{"bar": 1, "at": "0", "length": "1", "pitch": "A4"}]}
     kept = SoloRevision.objects.create(solo=solo, number=1, notes=notes, count=1, by=player)
-    made = factories.make_assignment(world.ensemble, by=world.people["instructor"], kinds=("write-out",), revision=revision)
+    made = factories.make_assignment(
+        world.ensemble, by=world.people["instructor"], kinds=("write-out",), revision=revision
+    )
     world["solo_step"] = made.steps.get()
     world["solo_sent"] = send(step=world["solo_step"], player=player, token=uuid.uuid4(), solo=kept).submissions.get()
 
@@ -55,19 +66,28 @@ def _build_plan(world: World) -> None:
     """Two tunes of which the ensemble is to play one after the other, and a progression with a name."""
     factories.make_idiom("homecoming")
     for title in ("Planned", "Planned after it"):
-        world["planned"] = plan_tune(ensemble=world.ensemble, tune=factories.make_chart_revision(title).version.tune,
-                                     known_by=None, by=world.people["instructor"])
+        world["planned"] = plan_tune(
+            ensemble=world.ensemble,
+            tune=factories.make_chart_revision(title).version.tune,
+            known_by=None,
+            by=world.people["instructor"],
+        )
 
 
 def _build_by_ear(world: World) -> None:
     """A tune of its own, its changes to be taken down by ear: one attempt open, one handed in, its answers out."""
     player = world.people["player"]
     revision = factories.make_chart_revision("Heard by ear")
-    factories.make_recording(revision.version.tune, "The reference", is_reference=True, link="https://example.org/heard")
-    made = factories.make_assignment(world.ensemble, by=world.people["instructor"], kinds=("changes",), revision=revision)
+    factories.make_recording(
+        revision.version.tune, "The reference", is_reference=True, link="https://example.org/heard"
+    )
+    made = factories.make_assignment(
+        world.ensemble, by=world.people["instructor"], kinds=("changes",), revision=revision
+    )
     world["by_ear_step"] = made.steps.get()
-    world["by_ear_done"] = factories.make_attempt(world["by_ear_step"], world.people["classmate"],
-                                                  answers={"changes:0": "Fmaj7"}, hand_in=True)
+    world["by_ear_done"] = factories.make_attempt(
+        world["by_ear_step"], world.people["classmate"], answers={"changes:0": "Fmaj7"}, hand_in=True
+    )
     world["by_ear_open"] = start_attempt(step=world["by_ear_step"], player=player)
 
 
@@ -79,9 +99,9 @@ def step(kind: str) -> Any:
     return lambda w: {"pk": w["steps"][kind].pk}
 
 
-PLAYS = roles(SIGN_IN, others=404, player=200, classmate=200)          # a page of the ensemble's players
+PLAYS = roles(SIGN_IN, others=404, player=200, classmate=200)  # a page of the ensemble's players
 BEGINS = roles(SIGN_IN, others=404, player=302, classmate=302)
-OWN = roles(SIGN_IN, others=404, player=200)                           # the player's own work, nobody else's
+OWN = roles(SIGN_IN, others=404, player=200)  # the player's own work, nobody else's
 LED = roles(SIGN_IN, players=403, instructor=200, director=200, other_instructor=404)
 ACTS = roles(SIGN_IN, players=403, instructor=302, director=302, other_instructor=404)
 
@@ -110,26 +130,57 @@ def editing(w: World) -> dict[str, Any]:
 
 
 def assigning(w: World) -> dict[str, Any]:
-    return {"tune": w["assignment"].tune_id, "ensemble": w.ensemble.pk, "revision": w["assignment"].revision_id, "title": "Another", "strictness": "quality",
-            "alternatives": "part", "attempts_allowed": 1, "release": "due", "pitch_in": "written",
-            "token": str(uuid.uuid4()), "step-function-on": "on"}
+    return {
+        "tune": w["assignment"].tune_id,
+        "ensemble": w.ensemble.pk,
+        "revision": w["assignment"].revision_id,
+        "title": "Another",
+        "strictness": "quality",
+        "alternatives": "part",
+        "attempts_allowed": 1,
+        "release": "due",
+        "pitch_in": "written",
+        "token": str(uuid.uuid4()),
+        "step-function-on": "on",
+    }
 
 
 ROWS = [
     Access("work:desk", get=MEMBERS),
     Access("work:overview", get=INSTRUCTORS),
-    *(Access("work:plan", get=INSTRUCTORS, query=query, post=roles(SIGN_IN, players=403, instructors=302),
-             data=lambda w: {"tune": "Planned", "known_by": "2030-05-31"}) for query in ("", "?show=progressions")),
+    *(
+        Access(
+            "work:plan",
+            get=INSTRUCTORS,
+            query=query,
+            post=roles(SIGN_IN, players=403, instructors=302),
+            data=lambda w: {"tune": "Planned", "known_by": "2030-05-31"},
+        )
+        for query in ("", "?show=progressions")
+    ),
     Access("work:plan-change", of("planned"), post=ACTS, data=lambda w: {"act": "up"}),
     Access("work:my-tunes", get=MEMBERS),
     Access("work:marking-rules", get=MEMBERS),
     Access("work:echo", get=MEMBERS, query="?kind=function&q=5+of+2&home=F+major"),
-    Access("work:assignment", of("assignment"),
-           get=roles(SIGN_IN, others=404, player=200, classmate=200, instructor=200, director=200)),
-    Access("work:step", step("listening"), get=PLAYS,
-           post=BEGINS, data=lambda w: {"heard": "The reference", "on": "2020-01-01", "token": str(uuid.uuid4())}),
-    Access("work:step", step("hand-in"), get=PLAYS, post=BEGINS,
-           data=lambda w: {"note": "Here it is", "token": str(uuid.uuid4())}),
+    Access(
+        "work:assignment",
+        of("assignment"),
+        get=roles(SIGN_IN, others=404, player=200, classmate=200, instructor=200, director=200),
+    ),
+    Access(
+        "work:step",
+        step("listening"),
+        get=PLAYS,
+        post=BEGINS,
+        data=lambda w: {"heard": "The reference", "on": "2020-01-01", "token": str(uuid.uuid4())},
+    ),
+    Access(
+        "work:step",
+        step("hand-in"),
+        get=PLAYS,
+        post=BEGINS,
+        data=lambda w: {"note": "Here it is", "token": str(uuid.uuid4())},
+    ),
     Access("work:step", step("function"), get=PLAYS),
     Access("work:step", step("sign-off"), get=PLAYS),
     Access("work:start", step("form"), post=BEGINS),
@@ -139,8 +190,16 @@ ROWS = [
     Access("work:save", of("done"), get=OWN, post=OWN, data=one_save, content_type="application/json"),
     Access("work:hand-in", of("open"), post=roles(SIGN_IN, others=404, player=302)),
     Access("work:file", of("file"), get=roles(SIGN_IN, others=404, player=200, instructor=200, director=200)),
-    Access("work:handed-solo", of("solo_sent"), get=roles(SIGN_IN, others=404, player=200, instructor=200, director=200)),
-    Access("work:step", of("solo_step"), get=PLAYS, post=BEGINS, data=lambda w: {"note": "On paper", "token": str(uuid.uuid4())}),
+    Access(
+        "work:handed-solo", of("solo_sent"), get=roles(SIGN_IN, others=404, player=200, instructor=200, director=200)
+    ),
+    Access(
+        "work:step",
+        of("solo_step"),
+        get=PLAYS,
+        post=BEGINS,
+        data=lambda w: {"note": "On paper", "token": str(uuid.uuid4())},
+    ),
     Access("work:step", of("by_ear_step"), get=PLAYS),
     Access("work:start", of("by_ear_step"), post=BEGINS),
     Access("work:attempt", of("by_ear_open"), get=OWN),
@@ -152,23 +211,52 @@ ROWS = [
     Access("work:echo", get=MEMBERS, query="?kind=changes&q=Dm7+G7&metre=4/4"),
     Access("work:assignments", get=INSTRUCTORS),
     # A form that names an ensemble one does not lead is refused like any other wrong choice.
-    Access("work:assign", get=INSTRUCTORS, data=assigning,
-           post=roles(SIGN_IN, players=403, instructor=302, director=302, other_instructor=422)),
+    Access(
+        "work:assign",
+        get=INSTRUCTORS,
+        data=assigning,
+        post=roles(SIGN_IN, players=403, instructor=302, director=302, other_instructor=422),
+    ),
     Access("work:edit", of("assignment"), get=LED, post=ACTS, data=editing),
     Access("work:release", of("assignment"), post=roles(SIGN_IN, others=404, instructor=302, director=302)),
-    Access("work:close", of("assignment"), post=roles(SIGN_IN, others=404, instructor=302, director=302), data=lambda w: {"undo": "1"}),
+    Access(
+        "work:close",
+        of("assignment"),
+        post=roles(SIGN_IN, others=404, instructor=302, director=302),
+        data=lambda w: {"undo": "1"},
+    ),
     Access("work:ensemble-sheet", step("function"), get=LED),
-    Access("work:mark-again", step("function"), get=LED, post=ACTS, data=lambda w: {"stamp": remarking(w["steps"]["function"]).stamp}),
-    Access("work:accept-answer", step("function"), get=LED, query="?question=function:0&answer=1", post=ACTS,
-           data=lambda w: {"question": "function:0", "answer": "1", "where": "same", "points": "1", "reason": "Heard so"}),
-    Access("work:sign-off", step("sign-off"), get=LED, post=ACTS,
-           data=lambda w: {"players": [w.people["classmate"].pk], "evidence": "Two choruses"}),
+    Access(
+        "work:mark-again",
+        step("function"),
+        get=LED,
+        post=ACTS,
+        data=lambda w: {"stamp": remarking(w["steps"]["function"]).stamp},
+    ),
+    Access(
+        "work:accept-answer",
+        step("function"),
+        get=LED,
+        query="?question=function:0&answer=1",
+        post=ACTS,
+        data=lambda w: {"question": "function:0", "answer": "1", "where": "same", "points": "1", "reason": "Heard so"},
+    ),
+    Access(
+        "work:sign-off",
+        step("sign-off"),
+        get=LED,
+        post=ACTS,
+        data=lambda w: {"players": [w.people["classmate"].pk], "evidence": "Two choruses"},
+    ),
     Access("work:take-back", of("signed"), post=ACTS),
     Access("work:queue", get=INSTRUCTORS),
     Access("work:queue", get=INSTRUCTORS, query="?state=missing"),
     # Foreign ids among the ticked ones are simply not there.
-    Access("work:accept-many", post=roles(SIGN_IN, players=403, instructors=302),
-           data=lambda w: {"attempts": [w["done"].pk]}),
+    Access(
+        "work:accept-many",
+        post=roles(SIGN_IN, players=403, instructors=302),
+        data=lambda w: {"attempts": [w["done"].pk]},
+    ),
     Access("work:sheet", of("done"), get=LED),
     Access("work:sheet", of("open"), get=roles(SIGN_IN, players=403, instructors=404)),
     Access("work:sheet", of("sent"), get=LED),
@@ -178,8 +266,12 @@ ROWS = [
     Access("work:ledger", get=roles(SIGN_IN, players=302, instructors=200)),
     Access("work:ledger-csv", get=INSTRUCTORS),
     Access("work:known", get=INSTRUCTORS),
-    Access("work:requirements", get=DIRECTOR, post=roles(SIGN_IN, others=403, director=302),
-           data=lambda w: {"function-on": "on", "function-pass_mark": "70"}),
+    Access(
+        "work:requirements",
+        get=DIRECTOR,
+        post=roles(SIGN_IN, others=403, director=302),
+        data=lambda w: {"function-on": "on", "function-pass_mark": "70"},
+    ),
     Access("work:player", lambda w: {"pk": w.people["player"].pk}, get=LED),
     Access("work:evidence", lambda w: {"pk": w.people["player"].pk, "tune": w["assignment"].tune_id}, get=LED),
 ]

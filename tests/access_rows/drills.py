@@ -1,4 +1,5 @@
 """Who gets which page of the drills."""
+
 from __future__ import annotations
 
 import uuid
@@ -15,7 +16,11 @@ LEADS_PACK = roles(SIGN_IN, players=403, instructor=302, other_instructor=404, d
 def build(world: World) -> None:
     revision = world["drill_revision"] = factories.make_version(factories.make_tune("Drilled tune"))
     pack = packs.make_pack(
-        ensemble=world.ensemble, revision=revision, wishes=[Wish(functions=True)], with_chart=True, by=world.people["instructor"]
+        ensemble=world.ensemble,
+        revision=revision,
+        wishes=[Wish(functions=True)],
+        with_chart=True,
+        by=world.people["instructor"],
     )
     packs.share(pack)
     world["pack"] = pack
@@ -31,11 +36,15 @@ def pack(world: World) -> dict[str, object]:
 
 ROWS = [
     Access("drills:index", get=MEMBERS),
-    Access("drills:practice", get=MEMBERS, post=roles(SIGN_IN, others=302), data=lambda w: {"rest_every": 30, "session": 4}),
+    Access(
+        "drills:practice", get=MEMBERS, post=roles(SIGN_IN, others=302), data=lambda w: {"rest_every": 30, "session": 4}
+    ),
     Access("drills:drill", revision, get=MEMBERS),
     Access("drills:drill", revision, get=MEMBERS, query="?functions=1"),
     Access(
-        "drills:practised", revision, post=roles(SIGN_IN, others=302),
+        "drills:practised",
+        revision,
+        post=roles(SIGN_IN, others=302),
         data=lambda w: {"tempo": 90, "went": "steady", "token": str(uuid.uuid4())},
     ),
     Access("drills:download", lambda w: {**revision(w), "form": "musicxml"}, get=MEMBERS),
@@ -46,7 +55,9 @@ ROWS = [
     Access("drills:band_download", lambda w: {**revision(w), "form": "pdf"}, get=MEMBERS, query="?part=piano"),
     Access("drills:packs", get=MEMBERS),
     Access(
-        "drills:pack_new", revision, get=INSTRUCTORS,
+        "drills:pack_new",
+        revision,
+        get=INSTRUCTORS,
         # The ensemble of another instructor is no choice in the form.
         post=roles(SIGN_IN, players=403, instructor=302, other_instructor=422, director=302),
         data=lambda w: {"ensemble": w.ensemble.pk, "with_chart": "on", "drills": ["guide-3"]},

@@ -2,6 +2,7 @@
 
 Built after `tunes` (by name), whose tune, revision, version and recording it uses under names of its own.
 """
+
 from __future__ import annotations
 
 import io
@@ -39,7 +40,9 @@ def build(world: World) -> None:
     tune = world["heard_tune"] = factories.make_tune()
     revision = world["heard_revision"] = factories.make_version(tune, name="heard version")
     factories.make_version(tune, "key: G major\n\nA:\n| Am7 Ab7 | Gmaj7 | Am7 D7 | Bm7 E7 |", name="another version")
-    factories.make_version(tune, "key: Bb major\n\nA:\n| F7 | Bbmaj7 | Cm7 F7 | Bbmaj7 | Bbmaj7 |", name="a third version")
+    factories.make_version(
+        tune, "key: Bb major\n\nA:\n| F7 | Bbmaj7 | Cm7 F7 | Bbmaj7 | Bbmaj7 |", name="a third version"
+    )
     recording = world["heard_recording"] = factories.make_recording(tune)
     player = world.people["player"]
     data = tiny_wav()
@@ -95,7 +98,12 @@ ROWS = [
     Access("tunes:recording-sound", lambda w: MISSING, get=roles(SIGN_IN, others=404)),
     Access("tunes:recording-upload", recording, get=EDITORS, post=EDITORS_TRY_AGAIN),
     Access("tunes:recording-remove-sound", recording, post=EDITORS_GO_ON),
-    Access("tunes:recording-marks", recording, post=roles(SIGN_IN, players=403, former=403, instructors=200), data=lambda w: {"moments": "[]"}),
+    Access(
+        "tunes:recording-marks",
+        recording,
+        post=roles(SIGN_IN, players=403, former=403, instructors=200),
+        data=lambda w: {"moments": "[]"},
+    ),
     Access("tunes:recording-marks", recording, post=EDITORS_TRY_AGAIN, data=lambda w: {"moments": "{"}),
     Access("tunes:recording-heard", recording, post=GO_ON, data=now),
     Access("tunes:recording-heard", recording, post=roles(SIGN_IN, others=422)),

@@ -2,6 +2,7 @@
 
 Built after `recordings` (by name), on a tune of its own.
 """
+
 from __future__ import annotations
 
 import json
@@ -83,7 +84,14 @@ def sent(world: World) -> dict[str, Any]:
 
 
 def begun(world: World) -> dict[str, Any]:
-    return {"revision": world["solo_revision"].pk, "player": "Ada", "first_chorus": 1, "first_bar": 1, "last_chorus": 2, "last_bar": 4}
+    return {
+        "revision": world["solo_revision"].pk,
+        "player": "Ada",
+        "first_chorus": 1,
+        "first_bar": 1,
+        "last_chorus": 2,
+        "last_bar": 4,
+    }
 
 
 ROWS = [
@@ -99,12 +107,24 @@ ROWS = [
     Access("tunes:solo-draft", solo, post=MINE_AGAIN, data=lambda w: {"notes": "{"}),
     Access("tunes:solo-keep", solo, post=MINE, data=sent),
     Access("tunes:solo-share", own, post=MINE_GOES_ON),
-    Access("tunes:solo-say", solo, post=roles(SIGN_IN, others=404, player=302, classmate=403, instructor=302, director=302),
-           data=lambda w: {"kind": "role", "first": "1/2", "last": "1/2", "role": "passing"}),
-    Access("tunes:solo-ask", solo, post=roles(SIGN_IN, others=404, player=302, classmate=403, instructor=302, director=302),
-           data=lambda w: {"bars": "2"}),
-    Access("tunes:solo-answer", lambda w: {"pk": w["solo_ask"].pk}, data=lambda w: {"role": "passing"},
-           post=roles(SIGN_IN, others=404, player=302, classmate=302, instructor=302, director=302)),
+    Access(
+        "tunes:solo-say",
+        solo,
+        post=roles(SIGN_IN, others=404, player=302, classmate=403, instructor=302, director=302),
+        data=lambda w: {"kind": "role", "first": "1/2", "last": "1/2", "role": "passing"},
+    ),
+    Access(
+        "tunes:solo-ask",
+        solo,
+        post=roles(SIGN_IN, others=404, player=302, classmate=403, instructor=302, director=302),
+        data=lambda w: {"bars": "2"},
+    ),
+    Access(
+        "tunes:solo-answer",
+        lambda w: {"pk": w["solo_ask"].pk},
+        data=lambda w: {"role": "passing"},
+        post=roles(SIGN_IN, others=404, player=302, classmate=302, instructor=302, director=302),
+    ),
     Access("drills:solo-file", lambda w: {**solo(w), "form": "pdf"}, get=SHARED),
     Access("drills:solo-file", lambda w: {**solo(w), "form": "midi"}, get=SHARED, query="?under=degrees"),
     Access("drills:solo-file", lambda w: {**own(w), "form": "musicxml"}, get=MINE),
@@ -114,13 +134,35 @@ ROWS = [
     Access("drills:line", lambda w: {"pk": w["line"].pk}, get=SHARED, query="?for=alto-sax&key=3"),
     Access("drills:line-place", at_home, get=SHARED),
     Access("drills:line-place", lambda w: {**at_home(w), "event": 9999}, get=roles(SIGN_IN, others=404)),
-    Access("drills:line-cut", lambda w: {"solo": w["line"].solo_id}, post=roles(SIGN_IN, others=404, player=302, classmate=302, instructor=302, director=302),
-           data=lambda w: {"first": "0", "last": "2"}),
-    Access("drills:line-name", lambda w: {"pk": w["line"].pk}, post=roles(SIGN_IN, others=404, player=302, classmate=403, instructor=302, director=302),
-           data=lambda w: {"name": "The turn home"}),
+    Access(
+        "drills:line-cut",
+        lambda w: {"solo": w["line"].solo_id},
+        post=roles(SIGN_IN, others=404, player=302, classmate=302, instructor=302, director=302),
+        data=lambda w: {"first": "0", "last": "2"},
+    ),
+    Access(
+        "drills:line-name",
+        lambda w: {"pk": w["line"].pk},
+        post=roles(SIGN_IN, others=404, player=302, classmate=403, instructor=302, director=302),
+        data=lambda w: {"name": "The turn home"},
+    ),
     Access("tunes:solo-remove", own, get=MINE, post=MINE_GOES_ON),
     call("solos", lambda w: {"pk": w["solo_tune"].pk}, get=ALL, post=roles(401, others=201), data=begun),
-    call("solo", solo, get=MEMBERS_OF, patch=MINE_CALLED, delete=roles(401, others=404, player=204), data=lambda w: {"shared_with": None}),
-    call("solo", own, get=MINE_CALLED, patch=MINE_CALLED, delete=roles(401, others=404, player=204), data=lambda w: {"shared_with": None}),
+    call(
+        "solo",
+        solo,
+        get=MEMBERS_OF,
+        patch=MINE_CALLED,
+        delete=roles(401, others=404, player=204),
+        data=lambda w: {"shared_with": None},
+    ),
+    call(
+        "solo",
+        own,
+        get=MINE_CALLED,
+        patch=MINE_CALLED,
+        delete=roles(401, others=404, player=204),
+        data=lambda w: {"shared_with": None},
+    ),
     call("solo-notes", solo, get=MEMBERS_OF, post=roles(401, others=404, player=201), data=lambda w: NOTES),
 ]

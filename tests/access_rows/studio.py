@@ -1,4 +1,5 @@
 """Who gets which page of the programme."""
+
 from __future__ import annotations
 
 import datetime as dt
@@ -37,7 +38,10 @@ ROWS = [
     # A director exists, so the set-up link is dead for everyone.
     Access("studio:setup", lambda w: {"token": "x"}, get=roles(404, others=404), post=roles(404, others=404)),
     Access(
-        "studio:accept", lambda w: {"token": w["invitation"].token}, get=EVERYONE, post=roles(302, others=302),
+        "studio:accept",
+        lambda w: {"token": w["invitation"].token},
+        get=EVERYONE,
+        post=roles(302, others=302),
         data=lambda w: {"password": "three plain words"},
     ),
     Access("studio:accept", lambda w: {"token": "made-up"}, get=roles(410, others=410), post=roles(410, others=410)),
@@ -48,38 +52,64 @@ ROWS = [
     Access("studio:job", lambda w: {"pk": w["job"].pk}, get=OWN),
     Access("studio:people", get=DIRECTOR),
     Access(
-        "studio:person_new", get=DIRECTOR, post=SENT, data=lambda w: {"name": "New", "email": "new@example.org"},
+        "studio:person_new",
+        get=DIRECTOR,
+        post=SENT,
+        data=lambda w: {"name": "New", "email": "new@example.org"},
     ),
     Access("studio:roster", get=DIRECTOR, post=roles(SIGN_IN, others=403, director=422), data=lambda w: {"text": ""}),
     Access("studio:open_links", get=DIRECTOR),
     Access("studio:invite_waiting", post=SENT),
     Access(
-        "studio:person", lambda w: {"pk": w.people["player"].pk}, get=DIRECTOR, post=SENT,
+        "studio:person",
+        lambda w: {"pk": w.people["player"].pk},
+        get=DIRECTOR,
+        post=SENT,
         data=lambda w: {"name": "Pia", "email": "pia@example.org", "is_active": "on"},
     ),
     Access("studio:invite", lambda w: {"pk": w["invitation"].user_id}, post=SENT),
     Access(
-        "studio:terms", get=DIRECTOR, post=SENT,
+        "studio:terms",
+        get=DIRECTOR,
+        post=SENT,
         data=lambda w: {"name": "Next", "starts": "2030-01-01", "ends": "2030-05-01"},
     ),
     Access(
-        "studio:term", lambda w: {"pk": w.ensemble.term_id}, get=DIRECTOR, post=SENT,
+        "studio:term",
+        lambda w: {"pk": w.ensemble.term_id},
+        get=DIRECTOR,
+        post=SENT,
         data=lambda w: {"name": "Same", "starts": "2030-01-01", "ends": "2030-05-01"},
     ),
     Access("studio:ensembles", get=INSTRUCTORS),
     Access("studio:ensemble_new", get=DIRECTOR, post=SENT, data=lambda w: {"name": "New", "term": w.ensemble.term_id}),
     Access("studio:ensemble", own_ensemble, get=roles(SIGN_IN, players=403, instructors=200, other_instructor=404)),
-    Access("studio:ensemble_edit", own_ensemble, get=DIRECTOR, post=SENT, data=lambda w: {"name": "New", "term": w.ensemble.term_id}),
     Access(
-        "studio:chair_add", own_ensemble, post=SENT,
+        "studio:ensemble_edit",
+        own_ensemble,
+        get=DIRECTOR,
+        post=SENT,
+        data=lambda w: {"name": "New", "term": w.ensemble.term_id},
+    ),
+    Access(
+        "studio:chair_add",
+        own_ensemble,
+        post=SENT,
         data=lambda w: {"person": w.people["stranger"].email, "role": "player", "instrument": ""},
     ),
-    Access("studio:chair_change", lambda w: {"pk": w.ensemble.pk, "chair": w["chair"].pk}, get=DIRECTOR, post=SENT,
-           data=lambda w: {"role": "player", "instrument": "flute"}),
+    Access(
+        "studio:chair_change",
+        lambda w: {"pk": w.ensemble.pk, "chair": w["chair"].pk},
+        get=DIRECTOR,
+        post=SENT,
+        data=lambda w: {"role": "player", "instrument": "flute"},
+    ),
     Access("studio:chair_remove", lambda w: {"pk": w.ensemble.pk, "chair": w["chair"].pk}, post=SENT),
     # The chair of one ensemble is not found under another.
     Access(
-        "studio:chair_remove", lambda w: {"pk": w.other_ensemble.pk, "chair": w["chair"].pk}, query="?other",
+        "studio:chair_remove",
+        lambda w: {"pk": w.other_ensemble.pk, "chair": w["chair"].pk},
+        query="?other",
         post=roles(SIGN_IN, others=403, director=404),
     ),
 ]

@@ -1,4 +1,5 @@
 """Who gets which page of the repertoire."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -62,15 +63,23 @@ ROWS = [
     Access("tunes:recording_edit", recording, get=EDITORS, post=EDITORS_FORM),
     Access("tunes:recording_delete", recording, post=EDITORS_POST),
     Access("tunes:chart_new", tune, get=EDITORS, post=EDITORS_FORM),
-    Access("tunes:draft_new", tune, post=roles(SIGN_IN, players=403, former=403, instructors=200),
-           data=lambda w: {"text": "| D |", "serial": "1"}),
+    Access(
+        "tunes:draft_new",
+        tune,
+        post=roles(SIGN_IN, players=403, former=403, instructors=200),
+        data=lambda w: {"text": "| D |", "serial": "1"},
+    ),
     Access("tunes:discard_new", tune, post=EDITORS_POST),
     Access("tunes:take_back_new", tune, post=roles(SIGN_IN, players=403, former=403, instructors=404)),
     Access("tunes:version", version, get=MEMBERS),
     Access("tunes:revision", lambda w: version(w) | {"number": 1}, get=MEMBERS),
     Access("tunes:chart_edit", version, get=EDITORS, post=EDITORS_FORM),
-    Access("tunes:draft", version, post=roles(SIGN_IN, players=403, former=403, instructors=200),
-           data=lambda w: {"text": "| D |", "serial": "1"}),
+    Access(
+        "tunes:draft",
+        version,
+        post=roles(SIGN_IN, players=403, former=403, instructors=200),
+        data=lambda w: {"text": "| D |", "serial": "1"},
+    ),
     Access("tunes:discard", version, post=EDITORS_POST),
     Access("tunes:take_back", version, post=roles(SIGN_IN, players=403, former=403, instructors=404)),
     Access("tunes:agree", version, post=EDITORS_POST),

@@ -1,4 +1,5 @@
 """The main job over the interface: a chart in, an assignment, answers, marks, a sign-off, the ledger."""
+
 from __future__ import annotations
 
 import csv
@@ -34,8 +35,11 @@ class Caller:
 @pytest.fixture
 def cast() -> dict[str, Any]:
     ensemble = factories.make_ensemble()
-    people = {"instructor": factories.make_instructor(ensemble), "player": factories.make_player(ensemble, instrument="piano"),
-              "other": factories.make_player(ensemble)}
+    people = {
+        "instructor": factories.make_instructor(ensemble),
+        "player": factories.make_player(ensemble, instrument="piano"),
+        "other": factories.make_player(ensemble),
+    }
     return {"ensemble": ensemble, "people": people} | {name: Caller(person) for name, person in people.items()}
 
 
@@ -74,7 +78,9 @@ def test_an_older_base_is_a_conflict(cast: dict[str, Any]) -> None:
 def test_an_overrule_is_what_the_analysis_says(cast: dict[str, Any]) -> None:
     call = cast["instructor"]
     _, revision = make_chart(call)
-    row = call("post", f"revisions/{revision}/overrules", {"event": 6, "key": "F", "answer": "4 minor", "why": "plagal"}, 201)
+    row = call(
+        "post", f"revisions/{revision}/overrules", {"event": 6, "key": "F", "answer": "4 minor", "why": "plagal"}, 201
+    )
     chord = call("get", f"revisions/{revision}/analysis")["chords"][6]
     assert chord["overruled_by"]
     assert chord["function"]["degree"] == "4"
@@ -94,8 +100,14 @@ def test_written_pitch_for_an_instrument(cast: dict[str, Any]) -> None:
 
 def assign(cast: dict[str, Any], kinds: tuple[str, ...] = ("function", "sign-off"), **fields: Any) -> Any:
     _, revision = make_chart(cast["instructor"])
-    body = {"ensemble": cast["ensemble"].pk, "revision": revision, "title": "Learn it", "release": "by-hand",
-            "steps": [{"kind": kind} for kind in kinds], **fields}
+    body = {
+        "ensemble": cast["ensemble"].pk,
+        "revision": revision,
+        "title": "Learn it",
+        "release": "by-hand",
+        "steps": [{"kind": kind} for kind in kinds],
+        **fields,
+    }
     return cast["instructor"]("post", "assignments", body, 201)
 
 
@@ -117,8 +129,11 @@ def test_from_assignment_to_ledger(cast: dict[str, Any]) -> None:
     assert player("get", f"attempts/{attempt['id']}")["marks"]
     player_id = cast["people"]["player"].pk
     instructor("post", f"steps/{signing['id']}/sign-offs", {"players": [player_id], "evidence": "Played it"}, 201)
-    row = next(r for r in instructor("get", f"ensembles/{cast['ensemble'].pk}/ledger")["results"]
-               if r["player"]["id"] == player_id)
+    row = next(
+        r
+        for r in instructor("get", f"ensembles/{cast['ensemble'].pk}/ledger")["results"]
+        if r["player"]["id"] == player_id
+    )
     assert row["tunes"][0]["signed_by"]
     assert not row["tunes"][0]["learned"]  # the function quiz is far below the pass mark
 
@@ -151,8 +166,13 @@ def test_the_same_token_assigns_once(cast: dict[str, Any]) -> None:
 
 def assign_again(cast: dict[str, Any], token: str) -> Any:
     revision = cast["instructor"]("get", "assignments")["results"][0]["revision"]
-    body = {"ensemble": cast["ensemble"].pk, "revision": revision, "title": "Learn it", "token": token,
-            "steps": [{"kind": "form"}]}
+    body = {
+        "ensemble": cast["ensemble"].pk,
+        "revision": revision,
+        "title": "Learn it",
+        "token": token,
+        "steps": [{"kind": "form"}],
+    }
     return cast["instructor"]("post", "assignments", body, 201)
 
 

@@ -1,4 +1,5 @@
 """What is handed in travels both ways: sent as a file, judged by its content, read and heard by who may."""
+
 from __future__ import annotations
 
 import uuid
@@ -43,9 +44,14 @@ def test_a_sound_goes_in_and_comes_out(cast: dict[str, Any], step: int) -> None:
     assert (part.status_code, part.content) == (206, b"RIFF")
 
 
-@pytest.mark.parametrize(("name", "content"), [
-    ("song.mp3", b"<html><script>alert(1)</script>"), ("song.wav", b"RIFF\x00\x00\x00\x00AVI LIST"), ("empty.wav", b""),
-])
+@pytest.mark.parametrize(
+    ("name", "content"),
+    [
+        ("song.mp3", b"<html><script>alert(1)</script>"),
+        ("song.wav", b"RIFF\x00\x00\x00\x00AVI LIST"),
+        ("empty.wav", b""),
+    ],
+)
 def test_what_is_no_sound_is_refused(cast: dict[str, Any], step: int, name: str, content: bytes) -> None:
     answer = upload(cast["player"], step, content, name)
     assert answer.status_code == 400
@@ -62,8 +68,17 @@ def test_links_and_notes_as_before(cast: dict[str, Any], step: int) -> None:
     again = cast["player"]("post", f"steps/{step}/hand-ins", body, 201)
     assert (sent["id"], len(again["submissions"])) == (again["id"], 1)
     assert sent["submissions"][0] | {"id": 0, "created": ""} == {
-        "id": 0, "file": None, "name": "", "media_type": "", "size": 0, "seconds": None, "created": "",
-        "link": "https://example.org/take", "note": "Here", "solo": None}
+        "id": 0,
+        "file": None,
+        "name": "",
+        "media_type": "",
+        "size": 0,
+        "seconds": None,
+        "created": "",
+        "link": "https://example.org/take",
+        "note": "Here",
+        "solo": None,
+    }
 
 
 def test_an_attempt_says_its_pitch_and_how_it_goes_on(cast: dict[str, Any]) -> None:
@@ -81,7 +96,9 @@ def test_a_hand_in_is_open_while_changes_are_taken_by_ear(cast: dict[str, Any]) 
     """What one sent shows no chord of a chart, so changes by ear that are still to do close nothing there."""
     made = assign(cast, ("hand-in",))
     factories.make_recording(factories.Tune.objects.get(pk=made["tune"]), is_reference=True)
-    cast["instructor"]("patch", f"assignments/{made['id']}", {"version": made["version"], "steps": [{"kind": "changes"}]})
+    cast["instructor"](
+        "patch", f"assignments/{made['id']}", {"version": made["version"], "steps": [{"kind": "changes"}]}
+    )
     sent = upload(cast["player"], made["steps"][0]["id"], tiny_wav())
     assert sent.status_code == 201
     assert cast["player"]("get", f"attempts/{sent.json()['id']}")["submissions"]

@@ -1,4 +1,5 @@
 """What pages do and programs did not: each call does what the page does, over the same services."""
+
 from __future__ import annotations
 
 from datetime import timedelta
@@ -20,6 +21,7 @@ pytestmark = pytest.mark.django_db
 
 # --- what is next, who is missing, how far everyone is
 
+
 def test_the_desk_says_what_is_next(cast: dict[str, Any]) -> None:
     soon, later = (timezone.now() + timedelta(days=n) for n in (1, 9))
     made = factories.make_assignment(cast["ensemble"], kinds=("function",), due=later)
@@ -39,10 +41,16 @@ def test_missing_late_and_progress(cast: dict[str, Any]) -> None:
     made = factories.make_assignment(cast["ensemble"], by=cast["people"]["instructor"], due=gone)
     step, call = made.steps.get(), cast["instructor"]
     assert {row["player"]["id"] for row in call("get", "review/missing")["results"]} == {
-        cast["people"]["player"].pk, cast["people"]["other"].pk}
+        cast["people"]["player"].pk,
+        cast["people"]["other"].pk,
+    }
     late = factories.make_attempt(step, cast["people"]["player"], answers={"function:0": "5"}, hand_in=True)
     (row,) = call("get", f"review/missing?assignment={made.pk}")["results"]
-    assert (row["player"]["id"], row["name"], row["begun"]) == (cast["people"]["other"].pk, "Function of every chord", False)
+    assert (row["player"]["id"], row["name"], row["begun"]) == (
+        cast["people"]["other"].pk,
+        "Function of every chord",
+        False,
+    )
     assert [a["id"] for a in call("get", "review?state=late")["results"]] == [late.pk]
     assert call("get", "review?state=reviewed")["count"] == 0
     call("get", "review?state=missing", expect=422)
@@ -72,6 +80,7 @@ def test_the_page_echoes_only_what_is_asked(client: Client, cast: dict[str, Any]
 
 # --- the ledger
 
+
 def test_requirements_are_read_by_all_and_set_by_the_director(cast: dict[str, Any]) -> None:
     director = Caller(factories.make_director())
     body = {"requirements": [{"kind": "function", "pass_mark": 70}, {"kind": "listening", "times": 4}]}
@@ -98,6 +107,7 @@ def test_one_players_standings_with_their_facts(cast: dict[str, Any]) -> None:
 
 # --- charts
 
+
 def test_rename_and_agree(cast: dict[str, Any]) -> None:
     call = cast["instructor"]
     tune, _ = make_chart(call)
@@ -114,7 +124,9 @@ def test_an_overrule_is_withdrawn_restored_and_has_the_computed_reading_beside_i
     _, revision = make_chart(call)
     before = call("get", f"revisions/{revision}/analysis")["chords"]
     assert {chord["computed"] for chord in before} == {None}
-    row = call("post", f"revisions/{revision}/overrules", {"event": 1, "key": "F", "answer": "5 of 1", "why": "so"}, 201)
+    row = call(
+        "post", f"revisions/{revision}/overrules", {"event": 1, "key": "F", "answer": "5 of 1", "why": "so"}, 201
+    )
     area = call("post", f"revisions/{revision}/key-areas", {"first": 3, "last": 5, "key": "G minor"}, 201)
     chords = call("get", f"revisions/{revision}/analysis")["chords"]
     assert chords[4]["key"] == "G minor"
@@ -156,6 +168,7 @@ def test_bars_are_checked_disputed_and_settled(cast: dict[str, Any]) -> None:
 
 # --- the repertoire
 
+
 def test_deleting_what_nothing_hangs_on(cast: dict[str, Any]) -> None:
     call = cast["instructor"]
     made = assign(cast)
@@ -181,7 +194,12 @@ def test_idioms_and_where_they_are(cast: dict[str, Any]) -> None:
     (row,) = call("get", "idioms")["results"]
     assert (row["places"], row["tunes"]) == (1, 1)
     (place,) = call("get", f"idioms/{idiom['id']}/places")["results"]
-    assert (place["tune"], place["first_bar"], place["last_bar"], place["chords"]) == (tune, 1, 2, ["Gm7", "C7", "Fmaj7"])
+    assert (place["tune"], place["first_bar"], place["last_bar"], place["chords"]) == (
+        tune,
+        1,
+        2,
+        ["Gm7", "C7", "Fmaj7"],
+    )
     assert call("patch", f"idioms/{idiom['id']}", {"notes": "Everywhere"})["notes"] == "Everywhere"
     factories.make_assignment(cast["ensemble"], revision=ChartRevision.objects.get(pk=revision))
     assert cast["player"]("get", f"idioms/{idiom['id']}/places")["count"] == 0  # held back until the quiz is handed in
@@ -195,7 +213,9 @@ def test_a_lead_sheet_goes_out_and_comes_back(cast: dict[str, Any]) -> None:
     call = cast["instructor"]
     tune, revision = make_chart(call)
     content = call("get", f"revisions/{revision}/musicxml").content
-    sent = Client().post("/api/v1/lead-sheets", {"file": SimpleUploadedFile("a.musicxml", content)}, headers=call.headers)
+    sent = Client().post(
+        "/api/v1/lead-sheets", {"file": SimpleUploadedFile("a.musicxml", content)}, headers=call.headers
+    )
     assert sent.status_code == 200, sent.content
     body = sent.json()
     back = call("post", f"tunes/{tune}/versions", {"name": "read back", "text": body["text"]}, 201)["id"]
@@ -210,10 +230,17 @@ def test_the_form_map_of_a_recording(cast: dict[str, Any]) -> None:
     call = cast["instructor"]
     tune, _ = make_chart(call)
     heard = call("post", f"tunes/{tune}/recordings", {"leader": "Nell Harrow"}, 201)["id"]
-    moments = [{"chorus": 1, "bar": 1, "seconds": 2.5, "label": "A"}, {"chorus": 2, "bar": 1, "seconds": 20.0, "label": ""}]
+    moments = [
+        {"chorus": 1, "bar": 1, "seconds": 2.5, "label": "A"},
+        {"chorus": 2, "bar": 1, "seconds": 20.0, "label": ""},
+    ]
     assert call("put", f"recordings/{heard}/form-map", {"moments": moments})["moments"] == moments
-    assert "backwards" not in call("put", f"recordings/{heard}/form-map", {"moments": [
-        moments[0] | {"seconds": 30.0}, moments[1]]}, 422)["detail"]
+    assert (
+        "backwards"
+        not in call(
+            "put", f"recordings/{heard}/form-map", {"moments": [moments[0] | {"seconds": 30.0}, moments[1]]}, 422
+        )["detail"]
+    )
     assert call("get", f"recordings/{heard}/form-map")["moments"] == moments
     body = {"heard_on": "2024-05-01T12:00:00Z", "noticed": "Brushes"}
     cast["player"]("post", f"recordings/{heard}/heard", body, 201)
@@ -224,6 +251,7 @@ def test_the_form_map_of_a_recording(cast: dict[str, Any]) -> None:
 
 # --- HEAD is a GET without a body (RFC 9110, section 9.3.2): it needs the same token and scope
 
+
 @pytest.mark.parametrize("path", ["me", "tunes", "ledger", "desk", "requirements"])
 def test_head_needs_what_get_needs(cast: dict[str, Any], path: str) -> None:
     assert Client().head(f"/api/v1/{path}").status_code == 401
@@ -231,6 +259,7 @@ def test_head_needs_what_get_needs(cast: dict[str, Any], path: str) -> None:
 
 
 # --- the plan of a term
+
 
 def test_a_plan_is_made_read_and_changed(cast: dict[str, Any]) -> None:
     call, path = cast["instructor"], f"ensembles/{cast['ensemble'].pk}/plan"
@@ -258,7 +287,9 @@ def test_a_plan_is_made_read_and_changed(cast: dict[str, Any]) -> None:
 def test_a_plan_says_which_progressions_a_tune_shares(cast: dict[str, Any]) -> None:
     call, path = cast["instructor"], f"ensembles/{cast['ensemble'].pk}/plan"
     idiom = factories.make_idiom("homecoming", "2min 5dom 1maj")
-    tune = factories.make_version(factories.make_tune("Alder"), "key: F major\n\nA:\n| Gm7 | C7 | Fmaj7 | % |").version.tune
+    tune = factories.make_version(
+        factories.make_tune("Alder"), "key: F major\n\nA:\n| Gm7 | C7 | Fmaj7 | % |"
+    ).version.tune
     call("post", path, {"tune": tune.pk}, 201)
     (row,) = call("get", f"{path}?show=progressions")["results"]
     assert (row["has_chart"], row["undone"]) == (True, [])
@@ -267,5 +298,7 @@ def test_a_plan_says_which_progressions_a_tune_shares(cast: dict[str, Any]) -> N
 
 def test_a_plan_has_an_end_for_programs_too(cast: dict[str, Any], monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr("assessments.services.plan.MOST", 0)
-    answer = cast["instructor"]("post", f"ensembles/{cast['ensemble'].pk}/plan", {"tune": factories.make_tune().pk}, 409)
+    answer = cast["instructor"](
+        "post", f"ensembles/{cast['ensemble'].pk}/plan", {"tune": factories.make_tune().pk}, 409
+    )
     assert "Take one out first" in answer["detail"]

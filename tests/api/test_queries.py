@@ -1,4 +1,5 @@
 """Queries of every list: at most 15, and the same number with 10 players as with 60."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -24,15 +25,43 @@ def grow(ensemble: Any, step: Any, players: int) -> None:
         PlannedTune.objects.create(ensemble=ensemble, tune=factories.make_tune(), position=1)
 
 
-@pytest.mark.parametrize("path", [
-    "me", "tunes", "tunes/{tune}/recordings", "tunes/{tune}/versions", "assignments", "attempts", "ensembles",
-    "ensembles/{ensemble}/chairs", "ensembles/{ensemble}/ledger", "ensembles/{ensemble}/known", "ledger",
-    "ensembles/{ensemble}/plan", "ensembles/{ensemble}/plan?show=progressions",
-    "revisions/{revision}/analysis", "attempts/{attempt}", "desk", "review", "review?state=open", "review/missing",
-    "assignments/{assignment}/progress", "steps/{step}/ensemble-sheet", "steps/{step}/sign-offs", "players/{player}/ledger",
-    "requirements", "marking-rules", "idioms", "idioms/{idiom}/places", "revisions/{revision}/checks", "disputes",
-    "revisions/{revision}/overrules", "versions/{version}", "tunes/{tune}/melodies",
-])
+@pytest.mark.parametrize(
+    "path",
+    [
+        "me",
+        "tunes",
+        "tunes/{tune}/recordings",
+        "tunes/{tune}/versions",
+        "assignments",
+        "attempts",
+        "ensembles",
+        "ensembles/{ensemble}/chairs",
+        "ensembles/{ensemble}/ledger",
+        "ensembles/{ensemble}/known",
+        "ledger",
+        "ensembles/{ensemble}/plan",
+        "ensembles/{ensemble}/plan?show=progressions",
+        "revisions/{revision}/analysis",
+        "attempts/{attempt}",
+        "desk",
+        "review",
+        "review?state=open",
+        "review/missing",
+        "assignments/{assignment}/progress",
+        "steps/{step}/ensemble-sheet",
+        "steps/{step}/sign-offs",
+        "players/{player}/ledger",
+        "requirements",
+        "marking-rules",
+        "idioms",
+        "idioms/{idiom}/places",
+        "revisions/{revision}/checks",
+        "disputes",
+        "revisions/{revision}/overrules",
+        "versions/{version}",
+        "tunes/{tune}/melodies",
+    ],
+)
 def test_queries_do_not_grow(path: str) -> None:
     ensemble = factories.make_ensemble()
     instructor = factories.make_instructor(ensemble)
@@ -42,8 +71,16 @@ def test_queries_do_not_grow(path: str) -> None:
     caller = Caller(instructor)
     attempt = step.attempts.first()
     address = path.format(
-        tune=made.tune_id, ensemble=ensemble.pk, revision=made.revision_id, attempt=attempt.pk, step=step.pk,
-        assignment=made.pk, player=attempt.player_id, idiom=factories.make_idiom().pk, version=made.revision.version_id)
+        tune=made.tune_id,
+        ensemble=ensemble.pk,
+        revision=made.revision_id,
+        attempt=attempt.pk,
+        step=step.pk,
+        assignment=made.pk,
+        player=attempt.player_id,
+        idiom=factories.make_idiom().pk,
+        version=made.revision.version_id,
+    )
     caller("get", address)  # the token's last use is written now, and charts are read
     few = count(caller, address)
     grow(ensemble, step, 50)

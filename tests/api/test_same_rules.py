@@ -1,4 +1,5 @@
 """What the page refuses the interface refuses too, and says why; nothing sent is silently left out."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -18,18 +19,26 @@ pytestmark = pytest.mark.django_db
 
 # --- nobody signs themselves off
 
+
 @pytest.fixture
 def two_leaders() -> dict[str, Any]:
     """An instructor who plays in an ensemble that somebody else leads."""
     guest = factories.make_ensemble()
     leader = factories.make_player(guest, user=factories.make_instructor(factories.make_ensemble()))
-    return {"leader": leader, "other": factories.make_instructor(guest), "player": factories.make_player(guest), "guest": guest}
+    return {
+        "leader": leader,
+        "other": factories.make_instructor(guest),
+        "player": factories.make_player(guest),
+        "guest": guest,
+    }
 
 
 def test_no_service_signs_its_caller_off(two_leaders: dict[str, Any]) -> None:
     step = factories.make_assignment(two_leaders["guest"], by=two_leaders["other"], kinds=("sign-off",)).steps.get()
     with pytest.raises(NotOneself):
-        sign_off(step=step, players=[two_leaders["player"], two_leaders["leader"]], by=two_leaders["leader"], evidence="x")
+        sign_off(
+            step=step, players=[two_leaders["player"], two_leaders["leader"]], by=two_leaders["leader"], evidence="x"
+        )
     assert not SignOff.objects.exists()
     (row,) = sign_off(step=step, players=[two_leaders["leader"]], by=two_leaders["other"], evidence="Played it")
     with pytest.raises(NotOneself):
@@ -58,6 +67,7 @@ def test_no_call_and_no_page_signs_its_caller_off(client: Any) -> None:
 
 # --- charts: the editor's rules
 
+
 def revise(call: Caller, revision: int, text: str, expect: int = 201, **more: Any) -> Any:
     version = call("get", f"revisions/{revision}")["version"]
     return call("post", f"versions/{version}/revisions", {"text": text, **more}, expect)
@@ -77,7 +87,13 @@ def test_words_on_bars_that_stay_come_along(cast: dict[str, Any]) -> None:
     first = call("post", f"tunes/{tune['id']}/versions", {"name": "by ear", "text": CHART, "checked": True}, 201)
     made = revise(call, first["id"], CHART.replace("| Bbm7 Eb7 |", "| Eb7 |"))
     assert not made["checked"]  # one bar is open again
-    assert set(BarCheck.objects.filter(revision=made["id"], carried=True).values_list("bar", flat=True)) == {0, 1, 2, 3, 5}
+    assert set(BarCheck.objects.filter(revision=made["id"], carried=True).values_list("bar", flat=True)) == {
+        0,
+        1,
+        2,
+        3,
+        5,
+    }
 
 
 @pytest.mark.parametrize("more", [{}, {"source_recording": None}])
@@ -111,19 +127,24 @@ def test_a_name_taken_is_refused_and_nothing_written(cast: dict[str, Any]) -> No
 
 # --- nothing is silently left out
 
-@pytest.mark.parametrize(("method", "path", "body", "field"), [
-    ("post", "tunes", {"title": "x", "colour": 1}, "colour"),
-    ("post", "tunes", {"title": "x", "id": 1}, "id"),
-    ("patch", "tunes/{tune}", {"titel": "x"}, "titel"),
-    ("post", "tunes/{tune}/recordings", {"leader": "x", "sound": 1}, "sound"),
-    ("post", "tunes/{tune}/versions", {"name": "x", "text": "| C |", "agreed": True}, "agreed"),
-    ("post", "analyse", {"text": "| C |", "key": "C"}, "key"),
-    ("patch", "assignments/{assignment}", {"version": 1, "strictness": "numerals"}, "strictness"),
-    ("patch", "assignments/{assignment}", {"version": 1, "steps": [{"kind": "form", "day": 1}]}, "steps.0.day"),
-    ("patch", "assignments/{assignment}", {"version": 1, "dues": {"0": None}}, "dues.0"),
-])
+
+@pytest.mark.parametrize(
+    ("method", "path", "body", "field"),
+    [
+        ("post", "tunes", {"title": "x", "colour": 1}, "colour"),
+        ("post", "tunes", {"title": "x", "id": 1}, "id"),
+        ("patch", "tunes/{tune}", {"titel": "x"}, "titel"),
+        ("post", "tunes/{tune}/recordings", {"leader": "x", "sound": 1}, "sound"),
+        ("post", "tunes/{tune}/versions", {"name": "x", "text": "| C |", "agreed": True}, "agreed"),
+        ("post", "analyse", {"text": "| C |", "key": "C"}, "key"),
+        ("patch", "assignments/{assignment}", {"version": 1, "strictness": "numerals"}, "strictness"),
+        ("patch", "assignments/{assignment}", {"version": 1, "steps": [{"kind": "form", "day": 1}]}, "steps.0.day"),
+        ("patch", "assignments/{assignment}", {"version": 1, "dues": {"0": None}}, "dues.0"),
+    ],
+)
 def test_a_field_that_no_call_takes_is_named(
-        cast: dict[str, Any], method: str, path: str, body: Any, field: str) -> None:
+    cast: dict[str, Any], method: str, path: str, body: Any, field: str
+) -> None:
     made = assign(cast)
     address = path.format(tune=made["tune"], assignment=made["id"])
     assert list(cast["instructor"](method, address, body, 400)) == [field]

@@ -1,4 +1,5 @@
 """Whatever a program sends: no answer of 500, and only answers that the schema declares (schemathesis)."""
+
 from __future__ import annotations
 
 import os
@@ -70,7 +71,14 @@ def test_every_call_says_what_it_does() -> None:
 def test_a_nul_is_refused_in_words() -> None:
     ensemble = factories.make_ensemble()
     _, key = make_token(owner=factories.make_instructor(ensemble), name="x", scopes=sorted(SCOPE_IDS), days=1)
-    for body in ({"title": "a\x00b"}, {"title": 5 * "x" * 100}, {"title": None}, [], {"title": "x", "tempo_low": 10**12}):
-        answer = Client().post("/api/v1/tunes", body, content_type="application/json",
-                               headers={"Authorization": f"Bearer {key}"})
+    for body in (
+        {"title": "a\x00b"},
+        {"title": 5 * "x" * 100},
+        {"title": None},
+        [],
+        {"title": "x", "tempo_low": 10**12},
+    ):
+        answer = Client().post(
+            "/api/v1/tunes", body, content_type="application/json", headers={"Authorization": f"Bearer {key}"}
+        )
         assert answer.status_code == 400, body

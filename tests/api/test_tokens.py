@@ -1,4 +1,5 @@
 """Tokens: what they open, what they cannot, how they end. RFC 6750 is the source of the header and of 401."""
+
 from __future__ import annotations
 
 from datetime import timedelta

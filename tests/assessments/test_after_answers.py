@@ -1,4 +1,5 @@
 """A go handed in after the answers to an earlier one were open is no evidence by itself (our own rule)."""
+
 from __future__ import annotations
 
 import uuid
@@ -49,17 +50,21 @@ class Cast:
         return client
 
 
-@pytest.mark.parametrize(("fields", "counted"), [
-    ({"release": "hand-in"}, [1]),                                  # a blank go shows the key; the copy is no evidence
-    ({"release": "last"}, [1, 2, 3]),                               # nothing is open before the last one is in
-    ({"release": "last", "due": FUTURE}, [1, 2, 3]),
-    ({"release": "last", "due": PAST}, [1]),                        # late goes: the first one still counts
-    ({"release": "due", "due": FUTURE}, [1, 2, 3]),
-    ({"release": "due", "due": PAST}, [1]),
-    ({"release": "due"}, [1, 2, 3]),                                # no date: nothing opens
-    ({"release": "by-hand"}, [1, 2, 3]),
-    ({"release": "hand-in", "kinds": ("form",)}, [1]),
-], ids=named)
+@pytest.mark.parametrize(
+    ("fields", "counted"),
+    [
+        ({"release": "hand-in"}, [1]),  # a blank go shows the key; the copy is no evidence
+        ({"release": "last"}, [1, 2, 3]),  # nothing is open before the last one is in
+        ({"release": "last", "due": FUTURE}, [1, 2, 3]),
+        ({"release": "last", "due": PAST}, [1]),  # late goes: the first one still counts
+        ({"release": "due", "due": FUTURE}, [1, 2, 3]),
+        ({"release": "due", "due": PAST}, [1]),
+        ({"release": "due"}, [1, 2, 3]),  # no date: nothing opens
+        ({"release": "by-hand"}, [1, 2, 3]),
+        ({"release": "hand-in", "kinds": ("form",)}, [1]),
+    ],
+    ids=named,
+)
 def test_which_goes_are_evidence(fields: dict[str, Any], counted: list[int]) -> None:
     cast = Cast(**fields)
     goes = [cast.go() for _ in range(3)]
@@ -118,8 +123,9 @@ def test_another_player_is_not_concerned() -> None:
 
 def act(cast: Cast, attempt: Attempt, what: str) -> Any:
     attempt.refresh_from_db()
-    return cast.client("leader").post(reverse("work:outcome", args=[attempt.pk]),
-                                      {"act": what, "version": attempt.version}, follow=True)
+    return cast.client("leader").post(
+        reverse("work:outcome", args=[attempt.pk]), {"act": what, "version": attempt.version}, follow=True
+    )
 
 
 def test_an_instructor_can_let_it_count_in_their_name_and_take_that_back() -> None:
@@ -145,8 +151,14 @@ def test_a_changed_mark_counts_only_if_the_go_did(counted: bool) -> None:
     if counted:
         act(cast, second, "count")
     second.refresh_from_db()
-    review.override(attempt_id=second.pk, by=cast.leader, version=second.version, question="function:0", points=0.5,
-                    reason="Half of it")
+    review.override(
+        attempt_id=second.pk,
+        by=cast.leader,
+        version=second.version,
+        question="function:0",
+        points=0.5,
+        reason="Half of it",
+    )
     assert cast.counted() == ([1, 2] if counted else [1])
     second.refresh_from_db()
     review.return_for_another_go(attempt_id=second.pk, by=cast.leader, version=second.version)
@@ -163,10 +175,15 @@ def test_the_player_is_told_before_and_after() -> None:
     second = Attempt.objects.get(number=2)
     assert "so this one is practice" in client.get(reverse("work:attempt", args=[second.pk])).content.decode()
     client.post(reverse("work:hand-in", args=[second.pk]))
-    assert "were open to you when you handed this in" in client.get(reverse("work:attempt", args=[second.pk])).content.decode()
+    assert (
+        "were open to you when you handed this in"
+        in client.get(reverse("work:attempt", args=[second.pk])).content.decode()
+    )
 
 
-@pytest.mark.parametrize(("release", "goes", "warned"), [("hand-in", 2, True), ("hand-in", 1, False), ("last", 2, False)])
+@pytest.mark.parametrize(
+    ("release", "goes", "warned"), [("hand-in", 2, True), ("hand-in", 1, False), ("last", 2, False)]
+)
 def test_the_assign_page_says_plainly_when_the_key_comes_early(release: str, goes: int, warned: bool) -> None:
     cast = Cast()
     tune = factories.make_chart_revision().version.tune_id

@@ -1,4 +1,5 @@
 """Saving answers: every save arrives once, two windows never overwrite each other silently, nothing is lost."""
+
 from __future__ import annotations
 
 import uuid
@@ -101,15 +102,20 @@ STROKES = st.lists(st.tuples(st.sampled_from([A, B]), st.text(max_size=8), st.bo
 
 @given(STROKES)
 def test_whatever_two_windows_do_every_text_is_kept_and_one_answer_stands(
-        strokes: list[tuple[uuid.UUID, str, bool]]) -> None:
+    strokes: list[tuple[uuid.UUID, str, bool]],
+) -> None:
     ensemble = factories.make_ensemble()
     attempt = factories.make_attempt(factories.make_assignment(ensemble).steps.get(), factories.make_player(ensemble))
     seen = {A: 0, B: 0}
     for n, (client, text, twice) in enumerate(strokes, 1):
         text = text.replace("\x00", "")
         for _ in range(2 if twice else 1):
-            _, (result,) = save_answers(attempt_id=attempt.pk, player_id=attempt.player_id, client=client,
-                                        saves=[Save(Q, text, n, base=seen[client])])
+            _, (result,) = save_answers(
+                attempt_id=attempt.pk,
+                player_id=attempt.player_id,
+                client=client,
+                saves=[Save(Q, text, n, base=seen[client])],
+            )
         seen[client] = result.version
     kept = list(AnswerHistory.objects.filter(attempt=attempt).order_by("sequence").values_list("text", flat=True))
     assert kept == [text.replace("\x00", "") for _, text, _ in strokes]

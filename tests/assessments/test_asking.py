@@ -1,4 +1,5 @@
 """Every kind of question brings its own keypad and its own examples, and a page without scripts overwrites nothing."""
+
 from __future__ import annotations
 
 import re
@@ -19,19 +20,21 @@ PAD = (Path(__file__).resolve().parents[2] / "static/js/quiz-pad.js").read_text(
 
 @pytest.mark.parametrize("kind", quiz_kinds())
 def test_every_kind_has_a_keypad_and_examples_that_are_understood(kind: str) -> None:
-    table = PAD[PAD.index("const KEYPADS"):]
-    keypad = re.search(rf'"?{kind}"?: "([a-z-]+)"', table[:table.index("};")])
+    table = PAD[PAD.index("const KEYPADS") :]
+    keypad = re.search(rf'"?{kind}"?: "([a-z-]+)"', table[: table.index("};")])
     assert keypad is not None
     assert re.search(rf'^  "?{keypad[1]}"?: \[', PAD, re.MULTILINE)
     examples = KINDS[kind].examples
     assert examples
     context = {"key": "F major", "metre": "4/4"}
     parts = {"form": ("letters", "lengths", "bars")}.get(kind, ("",) * len(examples))
-    assert [echo(kind, text, context | {"part": part}).ok for text, part in zip(examples, parts, strict=True)] == [True] * len(examples)
+    assert [echo(kind, text, context | {"part": part}).ok for text, part in zip(examples, parts, strict=True)] == [
+        True
+    ] * len(examples)
 
 
 def test_no_kind_falls_back_to_another_kinds_keypad() -> None:
-    assert "throw new Error" in PAD[PAD.index("this.kind = "):PAD.index("this.tools")]
+    assert "throw new Error" in PAD[PAD.index("this.kind = ") : PAD.index("this.tools")]
 
 
 @pytest.mark.django_db

@@ -3,6 +3,7 @@
 When charts are closed is our own rule (common practice in class, no source). What chords earn is tested beside the
 comparer, in `tests/drills/test_marking_notes.py`.
 """
+
 from __future__ import annotations
 
 import json
@@ -33,8 +34,14 @@ from tunes.models import Recording
 
 pytestmark = pytest.mark.django_db
 CHART = "key: F major\n[A]\n|: Fmaj7 | Gm7 C7 :|\n[B]\n| Bbmaj7 | % | Am7 Abm7 | N.C. |\n"
-RIGHT = {"changes:0": "Fmaj7", "changes:1": "Gm7 C7", "changes:4": "Bbmaj7", "changes:5": "Bbmaj7", "changes:6": "Am7 Abm7",
-         "changes:7": "N.C."}
+RIGHT = {
+    "changes:0": "Fmaj7",
+    "changes:1": "Gm7 C7",
+    "changes:4": "Bbmaj7",
+    "changes:5": "Bbmaj7",
+    "changes:6": "Am7 Abm7",
+    "changes:7": "N.C.",
+}
 
 
 class Cast:
@@ -52,7 +59,9 @@ class Cast:
         self.play.force_login(self.player)
 
     def assigned(self, *kinds: str, **fields: Any) -> Step:
-        made = factories.make_assignment(self.ensemble, by=self.leader, kinds=kinds or ("changes",), revision=self.chart, **fields)
+        made = factories.make_assignment(
+            self.ensemble, by=self.leader, kinds=kinds or ("changes",), revision=self.chart, **fields
+        )
         return made.steps.get(kind=(kinds or ("changes",))[0])
 
     def handed_in(self, step: Step, **answers: str) -> Attempt:
@@ -66,11 +75,12 @@ def cast() -> Cast:
 
 # --- asking
 
+
 def test_a_bar_is_asked_once_and_what_is_shown_names_no_chord(cast: Cast) -> None:
     quiz = cast.assigned().quiz
     assert quiz.ids == list(RIGHT)
     shown = json.dumps(quiz.asked)
-    assert [word for word in ("Fmaj7", "Gm7", "Bb", "Am7", "events", "chords\"") if word in shown] == []
+    assert [word for word in ("Fmaj7", "Gm7", "Bb", "Am7", "events", 'chords"') if word in shown] == []
 
 
 def test_the_recording_is_that_of_the_day_it_was_assigned(cast: Cast) -> None:
@@ -88,7 +98,11 @@ def test_the_recording_is_that_of_the_day_it_was_assigned(cast: Cast) -> None:
 
 # Key of the recording, key of the chart, and the first chord that is then asked (concert pitch).
 SOUNDING = [
-    ("F major", "Fmaj7"), ("", "Fmaj7"), ("Eb major", "Ebmaj7"), ("F# major", "Gbmaj7"), ("Db major", "Dbmaj7"),
+    ("F major", "Fmaj7"),
+    ("", "Fmaj7"),
+    ("Eb major", "Ebmaj7"),
+    ("F# major", "Gbmaj7"),
+    ("Db major", "Dbmaj7"),
     ("F minor", "Fmaj7"),  # another mode: nobody knows what to make of it
 ]
 
@@ -123,9 +137,19 @@ def test_without_a_reference_it_cannot_be_assigned_and_the_page_says_what_to_do(
     cast.heard.delete()
     with pytest.raises(CannotAsk, match="no reference recording to hear"):
         cast.assigned()
-    sent = {"tune": cast.tune.pk, "ensemble": cast.ensemble.pk, "revision": cast.chart.pk, "title": "By ear",
-            "strictness": "quality", "alternatives": "part", "attempts_allowed": 2, "release": "hand-in", "pitch_in": "written",
-            "token": "8a3c2c52-0000-4000-8000-000000000001", "step-changes-on": "on"}
+    sent = {
+        "tune": cast.tune.pk,
+        "ensemble": cast.ensemble.pk,
+        "revision": cast.chart.pk,
+        "title": "By ear",
+        "strictness": "quality",
+        "alternatives": "part",
+        "attempts_allowed": 2,
+        "release": "hand-in",
+        "pitch_in": "written",
+        "token": "8a3c2c52-0000-4000-8000-000000000001",
+        "step-changes-on": "on",
+    }
     response = cast.lead.post(reverse("work:assign"), sent)
     assert response.status_code == 422
     assert "Choose one on the tune&#x27;s page, then assign it." in response.content.decode()
@@ -134,9 +158,20 @@ def test_without_a_reference_it_cannot_be_assigned_and_the_page_says_what_to_do(
 
 @pytest.mark.parametrize(("part", "prompt"), [("", "which chords"), ("bass", "which bass notes")])
 def test_the_instructor_chooses_what_is_taken_down(cast: Cast, part: str, prompt: str) -> None:
-    sent = {"tune": cast.tune.pk, "ensemble": cast.ensemble.pk, "revision": cast.chart.pk, "title": "By ear",
-            "strictness": "quality", "alternatives": "part", "attempts_allowed": 2, "release": "hand-in", "pitch_in": "written",
-            "token": "8a3c2c52-0000-4000-8000-000000000002", "step-changes-on": "on", "step-changes-part": part}
+    sent = {
+        "tune": cast.tune.pk,
+        "ensemble": cast.ensemble.pk,
+        "revision": cast.chart.pk,
+        "title": "By ear",
+        "strictness": "quality",
+        "alternatives": "part",
+        "attempts_allowed": 2,
+        "release": "hand-in",
+        "pitch_in": "written",
+        "token": "8a3c2c52-0000-4000-8000-000000000002",
+        "step-changes-on": "on",
+        "step-changes-part": part,
+    }
     assert cast.lead.post(reverse("work:assign"), sent).status_code == 302
     step = Step.objects.get()
     assert (step.kind, step.options["part"]) == ("changes", part)
@@ -147,9 +182,17 @@ def test_the_instructor_chooses_what_is_taken_down(cast: Cast, part: str, prompt
 
 STATES = [
     # what the player has done of it, and whether the charts of the tune are closed to them
-    ("nothing", True), ("begun", True), ("handed in", False), ("a further go begun", True), ("returned", True),
-    ("returned and handed in again", False), ("reviewed", False), ("handed in, answers not out", False),
-    ("handed in after the due date", False), ("term over", False), ("overdue, nothing sent", True),
+    ("nothing", True),
+    ("begun", True),
+    ("handed in", False),
+    ("a further go begun", True),
+    ("returned", True),
+    ("returned and handed in again", False),
+    ("reviewed", False),
+    ("handed in, answers not out", False),
+    ("handed in after the due date", False),
+    ("term over", False),
+    ("overdue, nothing sent", True),
 ]
 
 
@@ -190,9 +233,14 @@ def test_to_whom_and_of_what_they_are_closed(cast: Cast) -> None:
     cast.assigned()
     other_tune = factories.make_tune()
     everybody = {
-        "player": cast.player, "classmate": factories.make_player(cast.ensemble), "leader": cast.leader,
-        "stranger": factories.make_player(factories.make_ensemble()), "director": factories.make_director(),
-        "leads elsewhere": factories.make_instructor(factories.make_ensemble(), user=factories.make_player(cast.ensemble)),
+        "player": cast.player,
+        "classmate": factories.make_player(cast.ensemble),
+        "leader": cast.leader,
+        "stranger": factories.make_player(factories.make_ensemble()),
+        "director": factories.make_director(),
+        "leads elsewhere": factories.make_instructor(
+            factories.make_ensemble(), user=factories.make_player(cast.ensemble)
+        ),
     }
     shut = {name: cast.tune.pk in closed(user, [cast.tune]) for name, user in everybody.items()}
     assert [name for name, is_shut in shut.items() if is_shut] == ["player", "classmate", "leads elsewhere"]
@@ -208,7 +256,9 @@ def test_what_is_closed_may_take_two_queries(cast: Cast, django_assert_max_num_q
         assert list(holds(user, tunes)) == [cast.tune.pk]
 
 
-@pytest.mark.parametrize("kind", [kind for kind in quiz_kinds() if kind not in ("changes", "solo-notes")])  # that one needs a solo
+@pytest.mark.parametrize(
+    "kind", [kind for kind in quiz_kinds() if kind not in ("changes", "solo-notes")]
+)  # that one needs a solo
 def test_a_quiz_that_shows_chords_waits_for_the_changes_by_ear(cast: Cast, kind: str) -> None:
     by_ear = cast.assigned("changes", kind)
     quiz = by_ear.assignment.steps.get(kind=kind)
@@ -219,8 +269,12 @@ def test_a_quiz_that_shows_chords_waits_for_the_changes_by_ear(cast: Cast, kind:
     begun = start_attempt(step=quiz, player=cast.player)  # as if it had been begun before the other was assigned
     pages = [("get", "work:attempt"), ("post", "work:hand-in"), ("get", "api:attempt"), ("post", "api:hand-in")]
     assert [ask(cast, method, route, begun).status_code for method, route in pages[: 4 if waits else 1]] == (
-        [403] * 4 if waits else [200])
-    save = {"client": "8a3c2c52-0000-4000-8000-000000000003", "saves": [{"q": quiz.quiz.ids[0], "text": "C", "seq": 1, "base": 0}]}
+        [403] * 4 if waits else [200]
+    )
+    save = {
+        "client": "8a3c2c52-0000-4000-8000-000000000003",
+        "saves": [{"q": quiz.quiz.ids[0], "text": "C", "seq": 1, "base": 0}],
+    }
     saved = cast.play.post(reverse("work:save", args=[begun.pk]), json.dumps(save), "application/json")
     assert saved.json()["results"][0]["outcome"] == "saved"  # a window that was open loses nothing
     cast.handed_in(by_ear)
@@ -234,8 +288,14 @@ def test_what_shows_no_chord_goes_on_meanwhile(cast: Cast) -> None:
     steps = list(by_ear.assignment.steps.all())
     assert [state.closed for state in states_of(cast.player, steps)] == [False] * 4
     assert [cast.play.get(reverse("work:step", args=[step.pk])).status_code for step in steps] == [200] * 4
-    sent = call(cast, cast.player, "post", "api:send", steps[2].pk,
-                body={"token": "8a3c2c52-0000-4000-8000-000000000005", "note": "Played it"})
+    sent = call(
+        cast,
+        cast.player,
+        "post",
+        "api:send",
+        steps[2].pk,
+        body={"token": "8a3c2c52-0000-4000-8000-000000000005", "note": "Played it"},
+    )
     assert sent.status_code == 201
     assert ask(cast, "get", "api:attempt", Attempt.objects.get(pk=sent.json()["id"])).status_code == 200
 
@@ -259,6 +319,7 @@ def test_feedback_of_the_first_go_closes_with_the_charts_while_a_second_is_writt
 
 
 # --- answering, marking, reviewing, the record
+
 
 def test_the_empty_form_shows_bars_and_no_chord(cast: Cast) -> None:
     attempt = start_attempt(step=cast.assigned(), player=cast.player)
@@ -286,7 +347,14 @@ def test_marks_bar_by_bar_with_their_rules(cast: Cast) -> None:
     done = cast.handed_in(cast.assigned(), **{"changes:1": "Gm7 Gb7", "changes:4": "Gm7", "changes:6": ""})
     rows = dict(Mark.objects.filter(attempt=done).values_list("question", "points"))
     rules = dict(Mark.objects.filter(attempt=done).values_list("question", "rule"))
-    assert rows == {"changes:0": 1, "changes:1": 0.875, "changes:4": 0.5, "changes:5": 1, "changes:6": 0, "changes:7": 1}
+    assert rows == {
+        "changes:0": 1,
+        "changes:1": 0.875,
+        "changes:4": 0.5,
+        "changes:5": 1,
+        "changes:6": 0,
+        "changes:7": 1,
+    }
     assert rules["changes:1"] == "changes-tritone-substitute"
     assert rules["changes:4"] == "changes-third-apart"
     assert (done.percent, done.out_of) == (73, 6)
@@ -300,14 +368,22 @@ def test_marks_bar_by_bar_with_their_rules(cast: Cast) -> None:
 def test_a_transposing_player_writes_and_reads_in_their_own_pitch(cast: Cast) -> None:
     """A tenor part stands a major ninth above concert pitch (published transposition of the instrument)."""
     tenor = factories.make_player(cast.ensemble, "Tess Tenor", instrument="tenor-sax")
-    written = {"changes:0": "Gmaj7", "changes:1": "Am7 D7", "changes:4": "Cmaj7", "changes:5": "Cmaj7",
-               "changes:6": "Bm7 Bbm7", "changes:7": "N.C."}
+    written = {
+        "changes:0": "Gmaj7",
+        "changes:1": "Am7 D7",
+        "changes:4": "Cmaj7",
+        "changes:5": "Cmaj7",
+        "changes:6": "Bm7 Bbm7",
+        "changes:7": "N.C.",
+    }
     done = factories.make_attempt(cast.assigned(), tenor, answers=written, hand_in=True)
     assert done.percent == 100
 
 
 @pytest.mark.parametrize("release", ["hand-in", "last", "due", "by-hand"])
-def test_handing_in_opens_the_charts_so_a_further_go_counts_only_if_an_instructor_says_so(cast: Cast, release: str) -> None:
+def test_handing_in_opens_the_charts_so_a_further_go_counts_only_if_an_instructor_says_so(
+    cast: Cast, release: str
+) -> None:
     """The answers stand on the charts, however late they are told on the player's own sheet."""
     step = cast.assigned(release=release, due=timezone.now() + timedelta(days=3))
     first = cast.handed_in(step, **{"changes:0": ""})
@@ -328,7 +404,14 @@ def test_returning_and_overriding_reach_the_ledger(cast: Cast) -> None:
     fact = Evidence.objects.get(player=cast.player)
     assert (fact.kind, fact.percent, fact.what) == ("changes", 83, "Changes by ear: 83% (attempt 1)")
     done = Attempt.objects.get(pk=done.pk)
-    override(attempt_id=done.pk, by=cast.leader, version=done.version, question="changes:6", points=1.0, reason="Hard to hear")
+    override(
+        attempt_id=done.pk,
+        by=cast.leader,
+        version=done.version,
+        question="changes:6",
+        points=1.0,
+        reason="Hard to hear",
+    )
     done.refresh_from_db()
     assert done.percent == 100
     return_for_another_go(attempt_id=done.pk, by=cast.leader, version=done.version)
@@ -341,20 +424,34 @@ def test_returning_and_overriding_reach_the_ledger(cast: Cast) -> None:
     ProgrammeRequirement.objects.create(kind="changes", pass_mark=90)
     [(_, own)] = own_page(cast.player, [cast.tune], for_player=True)
     assert [(s.kind, s.done, s.best) for s in own.steps if s.kind == "changes"] == [("changes", True, 100)]
-    assert "Changes by ear" in cast.lead.get(reverse("work:evidence", args=[cast.player.pk, cast.tune.pk])).content.decode()
+    assert (
+        "Changes by ear"
+        in cast.lead.get(reverse("work:evidence", args=[cast.player.pk, cast.tune.pk])).content.decode()
+    )
 
 
 # --- over REST
 
+
 def call(cast: Cast, user: Any, method: str, route: str, *args: Any, body: Any = None) -> Any:
     _, key = make_token(owner=user, name="all", scopes=sorted(SCOPE_IDS), days=1)
-    return getattr(cast.play, method)(reverse(route, args=args), json.dumps(body or {}) if method != "get" else None,
-                                      content_type="application/json", headers={"Authorization": f"Bearer {key}"})
+    return getattr(cast.play, method)(
+        reverse(route, args=args),
+        json.dumps(body or {}) if method != "get" else None,
+        content_type="application/json",
+        headers={"Authorization": f"Bearer {key}"},
+    )
 
 
 def test_the_whole_step_over_rest(cast: Cast) -> None:
-    asked = {"ensemble": cast.ensemble.pk, "revision": cast.chart.pk, "title": "By ear", "pitch_in": "concert", "release": "hand-in",
-             "steps": [{"kind": "changes", "part": "bass"}, {"kind": "form"}]}
+    asked = {
+        "ensemble": cast.ensemble.pk,
+        "revision": cast.chart.pk,
+        "title": "By ear",
+        "pitch_in": "concert",
+        "release": "hand-in",
+        "steps": [{"kind": "changes", "part": "bass"}, {"kind": "form"}],
+    }
     made = call(cast, cast.leader, "post", "api:assignments", body=asked)
     assert made.status_code == 201, made.content
     step, form = made.json()["steps"]
@@ -362,10 +459,23 @@ def test_the_whole_step_over_rest(cast: Cast) -> None:
     begun = call(cast, cast.player, "post", "api:start", step["id"]).json()
     assert {q["event"] for q in begun["questions"]} == {None}
     assert call(cast, cast.player, "get", "api:revision", cast.chart.pk).status_code == 403
-    bass = {"changes:0": "F", "changes:1": "G C", "changes:4": "Bb", "changes:5": "Bb", "changes:6": "A Ab", "changes:7": "none"}
+    bass = {
+        "changes:0": "F",
+        "changes:1": "G C",
+        "changes:4": "Bb",
+        "changes:5": "Bb",
+        "changes:6": "A Ab",
+        "changes:7": "none",
+    }
     saves = [{"question": q, "text": text, "sequence": n} for n, (q, text) in enumerate(bass.items(), 1)]
-    saved = call(cast, cast.player, "put", "api:answers", begun["id"],
-                 body={"client": "8a3c2c52-0000-4000-8000-000000000004", "saves": saves})
+    saved = call(
+        cast,
+        cast.player,
+        "put",
+        "api:answers",
+        begun["id"],
+        body={"client": "8a3c2c52-0000-4000-8000-000000000004", "saves": saves},
+    )
     assert {row["outcome"] for row in saved.json()["results"]} == {"saved"}
     done = call(cast, cast.player, "post", "api:hand-in", begun["id"]).json()
     assert done["percent"] == 100, done["marks"]

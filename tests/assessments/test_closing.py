@@ -1,4 +1,5 @@
 """Taking an assignment or a step back, and what players are told of changes after the fact."""
+
 from __future__ import annotations
 
 import uuid
@@ -35,15 +36,22 @@ class Cast:
         self.lead.force_login(self.leader)
         self.play.force_login(self.player)
         self.made: Assignment = assign(
-            by=self.leader, ensemble=self.ensemble, revision=factories.make_chart_revision(), title="Ballroom",
-            steps=[Plan(kind, due=PAST) for kind in KINDS], release="by-hand")
+            by=self.leader,
+            ensemble=self.ensemble,
+            revision=factories.make_chart_revision(),
+            title="Ballroom",
+            steps=[Plan(kind, due=PAST) for kind in KINDS],
+            release="by-hand",
+        )
 
     def step(self, kind: str) -> Any:
         return self.made.steps.select_related("assignment__ensemble").get(kind=kind)
 
     def edit(self, **change: Any) -> None:
         self.made.refresh_from_db()
-        edit_assignment(**{"assignment_id": self.made.pk, "version": self.made.version, "fields": {}, "dues": {}} | change)
+        edit_assignment(
+            **{"assignment_id": self.made.pk, "version": self.made.version, "fields": {}, "dues": {}} | change
+        )
 
     def told(self, user: Any = None) -> list[str]:
         return list(Notice.objects.filter(user=user or self.player).order_by("pk").values_list("text", flat=True))
@@ -60,10 +68,14 @@ def cast() -> Cast:
 def seen(cast: Cast) -> dict[str, Any]:
     """Everything that asks for, or holds back because of, the assignment."""
     tune = cast.made.tune_id
-    return {"next": undone_steps(cast.player).count(), "missing": missing(cast.leader).count(),
-            "held": bool(held_back(cast.player, [tune])), "unnamed": bool(unnamed_forms(cast.player, [tune])),
-            "desk": "Ballroom" in cast.play.get(reverse("work:desk")).content.decode().split("<main")[1],
-            "page": cast.play.get(reverse("work:assignment", args=[cast.made.pk])).status_code}
+    return {
+        "next": undone_steps(cast.player).count(),
+        "missing": missing(cast.leader).count(),
+        "held": bool(held_back(cast.player, [tune])),
+        "unnamed": bool(unnamed_forms(cast.player, [tune])),
+        "desk": "Ballroom" in cast.play.get(reverse("work:desk")).content.decode().split("<main")[1],
+        "page": cast.play.get(reverse("work:assignment", args=[cast.made.pk])).status_code,
+    }
 
 
 def test_an_assignment_is_taken_back_and_put_back(cast: Cast) -> None:
@@ -93,7 +105,10 @@ def test_what_was_begun_stays_with_its_player_and_can_be_finished(cast: Cast) ->
     assert Evidence.objects.filter(player=cast.player).count() == 2
     with pytest.raises(NoMoreGoes, match="no longer asked"):
         start_attempt(step=cast.step("form"), player=cast.player)
-    assert "no longer asked" in cast.play.post(reverse("work:start", args=[cast.step("form").pk]), follow=True).content.decode()
+    assert (
+        "no longer asked"
+        in cast.play.post(reverse("work:start", args=[cast.step("form").pk]), follow=True).content.decode()
+    )
 
 
 def test_answers_of_a_closed_step_come_when_nothing_more_can_be_handed_in() -> None:
@@ -122,6 +137,7 @@ def test_a_step_is_taken_back_on_the_edit_page_and_asked_again(cast: Cast) -> No
 
 # --- what players are told
 
+
 def test_who_has_read_nothing_yet_is_not_troubled_by_the_undo(cast: Cast) -> None:
     close_assignment(assignment_id=cast.made.pk)
     assert cast.told() == []
@@ -140,20 +156,30 @@ def test_who_knew_of_it_is_told_that_it_is_gone(cast: Cast) -> None:
     assert len(cast.told(cast.other)) == 1
 
 
-@pytest.mark.parametrize(("change", "said"), [
-    ({}, None),
-    ({"fields": {"title": "Ballroom", "instructions": "Sing"}}, None),
-    ({"dues": {"form": "2030-03-05", "function": "2030-03-05"}}, "Ballroom: Form, Function of every chord now due Tue 5 Mar"),
-    ({"dues": {"form": None}}, "Ballroom: Form now without a date"),
-    ({"more": [Plan("key-areas"), Plan("hand-in", title="The bridge")]}, "Ballroom: new: Key areas, The bridge"),
-    ({"closed": ["form"]}, "Ballroom: Form is no longer asked"),
-    ({"closed": ["form"], "dues": {"form": "2030-03-05"}}, "Ballroom: Form is no longer asked"),
-])
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({}, None),
+        ({"fields": {"title": "Ballroom", "instructions": "Sing"}}, None),
+        (
+            {"dues": {"form": "2030-03-05", "function": "2030-03-05"}},
+            "Ballroom: Form, Function of every chord now due Tue 5 Mar",
+        ),
+        ({"dues": {"form": None}}, "Ballroom: Form now without a date"),
+        ({"more": [Plan("key-areas"), Plan("hand-in", title="The bridge")]}, "Ballroom: new: Key areas, The bridge"),
+        ({"closed": ["form"]}, "Ballroom: Form is no longer asked"),
+        ({"closed": ["form"], "dues": {"form": "2030-03-05"}}, "Ballroom: Form is no longer asked"),
+    ],
+)
 def test_what_players_are_told_of_an_edit(cast: Cast, change: dict[str, Any], said: str | None) -> None:
     ids = {step.kind: step.pk for step in cast.made.steps.all()}
     day = timezone.make_aware
     if "dues" in change:
-        change = change | {"dues": {ids[k]: d and day(timezone.datetime.fromisoformat(d + "T23:59")) for k, d in change["dues"].items()}}
+        change = change | {
+            "dues": {
+                ids[k]: d and day(timezone.datetime.fromisoformat(d + "T23:59")) for k, d in change["dues"].items()
+            }
+        }
     if "closed" in change:
         change = change | {"closed": {ids[k] for k in change["closed"]}}
     cast.edit(**change)
@@ -167,12 +193,23 @@ def comment(cast: Cast, attempt: Attempt) -> None:
 
 def override(cast: Cast, attempt: Attempt) -> None:
     attempt.refresh_from_db()
-    review.override(attempt_id=attempt.pk, by=cast.leader, version=attempt.version, question="function:0", points=1.0,
-                    reason="Sound")
+    review.override(
+        attempt_id=attempt.pk,
+        by=cast.leader,
+        version=attempt.version,
+        question="function:0",
+        points=1.0,
+        reason="Sound",
+    )
 
 
-@pytest.mark.parametrize(("act", "said"), [(comment, "A new comment on Function of every chord: Ballroom"),
-                                           (override, "A mark was changed in Function of every chord: Ballroom")])
+@pytest.mark.parametrize(
+    ("act", "said"),
+    [
+        (comment, "A new comment on Function of every chord: Ballroom"),
+        (override, "A mark was changed in Function of every chord: Ballroom"),
+    ],
+)
 @pytest.mark.parametrize("first", [review.accept, review.return_for_another_go])
 def test_what_comes_after_the_review_is_told_once_until_it_is_read(cast: Cast, act: Any, said: str, first: Any) -> None:
     attempt = factories.make_attempt(cast.step("function"), cast.player, hand_in=True)

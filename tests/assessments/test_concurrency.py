@@ -3,6 +3,7 @@
 Threads stand for server processes: each has its own connection. On PostgreSQL lost updates would show,
 on SQLite locked databases would.
 """
+
 from __future__ import annotations
 
 import json
@@ -72,8 +73,12 @@ def test_forty_players_save_thirty_two_answers_each_at_once(step: Any) -> None:
         clients[player.pk].force_login(player)
 
     def one(player: int, n: int) -> int:
-        body = json.dumps({"client": str(uuid.UUID(int=player)),
-                           "saves": [{"q": ids[n], "text": f"{n % 7 + 1}", "seq": n + 1, "base": 0}]})
+        body = json.dumps(
+            {
+                "client": str(uuid.UUID(int=player)),
+                "saves": [{"q": ids[n], "text": f"{n % 7 + 1}", "seq": n + 1, "base": 0}],
+            }
+        )
         url = reverse("work:save", args=[attempts[player].pk])
         answers = [clients[player].post(url, body, "application/json") for _ in range(2 if n % 3 == 0 else 1)]
         return max(a.status_code for a in answers)
@@ -92,8 +97,12 @@ def test_two_tabs_on_one_attempt_lose_nothing(step: Any) -> None:
     attempt = start_attempt(step=step, player=player)
 
     def tab(client: int, n: int, question: str) -> str:
-        _, (result,) = save_answers(attempt_id=attempt.pk, player_id=player.pk, client=uuid.UUID(int=client),
-                                    saves=[Save(question, f"tab {client}", n + 1)])
+        _, (result,) = save_answers(
+            attempt_id=attempt.pk,
+            player_id=player.pk,
+            client=uuid.UUID(int=client),
+            saves=[Save(question, f"tab {client}", n + 1)],
+        )
         return result.outcome
 
     jobs = [lambda c=c, n=n, q=q: tab(c, n, q) for n, q in enumerate(questions(step)) for c in (1, 2)]
@@ -114,8 +123,12 @@ def test_one_field_written_by_many_windows_that_look_first(step: Any) -> None:
         base, sequence, versions = 0, 0, []
         while len(versions) < 12:
             sequence += 1
-            _, (result,) = save_answers(attempt_id=attempt.pk, player_id=player.pk, client=uuid.UUID(int=number),
-                                        saves=[Save(question, f"window {number}, {sequence}", sequence, base)])
+            _, (result,) = save_answers(
+                attempt_id=attempt.pk,
+                player_id=player.pk,
+                client=uuid.UUID(int=number),
+                saves=[Save(question, f"window {number}, {sequence}", sequence, base)],
+            )
             if result.outcome == "saved":
                 versions.append(result.version)
             base = result.version
@@ -140,8 +153,9 @@ def test_saving_while_handing_in_counts_or_is_kept_as_late(step: Any) -> None:
     attempt = start_attempt(step=step, player=player)
 
     def save(n: int, question: str) -> str:
-        _, (result,) = save_answers(attempt_id=attempt.pk, player_id=player.pk, client=uuid.UUID(int=1),
-                                    saves=[Save(question, "1", n + 1)])
+        _, (result,) = save_answers(
+            attempt_id=attempt.pk, player_id=player.pk, client=uuid.UUID(int=1), saves=[Save(question, "1", n + 1)]
+        )
         return result.outcome
 
     jobs: list[Callable[[], Any]] = [lambda n=n, q=q: save(n, q) for n, q in enumerate(questions(step))]

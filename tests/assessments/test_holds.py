@@ -1,4 +1,5 @@
 """The analysis of a tune is its answer key: when a player may see it (our own rule, common practice in class)."""
+
 from __future__ import annotations
 
 import re
@@ -24,17 +25,27 @@ pytestmark = pytest.mark.django_db
 @pytest.fixture
 def cast() -> dict[str, Any]:
     ensemble = factories.make_ensemble()
-    return {"ensemble": ensemble, "player": factories.make_player(ensemble), "instructor": factories.make_instructor(ensemble),
-            "stranger": factories.make_player(factories.make_ensemble())}
+    return {
+        "ensemble": ensemble,
+        "player": factories.make_player(ensemble),
+        "instructor": factories.make_instructor(ensemble),
+        "stranger": factories.make_player(factories.make_ensemble()),
+    }
 
 
 def make(cast: dict[str, Any], **fields: Any) -> Any:
     return factories.make_assignment(cast["ensemble"], by=cast["instructor"], **fields)
 
 
-@pytest.mark.parametrize(("kinds", "held"), [
-    (("function",), True), (("key-areas",), True), (("form",), False), (("listening", "sign-off"), False),
-])
+@pytest.mark.parametrize(
+    ("kinds", "held"),
+    [
+        (("function",), True),
+        (("key-areas",), True),
+        (("form",), False),
+        (("listening", "sign-off"), False),
+    ],
+)
 def test_which_steps_hold_the_analysis_back(cast: dict[str, Any], kinds: tuple[str, ...], held: bool) -> None:
     made = make(cast, kinds=kinds)
     assert bool(held_back(cast["player"], [made.tune_id])) is held
@@ -70,7 +81,11 @@ def test_the_page_shows_the_chart_without_its_functions(cast: dict[str, Any]) ->
         address = reverse("tunes:version", args=[made.tune_id, made.revision.version_id])
         pages[role] = client.get(address).content.decode()
     assert "it opens when your answers are out" in pages["player"]
-    applied = {reading.function.numeral for reading in study_chart(made.revision).analysis.readings if "/" in reading.function.numeral}
+    applied = {
+        reading.function.numeral
+        for reading in study_chart(made.revision).analysis.readings
+        if "/" in reading.function.numeral
+    }
     assert applied
     assert all(f"data-function>{label}<" in pages["instructor"] for label in applied)
     assert "data-function" not in pages["player"]
@@ -79,11 +94,22 @@ def test_the_page_shows_the_chart_without_its_functions(cast: dict[str, Any]) ->
 # --- the name of the form, while a quiz on it is open
 
 NAMES_FORM = [  # route, kind of address, query; all of them name the form once it is open
-    ("tunes:tune", "tune", ""), ("tunes:version", "version", ""), ("tunes:index", "", ""), ("tunes:index", "", "?q=Ballroom"),
-    ("tunes:memory-sheet", "only-tune", ""), ("api:tunes", "", ""), ("api:tune", "tune", ""), ("api:revision", "one", ""),
+    ("tunes:tune", "tune", ""),
+    ("tunes:version", "version", ""),
+    ("tunes:index", "", ""),
+    ("tunes:index", "", "?q=Ballroom"),
+    ("tunes:memory-sheet", "only-tune", ""),
+    ("api:tunes", "", ""),
+    ("api:tune", "tune", ""),
+    ("api:revision", "one", ""),
 ]
-AABA = "key: F major\nform: AABA\n\nA:\n" + "| F | Dm7 | Gm7 | C7 |" * 2 + "\nA:\n" + "| F | Dm7 | Gm7 | C7 |" * 2 + (
-    "\nB:\n" + "| Am7 | D7 | Gm7 | C7 |" * 2 + "\nA:\n" + "| F | Dm7 | Gm7 | C7 |" * 2 + "\n")
+AABA = (
+    "key: F major\nform: AABA\n\nA:\n"
+    + "| F | Dm7 | Gm7 | C7 |" * 2
+    + "\nA:\n"
+    + "| F | Dm7 | Gm7 | C7 |" * 2
+    + ("\nB:\n" + "| Am7 | D7 | Gm7 | C7 |" * 2 + "\nA:\n" + "| F | Dm7 | Gm7 | C7 |" * 2 + "\n")
+)
 
 
 def assigned_form(cast: dict[str, Any], **fields: Any) -> Any:
@@ -105,7 +131,9 @@ def says(user: Any, made: Any, route: str, kind: str, query: str = "") -> str:
 
 
 @pytest.mark.parametrize(("route", "kind", "query"), NAMES_FORM, ids=str)
-def test_the_form_is_named_to_nobody_who_has_still_to_say_it(cast: dict[str, Any], route: str, kind: str, query: str) -> None:
+def test_the_form_is_named_to_nobody_who_has_still_to_say_it(
+    cast: dict[str, Any], route: str, kind: str, query: str
+) -> None:
     made = assigned_form(cast, release="by-hand")
     assert "AABA" not in says(cast["player"], made, route, kind, query)
     for person in ("instructor", "stranger"):
@@ -119,8 +147,10 @@ def test_the_form_is_named_to_nobody_who_has_still_to_say_it(cast: dict[str, Any
 def test_the_form_of_the_chart_is_no_fact_of_the_tune_for_who_has_still_to_say_it(cast: dict[str, Any]) -> None:
     made = assigned_form(cast)
     Tune.objects.filter(pk=made.tune_id).update(form="", key="")
-    facts = {person: says(cast[person], made, "tunes:tune", "tune", "").split('tune-head__facts">')[1].split("</p>")[0]
-             for person in ("player", "stranger")}
+    facts = {
+        person: says(cast[person], made, "tunes:tune", "tune", "").split('tune-head__facts">')[1].split("</p>")[0]
+        for person in ("player", "stranger")
+    }
     assert facts["player"] == "<span>F major</span><span>4/4</span>"
     assert facts["stranger"] == "<span>F major</span><span>AABA</span><span>4/4</span>"
 
@@ -152,11 +182,18 @@ def test_two_holds_hold_what_either_does(hold: Hold) -> None:
 
 
 PAGES = [
-    ("tunes:tune", "tune", ""), ("tunes:version", "version", ""), ("tunes:version", "version", "?functions=spoken"),
-    ("tunes:event", "event", ""), ("tunes:area", "event", ""), ("tunes:compare", "only-tune", ""),
-    ("tunes:jam-card", "only-tune", ""), ("tunes:memory-sheet", "only-tune", ""),
-    ("tunes:export-musicxml", "revision", "?analysis=yes"), ("tunes:export-text", "revision", "?analysis=yes"),
-    ("drills:drill", "revision", ""), ("drills:drill", "revision", "?functions=on&function=on"),
+    ("tunes:tune", "tune", ""),
+    ("tunes:version", "version", ""),
+    ("tunes:version", "version", "?functions=spoken"),
+    ("tunes:event", "event", ""),
+    ("tunes:area", "event", ""),
+    ("tunes:compare", "only-tune", ""),
+    ("tunes:jam-card", "only-tune", ""),
+    ("tunes:memory-sheet", "only-tune", ""),
+    ("tunes:export-musicxml", "revision", "?analysis=yes"),
+    ("tunes:export-text", "revision", "?analysis=yes"),
+    ("drills:drill", "revision", ""),
+    ("drills:drill", "revision", "?functions=on&function=on"),
     ("tunes:idioms", "", ""),
 ]
 KEYS = ("V7/vi", "iiø7/vi", "5 of 6", "2 of 6", "V7/IV", "5 of 4", "bVII7", "♭VII7")
@@ -164,9 +201,12 @@ KEYS = ("V7/vi", "iiø7/vi", "5 of 6", "2 of 6", "V7/IV", "5 of 4", "bVII7", "�
 
 def address(made: Any, route: str, kind: str) -> str:
     given = {
-        "tune": {"pk": made.tune_id}, "version": {"pk": made.tune_id, "version": made.revision.version_id},
-        "event": {"revision": made.revision_id, "event": 2}, "only-tune": {"tune": made.tune_id},
-        "revision": {"revision": made.revision_id}, "": {},
+        "tune": {"pk": made.tune_id},
+        "version": {"pk": made.tune_id, "version": made.revision.version_id},
+        "event": {"revision": made.revision_id, "event": 2},
+        "only-tune": {"tune": made.tune_id},
+        "revision": {"revision": made.revision_id},
+        "": {},
     }[kind]
     return reverse(route, kwargs=given)
 

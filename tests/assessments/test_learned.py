@@ -1,4 +1,5 @@
 """When a tune counts as learned. The rule is the programme's own: common practice, no source."""
+
 from __future__ import annotations
 
 from datetime import UTC, datetime
@@ -23,17 +24,20 @@ def fact(kind: str, day: int, percent: int = 100) -> Fact:
 FULL = [fact("listening", 1), fact("listening", 2), fact("function", 3, 85), fact("sign-off", 4)]
 
 
-@pytest.mark.parametrize(("facts", "learned", "missing", "day"), [
-    (FULL, True, (), 4),
-    (FULL[:-1], False, ("sign-off",), None),                       # never without a signature
-    ([*FULL[:2], FULL[3]], False, ("function",), None),             # never on a signature alone
-    ([FULL[0], *FULL[2:]], False, ("listening",), None),            # heard once, twice asked
-    ([*FULL[:2], fact("function", 3, 79), FULL[3]], False, ("function",), None),
-    ([*FULL[:2], fact("function", 3, 80), FULL[3]], True, (), 4),   # the mark itself passes
-    ([*FULL[:2], FULL[3], fact("function", 9, 80)], True, (), 9),   # the last missing piece gives the date
-    ([*FULL, fact("function", 20, 100)], True, (), 4),              # a later, better go does not move it
-    ([], False, ("listening", "function", "sign-off"), None),
-])
+@pytest.mark.parametrize(
+    ("facts", "learned", "missing", "day"),
+    [
+        (FULL, True, (), 4),
+        (FULL[:-1], False, ("sign-off",), None),  # never without a signature
+        ([*FULL[:2], FULL[3]], False, ("function",), None),  # never on a signature alone
+        ([FULL[0], *FULL[2:]], False, ("listening",), None),  # heard once, twice asked
+        ([*FULL[:2], fact("function", 3, 79), FULL[3]], False, ("function",), None),
+        ([*FULL[:2], fact("function", 3, 80), FULL[3]], True, (), 4),  # the mark itself passes
+        ([*FULL[:2], FULL[3], fact("function", 9, 80)], True, (), 9),  # the last missing piece gives the date
+        ([*FULL, fact("function", 20, 100)], True, (), 4),  # a later, better go does not move it
+        ([], False, ("listening", "function", "sign-off"), None),
+    ],
+)
 def test_standing(facts: list[Fact], learned: bool, missing: tuple[str, ...], day: int | None) -> None:
     found = standing(facts, ASKED)
     assert (found.learned, found.missing) == (learned, missing)
@@ -50,8 +54,9 @@ def test_the_ledger_says_by_whom_and_on_what_evidence() -> None:
     assert (found.signed_by, found.signed_on, found.signed_for) == ("An instructor", at(4), "sign-off on 4")
 
 
-FACTS = st.builds(fact, st.sampled_from(["listening", "function", "sign-off", "form"]), st.integers(1, 28),
-                  st.integers(0, 100))
+FACTS = st.builds(
+    fact, st.sampled_from(["listening", "function", "sign-off", "form"]), st.integers(1, 28), st.integers(0, 100)
+)
 
 
 @given(st.lists(FACTS, max_size=12), st.randoms())

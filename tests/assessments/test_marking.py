@@ -1,4 +1,5 @@
 """Handing in: marked once, from the key stored at issue, in few queries."""
+
 from __future__ import annotations
 
 import datetime as dt
@@ -100,17 +101,21 @@ def test_attempts_are_counted_and_the_open_one_is_gone_on_with(ensemble) -> None
 
 
 def test_marking_takes_the_same_few_queries_for_a_short_and_a_long_chart(
-        ensemble, django_assert_max_num_queries) -> None:
+    ensemble, django_assert_max_num_queries
+) -> None:
     from django.db import connection
 
     counts = []
     for bars in (4, 64):
         text = "key: F major\n[A]\n" + "".join("| Fmaj7 | Gm7 C7 | Dm7 | Gm7 C7 |\n" for _ in range(bars // 4))
         step = factories.make_assignment(
-            ensemble, revision=factories.make_chart_revision(text=text), ask_repeats=True).steps.get()
+            ensemble, revision=factories.make_chart_revision(text=text), ask_repeats=True
+        ).steps.get()
         player = factories.make_player(ensemble)
         attempt = start_attempt(step=step, player=player)
-        with CaptureQueriesContext(connection, ) as caught:
+        with CaptureQueriesContext(
+            connection,
+        ) as caught:
             hand_in(attempt_id=attempt.pk, player_id=player.pk)
         counts.append(len(caught))
     # Three pass missed bars on to the practice plan; the key is read after the lock; two are answers accepted before.

@@ -1,4 +1,5 @@
 """The pages of quizzes that are answered with notes or scales: asked, and shown after, in the player's own pitch."""
+
 from __future__ import annotations
 
 import re
@@ -40,8 +41,12 @@ def text_of(client: Client, name: str, *args: Any) -> str:
 def test_every_page_writes_prompts_out(kind: str, client: Client) -> None:
     ensemble = make_ensemble()
     player, instructor = make_player(ensemble, instrument="alto-sax"), make_instructor(ensemble)
-    assignment = make_assignment(ensemble, by=instructor, kinds=(kind,),
-                                 revision=make_chart_revision(text="key: C major\n| Dm7 | G7 | Cmaj7 | A7 |"))
+    assignment = make_assignment(
+        ensemble,
+        by=instructor,
+        kinds=(kind,),
+        revision=make_chart_revision(text="key: C major\n| Dm7 | G7 | Cmaj7 | A7 |"),
+    )
     step = assignment.steps.get()
     attempt: Attempt = make_attempt(step, player)
     client.force_login(player)

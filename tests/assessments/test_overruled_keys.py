@@ -1,5 +1,6 @@
 """A key that was overruled after issue: who is told, whose mark would change, what one press writes; answers accepted for
 everyone who wrote them. The rules are our own."""
+
 from __future__ import annotations
 
 from datetime import timedelta
@@ -49,14 +50,20 @@ class Cast:
         self.step = self.made.steps.get()
 
     def hand_in(self, *answers: str, question: str = TURNED) -> list[Attempt]:
-        return [factories.make_attempt(self.step, player, answers={question: text}, hand_in=True)
-                for player, text in zip(self.players, answers, strict=False)]
+        return [
+            factories.make_attempt(self.step, player, answers={question: text}, hand_in=True)
+            for player, text in zip(self.players, answers, strict=False)
+        ]
 
     def overrule(self, answer: str = "5", key: str = "Dm", event: int = 2) -> Any:
         revision = revisions_for_study().get(pk=self.pk)
         study = study_chart(revision)
-        heard, function = read_function(answer, Key.parse(key), study.events[event].symbol, study.computed.readings[event])
-        return overrules.overrule(revision=revision, event=event, key=heard, function=function, why="so", by=self.leader)
+        heard, function = read_function(
+            answer, Key.parse(key), study.events[event].symbol, study.computed.readings[event]
+        )
+        return overrules.overrule(
+            revision=revision, event=event, key=heard, function=function, why="so", by=self.leader
+        )
 
     def client(self, who: Any = None) -> Client:
         client = Client()
@@ -99,7 +106,9 @@ def test_marking_again_gives_the_new_marks_beside_the_old_ones() -> None:
     assert not remarking(cast.step).changed
     assert steps_with_old_keys(cast.leader, [cast.made.revision_id]) == []
     assert Evidence.objects.filter(attempt=bo, withdraws__isnull=False).count() == 1
-    late = factories.make_attempt(cast.step, factories.make_player(cast.ensemble, "Di"), answers={TURNED: "Dm: V7"}, hand_in=True)
+    late = factories.make_attempt(
+        cast.step, factories.make_player(cast.ensemble, "Di"), answers={TURNED: "Dm: V7"}, hand_in=True
+    )
     assert Mark.objects.get(attempt=late, question=TURNED).points == row.points
 
 
@@ -107,9 +116,13 @@ def test_marking_again_gives_the_new_marks_beside_the_old_ones() -> None:
 def test_only_marks_that_go_up_when_asked_and_a_persons_mark_stays(only_up: bool) -> None:
     cast = Cast(overruled=True)
     ada, cy = cast.hand_in("Dm: V7", "Dm: V7")
-    review.override(attempt_id=cy.pk, by=cast.leader, version=cy.version, question=TURNED, points=0.25, reason="Half heard")
+    review.override(
+        attempt_id=cy.pk, by=cast.leader, version=cy.version, question=TURNED, points=0.25, reason="Half heard"
+    )
     before = cast.counts(ada)
-    overrules.withdraw_overrule(row=cast.row, by=cast.leader)  # what was computed counts again: another key, and another mark
+    overrules.withdraw_overrule(
+        row=cast.row, by=cast.leader
+    )  # what was computed counts again: another key, and another mark
     found = remarking(cast.step)
     assert [(m.attempt.player.name, m.up) for m in found.marks] == [("Ada", False)]
     assert found.kept == 1
@@ -131,14 +144,18 @@ def test_what_changed_since_it_was_read_is_read_again() -> None:
     assert "Bo" in page.content.decode()
 
 
-@pytest.mark.parametrize(("change", "told"), [
-    (lambda c: None, True),
-    (lambda c: type(c.made).objects.filter(pk=c.made.pk).update(closed=timezone.now()), False),
-    (lambda c: Term.objects.update(starts="2001-01-01", ends="2001-02-01"), False),
-    (lambda c: overrules.withdraw_overrule(row=c.row, by=c.leader), False),
-    (lambda c: Quiz.objects.update(overrules=None, issued=timezone.now() - timedelta(hours=1)), True),
-    (lambda c: Quiz.objects.update(overrules=None, issued=timezone.now() + timedelta(hours=1)), False),
-], ids=["running", "closed", "term ended", "withdrawn", "issued before it was kept", "issued after the overrule"])
+@pytest.mark.parametrize(
+    ("change", "told"),
+    [
+        (lambda c: None, True),
+        (lambda c: type(c.made).objects.filter(pk=c.made.pk).update(closed=timezone.now()), False),
+        (lambda c: Term.objects.update(starts="2001-01-01", ends="2001-02-01"), False),
+        (lambda c: overrules.withdraw_overrule(row=c.row, by=c.leader), False),
+        (lambda c: Quiz.objects.update(overrules=None, issued=timezone.now() - timedelta(hours=1)), True),
+        (lambda c: Quiz.objects.update(overrules=None, issued=timezone.now() + timedelta(hours=1)), False),
+    ],
+    ids=["running", "closed", "term ended", "withdrawn", "issued before it was kept", "issued after the overrule"],
+)
 def test_who_overrules_is_told_of_running_assignments_with_the_old_key(change: Any, told: bool) -> None:
     cast = Cast()
     cast.row = cast.overrule()
@@ -167,7 +184,9 @@ def test_the_pages_say_whom_and_where_and_one_press_writes() -> None:
     page = client.get(reverse("work:mark-again", args=[cast.step.pk]))
     body = page.content.decode()
     assert all(word in body for word in ("Bo", "Bar 2"))
-    said = client.post(reverse("work:mark-again", args=[cast.step.pk]), {"stamp": page.context["found"].stamp}, follow=True)
+    said = client.post(
+        reverse("work:mark-again", args=[cast.step.pk]), {"stamp": page.context["found"].stamp}, follow=True
+    )
     assert "Marked again" in said.content.decode()
     sheet = client.get(reverse("work:sheet", args=[bo.pk])).content.decode()
     assert "Marked again by Leo: " in sheet
@@ -188,35 +207,67 @@ def missed(cast: Cast, question: str) -> int:
 def test_an_answer_is_accepted_here_or_wherever_the_same_stands(everywhere: bool) -> None:
     cast = Cast()
     for player in cast.players[:2]:
-        factories.make_attempt(cast.step, player, answers={"function:0": "the start", "function:13": "the start"}, hand_in=True)
-    other = factories.make_attempt(cast.step, cast.players[2], answers={"function:0": "the  start ", "function:13": "Imaj7"}, hand_in=True)
+        factories.make_attempt(
+            cast.step, player, answers={"function:0": "the start", "function:13": "the start"}, hand_in=True
+        )
+    other = factories.make_attempt(
+        cast.step, cast.players[2], answers={"function:0": "the  start ", "function:13": "Imaj7"}, hand_in=True
+    )
     found = acceptance(cast.step, "function:0", "the start")
     assert found is not None
     assert [q["id"] for q in found.same] == ["function:0", "function:13"]
     assert len(found.whose(False)) == 3  # blanks do not make another answer
-    review.override(attempt_id=other.pk, by=cast.leader, version=other.version, question="function:0", points=0.5, reason="half")
-    count = accept_answer(step=cast.step, question="function:0", answer="the start", points=1, reason="Said so in class",
-                          by=cast.leader, everywhere=everywhere)
+    review.override(
+        attempt_id=other.pk, by=cast.leader, version=other.version, question="function:0", points=0.5, reason="half"
+    )
+    count = accept_answer(
+        step=cast.step,
+        question="function:0",
+        answer="the start",
+        points=1,
+        reason="Said so in class",
+        by=cast.leader,
+        everywhere=everywhere,
+    )
     assert count == (4 if everywhere else 2)
     assert MarkOverride.objects.filter(origin="accepted").count() == count
     assert missed(cast, "function:0") == 1  # the one that a person had decided
     assert missed(cast, "function:13") == (0 if everywhere else 2)
-    assert accept_answer(step=cast.step, question="function:0", answer="the start", points=1, reason="again", by=cast.leader,
-                         everywhere=everywhere) == 0
+    assert (
+        accept_answer(
+            step=cast.step,
+            question="function:0",
+            answer="the start",
+            points=1,
+            reason="again",
+            by=cast.leader,
+            everywhere=everywhere,
+        )
+        == 0
+    )
 
 
 def test_who_writes_it_later_gets_the_same_and_another_ensemble_does_not() -> None:
     cast = Cast()
     cast.hand_in("from the side")
-    accept_answer(step=cast.step, question=TURNED, answer="from the side", points=0.75, reason="So we call it", by=cast.leader,
-                  everywhere=False)
+    accept_answer(
+        step=cast.step,
+        question=TURNED,
+        answer="from the side",
+        points=0.75,
+        reason="So we call it",
+        by=cast.leader,
+        everywhere=False,
+    )
     late = factories.make_attempt(cast.step, cast.players[1], answers={TURNED: "from  the side"}, hand_in=True)
     row = MarkOverride.objects.get(attempt=late)
     assert (row.points, row.by, row.origin) == (0.75, cast.leader, "accepted")
     assert cast.counts(late)[0] == 0.75
     ensemble = factories.make_ensemble()
     made = factories.make_assignment(ensemble, revision=ChartRevision.objects.get(pk=cast.made.revision_id))
-    apart = factories.make_attempt(made.steps.get(), factories.make_player(ensemble), answers={TURNED: "from the side"}, hand_in=True)
+    apart = factories.make_attempt(
+        made.steps.get(), factories.make_player(ensemble), answers={TURNED: "from the side"}, hand_in=True
+    )
     assert apart.points == 0
     assert AcceptedAnswer.objects.count() == 1
 
@@ -226,7 +277,10 @@ def test_the_sheet_of_the_ensemble_offers_it_and_the_page_says_whom() -> None:
     cast.hand_in("by the side", "by the side")
     client = cast.client()
     sheet = client.get(reverse("work:ensemble-sheet", args=[cast.step.pk])).content.decode()
-    assert f"{reverse('work:accept-answer', args=[cast.step.pk])}?question=function%3A2&amp;answer=by%20the%20side" in sheet
+    assert (
+        f"{reverse('work:accept-answer', args=[cast.step.pk])}?question=function%3A2&amp;answer=by%20the%20side"
+        in sheet
+    )
     address = reverse("work:accept-answer", args=[cast.step.pk])
     page = client.get(address, {"question": TURNED, "answer": "by the side"}).content.decode()
     assert all(word in page for word in ("Ada", "Bo", "bar 2"))

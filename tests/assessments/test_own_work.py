@@ -1,4 +1,5 @@
 """Practice and ear work stand in the record beside the programme's steps, and mark none of them as done."""
+
 from __future__ import annotations
 
 import pytest

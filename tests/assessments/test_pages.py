@@ -1,4 +1,5 @@
 """What people do with the pages, and what bad input gets: a clear line, nothing lost, never a 500."""
+
 from __future__ import annotations
 
 import csv
@@ -61,11 +62,23 @@ def cast() -> Cast:
 
 
 def assign_data(cast: Cast, chart: Any, **more: Any) -> dict[str, Any]:
-    return {"tune": chart.version.tune_id, "ensemble": cast.ensemble.pk, "revision": chart.pk, "title": "A tune",
-            "strictness": "quality", "alternatives": "part", "attempts_allowed": 2, "release": "hand-in",
-            "pitch_in": "written", "token": str(uuid.uuid4()), "all_due": "2030-05-31",
-            "step-function-on": "on", "step-listening-on": "on", "step-listening-times": 3,
-            "step-listening-due": "2030-05-20"} | more
+    return {
+        "tune": chart.version.tune_id,
+        "ensemble": cast.ensemble.pk,
+        "revision": chart.pk,
+        "title": "A tune",
+        "strictness": "quality",
+        "alternatives": "part",
+        "attempts_allowed": 2,
+        "release": "hand-in",
+        "pitch_in": "written",
+        "token": str(uuid.uuid4()),
+        "all_due": "2030-05-31",
+        "step-function-on": "on",
+        "step-listening-on": "on",
+        "step-listening-times": 3,
+        "step-listening-due": "2030-05-20",
+    } | more
 
 
 def test_assigning_issues_the_quiz_and_tells_every_player(cast: Cast) -> None:
@@ -75,24 +88,32 @@ def test_assigning_issues_the_quiz_and_tells_every_player(cast: Cast) -> None:
     steps = {s.kind: s for s in made.steps.all()}
     assert set(steps) == {"function", "listening"}
     assert steps["listening"].times == 3
-    assert [timezone.localtime(steps[k].due).date().isoformat() for k in ("function", "listening")] == ["2030-05-31", "2030-05-20"]
+    assert [timezone.localtime(steps[k].due).date().isoformat() for k in ("function", "listening")] == [
+        "2030-05-31",
+        "2030-05-20",
+    ]
     assert len(steps["function"].quiz.questions) == len(steps["function"].quiz.ids)
     assert set(Notice.objects.filter(kind="assigned").values_list("user", flat=True)) == {cast.player.pk, cast.other.pk}
-    assert {n.text.split(":")[0] for n in Notice.objects.filter(kind="assigned")} == {f"Assigned to {cast.ensemble.name}"}
+    assert {n.text.split(":")[0] for n in Notice.objects.filter(kind="assigned")} == {
+        f"Assigned to {cast.ensemble.name}"
+    }
     assert cast.lead.post(reverse("work:assign"), data).status_code == 302  # the double click
     assert Assignment.objects.count() == 1
 
 
-@pytest.mark.parametrize(("change", "says"), [
-    ({"step-function-on": "", "step-listening-on": ""}, "Tick at least one step"),
-    ({"title": ""}, "required"),
-    ({"attempts_allowed": 0}, "Write 1 or more"),
-    ({"all_due": "31.5.30"}, "year-month-day"),
-    ({"ensemble": 999_999}, "not in the list"),
-    ({"revision": "x"}, "not in the list"),
-    ({"token": "no"}, "out of date"),
-    ({"step-listening-times": 99}, "Write 50 or less"),
-])
+@pytest.mark.parametrize(
+    ("change", "says"),
+    [
+        ({"step-function-on": "", "step-listening-on": ""}, "Tick at least one step"),
+        ({"title": ""}, "required"),
+        ({"attempts_allowed": 0}, "Write 1 or more"),
+        ({"all_due": "31.5.30"}, "year-month-day"),
+        ({"ensemble": 999_999}, "not in the list"),
+        ({"revision": "x"}, "not in the list"),
+        ({"token": "no"}, "out of date"),
+        ({"step-listening-times": 99}, "Write 50 or less"),
+    ],
+)
 def test_a_wrong_assignment_says_what_and_keeps_the_words(cast: Cast, change: dict[str, Any], says: str) -> None:
     data = assign_data(cast, factories.make_chart_revision(), instructions="Sing it first", **change)
     response = cast.lead.post(reverse("work:assign"), data)
@@ -105,8 +126,15 @@ def test_a_wrong_assignment_says_what_and_keeps_the_words(cast: Cast, change: di
 def test_editing_notices_that_somebody_else_was_first(cast: Cast) -> None:
     step = cast.assigned("function")["function"]
     address = reverse("work:edit", args=[step.assignment_id])
-    data = {"title": "First", "instructions": "", "attempts_allowed": 3, "release": "due", "version": 1,
-            f"due-{step.pk}": "2030-06-01", "step-form-on": "on"}
+    data = {
+        "title": "First",
+        "instructions": "",
+        "attempts_allowed": 3,
+        "release": "due",
+        "version": 1,
+        f"due-{step.pk}": "2030-06-01",
+        "step-form-on": "on",
+    }
     assert cast.lead.post(address, data).status_code == 302
     made = Assignment.objects.get()
     assert (made.title, made.attempts_allowed, made.version) == ("First", 3, 2)
@@ -132,14 +160,21 @@ def test_a_page_without_scripts_saves_and_hands_in(cast: Cast) -> None:
 
 
 SAVES: list[tuple[Any, str]] = [
-    ("", "Send client"), ("[]", "Send client"), ("{}", "Send client"), ('{"client": 5, "saves": []}', "Send client"),
-    ({"client": "x", "saves": []}, "badly formed"), ({"client": str(uuid.UUID(int=1)), "saves": []}, "between 1 and"),
+    ("", "Send client"),
+    ("[]", "Send client"),
+    ("{}", "Send client"),
+    ('{"client": 5, "saves": []}', "Send client"),
+    ({"client": "x", "saves": []}, "badly formed"),
+    ({"client": str(uuid.UUID(int=1)), "saves": []}, "between 1 and"),
     ({"client": str(uuid.UUID(int=1)), "saves": [{"q": 1, "text": "", "seq": 1}]}, "text"),
     ({"client": str(uuid.UUID(int=1)), "saves": [{"q": "a", "text": "b", "seq": -1}]}, "counts"),
     ({"client": str(uuid.UUID(int=1)), "saves": [{"q": "a", "text": "b", "seq": 2**40}]}, "counts"),
     ({"client": str(uuid.UUID(int=1)), "saves": [{"q": "a", "text": "b", "seq": True}]}, "counts"),
     ({"client": str(uuid.UUID(int=1)), "saves": [{"q": "a", "text": "b", "seq": 1}] * 2}, "of its own"),
-    ({"client": str(uuid.UUID(int=1)), "saves": [{"q": "a", "text": "b", "seq": n} for n in range(401)]}, "between 1 and"),
+    (
+        {"client": str(uuid.UUID(int=1)), "saves": [{"q": "a", "text": "b", "seq": n} for n in range(401)]},
+        "between 1 and",
+    ),
     (b"\xff\xfe", "Send client"),
 ]
 
@@ -160,9 +195,14 @@ def test_zero_bytes_and_half_characters_are_taken_out_not_refused(cast: Cast) ->
     assert response.json()["results"][0]["text"] == "5 of? 2"
 
 
-JSON = st.recursive(st.none() | st.booleans() | st.integers() | st.text(max_size=9),
-                    lambda inner: st.lists(inner, max_size=3) | st.dictionaries(
-                        st.sampled_from(["client", "saves", "q", "text", "seq", "base"]), inner, max_size=4), max_leaves=9)
+JSON = st.recursive(
+    st.none() | st.booleans() | st.integers() | st.text(max_size=9),
+    lambda inner: (
+        st.lists(inner, max_size=3)
+        | st.dictionaries(st.sampled_from(["client", "saves", "q", "text", "seq", "base"]), inner, max_size=4)
+    ),
+    max_leaves=9,
+)
 
 
 @given(JSON)
@@ -180,16 +220,22 @@ def test_whatever_is_typed_is_echoed(text: str, named: str, written: str) -> Non
     client.force_login(factories.make_user())
     text, named = text.replace("\x00", ""), named.replace("\x00", "")  # refused for every address by the middleware
     for kind in ("function", "form", "key-areas"):
-        response = client.get(reverse("work:echo"), {"kind": kind, "q": text, "home": "F major", "named": named, "written": written})
+        response = client.get(
+            reverse("work:echo"), {"kind": kind, "q": text, "home": "F major", "named": named, "written": written}
+        )
         assert response.status_code == 200
         assert set(response.json()) == {"text", "ok"}
 
 
 def test_the_echo_reads_the_key_in_the_pitch_of_the_player(cast: Cast) -> None:
     """An alto saxophone reads D for concert F (a major sixth up, MusicXML transpose -5/-9): V7 of ii is B7 → Em7."""
-    said = cast.play.get(reverse("work:echo"), {"kind": "function", "q": "V7/ii", "home": "F major", "written": "M6"}).json()
+    said = cast.play.get(
+        reverse("work:echo"), {"kind": "function", "q": "V7/ii", "home": "F major", "written": "M6"}
+    ).json()
     assert said["text"] == "V7 of ii in D: B7 → Em7"
-    named = cast.play.get(reverse("work:echo"), {"kind": "function", "q": "2", "home": "F major", "written": "M6", "named": "Bb"})
+    named = cast.play.get(
+        reverse("work:echo"), {"kind": "function", "q": "2", "home": "F major", "written": "M6", "named": "Bb"}
+    )
     assert "in B♭" in named.json()["text"]
 
 
@@ -198,13 +244,30 @@ def send(cast: Cast, step: Any, **data: Any) -> Any:
 
 
 HOSTILE = [
-    ("song.mp3", b"<html><script>alert(1)</script>"), ("song.wav", b"RIFF\x00\x00\x00\x00AVI LIST"), ("a.svg", b"<svg onload=alert(1)>"),
-    ("a.mp3", b""), ("a.ogg", b"Og"), ("a.mp3", b"\xff\xff\xff\xff" * 8), ("a.pdf", b"%PDF-1.7 ID3"), ("a.zip", b"PK\x03\x04" * 9),
-    ("a.exe", b"MZ" + b"\x00" * 64), ("a.m4a", b"\x00\x00\x00\x18ftypavif"), ("a.webm", b"\x1aE\xdf\xa3 matroska other"),
-    ("../../etc/passwd.mp3", b"root:x:0:0"), ("a\x00.mp3", b"text"), ("a.flac", b"fLa"), ("a.html", b"GIF89a<script>"),
-    ("x" * 300 + ".mp3", b"nothing"), ("a.aif", b"FORM\x00\x00\x00\x008SVX"), ("a.js", b"alert(1)"), ("a.mid", b"MThd\x00\x00\x00\x06"),
-    ("a.wav", tone(440, 1.0)[:44]), ("a.mp3", b"ID3\x04" + b"\x00" * 60), ("a.ogg", b"OggS" + b"\x00" * 60),
-    ("a.webm", b"\x1aE\xdf\xa3\x01B\x82\x84webm" + b"\x00" * 60), ("a.m4a", b"\x00\x00\x00\x1cftypM4A " + b"\x00" * 60),
+    ("song.mp3", b"<html><script>alert(1)</script>"),
+    ("song.wav", b"RIFF\x00\x00\x00\x00AVI LIST"),
+    ("a.svg", b"<svg onload=alert(1)>"),
+    ("a.mp3", b""),
+    ("a.ogg", b"Og"),
+    ("a.mp3", b"\xff\xff\xff\xff" * 8),
+    ("a.pdf", b"%PDF-1.7 ID3"),
+    ("a.zip", b"PK\x03\x04" * 9),
+    ("a.exe", b"MZ" + b"\x00" * 64),
+    ("a.m4a", b"\x00\x00\x00\x18ftypavif"),
+    ("a.webm", b"\x1aE\xdf\xa3 matroska other"),
+    ("../../etc/passwd.mp3", b"root:x:0:0"),
+    ("a\x00.mp3", b"text"),
+    ("a.flac", b"fLa"),
+    ("a.html", b"GIF89a<script>"),
+    ("x" * 300 + ".mp3", b"nothing"),
+    ("a.aif", b"FORM\x00\x00\x00\x008SVX"),
+    ("a.js", b"alert(1)"),
+    ("a.mid", b"MThd\x00\x00\x00\x06"),
+    ("a.wav", tone(440, 1.0)[:44]),
+    ("a.mp3", b"ID3\x04" + b"\x00" * 60),
+    ("a.ogg", b"OggS" + b"\x00" * 60),
+    ("a.webm", b"\x1aE\xdf\xa3\x01B\x82\x84webm" + b"\x00" * 60),
+    ("a.m4a", b"\x00\x00\x00\x1cftypM4A " + b"\x00" * 60),
     ("a.xml", b"<?xml version='1.0'?><!DOCTYPE a [<!ENTITY b SYSTEM 'file:///etc/passwd'>]>"),
 ]
 
@@ -219,8 +282,12 @@ def test_what_is_no_sound_is_refused(cast: Cast, name: str, content: bytes) -> N
 
 
 SOUNDS = [
-    ("wav", "pcm_s16le", 44100, "audio/wav"), ("mp3", "libmp3lame", 44100, "audio/mpeg"), ("ogg", "libopus", 48000, "audio/ogg"),
-    ("flac", "flac", 44100, "audio/flac"), ("ipod", "aac", 44100, "audio/mp4"), ("webm", "libopus", 48000, "audio/webm"),
+    ("wav", "pcm_s16le", 44100, "audio/wav"),
+    ("mp3", "libmp3lame", 44100, "audio/mpeg"),
+    ("ogg", "libopus", 48000, "audio/ogg"),
+    ("flac", "flac", 44100, "audio/flac"),
+    ("ipod", "aac", 44100, "audio/mp4"),
+    ("webm", "libopus", 48000, "audio/webm"),
     ("adts", "aac", 44100, "audio/aac"),
 ]
 
@@ -241,9 +308,16 @@ def test_a_sound_is_known_by_its_content(cast: Cast, container: str, codec: str,
 
 
 RANGES = [
-    ("bytes=0-3", 206, slice(0, 4)), ("bytes=10-", 206, slice(10, None)), ("bytes=-5", 206, slice(-5, None)),
-    ("bytes=0-999999", 206, slice(0, None)), ("bytes=5-2", 200, slice(0, None)), ("bytes=999999-", 416, None), ("bytes=-0", 416, None),
-    ("bytes=a-b", 200, slice(0, None)), ("bytes=-", 200, slice(0, None)), ("items=0-3", 200, slice(0, None)),
+    ("bytes=0-3", 206, slice(0, 4)),
+    ("bytes=10-", 206, slice(10, None)),
+    ("bytes=-5", 206, slice(-5, None)),
+    ("bytes=0-999999", 206, slice(0, None)),
+    ("bytes=5-2", 200, slice(0, None)),
+    ("bytes=999999-", 416, None),
+    ("bytes=-0", 416, None),
+    ("bytes=a-b", 200, slice(0, None)),
+    ("bytes=-", 200, slice(0, None)),
+    ("items=0-3", 200, slice(0, None)),
     ("bytes=0-1,4-5", 200, slice(0, None)),
 ]
 
@@ -275,7 +349,7 @@ def test_a_part_is_bounded_however_much_is_asked_for(cast: Cast, monkeypatch: py
         response = cast.play.get(address, headers={"Range": f"bytes={first}-"})
         assert response.status_code == 206
         assert response.headers["Content-Range"] == f"bytes {first}-{first + 99}/{len(content)}"
-        assert body(response) == content[first:first + 100]
+        assert body(response) == content[first : first + 100]
 
 
 def test_a_double_click_hands_in_and_logs_once(cast: Cast) -> None:
@@ -284,13 +358,22 @@ def test_a_double_click_hands_in_and_logs_once(cast: Cast) -> None:
     for _ in range(2):
         assert send(cast, steps["hand-in"], note="Here", token=token).status_code == 302
         assert send(cast, steps["listening"], heard="The quartet", on="2020-01-01", token=token).status_code == 302
-    assert Submission.objects.count() == Listening.objects.count() == Evidence.objects.filter(kind="listening").count() == 1
+    assert (
+        Submission.objects.count()
+        == Listening.objects.count()
+        == Evidence.objects.filter(kind="listening").count()
+        == 1
+    )
 
 
-@pytest.mark.parametrize(("data", "says"), [
-    ({"on": "2020-01-01"}, "say which one you heard"), ({"heard": "It", "on": "2999-01-01"}, "has not come yet"),
-    ({"heard": "It", "on": "soon"}, "year-month-day"),
-])
+@pytest.mark.parametrize(
+    ("data", "says"),
+    [
+        ({"on": "2020-01-01"}, "say which one you heard"),
+        ({"heard": "It", "on": "2999-01-01"}, "has not come yet"),
+        ({"heard": "It", "on": "soon"}, "year-month-day"),
+    ],
+)
 def test_a_wrong_hearing_says_what(cast: Cast, data: dict[str, str], says: str) -> None:
     response = send(cast, cast.assigned("listening")["listening"], noticed="The bass", **data)
     assert response.status_code == 422
@@ -305,13 +388,15 @@ def test_the_reference_is_chosen_beforehand_and_what_is_typed_counts(cast: Cast)
     reference = Recording.objects.create(tune=tune, leader="Una Strand", is_reference=True)
     page = cast.play.get(reverse("work:step", args=[step.pk]))
     asked = page.content.decode()
-    assert "(if you like)" not in asked[asked.index('name="recording"') - 300:asked.index('name="on"')]
+    assert "(if you like)" not in asked[asked.index('name="recording"') - 300 : asked.index('name="on"')]
     assert page.context["form"]["recording"].value() == reference.pk
     assert reverse("tunes:recording", args=[reference.pk]) in page.content.decode()
     send(cast, step, recording=reference.pk, on="2020-01-01")
     send(cast, step, recording=reference.pk, heard="A late set", on="2020-01-02")
     assert [(row.recording, row.heard) for row in Listening.objects.order_by("on")] == [
-        (reference, str(reference)), (None, "A late set")]
+        (reference, str(reference)),
+        (None, "A late set"),
+    ]
 
 
 @pytest.mark.parametrize("link", ["javascript:alert(1)", "data:text/html,x", "ftp://host/file", "nonsense"])
@@ -329,8 +414,10 @@ def test_review_from_queue_to_ledger(cast: Cast) -> None:
     for _ in range(2):
         cast.lead.post(reverse("work:comment", args=[done.pk]), {"text": "Hear the bass", "bar": 1, "token": token})
     assert Comment.objects.count() == 1
-    cast.lead.post(reverse("work:mark", args=[done.pk]), {
-        "question": "function:0", "points": "1", "reason": "You explained it in class", "version": done.version})
+    cast.lead.post(
+        reverse("work:mark", args=[done.pk]),
+        {"question": "function:0", "points": "1", "reason": "You explained it in class", "version": done.version},
+    )
     done.refresh_from_db()
     assert (done.points, MarkOverride.objects.get().by) == (1.0, cast.leader)
     cast.lead.post(reverse("work:outcome", args=[done.pk]), {"act": "accept", "version": done.version})
@@ -368,11 +455,17 @@ def test_returned_work_no_longer_counts_and_gives_another_go(cast: Cast) -> None
     assert standing.count() == 1
 
 
-@pytest.mark.parametrize("data", [
-    {"points": "2", "reason": "x", "question": "function:0"}, {"points": "x", "reason": "x", "question": "function:0"},
-    {"points": "1", "reason": "", "question": "function:0"}, {"points": "1", "reason": "x", "question": "function:99"},
-    {"points": "nan", "reason": "x", "question": "function:0"}, {},
-])
+@pytest.mark.parametrize(
+    "data",
+    [
+        {"points": "2", "reason": "x", "question": "function:0"},
+        {"points": "x", "reason": "x", "question": "function:0"},
+        {"points": "1", "reason": "", "question": "function:0"},
+        {"points": "1", "reason": "x", "question": "function:99"},
+        {"points": "nan", "reason": "x", "question": "function:0"},
+        {},
+    ],
+)
 def test_a_wrong_override_is_refused(cast: Cast, data: dict[str, str]) -> None:
     done = factories.make_attempt(cast.assigned("function")["function"], cast.player, hand_in=True)
     response = cast.lead.post(reverse("work:mark", args=[done.pk]), data | {"version": done.version})
@@ -437,12 +530,23 @@ def test_the_ledger_counts_only_when_everything_is_there(cast: Cast) -> None:
     assert tune.title in client.get(known).content.decode()
     rows = list(csv.DictReader(io.StringIO(cast.lead.get(reverse("work:ledger-csv")).getvalue().decode("utf-8-sig"))))
     assert [(r["Player"], r["Learned"], r["Signed off by"], r["On what evidence"]) for r in rows] == [
-        ("Ola Other", "yes", "Leo Leader", "Two choruses"), ("Pia Player", "yes", "Leo Leader", "Two choruses")]
+        ("Ola Other", "yes", "Leo Leader", "Two choruses"),
+        ("Pia Player", "yes", "Leo Leader", "Two choruses"),
+    ]
 
 
-@pytest.mark.parametrize(("text", "safe"), [
-    ("=1+1", "'=1+1"), ("+49", "'+49"), ("-1", "'-1"), ("@sum", "'@sum"), ("\t=1", "'\t=1"), ("Ada", "Ada"), ("", ""),
-])
+@pytest.mark.parametrize(
+    ("text", "safe"),
+    [
+        ("=1+1", "'=1+1"),
+        ("+49", "'+49"),
+        ("-1", "'-1"),
+        ("@sum", "'@sum"),
+        ("\t=1", "'\t=1"),
+        ("Ada", "Ada"),
+        ("", ""),
+    ],
+)
 def test_no_cell_is_a_formula(text: str, safe: str) -> None:
     """The characters are those of OWASP, "CSV Injection"."""
     assert safe_cell(text) == safe
@@ -450,16 +554,26 @@ def test_no_cell_is_a_formula(text: str, safe: str) -> None:
 
 def test_a_name_that_is_a_formula_is_harmless_in_the_csv(cast: Cast) -> None:
     cast.assigned("function")
-    type(cast.player).objects.filter(pk=cast.player.pk).update(name="=HYPERLINK(\"x\")")
+    type(cast.player).objects.filter(pk=cast.player.pk).update(name='=HYPERLINK("x")')
     text = cast.lead.get(reverse("work:ledger-csv")).getvalue().decode()
     assert "'=HYPERLINK" in text
     assert "\n=HYPERLINK" not in text.replace('"', "")
 
 
-@pytest.mark.parametrize("query", [
-    "?state=x", "?ensemble=abc", "?ensemble=99999999999999999999", "?assignment=-1", "?kind=<b>", "?page=9999", "?page=x",
-    "?player=%00", "?state=missing&kind=function&player=a&assignment=1&ensemble=1",
-])
+@pytest.mark.parametrize(
+    "query",
+    [
+        "?state=x",
+        "?ensemble=abc",
+        "?ensemble=99999999999999999999",
+        "?assignment=-1",
+        "?kind=<b>",
+        "?page=9999",
+        "?page=x",
+        "?player=%00",
+        "?state=missing&kind=function&player=a&assignment=1&ensemble=1",
+    ],
+)
 def test_any_query_of_the_queue_is_answered(cast: Cast, query: str) -> None:
     cast.assigned("function")
     assert cast.lead.get(reverse("work:queue") + query).status_code == (400 if "%00" in query else 200)
@@ -491,7 +605,9 @@ def test_the_listening_log_of_the_repertoire_counts_in_step_and_ledger(cast: Cas
     asked = {"listening-on": "on", "listening-times": 3}
     for times, learned in ((3, True), (4, False)):
         director.post(reverse("work:requirements"), asked | {"listening-times": times})
-        cast.lead.post(reverse("work:sign-off", args=[steps["sign-off"].pk]), {"players": [cast.player.pk], "evidence": "Played"})
+        cast.lead.post(
+            reverse("work:sign-off", args=[steps["sign-off"].pk]), {"players": [cast.player.pk], "evidence": "Played"}
+        )
         (row,) = grid([cast.player], [tune])
         assert row.cells[0][1].learned is learned
         assert learned_pairs([cast.player.pk]).exists() is learned
@@ -504,7 +620,12 @@ def test_the_overview_says_what_needs_doing(cast: Cast) -> None:
     factories.make_attempt(steps["function"], cast.player, hand_in=True)
     factories.make_tune("Bare")
     said = " ".join(re.sub(r"<[^>]+>", " ", cast.lead.get(reverse("work:overview")).content.decode()).split())
-    for words in ("1 sheet to review", "2 players have not done all that was due (2 steps)", "1 tune has no chart yet", "2 players"):
+    for words in (
+        "1 sheet to review",
+        "2 players have not done all that was due (2 steps)",
+        "1 tune has no chart yet",
+        "2 players",
+    ):
         assert words in said, words
     assert "password" not in said  # people are the director's business
     director = Client()

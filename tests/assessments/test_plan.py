@@ -1,4 +1,5 @@
 """Planning a term: what is planned, what the ensemble knows of it, what it shares with what they know."""
+
 from __future__ import annotations
 
 import datetime as dt
@@ -31,13 +32,28 @@ class Cast:
         ProgrammeRequirement.objects.create(kind="function", pass_mark=80, position=0)
 
     def plan(self, *titles: str, text: str = II_V_I) -> list[PlannedTune]:
-        return [write.plan_tune(ensemble=self.ensemble, tune=factories.make_version(factories.make_tune(title), text).version.tune,
-                                known_by=None, by=self.leader) for title in titles]
+        return [
+            write.plan_tune(
+                ensemble=self.ensemble,
+                tune=factories.make_version(factories.make_tune(title), text).version.tune,
+                known_by=None,
+                by=self.leader,
+            )
+            for title in titles
+        ]
 
     def done(self, player: User, tune: Any, *kinds: str, percent: int = 100) -> None:
         for kind in kinds:
-            Evidence.objects.create(player=player, tune_id=tune, ensemble=self.ensemble, kind=kind, what="So", percent=percent,
-                                    on=timezone.now(), by=self.leader)
+            Evidence.objects.create(
+                player=player,
+                tune_id=tune,
+                ensemble=self.ensemble,
+                kind=kind,
+                what="So",
+                percent=percent,
+                on=timezone.now(),
+                by=self.leader,
+            )
 
     def page(self, query: str = "") -> str:
         answer = self.client.get(reverse("work:plan") + query)
@@ -54,10 +70,18 @@ def titles(ensemble: Ensemble) -> list[str]:
     return [row.tune.title for row in read.planned(ensemble)]
 
 
-@pytest.mark.parametrize(("moves", "order"), [
-    ([], "ABC"), ([("A", 1)], "BAC"), ([("C", -1)], "ACB"), ([("A", -1)], "ABC"), ([("C", 1)], "ABC"),
-    ([("A", 1), ("A", 1)], "BCA"), ([("C", -1), ("C", -1), ("B", 1)], "CAB"),
-])
+@pytest.mark.parametrize(
+    ("moves", "order"),
+    [
+        ([], "ABC"),
+        ([("A", 1)], "BAC"),
+        ([("C", -1)], "ACB"),
+        ([("A", -1)], "ABC"),
+        ([("C", 1)], "ABC"),
+        ([("A", 1), ("A", 1)], "BCA"),
+        ([("C", -1), ("C", -1), ("B", 1)], "CAB"),
+    ],
+)
 def test_tunes_keep_the_order_they_are_given(cast: Cast, moves: list[tuple[str, int]], order: str) -> None:
     cast.plan("A", "B", "C")
     for title, by in moves:
@@ -65,9 +89,17 @@ def test_tunes_keep_the_order_they_are_given(cast: Cast, moves: list[tuple[str, 
     assert titles(cast.ensemble) == list(order)
 
 
-@pytest.mark.parametrize(("title", "place", "order"), [
-    ("A", 1, "ABC"), ("A", 2, "BAC"), ("A", 3, "BCA"), ("A", 99, "BCA"), ("C", 1, "CAB"), ("B", 0, "BAC"),
-])
+@pytest.mark.parametrize(
+    ("title", "place", "order"),
+    [
+        ("A", 1, "ABC"),
+        ("A", 2, "BAC"),
+        ("A", 3, "BCA"),
+        ("A", 99, "BCA"),
+        ("C", 1, "CAB"),
+        ("B", 0, "BAC"),
+    ],
+)
 def test_a_tune_goes_to_the_place_it_is_given(cast: Cast, title: str, place: int, order: str) -> None:
     cast.plan("A", "B", "C")
     write.move_to(row=PlannedTune.objects.get(tune__title=title), place=place)
@@ -75,7 +107,7 @@ def test_a_tune_goes_to_the_place_it_is_given(cast: Cast, title: str, place: int
 
 
 def test_a_tune_is_planned_once_and_gets_its_new_day(cast: Cast) -> None:
-    row, = cast.plan("A")
+    (row,) = cast.plan("A")
     again = write.plan_tune(ensemble=cast.ensemble, tune=row.tune, known_by=dt.date(2030, 5, 1), by=cast.leader)
     assert (again.pk, PlannedTune.objects.get().known_by) == (row.pk, dt.date(2030, 5, 1))
 
@@ -88,10 +120,15 @@ def test_a_plan_has_an_end(cast: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
     assert (answer.status_code, b"has room for 2 tunes" in answer.content) == (422, True)
 
 
-@pytest.mark.parametrize(("data", "says"), [
-    ({"tune": ""}, "required"), ({"tune": "Zzz"}, "No tune of the repertoire"), ({"tune": "ald"}, "Several tunes fit"),
-    ({"tune": "Birch", "known_by": "soon"}, "year-month-day"),
-])
+@pytest.mark.parametrize(
+    ("data", "says"),
+    [
+        ({"tune": ""}, "required"),
+        ({"tune": "Zzz"}, "No tune of the repertoire"),
+        ({"tune": "ald"}, "Several tunes fit"),
+        ({"tune": "Birch", "known_by": "soon"}, "year-month-day"),
+    ],
+)
 def test_what_cannot_be_planned_says_why(cast: Cast, data: dict[str, str], says: str) -> None:
     for title in ("Alder", "Aldwych", "Birch"):
         factories.make_tune(title)
@@ -131,7 +168,7 @@ def test_what_is_undone_is_counted_by_player_and_step(cast: Cast) -> None:
 
 @pytest.mark.parametrize("show", ["", "?show=progressions"])
 def test_a_day_that_has_passed_is_told_while_somebody_does_not_know_the_tune(cast: Cast, show: str) -> None:
-    row, = cast.plan("A")
+    (row,) = cast.plan("A")
     write.set_day(row=row, known_by=timezone.localdate() - dt.timedelta(days=1))
     one, two = cast.players
     cast.done(one, row.tune_id, "function", "sign-off")

@@ -1,4 +1,5 @@
 """What was missed comes first in the practice plan, and not a minute before the answers are out."""
+
 from __future__ import annotations
 
 import datetime as dt

@@ -1,4 +1,5 @@
 """Every page: at most 15 queries, the same number with 10 and with 400 players."""
+
 from __future__ import annotations
 
 import uuid
@@ -38,10 +39,15 @@ class Programme:
         self.steps = {s.kind: s for s in self.made[0].steps.all()}
 
     def _players(self, size: int) -> list[User]:
-        users = User.objects.bulk_create([User(email=f"{uuid.uuid4().hex}@example.org", name=f"Player {n:03}",
-                                               instrument="alto-sax") for n in range(size)])
-        Membership.objects.bulk_create([
-            Membership(user=u, ensemble=self.ensemble, instrument="alto-sax") for u in users])
+        users = User.objects.bulk_create(
+            [
+                User(email=f"{uuid.uuid4().hex}@example.org", name=f"Player {n:03}", instrument="alto-sax")
+                for n in range(size)
+            ]
+        )
+        Membership.objects.bulk_create(
+            [Membership(user=u, ensemble=self.ensemble, instrument="alto-sax") for u in users]
+        )
         return users
 
     def _everyone_does(self, step: Any) -> None:
@@ -49,30 +55,70 @@ class Programme:
         common = {"tune_id": at.tune_id, "ensemble_id": at.ensemble_id}
         attempts: dict[int, Attempt] = {}
         if step.kind == "sign-off":
-            SignOff.objects.bulk_create([SignOff(player=p, by=self.leader, step=step, evidence="Played", **common)
-                                         for p in self.players])
+            SignOff.objects.bulk_create(
+                [SignOff(player=p, by=self.leader, step=step, evidence="Played", **common) for p in self.players]
+            )
         elif step.kind == "listening":
-            Listening.objects.bulk_create([Listening(step=step, player=p, heard="It", on=now.date(), token=uuid.uuid4())
-                                           for p in self.players for _ in range(3)])
+            Listening.objects.bulk_create(
+                [
+                    Listening(step=step, player=p, heard="It", on=now.date(), token=uuid.uuid4())
+                    for p in self.players
+                    for _ in range(3)
+                ]
+            )
         else:
             attempts = self._attempts(step)
-        Evidence.objects.bulk_create([
-            Evidence(player=p, kind=step.kind, what="Done", on=now, by=self.leader, step=step,
-                     attempt=attempts.get(p.pk), **common)
-            for p in self.players for _ in range(3 if step.kind == "listening" else 1)])
+        Evidence.objects.bulk_create(
+            [
+                Evidence(
+                    player=p,
+                    kind=step.kind,
+                    what="Done",
+                    on=now,
+                    by=self.leader,
+                    step=step,
+                    attempt=attempts.get(p.pk),
+                    **common,
+                )
+                for p in self.players
+                for _ in range(3 if step.kind == "listening" else 1)
+            ]
+        )
 
     def _attempts(self, step: Any) -> dict[int, Attempt]:
         quiz = step.kind != "hand-in"
-        rows = Attempt.objects.bulk_create([
-            Attempt(step=step, player=p, status="handed-in", handed_in=timezone.now(), instrument="alto-sax", written="M6",
-                    points=1.0 if quiz else None, out_of=4 if quiz else 0) for p in self.players])
-        Comment.objects.bulk_create([Comment(attempt=a, by=self.leader, text="So", token=uuid.uuid4(), bar=1) for a in rows])
+        rows = Attempt.objects.bulk_create(
+            [
+                Attempt(
+                    step=step,
+                    player=p,
+                    status="handed-in",
+                    handed_in=timezone.now(),
+                    instrument="alto-sax",
+                    written="M6",
+                    points=1.0 if quiz else None,
+                    out_of=4 if quiz else 0,
+                )
+                for p in self.players
+            ]
+        )
+        Comment.objects.bulk_create(
+            [Comment(attempt=a, by=self.leader, text="So", token=uuid.uuid4(), bar=1) for a in rows]
+        )
         if quiz:
-            Mark.objects.bulk_create([
-                Mark(attempt=a, question=q, position=n, answer=f"{a.player_id % 7}", points=0.5, rule="degree-only")
-                for a in rows for n, q in enumerate(step.quiz.ids)])
-            Answer.objects.bulk_create([Answer(attempt=a, question=step.quiz.ids[0], text="1", client=uuid.uuid4(),
-                                               saved=timezone.now()) for a in rows])
+            Mark.objects.bulk_create(
+                [
+                    Mark(attempt=a, question=q, position=n, answer=f"{a.player_id % 7}", points=0.5, rule="degree-only")
+                    for a in rows
+                    for n, q in enumerate(step.quiz.ids)
+                ]
+            )
+            Answer.objects.bulk_create(
+                [
+                    Answer(attempt=a, question=step.quiz.ids[0], text="1", client=uuid.uuid4(), saved=timezone.now())
+                    for a in rows
+                ]
+            )
         else:
             Submission.objects.bulk_create([Submission(attempt=a, note="Here") for a in rows])
         return {a.player_id: a for a in rows}
@@ -82,24 +128,36 @@ class Programme:
 
 
 def led(route: str, *args: Callable[[Programme], Any], query: str = "") -> Any:
-    return pytest.param(lambda p: (p.leader, reverse(route, args=[a(p) for a in args]) + query), id=f"led {route}{query}")
+    return pytest.param(
+        lambda p: (p.leader, reverse(route, args=[a(p) for a in args]) + query), id=f"led {route}{query}"
+    )
 
 
 def own(route: str, *args: Callable[[Programme], Any], query: str = "", name: str = "") -> Any:
-    return pytest.param(lambda p: (p.players[0], reverse(route, args=[a(p) for a in args]) + query), id=f"own {route}{name}")
+    return pytest.param(
+        lambda p: (p.players[0], reverse(route, args=[a(p) for a in args]) + query), id=f"own {route}{name}"
+    )
 
 
 PAGES = [
-    own("work:desk"), own("work:my-tunes"), own("work:assignment", lambda p: p.made[0].pk),
+    own("work:desk"),
+    own("work:my-tunes"),
+    own("work:assignment", lambda p: p.made[0].pk),
     *(own("work:step", lambda p, k=k: p.steps[k].pk, name=f" {k}") for k in KINDS),
     own("work:attempt", lambda p: p.attempt("function"), name=" function"),
     own("work:attempt", lambda p: p.attempt("form"), name=" form"),
-    led("work:assignments"), led("work:assign"), led("work:assignment", lambda p: p.made[0].pk),
-    led("work:edit", lambda p: p.made[0].pk), led("work:ensemble-sheet", lambda p: p.steps["function"].pk),
+    led("work:assignments"),
+    led("work:assign"),
+    led("work:assignment", lambda p: p.made[0].pk),
+    led("work:edit", lambda p: p.made[0].pk),
+    led("work:ensemble-sheet", lambda p: p.steps["function"].pk),
     led("work:sign-off", lambda p: p.steps["sign-off"].pk),
     *(led("work:queue", query=f"?state={state}") for state in ("waiting", "late", "missing", "reviewed", "open")),
-    led("work:sheet", lambda p: p.attempt("function")), led("work:sheet", lambda p: p.attempt("hand-in")),
-    led("work:ledger"), led("work:known"), led("work:known", query="?show=all"),
+    led("work:sheet", lambda p: p.attempt("function")),
+    led("work:sheet", lambda p: p.attempt("hand-in")),
+    led("work:ledger"),
+    led("work:known"),
+    led("work:known", query="?show=all"),
     led("work:player", lambda p: p.players[0].pk),
     led("work:evidence", lambda p: p.players[0].pk, lambda p: p.made[0].tune_id),
 ]
@@ -162,7 +220,10 @@ def test_a_first_big_day() -> None:
             cursor.execute("SELECT reltuples FROM pg_class WHERE relname = 'assessments_attempt'")
             assert cursor.fetchone()[0] < 100
         pages = [reverse("work:queue") + f"?state={state}" for state in ("waiting", "late", "missing")]
-        pages += [reverse("work:ensemble-sheet", args=[programme.steps["function"].pk]), reverse("work:known") + "?show=all"]
+        pages += [
+            reverse("work:ensemble-sheet", args=[programme.steps["function"].pk]),
+            reverse("work:known") + "?show=all",
+        ]
         for address in pages:
             count(programme.leader, address)
         transaction.set_rollback(True)

@@ -1,4 +1,5 @@
 """After an update every chart is read again: overrules, stored keys and other people's work stay, and each change is told once."""
+
 from __future__ import annotations
 
 import json

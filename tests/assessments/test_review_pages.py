@@ -1,4 +1,5 @@
 """What the review and feedback pages say: the second time, the bar as played, parts of a mark, the undo."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -22,12 +23,20 @@ class Cast:
         self.leader = factories.make_instructor(self.ensemble, "Leo Leader")
         self.player = factories.make_player(self.ensemble, "Pia Player", instrument="piano")
         self.step = factories.make_assignment(
-            self.ensemble, by=self.leader, ask_repeats=True, strictness="quality",
-            revision=factories.make_chart_revision("Harbour Steps", text=FOLDED)).steps.get()
+            self.ensemble,
+            by=self.leader,
+            ask_repeats=True,
+            strictness="quality",
+            revision=factories.make_chart_revision("Harbour Steps", text=FOLDED),
+        ).steps.get()
 
     def handed_in(self, **answers: str) -> Attempt:
         return factories.make_attempt(
-            self.step, self.player, answers={name.replace("_", ":"): text for name, text in answers.items()}, hand_in=True)
+            self.step,
+            self.player,
+            answers={name.replace("_", ":"): text for name, text in answers.items()},
+            hand_in=True,
+        )
 
     def see(self, user: Any, route: str, pk: int, query: str = "") -> str:
         client = Client()
@@ -45,7 +54,7 @@ def test_the_ensemble_sheet_names_the_second_time_and_the_bar_as_played(cast: Ca
     page = cast.see(cast.leader, "work:ensemble-sheet", cast.step.pk)
     assert page.count("second time") == 2  # Gm7 C7 come again; the Fmaj7 of bar 1 is held over from the first ending
     assert "7 as played" in page  # the first bar of B, printed as 5
-    assert "1 of 1 <span class=\"quiet small\">(1 in part)</span>" in page  # the right number, another quality
+    assert '1 of 1 <span class="quiet small">(1 in part)</span>' in page  # the right number, another quality
 
 
 def test_the_review_sheet_and_the_feedback_name_them_too(cast: Cast) -> None:
@@ -106,22 +115,34 @@ def test_an_undo_of_nothing_is_no_error(cast: Cast, query: str) -> None:
     assert "data-undo" not in cast.see(cast.leader, "work:sheet", cast.handed_in().pk, query)
 
 
-@pytest.mark.parametrize(("typed", "wrong", "says"), [
-    ({"points": "5", "reason": "Said aloud"}, "points", "A question earns from 0 to 1"),
-    ({"points": "", "reason": "Said aloud"}, "points", "Type a number from 0 to 1"),
-    ({"points": "half", "reason": "Said aloud"}, "points", "Type a number from 0 to 1"),
-    ({"points": "0.5", "reason": ""}, "reason", "Say why: the player reads it."),
-])
+@pytest.mark.parametrize(
+    ("typed", "wrong", "says"),
+    [
+        ({"points": "5", "reason": "Said aloud"}, "points", "A question earns from 0 to 1"),
+        ({"points": "", "reason": "Said aloud"}, "points", "Type a number from 0 to 1"),
+        ({"points": "half", "reason": "Said aloud"}, "points", "Type a number from 0 to 1"),
+        ({"points": "0.5", "reason": ""}, "reason", "Say why: the player reads it."),
+    ],
+)
 def test_another_mark_that_cannot_be_taken_is_answered_at_its_field(
-    cast: Cast, typed: dict[str, str], wrong: str, says: str,
+    cast: Cast,
+    typed: dict[str, str],
+    wrong: str,
+    says: str,
 ) -> None:
     done = cast.handed_in()
     client = Client()
     client.force_login(cast.leader)
-    answer = client.post(reverse("work:mark", args=[done.pk]), {"version": done.version, "question": "function:0", **typed})
+    answer = client.post(
+        reverse("work:mark", args=[done.pk]), {"version": done.version, "question": "function:0", **typed}
+    )
     page = answer.content.decode()
     assert answer.status_code == 422
     assert says in page
-    field = page[page.index(f'name="{wrong}"'):].split(">", 1)[0] if wrong == "reason" else page[:page.index('aria-invalid="true"')].rsplit("<input", 1)[1]
+    field = (
+        page[page.index(f'name="{wrong}"') :].split(">", 1)[0]
+        if wrong == "reason"
+        else page[: page.index('aria-invalid="true"')].rsplit("<input", 1)[1]
+    )
     assert wrong in field
     assert f'value="{typed["reason"]}"' in page

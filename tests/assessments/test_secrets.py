@@ -1,4 +1,5 @@
 """A player never sees an unreleased key, in no page, no source and no answer of an endpoint; nor another's work."""
+
 from __future__ import annotations
 
 import json
@@ -22,8 +23,9 @@ KINDS = ("function", "form", "key-areas")
 def world() -> dict[str, Any]:
     ensemble = factories.make_ensemble()
     player = factories.make_player(ensemble, instrument="piano")
-    made = factories.make_assignment(ensemble, kinds=KINDS, release="by-hand",
-                                     revision=factories.make_chart_revision(text=CHART))
+    made = factories.make_assignment(
+        ensemble, kinds=KINDS, release="by-hand", revision=factories.make_chart_revision(text=CHART)
+    )
     client = Client()
     client.force_login(player)
     return {"made": made, "player": player, "client": client, "steps": {s.kind: s for s in made.steps.all()}}
@@ -35,8 +37,13 @@ def secrets_of(step: Any) -> set[str]:
     shown = json.dumps(step.quiz.asked)
     for question in step.quiz.questions:
         key = question["key"]
-        texts = [key.get("reason"), key.get("rule"), (key.get("expected") or {}).get("numeral"),
-                 (key.get("sound") or {}).get("text"), *(a.get("reason") for a in key.get("areas", []))]
+        texts = [
+            key.get("reason"),
+            key.get("rule"),
+            (key.get("expected") or {}).get("numeral"),
+            (key.get("sound") or {}).get("text"),
+            *(a.get("reason") for a in key.get("areas", [])),
+        ]
         found |= {t for t in texts if t and len(t) > 3 and t not in shown}
     return found | {"expected", "equivalents", "&quot;key&quot;", '"key":'}
 
@@ -51,14 +58,25 @@ def test_no_page_before_release_holds_the_key(world: dict[str, Any], kind: str) 
     hidden = secrets_of(step)
     attempt = factories.make_attempt(step, world["player"], answers={step.quiz.ids[0]: "1"})
     pages = [page(world, attempt)]
-    saved = world["client"].post(reverse("work:save", args=[attempt.pk]), json.dumps(
-        {"client": str(uuid.uuid4()), "saves": [{"q": step.quiz.ids[0], "text": "2", "seq": 1, "base": 1}]}),
-        "application/json")
+    saved = world["client"].post(
+        reverse("work:save", args=[attempt.pk]),
+        json.dumps({"client": str(uuid.uuid4()), "saves": [{"q": step.quiz.ids[0], "text": "2", "seq": 1, "base": 1}]}),
+        "application/json",
+    )
     pages.append(saved.content.decode())
     world["client"].post(reverse("work:hand-in", args=[attempt.pk]))
-    pages += [page(world, attempt), *(world["client"].get(url).content.decode() for url in (
-        reverse("work:desk"), reverse("work:my-tunes"), reverse("work:step", args=[step.pk]),
-        reverse("work:assignment", args=[world["made"].pk])))]
+    pages += [
+        page(world, attempt),
+        *(
+            world["client"].get(url).content.decode()
+            for url in (
+                reverse("work:desk"),
+                reverse("work:my-tunes"),
+                reverse("work:step", args=[step.pk]),
+                reverse("work:assignment", args=[world["made"].pk]),
+            )
+        ),
+    ]
     for text in pages:
         assert [secret for secret in hidden if secret in text] == []
 
@@ -92,8 +110,10 @@ def test_own_tunes_hide_a_mark_that_is_not_out(world: dict[str, Any]) -> None:
 
 def test_the_echo_is_the_same_for_a_right_and_a_wrong_answer_but_for_what_was_typed(world: dict[str, Any]) -> None:
     """It knows nothing of the quiz: it takes no id of one."""
-    answers = {q: world["client"].get(reverse("work:echo"), {"kind": "function", "q": q, "home": "F major"}).json()
-               for q in ("5 of 2", "5 of 5")}
+    answers = {
+        q: world["client"].get(reverse("work:echo"), {"kind": "function", "q": q, "home": "F major"}).json()
+        for q in ("5 of 2", "5 of 5")
+    }
     assert answers["5 of 2"] == {"text": "V7 of ii in F: D7 → Gm7", "ok": True}
     assert set(answers["5 of 5"]) == {"text", "ok"}
 
@@ -105,7 +125,10 @@ def test_what_a_player_writes_is_never_html(world: dict[str, Any]) -> None:
     leader = Client()
     leader.force_login(world["made"].created_by)
     release_answers(assignment=world["made"])
-    for text in (page(world, done), leader.get(reverse("work:sheet", args=[done.pk])).content.decode(),
-                 leader.get(reverse("work:ensemble-sheet", args=[step.pk])).content.decode()):
+    for text in (
+        page(world, done),
+        leader.get(reverse("work:sheet", args=[done.pk])).content.decode(),
+        leader.get(reverse("work:ensemble-sheet", args=[step.pk])).content.decode(),
+    ):
         assert nasty not in text
         assert "&lt;script&gt;" in text

@@ -1,4 +1,5 @@
 """Steps about a solo: the quiz on its notes, a solo handed in, and its comparison with the key."""
+
 from __future__ import annotations
 
 import uuid
@@ -25,7 +26,9 @@ def notes(text: str) -> dict[str, Any]:
     rows = []
     for part in text.split("|"):
         bar, _, names = part.strip().partition(":")
-        rows += [{"bar": int(bar), "at": str(at), "length": "1", "pitch": name} for at, name in enumerate(names.split())]
+        rows += [
+            {"bar": int(bar), "at": str(at), "length": "1", "pitch": name} for at, name in enumerate(names.split())
+        ]
     return {"version": 1, "notes": rows}
 
 
@@ -41,12 +44,21 @@ class Class:
         self.own = self.solo(self.player, "1:D4 Bb4 A4 G5 | 2:Bb4 Db5 B4 E4 | 3:F4")
 
     def solo(self, by: User, text: str) -> SoloRevision:
-        solo = Solo.objects.create(revision=self.revision, player="Odile Marchetti", instrument=by.instrument, last_bar=4, written_by=by)
+        solo = Solo.objects.create(
+            revision=self.revision, player="Odile Marchetti", instrument=by.instrument, last_bar=4, written_by=by
+        )
         return SoloRevision.objects.create(solo=solo, number=1, notes=notes(text), count=9, by=by)
 
     def assign(self, kind: str, **options: Any) -> Any:
-        made = assign(by=self.instructor, ensemble=self.ensemble, revision=self.revision, title="The solo", tell=False,
-                      release="hand-in", steps=[StepPlan(kind, options=options)])
+        made = assign(
+            by=self.instructor,
+            ensemble=self.ensemble,
+            revision=self.revision,
+            title="The solo",
+            tell=False,
+            release="hand-in",
+            steps=[StepPlan(kind, options=options)],
+        )
         return made.steps.get()
 
 
@@ -63,9 +75,15 @@ def test_the_quiz_asks_every_note_and_stores_its_key(room: Class) -> None:
     assert (key["note"], key["chord"], key["degree"], key["place"]) == ("Db", "C7", "b9", "bar 2, beat 2")
     assert "key" not in quiz.asked[5]
     attempt = start_attempt(step=step, player=room.player)
-    save_answers(attempt_id=attempt.pk, player_id=room.player.pk, client=uuid.uuid4(),
-                 saves=[Save(question["id"], f"{question['key']['degree']}, {question['key']['role']}", n)
-                        for n, question in enumerate(quiz.questions, 1)])
+    save_answers(
+        attempt_id=attempt.pk,
+        player_id=room.player.pk,
+        client=uuid.uuid4(),
+        saves=[
+            Save(question["id"], f"{question['key']['degree']}, {question['key']['role']}", n)
+            for n, question in enumerate(quiz.questions, 1)
+        ],
+    )
     assert hand_in(attempt_id=attempt.pk, player_id=room.player.pk).percent == 100
 
 

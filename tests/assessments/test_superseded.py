@@ -1,4 +1,5 @@
 """Which goes a later one has overtaken: stored with the hand-in, found again in old rows by the migration."""
+
 from __future__ import annotations
 
 import uuid
@@ -32,10 +33,17 @@ def test_a_later_go_takes_the_place_of_the_one_before() -> None:
     second = factories.make_attempt(quiz, player, hand_in=True)
     theirs = factories.make_attempt(quiz, other, hand_in=True)
     assert marks() == [(1, True), (2, False), (1, False)]
-    assert {row.pk for row in queue(leader)} == set(latest_sheets(quiz).values_list("pk", flat=True)) == {second.pk, theirs.pk}
+    assert (
+        {row.pk for row in queue(leader)}
+        == set(latest_sheets(quiz).values_list("pk", flat=True))
+        == {second.pk, theirs.pk}
+    )
     for note in ("So", "Better so"):
         send(step=sent, player=player, token=uuid.uuid4(), note=note)
-    assert list(Attempt.objects.filter(step=sent).order_by("number").values_list("superseded", flat=True)) == [True, False]
+    assert list(Attempt.objects.filter(step=sent).order_by("number").values_list("superseded", flat=True)) == [
+        True,
+        False,
+    ]
     before = list(Attempt.objects.order_by("pk").values_list("pk", "superseded"))
     Attempt.objects.update(superseded=False)
     import_module("assessments.migrations.0008_superseded").mark_superseded(apps, None)

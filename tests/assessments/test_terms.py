@@ -1,4 +1,5 @@
 """What an ended term still asks of people: nothing. And what is missing, of every kind of step."""
+
 from __future__ import annotations
 
 import uuid
@@ -65,13 +66,24 @@ def test_who_was_missing_can_still_be_asked_of_an_ended_term(cast: dict[str, Any
 
 
 def test_the_same_ensemble_is_told_apart_by_its_term_the_running_one_first(cast: dict[str, Any]) -> None:
-    factories.make_instructor(factories.make_ensemble("Octet", term=factories.make_term(
-        "Next", starts=timezone.localdate() + timedelta(days=9), ends=timezone.localdate() + timedelta(days=99))),
-        user=cast["leader"])
+    factories.make_instructor(
+        factories.make_ensemble(
+            "Octet",
+            term=factories.make_term(
+                "Next", starts=timezone.localdate() + timedelta(days=9), ends=timezone.localdate() + timedelta(days=99)
+            ),
+        ),
+        user=cast["leader"],
+    )
     tune = factories.make_chart_revision().version.tune_id
     names = ["Octet, Ends +0<", "Octet, Next<", "Octet, Ends -1 (ended)<"]
-    for route, query in (("work:assign", f"?tune={tune}"), ("work:queue", ""), ("work:ledger", ""), ("work:known", ""),
-                         ("work:assignments", "")):
+    for route, query in (
+        ("work:assign", f"?tune={tune}"),
+        ("work:queue", ""),
+        ("work:ledger", ""),
+        ("work:known", ""),
+        ("work:assignments", ""),
+    ):
         text = page(cast["leader"], route, query)
         places = [text.find(name) for name in names]
         assert -1 not in places, route
@@ -81,7 +93,9 @@ def test_the_same_ensemble_is_told_apart_by_its_term_the_running_one_first(cast:
 def do(cast: dict[str, Any], step: Any) -> None:
     """Does the step once, in the way of its kind."""
     if step.kind == "listening":
-        log_hearing(step=step, player=cast["player"], token=uuid.uuid4(), heard="The reference", on=timezone.localdate())
+        log_hearing(
+            step=step, player=cast["player"], token=uuid.uuid4(), heard="The reference", on=timezone.localdate()
+        )
     elif step.kind == "sign-off":
         sign_off(step=step, players=[cast["player"]], by=cast["leader"], evidence="Played it")
     elif step.kind == "hand-in":
@@ -125,10 +139,13 @@ def test_the_tab_says_how_many_are_missing(cast: dict[str, Any]) -> None:
     assert 'Not in yet <span class="quiet">5</span>' in page(cast["leader"], "work:queue")
 
 
-@pytest.mark.parametrize(("due", "first"), [
-    (timedelta(days=-3), "function"),   # overdue: the player can only ask for it
-    (timedelta(days=1), "sign-off"),    # to come: in its place by date
-])
+@pytest.mark.parametrize(
+    ("due", "first"),
+    [
+        (timedelta(days=-3), "function"),  # overdue: the player can only ask for it
+        (timedelta(days=1), "sign-off"),  # to come: in its place by date
+    ],
+)
 def test_an_overdue_sign_off_does_not_stand_first(cast: dict[str, Any], due: timedelta, first: str) -> None:
     steps(cast, "new", "sign-off", due=timezone.now() + due)
     steps(cast, "new", "function", due=timezone.now() + timedelta(days=5))

@@ -7,6 +7,7 @@ another key, dominants replaced by their tritone substitutes, related iis put be
 out, a section repeated. Printed: share of bars laid beside the bar they came from, by kind of edit, and how many
 substitutions were named.
 """
+
 from __future__ import annotations
 
 import random
@@ -131,11 +132,15 @@ def main(count: int = 400) -> None:
     tally = measure(count)
     spent = time.perf_counter() - started
     for name in EDITS:
-        print(f"{name:24} {tally.right[name]:6} of {tally.total[name]:6} bars ({tally.right[name] / tally.total[name]:.2%})")
+        print(
+            f"{name:24} {tally.right[name]:6} of {tally.total[name]:6} bars ({tally.right[name] / tally.total[name]:.2%})"
+        )
     right, total = tally.right.total(), tally.total.total()
     print(f"{'all':24} {right:6} of {total:6} bars ({right / total:.2%})")
     for kind in tally.asked:
-        print(f"named {kind:18} {tally.named[kind]:6} of {tally.asked[kind]:6} ({tally.named[kind] / tally.asked[kind]:.2%})")
+        print(
+            f"named {kind:18} {tally.named[kind]:6} of {tally.asked[kind]:6} ({tally.named[kind] / tally.asked[kind]:.2%})"
+        )
     print(f"{spent / count * 1000:.0f} ms a pair, the making of the charts included")
 
 

@@ -1,7 +1,7 @@
 """One typed answer, marked as the site marks it: the adapter for scoring answers from outside.
 
-    python -m tests.bench.answers TABLE [TABLE ...]   how many marks are a teacher's, for tables like
-                                                       tests/drills/answers/teacher.txt
+python -m tests.bench.answers TABLE [TABLE ...]   how many marks are a teacher's, for tables like
+                                                   tests/drills/answers/teacher.txt
 """
 
 from __future__ import annotations
@@ -110,9 +110,13 @@ def main(paths: list[str]) -> None:
         found = marked(row.text, row.bar, row.chord, row.typed)
         if step(found.points) != step(row.mark):
             far.append(abs(step(found.points) - step(row.mark)))
-            print(f"{row.chart}, {row.bar}.{row.chord} {row.typed!r}: {row.mark:g} ({row.why}); here {found.points:g}, {found.rule}")
+            print(
+                f"{row.chart}, {row.bar}.{row.chord} {row.typed!r}: {row.mark:g} ({row.why}); here {found.points:g}, {found.rule}"
+            )
     equal = len(rows) - len(far)
-    print(f"{equal} of {len(rows)} equal ({equal / len(rows):.1%}); {sum(1 for steps in far if steps > 1)} more than one step off")
+    print(
+        f"{equal} of {len(rows)} equal ({equal / len(rows):.1%}); {sum(1 for steps in far if steps > 1)} more than one step off"
+    )
 
 
 if __name__ == "__main__":

@@ -1,7 +1,8 @@
 """The band's rules over many charts in every style, and what a chorus costs. Prints counts and ratios; asserts nothing.
 
-    python -m tests.bench.band [COUNT]      # charts, drawn by a seeded grammar of cadences; 500 without it
+python -m tests.bench.band [COUNT]      # charts, drawn by a seeded grammar of cadences; 500 without it
 """
+
 from __future__ import annotations
 
 import random
@@ -19,7 +20,17 @@ from tests.drills.lines import plain_scales
 from tunes.harmony.charts import parse_chart
 from tunes.harmony.pitch.spelling import Interval, NoteName
 
-CELLS = ("ii V I I", "I vi ii V", "iii VI ii V", "iv bVII I I", "iiø Vb9 i i", "I I IV iv", "I #io ii V", "subV I ii V", "I/3 biiio ii V")
+CELLS = (
+    "ii V I I",
+    "I vi ii V",
+    "iii VI ii V",
+    "iv bVII I I",
+    "iiø Vb9 i i",
+    "I I IV iv",
+    "I #io ii V",
+    "subV I ii V",
+    "I/3 biiio ii V",
+)
 KINDS = {
     "ii": ("M2", "m7"), "V": ("P5", "7"), "I": ("P1", "maj7"), "vi": ("M6", "m7"), "iii": ("M3", "m7"), "VI": ("M6", "7b9"),
     "iv": ("P4", "m7"), "bVII": ("m7", "7"), "iiø": ("M2", "m7b5"), "Vb9": ("P5", "7b9"), "i": ("P1", "m6"), "IV": ("P4", "maj7"),
@@ -50,7 +61,8 @@ def check(part: Passage, style: Style, seed: str, counts: Counter[str]) -> None:
     heights = [note.pitch.midi for note in found.bass if note.pitch]
     counts["notes"] += len(heights)
     counts["root missing"] += sum(
-        step.opens and note.pitch is not None and note.pitch.name != bass.bass_of(step.chord) for note, step in zip(found.bass, steps, strict=True)
+        step.opens and note.pitch is not None and note.pitch.name != bass.bass_of(step.chord)
+        for note, step in zip(found.bass, steps, strict=True)
     )
     counts["over an octave"] += sum(abs(a - b) > 12 for a, b in pairwise(heights))
     counts["out of range"] += sum(not bass.LOW <= height <= bass.HIGH for height in heights)
@@ -61,7 +73,9 @@ def check(part: Passage, style: Style, seed: str, counts: Counter[str]) -> None:
     for voiced in found.piano:
         symbol = chords[voiced.event]
         assert symbol
-        counts["guide tone left out"] += not {t.name.pc for t in guide_tones_of(symbol)} <= {p.name.pc for p in voiced.pitches}
+        counts["guide tone left out"] += not {t.name.pc for t in guide_tones_of(symbol)} <= {
+            p.name.pc for p in voiced.pitches
+        }
     counts["voicings"] += len(found.piano)
 
 

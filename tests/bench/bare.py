@@ -1,4 +1,5 @@
 """What the load is compared with: the site's own middleware and one view that does a single insert."""
+
 from __future__ import annotations
 
 import json
@@ -20,8 +21,15 @@ __all__ = ["handler403", "handler404", "handler500", "urlpatterns"]
 def insert(request: HttpRequest, attempt: int) -> JsonResponse:
     """One row into the table that a save writes to; nobody is signed in, nothing else is read."""
     body = json.loads(request.body)
-    AnswerHistory.objects.create(attempt_id=attempt, question="bare", text=body["text"], version=1,
-                                 client=uuid.uuid4(), sequence=1, saved=timezone.now())
+    AnswerHistory.objects.create(
+        attempt_id=attempt,
+        question="bare",
+        text=body["text"],
+        version=1,
+        client=uuid.uuid4(),
+        sequence=1,
+        saved=timezone.now(),
+    )
     return JsonResponse({"saved": True})
 
 

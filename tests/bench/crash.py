@@ -7,6 +7,7 @@ Each fault is one row: tries; saves (answers, hand-ins) that the site acknowledg
 are not there afterwards (aim: 0); answers of 500 (aim: 0); seconds until the site works again, median and worst. A fault that
 needs what this machine lacks (root for a small disk, PostgreSQL) says so. Stops after `--minutes` with what it has.
 """
+
 from __future__ import annotations
 
 import argparse
@@ -57,7 +58,9 @@ class Row:
     def line(self) -> str:
         times = sorted(self.seconds)
         back = f"{statistics.median(times):9.2f}{times[-1]:9.2f}" if times else f"{'–':>9}{'–':>9}"
-        return f"{self.name:20}{self.tries:6}{self.acknowledged:14}{self.lost:6}{self.errors:6}{len(self.wrong):7}{back}"
+        return (
+            f"{self.name:20}{self.tries:6}{self.acknowledged:14}{self.lost:6}{self.errors:6}{len(self.wrong):7}{back}"
+        )
 
 
 def main() -> int:
@@ -78,9 +81,16 @@ def main() -> int:
 
 
 def show(rows: list[Row]) -> None:
-    print(f"\n{'fault':20}{'tries':>6}{'acknowledged':>14}{'lost':>6}{'500s':>6}{'wrong':>7}{'median s':>9}{'worst s':>9}")
+    print(
+        f"\n{'fault':20}{'tries':>6}{'acknowledged':>14}{'lost':>6}{'500s':>6}{'wrong':>7}{'median s':>9}{'worst s':>9}"
+    )
     for row in rows:
-        print(row.line(), *[f"\n    {words}" for words in row.wrong[:3]], f"  not tried: {row.skipped}" if row.skipped else "", flush=True)
+        print(
+            row.line(),
+            *[f"\n    {words}" for words in row.wrong[:3]],
+            f"  not tried: {row.skipped}" if row.skipped else "",
+            flush=True,
+        )
 
 
 def run(row: Row, number: int, kept: contextlib.ExitStack) -> None:
@@ -89,7 +99,9 @@ def run(row: Row, number: int, kept: contextlib.ExitStack) -> None:
         with contextlib.ExitStack() as own:
             if row.house is None:
                 stack = kept if row.name in RUNS_ON else own
-                row.house = stack.enter_context(contextlib.closing(House(stack.enter_context(empty_folder(row.name)), seed=number)))
+                row.house = stack.enter_context(
+                    contextlib.closing(House(stack.enter_context(empty_folder(row.name)), seed=number))
+                )
             row.add(row.house, FAULTS[row.name](row.house, number))
             row.house = row.house if row.name in RUNS_ON else None
     except Skip as reason:
@@ -115,6 +127,7 @@ def empty_folder(name: str) -> Iterator[Path]:
 
 # --- the faults: each returns the seconds until the site worked again
 
+
 def damaged(house: House, number: int) -> float | None:
     """Three bytes overwritten, an archive cut off: the restore says so and replaces nothing."""
     house.write(5)
@@ -122,7 +135,7 @@ def damaged(house: House, number: int) -> float | None:
     content = bytearray(archive.read_bytes())
     at = house.random.randrange(len(content) // 4, 3 * len(content) // 4)
     if number % 2:
-        content[at:at + 3] = bytes(byte ^ 0xFF for byte in content[at:at + 3])
+        content[at : at + 3] = bytes(byte ^ 0xFF for byte in content[at : at + 3])
     else:
         del content[at:]
     archive.write_bytes(content)
@@ -163,7 +176,9 @@ def killed_backup(house: House, number: int) -> float | None:
     code, said = house.command("backup", "--check", str(archive))
     house.expect(code == 0, said[-300:])
     for left in (house.folder / "backups").glob("topform-*"):
-        house.expect(house.command("backup", "--check", str(left))[0] == 0, f"{left.name} has its name and is not whole")
+        house.expect(
+            house.command("backup", "--check", str(left))[0] == 0, f"{left.name} has its name and is not whole"
+        )
     house.expect(not list((house.folder / "backups").glob(".unfinished*")), "something half-written stayed")
     return back
 
@@ -201,7 +216,9 @@ def killed_migration(house: House, number: int) -> float | None:
     begun = time.monotonic()
     code, said = house.command("prepare")
     house.expect(code == 0, said[-300:])
-    house.expect(bool(list((house.folder / "backups").glob("*-before-update.zip"))), "no archive was kept before the update")
+    house.expect(
+        bool(list((house.folder / "backups").glob("*-before-update.zip"))), "no archive was kept before the update"
+    )
     return time.monotonic() - begun
 
 
@@ -290,9 +307,17 @@ def database_away(house: House, number: int) -> float | None:
 
 
 FAULTS: dict[str, Callable[[House, int], float | None]] = {
-    "damaged": damaged, "killed-parent": killed_parent, "killed-backup": killed_backup, "killed-restore": killed_restore,
-    "killed-migration": killed_migration, "killed-answers": killed_answers, "killed-upload": killed_upload,
-    "killed-hand-in": killed_hand_in, "full-disk": full_disk, "full-backup": full_backup, "locked": locked,
+    "damaged": damaged,
+    "killed-parent": killed_parent,
+    "killed-backup": killed_backup,
+    "killed-restore": killed_restore,
+    "killed-migration": killed_migration,
+    "killed-answers": killed_answers,
+    "killed-upload": killed_upload,
+    "killed-hand-in": killed_hand_in,
+    "full-disk": full_disk,
+    "full-backup": full_backup,
+    "locked": locked,
     "database-away": database_away,
 }
 RUNS_ON = {"locked", "full-disk", "database-away"}

@@ -2,6 +2,7 @@
 
 `python tests/bench/crash_site.py FOLDER` fills an empty site and prints what the players need, as JSON.
 """
+
 from __future__ import annotations
 
 import contextlib
@@ -41,8 +42,18 @@ class Skip(Exception):
 
 def environment(folder: Path, **more: str) -> dict[str, str]:
     kept = {key: value for key, value in os.environ.items() if not key.startswith(("TOPFORM_", "DJANGO_"))}
-    return kept | {"TOPFORM_DATA": str(folder), "TOPFORM_NO_VENV": "1", "TOPFORM_SECRET_KEY": KEY, "PYTHONUNBUFFERED": "1",
-                   "TOPFORM_LOG": "ERROR", "DJANGO_SETTINGS_MODULE": "studio.settings"} | more
+    return (
+        kept
+        | {
+            "TOPFORM_DATA": str(folder),
+            "TOPFORM_NO_VENV": "1",
+            "TOPFORM_SECRET_KEY": KEY,
+            "PYTHONUNBUFFERED": "1",
+            "TOPFORM_LOG": "ERROR",
+            "DJANGO_SETTINGS_MODULE": "studio.settings",
+        }
+        | more
+    )
 
 
 def prepare_once() -> None:
@@ -54,15 +65,31 @@ def prepare_once() -> None:
     for app in ("assessments", "drills", "tunes", "studio"):
         names = sorted(path.stem for path in (ROOT / app / "migrations").glob("0*.py"))
         if len(names) > 1:  # those that cannot be undone stay
-            subprocess.run([sys.executable, "manage.py", "migrate", "-v0", app, names[-2]], cwd=ROOT, env=environment(room / "older"),
-                           stderr=subprocess.DEVNULL)
+            subprocess.run(
+                [sys.executable, "manage.py", "migrate", "-v0", app, names[-2]],
+                cwd=ROOT,
+                env=environment(room / "older"),
+                stderr=subprocess.DEVNULL,
+            )
 
 
 def _fill(folder: Path, **more: str) -> dict[str, Any]:
     folder.mkdir(parents=True, exist_ok=True)
-    subprocess.run([sys.executable, "manage.py", "prepare"], cwd=ROOT, env=environment(folder, **more), check=True, stdout=subprocess.DEVNULL)
-    done = subprocess.run([sys.executable, __file__, str(folder)], cwd=ROOT, env=environment(folder, **more), check=True,
-                          stdout=subprocess.PIPE, text=True)
+    subprocess.run(
+        [sys.executable, "manage.py", "prepare"],
+        cwd=ROOT,
+        env=environment(folder, **more),
+        check=True,
+        stdout=subprocess.DEVNULL,
+    )
+    done = subprocess.run(
+        [sys.executable, __file__, str(folder)],
+        cwd=ROOT,
+        env=environment(folder, **more),
+        check=True,
+        stdout=subprocess.PIPE,
+        text=True,
+    )
     return dict(json.loads(done.stdout.splitlines()[-1]))
 
 
@@ -78,14 +105,20 @@ def fill() -> dict[str, Any]:
 
     ensemble = factories.make_ensemble()
     leader = factories.make_instructor(ensemble)
-    step = factories.make_assignment(ensemble, by=leader, revision=factories.make_chart_revision(text=CHART)).steps.get()
+    step = factories.make_assignment(
+        ensemble, by=leader, revision=factories.make_chart_revision(text=CHART)
+    ).steps.get()
     files = factories.make_assignment(ensemble, by=leader, kinds=("hand-in",) * STEPS)
     players = [factories.make_player(ensemble) for _ in range(PLAYERS + HAND_INS)]
     attempts = [start_attempt(step=step, player=player).pk for player in players]
     factories.make_director()
     prepare_static()
-    return {"cookies": [_cookie(player) for player in players], "attempts": attempts, "ids": list(step.quiz.ids),
-            "steps": list(files.steps.values_list("pk", flat=True))}
+    return {
+        "cookies": [_cookie(player) for player in players],
+        "attempts": attempts,
+        "ids": list(step.quiz.ids),
+        "steps": list(files.steps.values_list("pk", flat=True)),
+    }
 
 
 class House:
@@ -100,7 +133,12 @@ class House:
         self.site: Any = None
         self.port, self.sequence, self.sound = 0, 0, prepared.setdefault("sound", _sound())
         self.guard, self.saved = threading.Lock(), 0
-        shutil.copytree(prepared["room"] / "filled", folder, dirs_exist_ok=True, ignore=shutil.ignore_patterns("running", "starting", "reserve"))
+        shutil.copytree(
+            prepared["room"] / "filled",
+            folder,
+            dirs_exist_ok=True,
+            ignore=shutil.ignore_patterns("running", "starting", "reserve"),
+        )
         (folder / "media").mkdir(exist_ok=True)
         if shutil.disk_usage(folder).total > 1 << 30:  # something for backups and restores to be in the middle of
             for number in range(6):
@@ -109,13 +147,23 @@ class House:
     # --- processes
 
     def command(self, *words: str) -> tuple[int, str]:
-        done = subprocess.run([sys.executable, "manage.py", *words], cwd=ROOT, env=environment(self.folder, **self.extra),
-                              capture_output=True, text=True)
+        done = subprocess.run(
+            [sys.executable, "manage.py", *words],
+            cwd=ROOT,
+            env=environment(self.folder, **self.extra),
+            capture_output=True,
+            text=True,
+        )
         return done.returncode, done.stdout + done.stderr
 
     def spawn(self, *words: str) -> subprocess.Popen[bytes]:
-        return subprocess.Popen([sys.executable, "manage.py", *words], cwd=ROOT, env=environment(self.folder, **self.extra),
-                                stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        return subprocess.Popen(
+            [sys.executable, "manage.py", *words],
+            cwd=ROOT,
+            env=environment(self.folder, **self.extra),
+            stdout=subprocess.DEVNULL,
+            stderr=subprocess.DEVNULL,
+        )
 
     def moment(self, number: int, longest: float = 3.0) -> float:
         """When to kill a command: spread from its start to about its end."""
@@ -139,7 +187,9 @@ class House:
         command = [sys.executable, "manage.py", "serve", "--port", str(self.port), "--processes", "2"]
         until = time.monotonic() + PATIENCE
         while time.monotonic() < until:
-            self.site = subprocess.Popen(command, cwd=ROOT, env=environment(self.folder, **self.extra), stdout=log, stderr=log)
+            self.site = subprocess.Popen(
+                command, cwd=ROOT, env=environment(self.folder, **self.extra), stdout=log, stderr=log
+            )
             while self.site.poll() is None and time.monotonic() < until:
                 if self.get("/livez") == 200:
                     return
@@ -152,7 +202,9 @@ class House:
         found = []
         for entry in Path("/proc").iterdir():
             with contextlib.suppress(OSError):
-                if entry.name.isdigit() and f"TOPFORM_DATA={self.folder}".encode() in (entry / "environ").read_bytes().split(b"\0"):
+                if entry.name.isdigit() and f"TOPFORM_DATA={self.folder}".encode() in (
+                    entry / "environ"
+                ).read_bytes().split(b"\0"):
                     found.append(int(entry.name))
         return found
 
@@ -161,7 +213,11 @@ class House:
         whole = self.random.random() < 0.5
         for pid in self.living():
             with contextlib.suppress(OSError):
-                if whole or b"gunicorn" in Path(f"/proc/{pid}/cmdline").read_bytes() or b"studio." in Path(f"/proc/{pid}/cmdline").read_bytes():
+                if (
+                    whole
+                    or b"gunicorn" in Path(f"/proc/{pid}/cmdline").read_bytes()
+                    or b"studio." in Path(f"/proc/{pid}/cmdline").read_bytes()
+                ):
                     os.kill(pid, signal.SIGKILL)
 
     def recover(self) -> float:
@@ -189,7 +245,9 @@ class House:
         except (OSError, http.client.HTTPException):
             return 0
 
-    def _send(self, method: str, path: str, body: bytes | None = None, kind: str = "", who: int = 0) -> tuple[int, bytes]:
+    def _send(
+        self, method: str, path: str, body: bytes | None = None, kind: str = "", who: int = 0
+    ) -> tuple[int, bytes]:
         connection = http.client.HTTPConnection("127.0.0.1", self.port, timeout=30)
         headers = {"Cookie": f"sessionid={self.people['cookies'][who]}; csrftoken={'a' * 32}", "X-CSRFToken": "a" * 32}
         try:
@@ -216,8 +274,17 @@ class House:
     def _answer(self, who: int, client: str, sequence: int) -> tuple[tuple[str, ...], str, bytes, str, int, int]:
         attempt, question = self.people["attempts"][who], self.people["ids"][sequence % len(self.people["ids"])]
         text = f"{sequence} of 2"
-        body = json.dumps({"client": client, "saves": [{"q": question, "text": text, "seq": sequence, "base": 1 << 20}]}).encode()
-        return (("answer", str(attempt), client, str(sequence), text), f"/work/attempts/{attempt}/save/", body, "application/json", who, 200)
+        body = json.dumps(
+            {"client": client, "saves": [{"q": question, "text": text, "seq": sequence, "base": 1 << 20}]}
+        ).encode()
+        return (
+            ("answer", str(attempt), client, str(sequence), text),
+            f"/work/attempts/{attempt}/save/",
+            body,
+            "application/json",
+            who,
+            200,
+        )
 
     @contextlib.contextmanager
     def _crowd(self, target: Callable[[int, threading.Event], None], number: int) -> Iterator[None]:
@@ -251,7 +318,9 @@ class House:
                 step, player = self.people["steps"][place % STEPS], PLAYERS + place // STEPS
                 token = str(uuid.UUID(int=self.random.getrandbits(128)))
                 body, kind = _form({"token": token, "note": "bar 17"}, self.sound)
-                while not stop.is_set() and not self._try(("file", token), f"/work/steps/{step}/", body, kind, player, 302):
+                while not stop.is_set() and not self._try(
+                    ("file", token), f"/work/steps/{step}/", body, kind, player, 302
+                ):
                     stop.wait(0.3)
 
         return self._crowd(send, number)
@@ -263,8 +332,14 @@ class House:
                 for sequence in range(1, 4):
                     if not stop.is_set():
                         self._try(*self._answer(player, str(uuid.uuid4()), sequence))
-                while not stop.is_set() and not self._try(("hand-in", str(attempt)), f"/work/attempts/{attempt}/hand-in/", b"x=1",
-                                                          "application/x-www-form-urlencoded", player, 302):
+                while not stop.is_set() and not self._try(
+                    ("hand-in", str(attempt)),
+                    f"/work/attempts/{attempt}/hand-in/",
+                    b"x=1",
+                    "application/x-www-form-urlencoded",
+                    player,
+                    302,
+                ):
                     stop.wait(0.3)
 
         return self._crowd(hand, 2)
@@ -280,7 +355,9 @@ class House:
             with contextlib.closing(sqlite3.connect(self.folder / "topform.sqlite3")) as database:
                 database.execute(
                     "INSERT INTO assessments_answerhistory(attempt_id, question, text, version, client, sequence, outcome, saved) "
-                    "VALUES (?, 'b1.0', 'x', 1, ?, ?, 'saved', '2026-01-01')", (self.people["attempts"][0], client.replace("-", ""), self.sequence))
+                    "VALUES (?, 'b1.0', 'x', 1, ?, ?, 'saved', '2026-01-01')",
+                    (self.people["attempts"][0], client.replace("-", ""), self.sequence),
+                )
                 database.commit()
             self.acknowledged.append(("answer", str(self.people["attempts"][0]), client, str(self.sequence), "x"))
 
@@ -334,7 +411,9 @@ class House:
 
     @contextlib.contextmanager
     def lock_database(self) -> Iterator[None]:
-        with contextlib.closing(sqlite3.connect(self.folder / "topform.sqlite3", timeout=20, isolation_level=None)) as other:
+        with contextlib.closing(
+            sqlite3.connect(self.folder / "topform.sqlite3", timeout=20, isolation_level=None)
+        ) as other:
             other.execute("BEGIN IMMEDIATE")
             yield
             other.execute("ROLLBACK")
@@ -348,7 +427,9 @@ class House:
                 prepared["host"] = postgres.start()
             except RuntimeError as error:
                 raise Skip(str(error)) from error
-            prepared["people-postgres"] = _fill(prepared["room"] / "with-postgres", TOPFORM_DB_HOST=prepared["host"], TOPFORM_DB_NAME="postgres")
+            prepared["people-postgres"] = _fill(
+                prepared["room"] / "with-postgres", TOPFORM_DB_HOST=prepared["host"], TOPFORM_DB_NAME="postgres"
+            )
         self.people = prepared["people-postgres"]
         self.extra = {"TOPFORM_DB_HOST": prepared["host"], "TOPFORM_DB_NAME": "postgres"}
 
@@ -372,9 +453,16 @@ class House:
         """How many acknowledged things are not there."""
         if not self.acknowledged:
             return 0
-        answers = {(str(a), str(uuid.UUID(str(client))), str(sequence), text) for a, client, sequence, text in
-                   self._rows("SELECT attempt_id, client, sequence, text FROM assessments_answerhistory")}
-        files = {str(uuid.UUID(str(token))): name for token, name in self._rows("SELECT token, file FROM assessments_submission")}
+        answers = {
+            (str(a), str(uuid.UUID(str(client))), str(sequence), text)
+            for a, client, sequence, text in self._rows(
+                "SELECT attempt_id, client, sequence, text FROM assessments_answerhistory"
+            )
+        }
+        files = {
+            str(uuid.UUID(str(token))): name
+            for token, name in self._rows("SELECT token, file FROM assessments_submission")
+        }
         closed = {str(row[0]) for row in self._rows("SELECT id FROM assessments_attempt WHERE status <> 'open'")}
         missing = 0
         for kind, *what in self.acknowledged:
@@ -389,11 +477,19 @@ class House:
 
     def fingerprint(self) -> str:
         """Of answers, people and files."""
-        digest = hashlib.sha256(repr([self._rows("SELECT client, sequence, text FROM assessments_answerhistory ORDER BY id"),
-                                      self._rows("SELECT id, email FROM studio_user ORDER BY id")]).encode())
+        digest = hashlib.sha256(
+            repr(
+                [
+                    self._rows("SELECT client, sequence, text FROM assessments_answerhistory ORDER BY id"),
+                    self._rows("SELECT id, email FROM studio_user ORDER BY id"),
+                ]
+            ).encode()
+        )
         for path in sorted((self.folder / "media").rglob("*")):
             if path.is_file():
-                digest.update(f"{path.relative_to(self.folder)}{hashlib.sha256(path.read_bytes()).hexdigest()}".encode())
+                digest.update(
+                    f"{path.relative_to(self.folder)}{hashlib.sha256(path.read_bytes()).hexdigest()}".encode()
+                )
         return digest.hexdigest()
 
     def settle(self) -> None:
@@ -420,7 +516,10 @@ def _sound() -> bytes:
 
 def _form(fields: dict[str, str], sound: bytes) -> tuple[bytes, str]:
     mark = uuid.uuid4().hex
-    parts = [f'--{mark}\r\nContent-Disposition: form-data; name="{name}"\r\n\r\n{value}\r\n'.encode() for name, value in fields.items()]
+    parts = [
+        f'--{mark}\r\nContent-Disposition: form-data; name="{name}"\r\n\r\n{value}\r\n'.encode()
+        for name, value in fields.items()
+    ]
     head = f'--{mark}\r\nContent-Disposition: form-data; name="file"; filename="take.wav"\r\nContent-Type: audio/wav\r\n\r\n'.encode()
     return b"".join([*parts, head, sound, f"\r\n--{mark}--\r\n".encode()]), f"multipart/form-data; boundary={mark}"
 

@@ -83,7 +83,9 @@ def neighbour_counts(solos: list[dict[str, Any]]) -> dict[str, dict[str, list[li
     for solo in solos:
         for (_, chord), notes in spans_of(solo).items():
             symbol = symbol_of(solo["chords"][chord])
-            rows = counts.setdefault(colour_class(symbol), {side: [[0] * 12 for _ in range(13)] for side in ("before", "after")})
+            rows = counts.setdefault(
+                colour_class(symbol), {side: [[0] * 12 for _ in range(13)] for side in ("before", "after")}
+            )
             for place, (midi, _) in enumerate(notes):
                 back = (notes[place - 1][0] - midi) % 12 if place else 12
                 on = (notes[place + 1][0] - midi) % 12 if place + 1 < len(notes) else 12
@@ -121,7 +123,9 @@ def folds(solos: list[dict[str, Any]], count: int) -> None:
         print(f"fold {fold + 1}: {100 * won / tried:.1f} % of {tried}")
         total, pairs = total + won, pairs + tried
     won, tried = pairs_right(solos)
-    print(f"folds together {100 * total / pairs:.1f} %; with the stored table, which counted these solos too, {100 * won / tried:.1f} %")
+    print(
+        f"folds together {100 * total / pairs:.1f} %; with the stored table, which counted these solos too, {100 * won / tried:.1f} %"
+    )
 
 
 def tables_of(counts: dict[str, dict[str, list[list[int]]]]) -> dict[str, fit.Table]:
@@ -147,7 +151,11 @@ def main() -> None:
         total = sum(row)
         print(f"{kind:28s} {total:6d}  " + " ".join(f"{100 * n / total:5.1f}" for n in row))
     if wanted.write:
-        write(MODEL, "Counts of notes by semitones above the root, over each class of chord and where a dominant goes.", counts)
+        write(
+            MODEL,
+            "Counts of notes by semitones above the root, over each class of chord and where a dominant goes.",
+            counts,
+        )
         write(fit.MODEL, "Counts of notes by semitones above the root, by class of chord and by the interval to the note before and after (semitones "
               "upward mod 12; row 12: none).", neighbour_counts(solos))  # fmt: skip
     if wanted.folds:

@@ -5,6 +5,7 @@
 
 A file of charts is a list of {"chords": ["Dm7", "G7", …]}; "%7" in it stands for a half-diminished seventh.
 """
+
 from __future__ import annotations
 
 import argparse
@@ -201,7 +202,9 @@ def smoothness(path: Path) -> None:
                     outside[step] += 1
     print(f"guide tones, {totals['lines']} lines ({unread} chords unread): {totals['ours']} semitones in all, "
           f"greedy {totals['greedy']} ({totals['ours'] / totals['greedy']:.3f}); worse than greedy: {totals['worse']}")  # fmt: skip
-    print(f"  falling fifths between seventh chords: {totals['falling']}, outside the exact bounds: {sum(outside.values())} {dict(outside)}")
+    print(
+        f"  falling fifths between seventh chords: {totals['falling']}, outside the exact bounds: {sum(outside.values())} {dict(outside)}"
+    )
 
 
 def leaps() -> None:
@@ -211,7 +214,9 @@ def leaps() -> None:
 
     studies = [study_of_text(text) for tune in TUNES for version in tune.versions for text in version.texts]
     counts = Counter[str]()
-    for study, player in ((study, player) for study in studies for player in INSTRUMENTS.values() if player.key != "drums"):
+    for study, player in (
+        (study, player) for study in studies for player in INSTRUMENTS.values() if player.key != "drums"
+    ):
         for recipe in (Recipe("guide-tones", "3"), Recipe("guide-tones", "7"), Recipe("guide-tones", voices=2)):
             line, _ = sheets.line_shown(study, Wish(recipe=recipe, instrument=player.key))
             for voice in (1, 2):
@@ -228,7 +233,9 @@ def diminished_steps() -> None:
 
     counts = Counter[str]()
     texts = [text for tune in TUNES for version in tune.versions for text in version.texts]
-    for study, player in ((study_of_text(text), player) for text in texts for player in INSTRUMENTS.values() if player.key != "drums"):
+    for study, player in (
+        (study_of_text(text), player) for text in texts for player in INSTRUMENTS.values() if player.key != "drums"
+    ):
         for direction in ("up", "down", "alternating"):
             wish = Wish(recipe=Recipe("scales", "root", direction=direction), instrument=player.key)
             line, _ = sheets.line_shown(study, wish)
@@ -243,7 +250,7 @@ def diminished_steps() -> None:
 
 
 def _octaves_of(line: Line, voice: int) -> Iterator[str]:
-    """"leap" into a chord, "held" within one, or "rest" for every move of a seventh or more in one voice."""
+    """ "leap" into a chord, "held" within one, or "rest" for every move of a seventh or more in one voice."""
     symbols = {chord.event: chord.symbol for chord in line.chords}
     last: LineNote | None = None
     for note in (note for note in line.notes if note.voice == voice and note.pitch):

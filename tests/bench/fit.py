@@ -123,9 +123,7 @@ class Example:
             if good and index not in self.loose:
                 options = [
                     dict.fromkeys(
-                        grammar.facts(
-                            grammar.situation(nodes, chain, k, grammar.onward_of(nodes, chain, k), index)
-                        ),
+                        grammar.facts(grammar.situation(nodes, chain, k, grammar.onward_of(nodes, chain, k), index)),
                         1.0,
                     )
                     for k in range(len(chain))
@@ -197,7 +195,9 @@ def check_home(groups, weights, parts, seeds):
 def header(what, given, l2, right):
     """Where a model is from, as its file says it."""
     old = models.load(what).header
-    command = f"python -m tests.bench.fit --gold DIR --folds {given.folds} --seeds {' '.join(map(str, given.seeds))} --write"
+    command = (
+        f"python -m tests.bench.fit --gold DIR --folds {given.folds} --seeds {' '.join(map(str, given.seeds))} --write"
+    )
     return {**old, "date": dt.date.today().isoformat(), "command": command, "folds": given.folds, "seeds": given.seeds,
             "regularisation": f"L2, {l2}", "scores": {"right on unseen folds, %": right}}  # fmt: skip
 

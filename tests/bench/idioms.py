@@ -120,9 +120,13 @@ def absent(copies: list[Analysis]) -> None:
     times = []
     for count in (250, 1000, 3000):
         index = fill(with_it + without[:count])
-        times.append((len(index), len(index.find(pattern)), min(milliseconds(partial(index.find, pattern)) for _ in range(5))))
+        times.append(
+            (len(index), len(index.find(pattern)), min(milliseconds(partial(index.find, pattern)) for _ in range(5)))
+        )
     rows = ", ".join(f"{charts} charts {hits} hits {ms:.2f} ms" for charts, hits, ms in times)
-    print(f"the same hits among more charts: {rows}; time x {times[-1][2] / times[0][2]:.2f} for charts x {times[-1][0] / times[0][0]:.1f}")
+    print(
+        f"the same hits among more charts: {rows}; time x {times[-1][2] / times[0][2]:.2f} for charts x {times[-1][0] / times[0][0]:.1f}"
+    )
 
 
 def main(path: str) -> None:
@@ -130,7 +134,9 @@ def main(path: str) -> None:
     began = time.perf_counter()
     indexes = [fill(copies[:count]) for count in PARTS]
     print(f"filed {sum(PARTS)} charts in {time.perf_counter() - began:.1f} s")
-    print("ms: the first search of a pattern, nothing kept from before (the smallest index pays for its expressions); page: again with 50 built; all: every one built")
+    print(
+        "ms: the first search of a pattern, nothing kept from before (the smallest index pays for its expressions); page: again with 50 built; all: every one built"
+    )
     print(f"{'pattern':34} {'hits':>6} {'charts':>6} {'ms':>8} {'page':>8} {'all':>9} {'us/hit':>7} "
           f"{'ms 2500':>8} {'ms 5000':>8} {'walk / ms':>9}")  # fmt: skip
     worst = []
@@ -138,7 +144,9 @@ def main(path: str) -> None:
     for name, idiom in patterns:
         worst.append((*report(name, idiom, indexes, copies[:SAMPLE]), name))
     slowest = max(worst)
-    print(f"slowest of {len(worst)}: {slowest[2]}, {slowest[0]:.1f} ms for {slowest[1]} hits; over 100 ms: {sum(w[0] > 100 for w in worst)}")
+    print(
+        f"slowest of {len(worst)}: {slowest[2]}, {slowest[0]:.1f} ms for {slowest[1]} hits; over 100 ms: {sum(w[0] > 100 for w in worst)}"
+    )
     absent(copies)
 
 

@@ -6,6 +6,7 @@ Reads every MusicXML file with chords that comes with music21 (corpus, the unoff
 the tunes of `nottingham-dataset` as music21 converts them. Times are shown beside music21's own parse of the
 same file in the same run.
 """
+
 from __future__ import annotations
 
 import time
@@ -77,8 +78,12 @@ def main() -> None:
             other = f"{theirs / took:6.0f} x"
         listed = ", ".join(f"{what} {count}" for what, count in kinds.items()) or "none"
         differ = ", ".join(differences(reading)) or "none"
-        print(f"{folder + '/' + name:44.44} {len(reading.chart.bars):4} {took:7.1f} {peak(data):8.2f} {other:>8}  {listed}; {differ}")
-    print(f"\nread {read} of {len(rows)}; without any loss of harmony, form or melody {whole} of {len(rows)} ({whole / len(rows):.0%})")
+        print(
+            f"{folder + '/' + name:44.44} {len(reading.chart.bars):4} {took:7.1f} {peak(data):8.2f} {other:>8}  {listed}; {differ}"
+        )
+    print(
+        f"\nread {read} of {len(rows)}; without any loss of harmony, form or melody {whole} of {len(rows)} ({whole / len(rows):.0%})"
+    )
     for what, count in lost.most_common():
         print(f"  {what}: {count}")
 

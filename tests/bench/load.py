@@ -9,6 +9,7 @@ The instructor opens the queue, a sheet, the ensemble sheet and the ledger witho
 in milliseconds for each page, errors, and the ratio of a save to the bare view in the same run.
 Aims: no error; p95 of a save at most 3 times the bare view's and at most 300 ms.
 """
+
 from __future__ import annotations
 
 import argparse
@@ -75,8 +76,11 @@ class Run:
 
     def prepare(self) -> None:
         """An empty site with one ensemble, one assignment, one attempt begun by each player."""
-        os.environ |= {"DJANGO_SETTINGS_MODULE": "tests.bench.load_settings", "TOPFORM_DATA": str(self.folder),
-                       "TOPFORM_SECRET_KEY": "only-for-this-measurement-0123456789-0123456789"}
+        os.environ |= {
+            "DJANGO_SETTINGS_MODULE": "tests.bench.load_settings",
+            "TOPFORM_DATA": str(self.folder),
+            "TOPFORM_SECRET_KEY": "only-for-this-measurement-0123456789-0123456789",
+        }
         os.environ.pop("TOPFORM_DEBUG", None)
         if self.options.database == "postgres":
             from tests import postgres
@@ -128,7 +132,15 @@ class Run:
 
     def command(self, bind: str) -> list[str]:
         """What is run, after `python -m`."""
-        return ["studio.webserver", "--bind", bind, "--processes", str(self.options.processes), "--threads", str(self.options.threads)]
+        return [
+            "studio.webserver",
+            "--bind",
+            bind,
+            "--processes",
+            str(self.options.processes),
+            "--threads",
+            str(self.options.threads),
+        ]
 
     def load(self, port: int) -> None:
         self.until = time.monotonic() + 3 + self.options.seconds
@@ -150,8 +162,13 @@ class Run:
             sequence += 1
             question, text = self.ids[sequence % FIELDS], rng.choice(TYPED)
             for part in (text[:2], text):
-                self.timed("echo", visit, "GET", "work/echo/?" + urlencode({"kind": "function", "q": part, "home": "F major"}))
-            body = {"client": client, "saves": [{"q": question, "text": text, "seq": sequence, "base": seen.get(question, 0)}]}
+                self.timed(
+                    "echo", visit, "GET", "work/echo/?" + urlencode({"kind": "function", "q": part, "home": "F major"})
+                )
+            body = {
+                "client": client,
+                "saves": [{"q": question, "text": text, "seq": sequence, "base": seen.get(question, 0)}],
+            }
             answer = self.timed("save", visit, "POST", f"work/attempts/{attempt}/save/", body)
             if answer:
                 result = json.loads(answer)["results"][0]
@@ -186,15 +203,19 @@ class Run:
         return content if status == 200 else None
 
     def report(self) -> int:
-        print(f"\n{self.options.database}: {self.options.players} players, a rest of {self.options.pause} s between answers, "
-              f"{self.options.seconds:.0f} s, {self.options.processes} processes x {self.options.threads} threads")
+        print(
+            f"\n{self.options.database}: {self.options.players} players, a rest of {self.options.pause} s between answers, "
+            f"{self.options.seconds:.0f} s, {self.options.processes} processes x {self.options.threads} threads"
+        )
         print(f"{'page':16}{'number':>8}{'p50 ms':>9}{'p95 ms':>9}{'worst':>9}")
         for name, times in sorted(self.times.items()):
             times.sort()
             print(f"{name:16}{len(times):8}{_at(times, 0.5):9.1f}{_at(times, 0.95):9.1f}{times[-1]:9.1f}")
         save, bare = (_at(self.times[name], 0.95) for name in ("save", "bare insert"))
         print(f"errors: {len(self.errors)}  {self.errors[:3] if self.errors else ''}")
-        print(f"p95 save / p95 bare insert: {save / bare:.2f} (aim {AIM_RATIO}), p95 save {save:.0f} ms (aim {AIM_MS:.0f})")
+        print(
+            f"p95 save / p95 bare insert: {save / bare:.2f} (aim {AIM_RATIO}), p95 save {save:.0f} ms (aim {AIM_MS:.0f})"
+        )
         print(f"p50 save / p50 bare insert: {_at(self.times['save'], 0.5) / _at(self.times['bare insert'], 0.5):.2f}")
         lost = self.lost()
         print(f"answers lost: {lost}", flush=True)
@@ -214,7 +235,11 @@ class Visitor:
     def __init__(self, port: int, session: str) -> None:
         self.connection = http.client.HTTPConnection("127.0.0.1", port, timeout=30)
         token = "a" * 32
-        self.headers = {"Cookie": f"sessionid={session}; csrftoken={token}", "X-CSRFToken": token, "Connection": "keep-alive"}
+        self.headers = {
+            "Cookie": f"sessionid={session}; csrftoken={token}",
+            "X-CSRFToken": token,
+            "Connection": "keep-alive",
+        }
 
     def ask(self, method: str, path: str, body: Any = None) -> tuple[int, bytes]:
         headers = dict(self.headers)

@@ -1,4 +1,5 @@
 """The site's own settings with one more address (see `tests.bench.bare`)."""
+
 from __future__ import annotations
 
 from studio.settings import *  # noqa: F403

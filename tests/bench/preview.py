@@ -37,7 +37,9 @@ print(first * 1000, later * 1000)
 
 def first_and_later() -> tuple[float, float]:
     """Milliseconds of the first analysis of a process, and the median of later ones."""
-    said = subprocess.run([sys.executable, "-c", _FIRST], capture_output=True, text=True, check=True, cwd=Path(__file__).parents[2]).stdout
+    said = subprocess.run(
+        [sys.executable, "-c", _FIRST], capture_output=True, text=True, check=True, cwd=Path(__file__).parents[2]
+    ).stdout
     first, later = map(float, said.split())
     return first, later
 
@@ -76,7 +78,9 @@ def main() -> None:
     preview(TEXT)
     shown, parsed = costs(preview, given.times), costs(parse_chart, given.times)
     middle, late = statistics.median(shown), shown[int(0.95 * len(shown))]
-    print(f"preview of 64 bars: median {middle:.1f} ms, p95 {late:.1f} ms, {middle / statistics.median(parsed):.1f} times parsing alone")
+    print(
+        f"preview of 64 bars: median {middle:.1f} ms, p95 {late:.1f} ms, {middle / statistics.median(parsed):.1f} times parsing alone"
+    )
 
 
 if __name__ == "__main__":

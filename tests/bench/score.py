@@ -82,7 +82,9 @@ def score_text(name: str, text: str) -> Score:
         raise ValueError(f"{name}: one line of dashes stands between chart and annotation")
     found = parse_chart("\n".join(line for line in parts[0].splitlines() if not line.startswith("key:")))
     if found.chart is None or found.problems:
-        raise ValueError(f"{name}: the chart cannot be read: {found.problems[0].message if found.problems else 'it is empty'}")
+        raise ValueError(
+            f"{name}: the chart cannot be read: {found.problems[0].message if found.problems else 'it is empty'}"
+        )
     home, bars = annotation(parts[1])
     read, events = analyse(found.chart), found.chart.events()
     total = Score(charts=1, homes=int(same_key(read.home, home)))
@@ -101,7 +103,9 @@ def score_text(name: str, text: str) -> Score:
             total.both += key_right and numeral_right
             if not (key_right and numeral_right):
                 symbol = event.symbol.text if event.symbol else "N.C."
-                total.misses.append(f"{name}: bar {number + 1}, {symbol}: {reading.key.short}: {reading.function.numeral}, taught {key.short}: {numeral}")
+                total.misses.append(
+                    f"{name}: bar {number + 1}, {symbol}: {reading.key.short}: {reading.function.numeral}, taught {key.short}: {numeral}"
+                )
     return total
 
 

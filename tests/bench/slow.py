@@ -8,6 +8,7 @@ recording and read nothing, and `--half` connections have sent half a request (h
 p95 of a save in both, their ratio, and errors. Aims: no error, the ratio at most 2. `--server gunicorn` measures the
 threaded server that was used before (`pip install -r requirements-dev.txt`).
 """
+
 from __future__ import annotations
 
 import argparse
@@ -55,7 +56,9 @@ class Slow(Run):
 
         found = factories.make_recording(factories.make_tune())
         data = b"\x00" * (SOUND_MB * 1024 * 1024)
-        row = RecordingFile(recording=found, rights="our own", media_type="audio/wav", size=len(data), duration=60.0, digest="ab" * 32)
+        row = RecordingFile(
+            recording=found, rights="our own", media_type="audio/wav", size=len(data), duration=60.0, digest="ab" * 32
+        )
         row.file.save("x", ContentFile(data), save=False)
         row.save()
         from django.db import connections
@@ -67,8 +70,21 @@ class Slow(Run):
     def command(self, bind: str) -> list[str]:
         if self.options.server == "site":
             return super().command(bind)
-        return ["gunicorn", "studio.wsgi", "--bind", bind, "--worker-class", "gthread", "--workers", str(self.options.processes),
-                "--threads", str(self.options.threads), "--log-level", "warning", "--no-control-socket"]
+        return [
+            "gunicorn",
+            "studio.wsgi",
+            "--bind",
+            bind,
+            "--worker-class",
+            "gthread",
+            "--workers",
+            str(self.options.processes),
+            "--threads",
+            str(self.options.threads),
+            "--log-level",
+            "warning",
+            "--no-control-socket",
+        ]
 
     def _saves(self, port: int) -> list[float]:
         self.times, self.warm = defaultdict(list), time.monotonic() + 3
@@ -101,8 +117,9 @@ class Slow(Run):
             keeper.join()
 
     def _keep(self, port: int, stop: threading.Event) -> None:
-        sound = (f"GET {self.address} HTTP/1.1\r\nHost: localhost\r\n"
-                 f"Cookie: sessionid={self.listener}\r\n\r\n").encode()
+        sound = (
+            f"GET {self.address} HTTP/1.1\r\nHost: localhost\r\nCookie: sessionid={self.listener}\r\n\r\n"
+        ).encode()
         head = b"GET /work/ HTTP/1.1\r\nHost: localhost\r\nX-Half: "
         body = b"POST /account/login/ HTTP/1.1\r\nHost: localhost\r\nContent-Length: 5000\r\n\r\nlogin=a"
         wanted = [sound] * self.options.readers + [head, body] * (self.options.half // 2)
@@ -141,11 +158,16 @@ class Slow(Run):
 
     def _told(self, quiet: list[float], crowded: list[float]) -> int:
         o = self.options
-        print(f"\n{o.database}, {o.server}: {o.players} players, {o.processes} processes x {o.threads} threads, {o.seconds:.0f} s each")
+        print(
+            f"\n{o.database}, {o.server}: {o.players} players, {o.processes} processes x {o.threads} threads, {o.seconds:.0f} s each"
+        )
         for name, times in (("quiet", quiet), (f"{o.readers} slow readers, {o.half} half requests", crowded)):
             print(f"{name:40} saves {len(times):5}  p50 {_at(times, 0.5):7.1f}  p95 {_at(times, 0.95):7.1f} ms")
-        print(f"p95 crowded / quiet: {_at(crowded, 0.95) / _at(quiet, 0.95):.2f} (aim 2)  errors: {len(self.errors)} "
-              f"{self.errors[:3] if self.errors else ''}  half requests cut off: {self.cut_off}", flush=True)
+        print(
+            f"p95 crowded / quiet: {_at(crowded, 0.95) / _at(quiet, 0.95):.2f} (aim 2)  errors: {len(self.errors)} "
+            f"{self.errors[:3] if self.errors else ''}  half requests cut off: {self.cut_off}",
+            flush=True,
+        )
         return 1 if self.errors or not crowded else 0
 
 

@@ -37,7 +37,9 @@ def timed(solo: dict[str, Any]) -> tuple[list[Note], list[Change], Grid]:
         length = seconds[n + 1] - seconds[n]
         written = (bar + shift - 1) * beats + beat - 1 + part / of
         lean = (on - seconds[at[bar, beat]]) / length - part / of
-        notes.append(Note(written * crotchet, None if dur is None else dur / length * crotchet, midi, lean=lean * crotchet))
+        notes.append(
+            Note(written * crotchet, None if dur is None else dur / length * crotchet, midi, lean=lean * crotchet)
+        )
     changes, last = [], None
     for _, bar, beat, chord in solo["beats"]:
         if chord != last:
@@ -70,7 +72,9 @@ def main() -> None:
     for bars in (1, 4, 8):
         rows = [jittered(solo, bars) for solo in solos]
         right, exact, count = (sum(row[n] for row in rows) for n in range(3))
-        print(f"a tap every {bars} bars, up to 40 ms off: beat {100 * right / count:.1f} %, exact {100 * exact / count:.1f} % of {count}")
+        print(
+            f"a tap every {bars} bars, up to 40 ms off: beat {100 * right / count:.1f} %, exact {100 * exact / count:.1f} % of {count}"
+        )
     verdicts: Counter[str] = Counter()
     told = ahead = 0
     for solo in solos:
@@ -85,8 +89,13 @@ def main() -> None:
                 ahead += 1
                 told += reading.border == "ahead" and (row[2] - row[9]) % 12 != (row[2] - (reading.semitones or 0)) % 12
     total = sum(verdicts.values())
-    print("bars of four notes and more: " + ", ".join(f"{name} {100 * n / total:.1f} %" for name, n in verdicts.most_common()))
-    print(f"notes on the beat that brings a chord, which the database reads over the chord before: {told} of {ahead} told as played ahead")
+    print(
+        "bars of four notes and more: "
+        + ", ".join(f"{name} {100 * n / total:.1f} %" for name, n in verdicts.most_common())
+    )
+    print(
+        f"notes on the beat that brings a chord, which the database reads over the chord before: {told} of {ahead} told as played ahead"
+    )
 
 
 if __name__ == "__main__":

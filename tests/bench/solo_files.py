@@ -5,6 +5,7 @@
 Each file is read (`read_music`), laid into bars, written as MusicXML and read again. Printed: notes on the same beats as
 music21's own reading, and the same again after the round.
 """
+
 from __future__ import annotations
 
 import os
@@ -30,13 +31,26 @@ from tunes.solos.notes import sounding  # noqa: E402
 from tunes.study import study_of_text  # noqa: E402
 
 CORPUS = Path(music21.__file__).parent / "corpus"
-FOLDERS = (("ryansMammoth", "*.abc"), ("oneills1850", "*.abc"), ("bach", "*.krn"), ("bach", "*.mxl"), ("leadSheet", "*.mxl"),
-           ("trecento", "*.xml"), ("essenFolksong", "*.abc"), ("monteverdi", "*.mxl"))
+FOLDERS = (
+    ("ryansMammoth", "*.abc"),
+    ("oneills1850", "*.abc"),
+    ("bach", "*.krn"),
+    ("bach", "*.mxl"),
+    ("leadSheet", "*.mxl"),
+    ("trecento", "*.xml"),
+    ("essenFolksong", "*.abc"),
+    ("monteverdi", "*.mxl"),
+)
 
 
 def files(count: int) -> list[Path]:
-    rows = [sorted((CORPUS / folder).glob(pattern))[:: max(1, len(sorted((CORPUS / folder).glob(pattern))) // 8)] for folder, pattern in FOLDERS]
-    return [path for row in zip(*(row + [None] * (60 - len(row)) for row in rows), strict=True) for path in row if path][:count]
+    rows = [
+        sorted((CORPUS / folder).glob(pattern))[:: max(1, len(sorted((CORPUS / folder).glob(pattern))) // 8)]
+        for folder, pattern in FOLDERS
+    ]
+    return [
+        path for row in zip(*(row + [None] * (60 - len(row)) for row in rows), strict=True) for path in row if path
+    ][:count]
 
 
 def main(count: int) -> None:
@@ -61,8 +75,12 @@ def main(count: int) -> None:
         notes_in += len(wanted)
         notes_back += len(set(wanted) & set(first))
         if first != wanted or again != first:
-            print(f"{path.parent.name}/{path.name}: {len(set(wanted) - set(first))} of {len(wanted)} notes elsewhere; round {again == first}; {laid.remarks}")
-    print(f"{read} files read, {same} with every note on its beat, {round_trip} the same after the round; {notes_back} of {notes_in} notes")
+            print(
+                f"{path.parent.name}/{path.name}: {len(set(wanted) - set(first))} of {len(wanted)} notes elsewhere; round {again == first}; {laid.remarks}"
+            )
+    print(
+        f"{read} files read, {same} with every note on its beat, {round_trip} the same after the round; {notes_back} of {notes_in} notes"
+    )
 
 
 if __name__ == "__main__":

@@ -59,7 +59,17 @@ def corpus(rows: list[dict[str, Any]]) -> list[tuple[Rooms, Analysis]]:
         roots = rooms.roots[:]
         for place, root in enumerate(roots):
             roots[place] = (root + up) % 12 if root >= 0 else root
-        again = Rooms(rooms.starts, rooms.in_bar, rooms.bars, roots, rooms.events, rooms.run_of, rooms.length, rooms.symbols, rooms.against)
+        again = Rooms(
+            rooms.starts,
+            rooms.in_bar,
+            rooms.bars,
+            roots,
+            rooms.events,
+            rooms.run_of,
+            rooms.length,
+            rooms.symbols,
+            rooms.against,
+        )
         found.append((again, moved(analysis, up, 0, len(analysis.readings))))
     return found
 
@@ -78,8 +88,10 @@ def main() -> None:
         places = index.find(line)
         page = milliseconds(lambda places=places: places[:PAGE])
         whole.append(took + page)
-        print(f"{line.functions:45s} {len(places):6d} places, {places.fitting:6d} fit; bare search {bare:5.1f} ms, with room {took:5.1f} ms "
-              f"({took / bare:.1f} x), first {PAGE} built {page:4.1f} ms")
+        print(
+            f"{line.functions:45s} {len(places):6d} places, {places.fitting:6d} fit; bare search {bare:5.1f} ms, with room {took:5.1f} ms "
+            f"({took / bare:.1f} x), first {PAGE} built {page:4.1f} ms"
+        )
     print(f"found and first page, median {median(whole):.0f} ms, most {max(whole):.0f} ms")
 
 

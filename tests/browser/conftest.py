@@ -6,6 +6,7 @@ Use `desk` (1280 wide) and `phone` (390 wide, touch) as pages, `sign_in(page, us
 The browser sees one typeface of the machine, DejaVu, whatever is installed: what it shows otherwise is what the site
 brings along. `without_our_faces(context)` blocks those too.
 """
+
 from __future__ import annotations
 
 import os
@@ -21,9 +22,15 @@ from django.test import Client
 from playwright.sync_api import Browser, BrowserContext, ConsoleMessage, Page, sync_playwright
 
 FLAGS = [
-    "--disable-gpu", "--disable-quic", "--no-first-run", "--disable-background-networking",
-    "--disable-component-update", "--disable-sync", "--use-fake-ui-for-media-stream",
-    "--use-fake-device-for-media-stream", "--autoplay-policy=no-user-gesture-required",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+    "--use-fake-ui-for-media-stream",
+    "--use-fake-device-for-media-stream",
+    "--autoplay-policy=no-user-gesture-required",
 ]
 WIDTHS = (1280, 390)
 FONT_PLACES = ("/usr/share/fonts", "/usr/local/share/fonts", "/Library/Fonts")
@@ -108,8 +115,11 @@ def open_context(browser: Browser, live_server: Any, complaints: Complaints) -> 
     def make(width: int = 1280, **options: Any) -> BrowserContext:
         phone = width < 600
         context = browser.new_context(
-            base_url=live_server.url, viewport={"width": width, "height": 844 if phone else 900},
-            has_touch=phone, is_mobile=phone, **options,
+            base_url=live_server.url,
+            viewport={"width": width, "height": 844 if phone else 900},
+            has_touch=phone,
+            is_mobile=phone,
+            **options,
         )
         context.set_default_timeout(10_000)
         context.on("page", complaints.watch)
@@ -150,7 +160,8 @@ def _violations(page: Page, options: dict[str, Any] | None = None) -> list[str]:
     results = Axe().run(page, options=options).response["violations"]
     return [
         f"{rule['id']} ({rule['impact']}): {node['target']} {node['failureSummary']}"
-        for rule in results for node in rule["nodes"]
+        for rule in results
+        for node in rule["nodes"]
     ]
 
 

@@ -1,4 +1,5 @@
 """The band in the browser: played, planned by keyboard, in time over ten minutes."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -88,7 +89,9 @@ def test_the_band_folds_to_one_row_on_a_phone(phone: Page, sign_in: Any, revisio
     assert phone.evaluate("document.documentElement.scrollWidth") <= 390
 
 
-def test_a_silent_band_leaves_the_bars_and_swing_moves_the_half_beats(desk: Page, sign_in: Any, revision: Any, player: Any) -> None:
+def test_a_silent_band_leaves_the_bars_and_swing_moves_the_half_beats(
+    desk: Page, sign_in: Any, revision: Any, player: Any
+) -> None:
     sign_in(desk, player)
     desk.goto(f"/drills/charts/{revision.pk}/band/")
     heard = desk.evaluate(

@@ -1,4 +1,5 @@
 """Drills in the browser: chosen by keyboard, engraved for the width, played, noted; pickers that fill an answer."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -48,7 +49,9 @@ def test_a_drill_is_chosen_and_noted_by_keyboard(desk: Page, sign_in: Any, revis
     assert Practice.objects.get(user=player).tempo == 88
 
 
-def test_a_phone_gets_two_bars_to_a_line_not_a_smaller_picture(phone: Page, sign_in: Any, revision: Any, player: Any) -> None:
+def test_a_phone_gets_two_bars_to_a_line_not_a_smaller_picture(
+    phone: Page, sign_in: Any, revision: Any, player: Any
+) -> None:
     sign_in(phone, player)
     phone.goto(f"/drills/charts/{revision.pk}/")
     expect(phone.locator("#sheet")).to_have_attribute("data-per-system", "2")
@@ -99,8 +102,16 @@ def test_beats_follow_the_metre(desk: Page, sign_in: Any, player: Any) -> None:
 # The chorus |: 1 2 3 4 |1. 5 6 :|2. 7 8 | 9 10, by hand: common practice, no source.
 CHORUS = [1, 2, 3, 4, 5, 6, 1, 2, 3, 4, 7, 8, 9, 10]
 RANGES = [
-    ((1, 10), CHORUS), ((0, 0), CHORUS), ((1, 4), [1, 2, 3, 4]), ((3, 6), [3, 4, 5, 6]), ((3, 8), [3, 4, 7, 8]),
-    ((8, 10), [8, 9, 10]), ((5, 5), [5]), ((9, 99), [9, 10]), ((6, 3), [6, 1, 2, 3]), ((99, 3), CHORUS),
+    ((1, 10), CHORUS),
+    ((0, 0), CHORUS),
+    ((1, 4), [1, 2, 3, 4]),
+    ((3, 6), [3, 4, 5, 6]),
+    ((3, 8), [3, 4, 7, 8]),
+    ((8, 10), [8, 9, 10]),
+    ((5, 5), [5]),
+    ((9, 99), [9, 10]),
+    ((6, 3), [6, 1, 2, 3]),
+    ((99, 3), CHORUS),
 ]
 
 

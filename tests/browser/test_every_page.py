@@ -1,5 +1,6 @@
 """Every page of the access table in the browser: axe-core finds nothing, nothing scrolls sideways even with text at 200 %,
 and the console stays empty (scripts, content security), also after the page has swapped something in."""
+
 from __future__ import annotations
 
 from collections.abc import Callable
@@ -55,7 +56,9 @@ def look(page: Page, address: str, complaints: Complaints) -> list[str]:
 
 @pytest.mark.parametrize("module", MODULES, ids=lambda module: module.__name__.rpartition(".")[2])
 def test_pages_are_accessible(
-    module: ModuleType, open_context: Callable[..., BrowserContext], sign_in: Callable[[Page, Any], None],
+    module: ModuleType,
+    open_context: Callable[..., BrowserContext],
+    sign_in: Callable[[Page, Any], None],
     complaints: Complaints,
 ) -> None:
     world = make_world()

@@ -1,4 +1,5 @@
 """From an empty site to players who have signed in, as a director and a player do it."""
+
 from __future__ import annotations
 
 import re
@@ -15,7 +16,9 @@ ROSTER = "name;e-mail;ensemble;instrument\nAda Quill;ada@x.example;Tuesday Combo
 
 
 def test_setup_term_ensemble_roster_invitation(
-    desk: Page, open_context: Callable[..., BrowserContext], mailoutbox  # type: ignore[no-untyped-def]
+    desk: Page,
+    open_context: Callable[..., BrowserContext],
+    mailoutbox,  # type: ignore[no-untyped-def]
 ) -> None:
     desk.goto(setup_path() or "")
     assert_accessible(desk)

@@ -1,4 +1,5 @@
 """The quiz on a phone: what is answered is in sight, above the keypad, whatever the page does (boxes are measured)."""
+
 from __future__ import annotations
 
 from collections.abc import Callable
@@ -36,7 +37,9 @@ def player() -> Any:
 
 def begin(player: Any, kind: str = "function", text: str = LONG) -> Attempt:
     ensemble = player.memberships.get().ensemble
-    made = factories.make_assignment(ensemble, revision=factories.make_chart_revision("Harbour Steps", text=text), kinds=(kind,))
+    made = factories.make_assignment(
+        ensemble, revision=factories.make_chart_revision("Harbour Steps", text=text), kinds=(kind,)
+    )
     return start_attempt(step=made.steps.get(), player=player)
 
 
@@ -73,7 +76,10 @@ def assert_in_sight(page: Page) -> None:
 @pytest.mark.parametrize("height", [844, 640])
 @pytest.mark.parametrize("way", ["keypad", "enter", "tap"])
 def test_the_field_being_answered_is_always_in_sight(
-    way: str, height: int, phone: Page, quiz: Callable[..., Attempt],
+    way: str,
+    height: int,
+    phone: Page,
+    quiz: Callable[..., Attempt],
 ) -> None:
     phone.set_viewport_size({"width": 390, "height": height})
     quiz()
@@ -98,13 +104,18 @@ def test_on_opening_the_chart_has_most_of_what_the_keypad_leaves(phone: Page, qu
     quiz()
     (first, _), (dock, _) = box_of(phone.locator(".bar").first), box_of(phone.locator(".dock"))
     assert dock - first > 0.6 * dock
-    assert phone.locator("[data-field]:visible").evaluate_all(
-        "(fields, low) => fields.filter((f) => f.getBoundingClientRect().bottom < low).length", dock) >= 6
+    assert (
+        phone.locator("[data-field]:visible").evaluate_all(
+            "(fields, low) => fields.filter((f) => f.getBoundingClientRect().bottom < low).length", dock
+        )
+        >= 6
+    )
     assert_accessible(phone, widths=(390,))
 
 
 def test_what_is_typed_and_understood_stands_above_the_keypad_and_stays_under_the_field(
-    phone: Page, quiz: Callable[..., Attempt],
+    phone: Page,
+    quiz: Callable[..., Attempt],
 ) -> None:
     quiz()
     phone.locator("[data-field]").nth(1).tap()
@@ -196,7 +207,9 @@ def test_key_areas_chart_and_field_are_seen_together(phone: Page, quiz: Callable
 
 
 def test_at_a_desk_the_first_blank_field_waits(
-    desk: Page, sign_in: Callable[[Page, Any], None], player: Any,
+    desk: Page,
+    sign_in: Callable[[Page, Any], None],
+    player: Any,
 ) -> None:
     attempt = begin(player)
     sign_in(desk, player)
@@ -219,7 +232,18 @@ def test_a_scale_can_be_answered_with_the_keypad(phone: Page, quiz: Callable[...
     phone.locator("[data-field]").first.tap()
     tap(phone, "D", "dorian", "then the notes that differ", "no note differs")
     expect(phone.locator("#q1")).to_have_value("D dorian: none")
-    tap(phone, "next field", "A", "mixolydian", "flat thirteen", "then the notes that differ", "C", "sharp", "rub out", "sharp")
+    tap(
+        phone,
+        "next field",
+        "A",
+        "mixolydian",
+        "flat thirteen",
+        "then the notes that differ",
+        "C",
+        "sharp",
+        "rub out",
+        "sharp",
+    )
     expect(phone.locator("#q2")).to_have_value("A mixolydian b13: C#")
     expect(phone.locator("#e2")).not_to_have_class("ask__echo--no")
     tap(phone, "rub out", "rub out", "rub out", "rub out")

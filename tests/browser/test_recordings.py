@@ -1,4 +1,5 @@
 """Journeys by ear in real Chromium: a real sound is sought in, a form tapped, changes taken down, a run played."""
+
 from __future__ import annotations
 
 from collections.abc import Callable
@@ -30,7 +31,9 @@ def stage(transactional_db: None) -> dict[str, Any]:
     recording = factories.make_recording(tune, is_reference=True)
     data = tone(40)
     leader = factories.make_instructor(ensemble)
-    keep_sound(recording=recording, upload=SimpleUploadedFile("a.wav", data), sound=look(data), rights="our own", by=leader)
+    keep_sound(
+        recording=recording, upload=SimpleUploadedFile("a.wav", data), sound=look(data), rights="our own", by=leader
+    )
     return {
         "tune": tune, "revision": revision, "recording": recording, "leader": leader,
         "player": factories.make_player(ensemble),
@@ -69,7 +72,10 @@ def test_real_audio_seeks_through_the_checked_view(desk: Page, sign_in: SignIn, 
     desk.wait_for_timeout(600)
     assert 33.6 < time_of(desk) < 36
     desk.get_by_label("Speed").select_option("0.5")
-    assert desk.evaluate("(a => [a.playbackRate, a.preservesPitch])(document.querySelector('[data-sound]'))") == [0.5, True]
+    assert desk.evaluate("(a => [a.playbackRate, a.preservesPitch])(document.querySelector('[data-sound]'))") == [
+        0.5,
+        True,
+    ]
 
 
 def test_a_form_is_tapped_by_keyboard_saved_and_jumped_in(desk: Page, sign_in: SignIn, stage: dict[str, Any]) -> None:
@@ -118,7 +124,9 @@ def test_a_player_taps_by_touch_and_writes_the_log(phone: Page, sign_in: SignIn,
 
 
 def test_changes_are_taken_down_by_keyboard_alone(desk: Page, sign_in: SignIn, stage: dict[str, Any]) -> None:
-    sheet = by_ear.start_sheet(user=stage["player"], revision=stage["revision"], recording=stage["recording"], way="chord")
+    sheet = by_ear.start_sheet(
+        user=stage["player"], revision=stage["revision"], recording=stage["recording"], way="chord"
+    )
     sign_in(desk, stage["player"])
     desk.goto(reverse("tunes:by-ear", args=[sheet.pk]))
     desk.get_by_label("Chords of bar 1").focus()
@@ -138,9 +146,7 @@ def test_changes_are_taken_down_by_keyboard_alone(desk: Page, sign_in: SignIn, s
     assert EarResult.objects.get().kind == "by-ear"
 
 
-def test_a_dead_connection_loses_nothing(
-    desk: Page, sign_in: SignIn, stage: dict[str, Any], complaints: Any
-) -> None:
+def test_a_dead_connection_loses_nothing(desk: Page, sign_in: SignIn, stage: dict[str, Any], complaints: Any) -> None:
     sheet = by_ear.start_sheet(user=stage["player"], revision=stage["revision"], recording=None, way="chord")
     sign_in(desk, stage["player"])
     desk.goto(reverse("tunes:by-ear", args=[sheet.pk]))

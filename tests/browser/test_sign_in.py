@@ -1,4 +1,5 @@
 """Signing in, as a person does it."""
+
 from __future__ import annotations
 
 from playwright.sync_api import Page, expect

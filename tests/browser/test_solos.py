@@ -1,4 +1,5 @@
 """A solo written down in real Chromium: at a desk by keyboard alone, on a phone with the pad; then read."""
+
 from __future__ import annotations
 
 from collections.abc import Callable
@@ -31,9 +32,16 @@ def stage(transactional_db: None) -> dict[str, Any]:
     revision = factories.make_version(tune, CHART)
     recording = factories.make_recording(tune, "Ada Invented", is_reference=True)
     data, leader = tone(20), factories.make_instructor(ensemble)
-    keep_sound(recording=recording, upload=SimpleUploadedFile("a.wav", data), sound=look(data), rights="our own", by=leader)
+    keep_sound(
+        recording=recording, upload=SimpleUploadedFile("a.wav", data), sound=look(data), rights="our own", by=leader
+    )
     save_marks(recording=recording, by=leader, moments=[Moment(1, 1, 1.0, "A"), Moment(2, 1, 9.0, "A")])
-    return {"tune": tune, "revision": revision, "recording": recording, "player": factories.make_player(ensemble, instrument="trumpet")}
+    return {
+        "tune": tune,
+        "revision": revision,
+        "recording": recording,
+        "player": factories.make_player(ensemble, instrument="trumpet"),
+    }
 
 
 def begun(stage: dict[str, Any]) -> Solo:
@@ -47,7 +55,9 @@ def stored(solo: Solo) -> list[str]:
     """What the server has: "Bb4 1/2" for a note, "- 1" for a rest, with its flags."""
     rows = SoloDraft.objects.get(solo=solo).notes["notes"]
     flags = ("tie", "ghost", "guess")
-    return [" ".join([row.get("pitch", "-"), row["length"], *(flag for flag in flags if row.get(flag))]) for row in rows]
+    return [
+        " ".join([row.get("pitch", "-"), row["length"], *(flag for flag in flags if row.get(flag))]) for row in rows
+    ]
 
 
 def open_staves(page: Page, solo: Solo) -> None:
@@ -95,7 +105,9 @@ def test_by_keyboard_alone_at_a_desk(desk: Page, sign_in: SignIn, stage: dict[st
 def nothing_waits(page: Page) -> None:
     """Until nothing of a solo is kept on the device: the words of the page may still be those it came with."""
     for _ in range(100):
-        if page.evaluate("() => document.querySelector('[data-ready]') && !Object.keys(localStorage).some((name) => /solo.*\\d/.test(name))"):
+        if page.evaluate(
+            "() => document.querySelector('[data-ready]') && !Object.keys(localStorage).some((name) => /solo.*\\d/.test(name))"
+        ):
             return
         page.wait_for_timeout(100)
     raise AssertionError("the notes were not sent within ten seconds")

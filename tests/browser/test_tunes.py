@@ -1,4 +1,5 @@
 """Journeys through the repertoire: a chart typed by keyboard, kept, saved, moved, overruled; and on a phone."""
+
 from __future__ import annotations
 
 import re
@@ -198,7 +199,9 @@ def test_comments_and_named_sections_leave_the_drawing_straight(desk: Page, sign
     assert len(tops) == 8
     assert len(set(tops[:4])) == len(set(tops[4:])) == 1
     word = desk.locator(".chart__letter", has_text="Verse")
-    assert word.evaluate("one => one.getBoundingClientRect().height < 1.5 * parseFloat(getComputedStyle(one).lineHeight)")
+    assert word.evaluate(
+        "one => one.getBoundingClientRect().height < 1.5 * parseFloat(getComputedStyle(one).lineHeight)"
+    )
 
 
 def test_a_chart_can_be_typed_on_a_phone(phone: Page, sign_in: SignIn, instructor: User) -> None:
@@ -240,11 +243,21 @@ def test_a_chart_prints_on_one_sheet(desk: Page, sign_in: SignIn, player: User) 
 @pytest.mark.parametrize(
     "path",
     [
-        "/tunes/", "/tunes/{tune}/", "/tunes/{tune}/?words=spoken&repeats=written", "/tunes/new/",
-        "/tunes/{tune}/edit/", "/tunes/{tune}/delete/", "/tunes/{tune}/recordings/new/",
-        "/tunes/{tune}/charts/{version}/", "/tunes/{tune}/charts/{version}/edit/", "/tunes/{tune}/charts/new/",
-        "/tunes/revisions/{revision}/chords/1/", "/tunes/revisions/{revision}/chords/1/key/",
-        "/tunes/idioms/", "/tunes/idioms/{idiom}/", "/tunes/idioms/new/",
+        "/tunes/",
+        "/tunes/{tune}/",
+        "/tunes/{tune}/?words=spoken&repeats=written",
+        "/tunes/new/",
+        "/tunes/{tune}/edit/",
+        "/tunes/{tune}/delete/",
+        "/tunes/{tune}/recordings/new/",
+        "/tunes/{tune}/charts/{version}/",
+        "/tunes/{tune}/charts/{version}/edit/",
+        "/tunes/{tune}/charts/new/",
+        "/tunes/revisions/{revision}/chords/1/",
+        "/tunes/revisions/{revision}/chords/1/key/",
+        "/tunes/idioms/",
+        "/tunes/idioms/{idiom}/",
+        "/tunes/idioms/new/",
     ],
 )
 def test_every_page_is_accessible(path: str, desk: Page, sign_in: SignIn, instructor: User) -> None:

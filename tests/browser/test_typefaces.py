@@ -3,6 +3,7 @@
 "Without" is a machine that has DejaVu alone and a reader whose network blocks the site's own faces: the widest letters
 that our pages are likely to be set in.
 """
+
 from __future__ import annotations
 
 import random
@@ -55,7 +56,9 @@ class Stage:
         for name in ("with substitutes", "late take"):
             factories.make_version(tune, LONG.replace("Gm7 C7 |", "Gm7 Gb7 |"), name=name)
         work = factories.make_assignment(ensemble, by=self.leader, revision=revision, kinds=("form", "key-areas"))
-        done = factories.make_attempt(work.steps.get(kind="form"), self.player, answers={"form:0": "AABA"}, hand_in=True)
+        done = factories.make_attempt(
+            work.steps.get(kind="form"), self.player, answers={"form:0": "AABA"}, hand_in=True
+        )
         quiz = factories.make_attempt(work.steps.get(kind="key-areas"), self.player)
         self.printed = {
             "chart": reverse("tunes:tune", args=[tune.pk]),
@@ -160,14 +163,19 @@ def bars(seed: int, count: int) -> str:
         "", "m", "7", "m7", "maj7", "6", "m6", "m7b5", "dim7", "7sus4", "aug", "m(maj7)", "maj7(#11)", "7(b9,#11)",
         "13(#11)", "7alt", "m9", "maj9", "6/9", "7(#9,b13)",
     )  # fmt: skip
-    roots = [letter + sign for letter in "ABCDEFG" for sign in ("", "b", "#") if letter + sign not in ("Fb", "B#", "E#", "Cb")]
+    roots = [
+        letter + sign
+        for letter in "ABCDEFG"
+        for sign in ("", "b", "#")
+        if letter + sign not in ("Fb", "B#", "E#", "Cb")
+    ]
 
     def chord() -> str:
         bass = f"/{draw.choice(roots)}" if draw.random() < 0.25 else ""
         return draw.choice(roots) + draw.choice(kinds) + bass
 
     made = [" ".join(chord() for _ in range(draw.choice((1, 1, 2, 2, 2, 4)))) for _ in range(count)]
-    lines = ["| " + " | ".join(made[at:at + 4]) + " |" for at in range(0, count, 4)]
+    lines = ["| " + " | ".join(made[at : at + 4]) + " |" for at in range(0, count, 4)]
     return "key: C major\n\nA:\n" + "\n".join(lines)
 
 
@@ -196,7 +204,9 @@ COLLISIONS = """(root) => {
 
 @pytest.mark.parametrize("width", [1280, 390])
 def test_no_chord_meets_another_or_a_bar_line(
-    transactional_db: None, device: Callable[[int, Any], Page], width: int,
+    transactional_db: None,
+    device: Callable[[int, Any], Page],
+    width: int,
 ) -> None:
     """200 bars drawn at random, on the page and in the editor's preview."""
     leader = factories.make_instructor(factories.make_ensemble(), "Ines")

@@ -1,4 +1,5 @@
 """The main job in the browser: assign, answer by keyboard or by thumb, hand in, review, ledger."""
+
 from __future__ import annotations
 
 import re
@@ -64,7 +65,10 @@ def answers(attempt: Attempt) -> list[str]:
 
 @pytest.mark.parametrize("width", WIDTHS)
 def test_assign_answer_hand_in_review_ledger(
-    cast: Cast, width: int, open_context: Callable[..., BrowserContext], sign_in: Callable[[Page, Any], None],
+    cast: Cast,
+    width: int,
+    open_context: Callable[..., BrowserContext],
+    sign_in: Callable[[Page, Any], None],
 ) -> None:
     lead, play = open_context(width).new_page(), open_context(width).new_page()
     sign_in(lead, cast.leader)
@@ -98,8 +102,13 @@ def test_assign_answer_hand_in_review_ledger(
     assert_accessible(play, widths=(width,))
     expect(play.get_by_text("1 to look at again")).to_be_visible()
     rows, right = play.locator(".answer-row"), play.locator(".answer-row:not(.answer-row--missed)")
-    assert set(play.locator(".answer-row .points").evaluate_all("(all) => all.map((one) => one.firstChild.data)")) == {"1 of 1", "0 of 1"}
-    edges = rows.evaluate_all("(all) => all.map((row) => Math.round(row.querySelector('.points').getBoundingClientRect().right))")
+    assert set(play.locator(".answer-row .points").evaluate_all("(all) => all.map((one) => one.firstChild.data)")) == {
+        "1 of 1",
+        "0 of 1",
+    }
+    edges = rows.evaluate_all(
+        "(all) => all.map((row) => Math.round(row.querySelector('.points').getBoundingClientRect().right))"
+    )
     assert len(set(edges)) == 1, "points stand in one column"
     play.get_by_label("Only what was missed").check()
     expect(rows.locator("visible=true")).to_have_count(1)
@@ -168,13 +177,24 @@ def test_assign_answer_hand_in_review_ledger(
 
 @pytest.mark.parametrize("width", WIDTHS)
 def test_a_wide_ledger_says_that_it_goes_on_sideways(
-    cast: Cast, width: int, open_context: Callable[..., BrowserContext], sign_in: Callable[[Page, Any], None],
+    cast: Cast,
+    width: int,
+    open_context: Callable[..., BrowserContext],
+    sign_in: Callable[[Page, Any], None],
 ) -> None:
     for number in range(6):
         chart = factories.make_chart_revision(f"Landing {number}", text=CHART)
         factories.make_assignment(cast.ensemble, by=cast.leader, revision=chart, title=f"Landing {number}")
-        Evidence.objects.create(player=cast.player, tune=chart.version.tune, ensemble=cast.ensemble, kind="form", what="Form",
-                                percent=90, on=timezone.now(), by=cast.leader)
+        Evidence.objects.create(
+            player=cast.player,
+            tune=chart.version.tune,
+            ensemble=cast.ensemble,
+            kind="form",
+            what="Form",
+            percent=90,
+            on=timezone.now(),
+            by=cast.leader,
+        )
     page = open_context(width).new_page()
     sign_in(page, cast.leader)
     page.goto(reverse("work:ledger"))
@@ -230,8 +250,17 @@ def test_moving_and_repeating_by_keyboard(cast: Cast, desk: Page, sign_in: Calla
         return int(desk.evaluate("document.activeElement.id.slice(1)"))
 
     fields(desk).first.focus()
-    steps = [("Enter", 2), ("ArrowRight", 3), ("ArrowLeft", 2), ("Shift+Enter", 1), ("Tab", 2), ("PageDown", 3),
-             ("PageDown", 5), ("PageUp", 3), ("Shift+Tab", 2)]
+    steps = [
+        ("Enter", 2),
+        ("ArrowRight", 3),
+        ("ArrowLeft", 2),
+        ("Shift+Enter", 1),
+        ("Tab", 2),
+        ("PageDown", 3),
+        ("PageDown", 5),
+        ("PageUp", 3),
+        ("Shift+Tab", 2),
+    ]
     for key, number in steps:
         desk.keyboard.press(key)
         assert at() == number, key
@@ -273,7 +302,9 @@ def test_nothing_is_lost_without_a_connection(cast: Cast, desk: Page, sign_in: C
 
 
 def test_a_closed_lid_loses_nothing(
-    cast: Cast, open_context: Callable[..., BrowserContext], sign_in: Callable[[Page, Any], None],
+    cast: Cast,
+    open_context: Callable[..., BrowserContext],
+    sign_in: Callable[[Page, Any], None],
 ) -> None:
     """Written without a connection, the window closed, opened again another day: the answers arrive once."""
     attempt = cast.attempt()
@@ -295,7 +326,9 @@ def test_a_closed_lid_loses_nothing(
 
 
 def test_an_answer_that_arrived_but_whose_reply_was_lost_counts_once(
-    cast: Cast, desk: Page, sign_in: Callable[[Page, Any], None],
+    cast: Cast,
+    desk: Page,
+    sign_in: Callable[[Page, Any], None],
 ) -> None:
     attempt = cast.attempt()
     sign_in(desk, cast.player)
@@ -318,7 +351,9 @@ def test_an_answer_that_arrived_but_whose_reply_was_lost_counts_once(
 
 
 def test_two_windows_are_told_about_each_other(
-    cast: Cast, open_context: Callable[..., BrowserContext], sign_in: Callable[[Page, Any], None],
+    cast: Cast,
+    open_context: Callable[..., BrowserContext],
+    sign_in: Callable[[Page, Any], None],
 ) -> None:
     attempt = cast.attempt()
     one, two = open_context(1280).new_page(), open_context(390).new_page()
@@ -354,7 +389,9 @@ def test_a_double_click_hands_in_once(cast: Cast, desk: Page, sign_in: Callable[
 
 
 def test_a_window_left_open_after_hand_in_says_so(
-    cast: Cast, open_context: Callable[..., BrowserContext], sign_in: Callable[[Page, Any], None],
+    cast: Cast,
+    open_context: Callable[..., BrowserContext],
+    sign_in: Callable[[Page, Any], None],
 ) -> None:
     attempt = cast.attempt()
     old, new = open_context(1280).new_page(), open_context(390).new_page()
@@ -373,14 +410,25 @@ def test_a_window_left_open_after_hand_in_says_so(
 
 @pytest.mark.parametrize("width", WIDTHS)
 def test_changes_by_ear_are_assigned_taken_down_handed_in_and_reviewed(
-    cast: Cast, width: int, open_context: Callable[..., BrowserContext], sign_in: Callable[[Page, Any], None],
+    cast: Cast,
+    width: int,
+    open_context: Callable[..., BrowserContext],
+    sign_in: Callable[[Page, Any], None],
 ) -> None:
     """From the recording with the chart closed; a reload and a lost connection in between lose nothing."""
     tune = cast.chart.version.tune
     recording = factories.make_recording(tune, "The Reference", is_reference=True)
     data = tone(9)
-    keep_sound(recording=recording, upload=SimpleUploadedFile("a.wav", data), sound=look(data), rights="our own", by=cast.leader)
-    save_marks(recording=recording, by=cast.leader, moments=[Moment(1, bar, (bar - 1) * 2.0, "A") for bar in range(1, 5)])
+    keep_sound(
+        recording=recording,
+        upload=SimpleUploadedFile("a.wav", data),
+        sound=look(data),
+        rights="our own",
+        by=cast.leader,
+    )
+    save_marks(
+        recording=recording, by=cast.leader, moments=[Moment(1, bar, (bar - 1) * 2.0, "A") for bar in range(1, 5)]
+    )
     lead, context = open_context(width).new_page(), open_context(width)
     play = context.new_page()
     sign_in(lead, cast.leader)
@@ -448,7 +496,10 @@ def test_changes_by_ear_are_assigned_taken_down_handed_in_and_reviewed(
 
 @pytest.mark.parametrize("width", WIDTHS)
 def test_another_mark_by_keyboard_with_the_house_words(
-    cast: Cast, width: int, open_context: Callable[..., BrowserContext], sign_in: Callable[[Page, Any], None],
+    cast: Cast,
+    width: int,
+    open_context: Callable[..., BrowserContext],
+    sign_in: Callable[[Page, Any], None],
 ) -> None:
     attempt = cast.attempt()
     hand_in(attempt_id=attempt.pk, player_id=cast.player.pk)

@@ -1,4 +1,5 @@
 """Lines for tests: recipes over invented charts, for any instrument, with a plain scale where none is computed."""
+
 from __future__ import annotations
 
 from drills.lines.build import Recipe, build_line

@@ -1,4 +1,5 @@
 """Charts for the tests of drills: our own progressions, and charts that hypothesis draws."""
+
 from __future__ import annotations
 
 from dataclasses import dataclass

@@ -2,6 +2,7 @@
 
 Rules of walking bass and of voicings: common practice, no single source. Swing: Friberg and Sundström, TMH-QPSR 4/1997 (abstract).
 """
+
 from __future__ import annotations
 
 import io
@@ -34,7 +35,11 @@ METRES = {Fraction(4): "4/4", Fraction(3): "3/4", Fraction(5): "5/4", Fraction(7
 def chorus_of(style: Style, changes: list[ChordSymbol], seed: str, halves: bool = False) -> Chorus:
     """A chorus over invented bars, one or two chords to a bar."""
     texts = [one.text for one in changes]
-    bars = [f"{texts[i]} / {texts[i + 1]} /" for i in range(0, len(texts) - 1, 2)] if halves and style.length == 4 else texts
+    bars = (
+        [f"{texts[i]} / {texts[i + 1]} /" for i in range(0, len(texts) - 1, 2)]
+        if halves and style.length == 4
+        else texts
+    )
     read = chart(f"metre: {METRES[style.length]}\n| " + " | ".join(bars) + " |")
     return play_chorus(passage(read), style, plain_scales(None), seed)
 
@@ -81,7 +86,9 @@ def test_no_bar_of_the_bass_is_played_twice_running(style: Style, symbols: list[
 def test_the_rules_of_the_piano(style: Style, symbols: list[ChordSymbol], seed: str, halves: bool) -> None:
     found = chorus_of(style, symbols, seed, halves)
     by_event = {chord.event: chord for chord in found.passage.chords}
-    assert {voiced.event for voiced in found.piano} >= {chord.event for chord in found.passage.chords if chord.duration >= 2} - {0}
+    assert {voiced.event for voiced in found.piano} >= {
+        chord.event for chord in found.passage.chords if chord.duration >= 2
+    } - {0}
     for voiced in found.piano:
         heard = by_event[voiced.event].symbol
         assert heard
@@ -106,8 +113,14 @@ def test_the_same_seed_is_the_same_chorus_and_another_seed_another(style: Style)
 
 
 def test_the_charts_own_bass_is_played() -> None:
-    found = chorus_of(STYLES["four"], [one.symbol for one in passage(chart("| C/E | F | Cm7/Bb |")).chords if one.symbol], "1")
-    opening = [note.pitch.name.text for note, step in zip(found.bass, bass.places(found.passage, found.style), strict=True) if step.opens and note.pitch]
+    found = chorus_of(
+        STYLES["four"], [one.symbol for one in passage(chart("| C/E | F | Cm7/Bb |")).chords if one.symbol], "1"
+    )
+    opening = [
+        note.pitch.name.text
+        for note, step in zip(found.bass, bass.places(found.passage, found.style), strict=True)
+        if step.opens and note.pitch
+    ]
     assert opening == ["E", "F", "Bb"]
 
 
@@ -141,10 +154,17 @@ def test_a_chorus_goes_out_as_midi_and_lines_as_musicxml_and_staff() -> None:
     found = play_chorus(passage(chart(FORM)), STYLES["four"], plain_scales(None), "1")
     midi = mido.MidiFile(file=io.BytesIO(to_midi(found, tempo=200, title="Test")))
     sounds = [[m for m in track if m.type == "note_on" and m.velocity] for track in midi.tracks]
-    assert [len(track) for track in sounds] == [0, len(found.bass), sum(len(v.pitches) for v in found.piano), len(found.drums)]
+    assert [len(track) for track in sounds] == [
+        0,
+        len(found.bass),
+        sum(len(v.pitches) for v in found.piano),
+        len(found.drums),
+    ]
     assert {m.note for m in sounds[3]} <= set(DRUMS.values())
     for line in (bass_as_line(found, "Bass"), piano_as_line(found, "Piano")):
         part = music21.converter.parseData(to_musicxml(line), format="musicxml").parts[0].stripTies()
-        heads = sorted(p.midi for n in part.recurse().notes if not isinstance(n, music21.harmony.ChordSymbol) for p in n.pitches)
+        heads = sorted(
+            p.midi for n in part.recurse().notes if not isinstance(n, music21.harmony.ChordSymbol) for p in n.pitches
+        )
         assert heads == sorted(p.midi for n in line.notes if n.pitch for p in (n.pitch, *n.stack))
         assert "<svg" in render(to_mei(line))

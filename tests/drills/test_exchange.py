@@ -1,4 +1,5 @@
 """MusicXML and MIDI of drills: valid by the W3C schema, and the same music through two other readers."""
+
 from __future__ import annotations
 
 import io
@@ -148,5 +149,9 @@ def test_transpose_element(player: str, expected: tuple[int, int, int | None] | 
         return
     assert found is not None
     octave = found.findtext("octave-change")
-    assert (int(found.findtext("diatonic")), int(found.findtext("chromatic")), int(octave) if octave else None) == expected
+    assert (
+        int(found.findtext("diatonic")),
+        int(found.findtext("chromatic")),
+        int(octave) if octave else None,
+    ) == expected
     assert INSTRUMENTS[player].interval.semitones == -(expected[1] + 12 * (expected[2] or 0))

@@ -1,4 +1,5 @@
 """Guide tones against the handbook's table and exact bounds, and against every line there is."""
+
 from __future__ import annotations
 
 from itertools import pairwise, product
@@ -61,9 +62,7 @@ def test_no_line_is_smoother(symbols: list[ChordSymbol], start: str) -> None:
 def test_two_voices_never_meet_and_are_the_smoothest_pair(symbols: list[ChordSymbol]) -> None:
     found = gt.smoothest(symbols, voices=2)
     assert all(tones and tones[0] != tones[1] for tones in found.tones)
-    one, other = (
-        sum(abs(gt.move(a[v].name, b[v].name)) for a, b in pairwise(found.tones) if a and b) for v in (0, 1)
-    )
+    one, other = (sum(abs(gt.move(a[v].name, b[v].name)) for a, b in pairwise(found.tones) if a and b) for v in (0, 1))
     assert one + other == found.movement
 
 
@@ -124,7 +123,9 @@ PLAYERS = ["alto-sax", "tenor-sax", "trumpet", "trombone", "bass", "guitar", "pi
 
 @pytest.mark.parametrize("key", PLAYERS)
 @given(symbols=progressions)
-def test_every_guide_tone_lies_in_the_easy_range_and_none_leaps_into_a_chord(key: str, symbols: list[ChordSymbol]) -> None:
+def test_every_guide_tone_lies_in_the_easy_range_and_none_leaps_into_a_chord(
+    key: str, symbols: list[ChordSymbol]
+) -> None:
     """A line changes octave while a chord is held, never on its way into the next (common practice, no source)."""
     compass = compass_of(INSTRUMENTS[key])
     part = passage(chart("| " + " | ".join(s.text for s in symbols) + " |"))
@@ -143,7 +144,9 @@ def test_every_guide_tone_lies_in_the_easy_range_and_none_leaps_into_a_chord(key
 @given(symbols=progressions)
 def test_two_voices_do_not_leap_into_a_chord_either(symbols: list[ChordSymbol]) -> None:
     spans = passage(chart("| " + " | ".join(s.text for s in symbols) + " |")).spans
-    placed = gt.pitches(gt.smoothest([span.symbol for span in spans], voices=2), spans, compass_of(INSTRUMENTS["alto-sax"]))
+    placed = gt.pitches(
+        gt.smoothest([span.symbol for span in spans], voices=2), spans, compass_of(INSTRUMENTS["alto-sax"])
+    )
     for one, other in pairwise(placed):
         assert one is not None
         assert other is not None

@@ -1,4 +1,5 @@
 """Lines cut from solos, kept, named and carried through the repertoire."""
+
 from __future__ import annotations
 
 import re
@@ -28,10 +29,17 @@ def room(db: None) -> dict[str, Any]:
     source = factories.make_version(factories.make_tune("Low Bridge"), SOURCE)
     other = factories.make_version(factories.make_tune("High Street"), OTHER)
     solo = Solo.objects.create(
-        revision=source, player="Odile Marchetti", instrument="alto-sax", last_bar=4, written_by=player, shared_with=ensemble
+        revision=source,
+        player="Odile Marchetti",
+        instrument="alto-sax",
+        last_bar=4,
+        written_by=player,
+        shared_with=ensemble,
     )
-    rows = [{"bar": 2, "at": at, "length": "1/2", "pitch": name}
-            for at, name in zip(("0", "1/2", "1", "3/2", "2", "5/2"), NOTES, strict=False)]
+    rows = [
+        {"bar": 2, "at": at, "length": "1/2", "pitch": name}
+        for at, name in zip(("0", "1/2", "1", "3/2", "2", "5/2"), NOTES, strict=False)
+    ]
     rows += [{"bar": 2, "at": "3", "length": "1"}, {"bar": 3, "at": "0", "length": "2", "pitch": "A4"}]
     kept = SoloRevision.objects.create(solo=solo, number=1, notes={"version": 1, "notes": rows}, count=7, by=player)
     return {"ensemble": ensemble, "player": player, "solo": solo, "kept": kept, "source": source, "other": other}
@@ -61,7 +69,7 @@ def test_it_stands_wherever_the_functions_have_room(room: dict[str, Any]) -> Non
     assert room["other"].pk in charts
     assert found.fitting < len(found), "two chords in a bar leave no room for it, and that is said"
     assert {pk for pk, _ in SHELF.find(line_of(row), {room["other"].version.tune_id})} == {room["source"].pk}
-    assert all(place.why_not for _, place in found[found.fitting:])
+    assert all(place.why_not for _, place in found[found.fitting :])
 
 
 def test_the_pages_show_and_name_it(room: dict[str, Any], client: Client) -> None:

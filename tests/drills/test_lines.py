@@ -1,4 +1,5 @@
 """Arpeggios, scales, ornaments, keys, breaths, ranges: tables of common practice, then properties."""
+
 from __future__ import annotations
 
 from fractions import Fraction
@@ -54,7 +55,10 @@ def test_a_bar_is_filled_in_any_metre(metre: str, count: int) -> None:
     assert sum(note.start < line.bars[1].start for note in line.notes) == count
 
 
-@given(st.fractions(min_value=Fraction(1, 4), max_value=16, max_denominator=4), st.sampled_from([Fraction(1, 2), Fraction(1)]))
+@given(
+    st.fractions(min_value=Fraction(1, 4), max_value=16, max_denominator=4),
+    st.sampled_from([Fraction(1, 2), Fraction(1)]),
+)
 def test_slots_fill_exactly(duration: Fraction, value: Fraction) -> None:
     assert sum(slots(duration, value)) == duration
 
@@ -91,7 +95,9 @@ def test_running_scales_move_by_step_and_never_stand(symbols: list[ChordSymbol])
         assert 1 <= abs(other.pitch.midi - one.pitch.midi) <= 3
 
 
-@pytest.mark.parametrize("recipe", RECIPES, ids=lambda recipe: f"{recipe.kind}-{recipe.start}-{recipe.direction}-{recipe.voices}")
+@pytest.mark.parametrize(
+    "recipe", RECIPES, ids=lambda recipe: f"{recipe.kind}-{recipe.start}-{recipe.direction}-{recipe.voices}"
+)
 @pytest.mark.parametrize("instrument", [key for key in INSTRUMENTS if key != "drums"])
 def test_every_instrument_gets_notes_it_has_or_a_warning(instrument: str, recipe: Recipe) -> None:
     line = line_for(instrument, recipe)
@@ -108,7 +114,10 @@ def test_registers_read_well(instrument: str) -> None:
     assert compass.easy_high - compass.easy_low >= 12
     if compass.easy_low < low.midi or compass.easy_high > high.midi:
         comfortable = INSTRUMENTS[instrument]
-        assert (compass.easy_low, compass.easy_high) == (comfortable.comfortable_low.midi, comfortable.comfortable_high.midi)
+        assert (compass.easy_low, compass.easy_high) == (
+            comfortable.comfortable_low.midi,
+            comfortable.comfortable_high.midi,
+        )
 
 
 # music21 10.5 instrument classes: its transpositions are checked against ours where it has them (its guitar and
@@ -177,17 +186,22 @@ def test_chosen_bars(first: int, last: int, bars: list[int]) -> None:
 ENDINGS = "key: F\n[A]\n|: Fmaj7 | Dm7 | Gm7 | C7 |1. Am7 | D7 :|2. Fmaj7 | F7 |\n[B]\n| Bbmaj7 | C7 |"
 
 
-@pytest.mark.parametrize(("first", "last", "bars", "twice"), [
-    (1, 4, [1, 2, 3, 4], ""),                                  # a plain repeat is practised once
-    (1, 6, [1, 2, 3, 4, 5, 6], ""),
-    (7, 8, [7, 8], ""),
-    (8, 10, [8, 9, 10], ""),
-    (3, 8, [3, 4, 5, 6, 3, 4, 7, 8], "bars 3, 4"),             # into each ending, as the chorus plays it
-    (4, 7, [4, 5, 6, 4, 7], "bar 4"),
-    (6, 9, [6, 7, 8, 9], ""),                                  # begins inside the first ending: nothing leads there
-    (1, 10, [1, 2, 3, 4, 5, 6, 1, 2, 3, 4, 7, 8, 9, 10], "bars 1, 2, 3, 4"),
-])
-def test_bars_across_two_endings_are_those_that_the_chorus_plays(first: int, last: int, bars: list[int], twice: str) -> None:
+@pytest.mark.parametrize(
+    ("first", "last", "bars", "twice"),
+    [
+        (1, 4, [1, 2, 3, 4], ""),  # a plain repeat is practised once
+        (1, 6, [1, 2, 3, 4, 5, 6], ""),
+        (7, 8, [7, 8], ""),
+        (8, 10, [8, 9, 10], ""),
+        (3, 8, [3, 4, 5, 6, 3, 4, 7, 8], "bars 3, 4"),  # into each ending, as the chorus plays it
+        (4, 7, [4, 5, 6, 4, 7], "bar 4"),
+        (6, 9, [6, 7, 8, 9], ""),  # begins inside the first ending: nothing leads there
+        (1, 10, [1, 2, 3, 4, 5, 6, 1, 2, 3, 4, 7, 8, 9, 10], "bars 1, 2, 3, 4"),
+    ],
+)
+def test_bars_across_two_endings_are_those_that_the_chorus_plays(
+    first: int, last: int, bars: list[int], twice: str
+) -> None:
     """Repeat signs and endings mean what they mean in every chart: common practice, no source."""
     line = line_for("piano", Recipe(first_bar=first, last_bar=last), ENDINGS)
     assert [bar.number for bar in line.bars] == bars

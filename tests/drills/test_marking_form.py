@@ -33,12 +33,22 @@ LENGTHS = (
 )  # fmt: skip
 BARS = (("32", "form-exact", 1.0), ("32 bars", "form-exact", 1.0), ("8 8 8 8", "form-exact", 1.0), ("64", "form-half-or-double", 0.5), ("16", "form-half-or-double", 0.5),
         ("31", "form-near", 0.5), ("12", "other", 0.0))  # fmt: skip
-BRIDGE = (("17", "form-exact", 1.0), ("bar 17", "form-exact", 1.0), ("16", "form-near", 0.5), ("B", "form-letter-for-bar", 0.25), ("9", "other", 0.0))
+BRIDGE = (
+    ("17", "form-exact", 1.0),
+    ("bar 17", "form-exact", 1.0),
+    ("16", "form-near", 0.5),
+    ("B", "form-letter-for-bar", 0.25),
+    ("9", "other", 0.0),
+)
 
 
 @pytest.mark.parametrize(
     ("part", "answer", "rule", "points"),
-    [(part, *row) for part, rows in (("letters", LETTERS), ("lengths", LENGTHS), ("bars", BARS), ("bridge", BRIDGE)) for row in rows],
+    [
+        (part, *row)
+        for part, rows in (("letters", LETTERS), ("lengths", LENGTHS), ("bars", BARS), ("bridge", BRIDGE))
+        for row in rows
+    ],
 )
 def test_the_form(part: str, answer: str, rule: str, points: float) -> None:
     found = mark("form", FORM[part], answer, EASY)
@@ -58,7 +68,9 @@ FORMS = (
 
 
 @pytest.mark.parametrize(("text", "letters", "lengths", "bridge"), FORMS)
-def test_sections_count_as_they_are_played(text: str, letters: str, lengths: tuple[int, ...], bridge: int | None) -> None:
+def test_sections_count_as_they_are_played(
+    text: str, letters: str, lengths: tuple[int, ...], bridge: int | None
+) -> None:
     facts = form_facts(chart(text))
     assert ("".join(facts.letters), facts.lengths, facts.bridge) == (letters, lengths, bridge)
 
@@ -117,12 +129,22 @@ def folded(text: str = FOLDED) -> Study:
     return studied(chart(text))
 
 
-@pytest.mark.parametrize(("text", "answer", "rule", "points"), [
-    (FOLDED, "17", "form-exact", 1.0), (FOLDED, "bar 11", "form-other-count", 1.0), (FOLDED, "16", "form-near", 0.5),
-    (FOLDED, "12", "form-near", 0.5), (FOLDED, "9", "other", 0.0), (INTRO, "3", "form-exact", 1.0),
-    (INTRO, "5", "form-other-count", 1.0), (INTRO, "7", "other", 0.0),
-])
-def test_the_bridge_is_counted_as_played_and_found_by_its_printed_number(text: str, answer: str, rule: str, points: float) -> None:
+@pytest.mark.parametrize(
+    ("text", "answer", "rule", "points"),
+    [
+        (FOLDED, "17", "form-exact", 1.0),
+        (FOLDED, "bar 11", "form-other-count", 1.0),
+        (FOLDED, "16", "form-near", 0.5),
+        (FOLDED, "12", "form-near", 0.5),
+        (FOLDED, "9", "other", 0.0),
+        (INTRO, "3", "form-exact", 1.0),
+        (INTRO, "5", "form-other-count", 1.0),
+        (INTRO, "7", "other", 0.0),
+    ],
+)
+def test_the_bridge_is_counted_as_played_and_found_by_its_printed_number(
+    text: str, answer: str, rule: str, points: float
+) -> None:
     (question,) = (one for one in build("form", folded(text)) if one.context["part"] == "bridge")
     assert "as it is played" in question.prompt
     found = mark("form", question.key, answer, EASY)
@@ -137,12 +159,15 @@ def older(key: StoredKey) -> StoredKey:
     return {name: value for name, value in key.items() if name != "as_played"} | {"areas": rows}
 
 
-@pytest.mark.parametrize("text", [
-    FOLDED,
-    "key: C\n|: Cmaj7 | Dm7 G7 |1. Fm7 | Bb7 :|2. Cmaj7 | % |\n| Ebmaj7 | Abmaj7 | Dm7 | G7 |",
-    "key: C\n|: Cmaj7 | Am7 | Dm7 | G7 :|x3\n| Abm7 | Db7 | Gbmaj7 | % |",
-    "key: Bb\n<segno>| Bbmaj7 | Cm7 F7 | Bbmaj7 <to coda> | % |\n| Em7 | A7 | Dmaj7 | F7 <D.S. al coda> |\n<coda>| Abmaj7 | Bbmaj7 |",
-])
+@pytest.mark.parametrize(
+    "text",
+    [
+        FOLDED,
+        "key: C\n|: Cmaj7 | Dm7 G7 |1. Fm7 | Bb7 :|2. Cmaj7 | % |\n| Ebmaj7 | Abmaj7 | Dm7 | G7 |",
+        "key: C\n|: Cmaj7 | Am7 | Dm7 | G7 :|x3\n| Abm7 | Db7 | Gbmaj7 | % |",
+        "key: Bb\n<segno>| Bbmaj7 | Cm7 F7 | Bbmaj7 <to coda> | % |\n| Em7 | A7 | Dmaj7 | F7 <D.S. al coda> |\n<coda>| Abmaj7 | Bbmaj7 |",
+    ],
+)
 def test_an_older_key_area_key_gets_the_bars_as_played(text: str) -> None:
     """Worked out from the chart alone, it is what a quiz issued today stores; the newer build is the reference."""
     made = folded(text)
@@ -189,17 +214,28 @@ def test_areas_within_a_repeated_section_may_be_given_each_time() -> None:
     assert "as played" not in plain.prompt
 
 
-BEATS = {"kind": "key-areas", "home": "F major", "areas": [{"bar": 1, "beat": "1", "key": "F major"}, {"bar": 7, "beat": "3", "key": "Bb major"}]}
+BEATS = {
+    "kind": "key-areas",
+    "home": "F major",
+    "areas": [{"bar": 1, "beat": "1", "key": "F major"}, {"bar": 7, "beat": "3", "key": "Bb major"}],
+}
 
 
-@pytest.mark.parametrize(("answer", "rule", "points", "told"), [
-    ("1 F, 7 Bb", "areas-exact", 1.0, "right; it begins inside the bar, on beat 3."),
-    ("1 F, 7 beat 3 Bb", "areas-exact", 1.0, "From bar 7, beat 3, B♭: right."), ("1 F, 7.3 Bb", "areas-exact", 1.0, "right."),
-    ("1 F, Bb from bar 7, beat 3", "areas-exact", 1.0, "right."), ("1 F, beat 3 of bar 7 Bb", "areas-exact", 1.0, "right."),
-    ("1 F, 7 beat 1 Bb", "areas-other-beat", 0.95, "another beat; it begins in bar 7 on beat 3."),
-    ("1 F, 8 Bb", "areas-near-bar", 0.88, "one bar off; it begins in bar 7 on beat 3."),
-])
-def test_a_beat_may_be_added_and_nothing_is_forgiven_in_silence(answer: str, rule: str, points: float, told: str) -> None:
+@pytest.mark.parametrize(
+    ("answer", "rule", "points", "told"),
+    [
+        ("1 F, 7 Bb", "areas-exact", 1.0, "right; it begins inside the bar, on beat 3."),
+        ("1 F, 7 beat 3 Bb", "areas-exact", 1.0, "From bar 7, beat 3, B♭: right."),
+        ("1 F, 7.3 Bb", "areas-exact", 1.0, "right."),
+        ("1 F, Bb from bar 7, beat 3", "areas-exact", 1.0, "right."),
+        ("1 F, beat 3 of bar 7 Bb", "areas-exact", 1.0, "right."),
+        ("1 F, 7 beat 1 Bb", "areas-other-beat", 0.95, "another beat; it begins in bar 7 on beat 3."),
+        ("1 F, 8 Bb", "areas-near-bar", 0.88, "one bar off; it begins in bar 7 on beat 3."),
+    ],
+)
+def test_a_beat_may_be_added_and_nothing_is_forgiven_in_silence(
+    answer: str, rule: str, points: float, told: str
+) -> None:
     found = mark("key-areas", BEATS, answer, EASY)
     assert (found.rule, found.points) == (rule, points)
     assert told in found.feedback
@@ -216,7 +252,9 @@ def test_key_areas_in_twelve_keys_and_in_written_pitch(key: Key) -> None:
 
 
 keys = st.sampled_from([key.text for key in MAJOR_KEYS])
-areas = st.lists(st.tuples(st.integers(1, 32), keys), max_size=6).map(lambda rows: [Area(bar, Key.parse(key)) for bar, key in sorted(rows)])
+areas = st.lists(st.tuples(st.integers(1, 32), keys), max_size=6).map(
+    lambda rows: [Area(bar, Key.parse(key)) for bar, key in sorted(rows)]
+)
 
 
 @given(areas, areas.filter(bool))

@@ -47,7 +47,9 @@ TABLE = (
 )  # fmt: skip
 
 
-@pytest.mark.parametrize(("name", "answer", "rule", "points", "strict"), TABLE, ids=[f"{row[1]} for {row[0]}" for row in TABLE])
+@pytest.mark.parametrize(
+    ("name", "answer", "rule", "points", "strict"), TABLE, ids=[f"{row[1]} for {row[0]}" for row in TABLE]
+)
 def test_the_marking_table(name: str, answer: str, rule: str, points: float, strict: float) -> None:
     key = KEYS[EVENT[name]]
     easy, hard = mark("function", key, answer, EASY), mark("function", key, answer, STRICT)
@@ -133,7 +135,9 @@ def test_feedback_never_scolds() -> None:
             assert "  " not in words
 
 
-ANSWERS = sorted({row[1] for row in TABLE} | {"3", "V7/V", "7", "b6", "4 minor", "sub 5 of 5", "C: 5", "in Ab: 4", "what"})
+ANSWERS = sorted(
+    {row[1] for row in TABLE} | {"3", "V7/V", "7", "b6", "4 minor", "sub 5 of 5", "C: 5", "in Ab: 4", "what"}
+)
 strictnesses = st.builds(Strictness, st.booleans(), st.sampled_from(["none", "part", "full"]), st.booleans())
 MOVED = {key: keys_in(key) for key in MAJOR_KEYS}
 
@@ -163,11 +167,18 @@ def test_being_more_lenient_never_costs_a_point(event: int, answer: str, strictn
 def test_one_more_accepted_reading_never_costs_a_point(event: int, answer: str, strictness: Strictness) -> None:
     key = json.loads(json.dumps(KEYS[event]))
     base = mark("function", key, answer, strictness).points
-    key["alternatives"].append({"key": "C major", "function": KEYS[EVENT["V/V"]]["expected"], "margin": 3.0, "reason": "so"})
+    key["alternatives"].append(
+        {"key": "C major", "function": KEYS[EVENT["V/V"]]["expected"], "margin": 3.0, "reason": "so"}
+    )
     assert mark("function", key, answer, strictness).points >= base
 
 
-@given(st.text(max_size=160), st.integers(0, len(NAMES) - 1), strictnesses, st.sampled_from(["P1", "M2", "M6", "M9", "nonsense"]))
+@given(
+    st.text(max_size=160),
+    st.integers(0, len(NAMES) - 1),
+    strictnesses,
+    st.sampled_from(["P1", "M2", "M6", "M9", "nonsense"]),
+)
 def test_no_text_breaks_marking(text: str, event: int, strictness: Strictness, written: str) -> None:
     found = mark("function", KEYS[event], text, strictness, Context("C major", written))
     assert 0 <= found.points <= 1

@@ -51,7 +51,10 @@ def test_note_names_are_read(text: str, shown: str) -> None:
     assert read_notes(text).echo == shown
 
 
-@pytest.mark.parametrize(("text", "hint"), [("Es", "Eb"), ("H", "B"), ("fis", "F#"), ("As", "Ab"), ("do", "letters"), ("Q", "C, Bb or F#"), ("", "C E G")])
+@pytest.mark.parametrize(
+    ("text", "hint"),
+    [("Es", "Eb"), ("H", "B"), ("fis", "F#"), ("As", "Ab"), ("do", "letters"), ("Q", "C, Bb or F#"), ("", "C E G")],
+)
 def test_other_names_get_a_hint(text: str, hint: str) -> None:
     reading = read_notes(text)
     assert reading.problem is not None
@@ -88,7 +91,9 @@ def test_third_and_seventh(answer: str, rule: str, points: float) -> None:
     assert (found.rule, found.points) == (rule, points)
 
 
-@pytest.mark.parametrize(("chord", "tones"), [("C6", "E A"), ("G7sus4", "C F"), ("Cm6", "Eb A"), ("F#dim7", "A Eb"), ("C", "E")])
+@pytest.mark.parametrize(
+    ("chord", "tones"), [("C6", "E A"), ("G7sus4", "C F"), ("Cm6", "Eb A"), ("F#dim7", "A Eb"), ("C", "E")]
+)
 def test_what_stands_for_third_and_seventh(chord: str, tones: str) -> None:
     (question,) = ask("guide-tones", chord)
     assert mark("guide-tones", question.key, tones, EASY).points == 1
@@ -133,12 +138,25 @@ def test_a_line_is_marked_for_notes_and_for_smoothness(answer: str, rule: str, p
 
 def test_lines_are_asked_by_section_and_repeats_once() -> None:
     asked = build("guide-line", study())
-    assert [(question.context["section"], question.bar) for question in asked] == [("A", 1), ("A", 9), ("B", 17), ("A", 25)]
-    same = build("guide-line", Study(chart("[A]\n| Dm7 | G7 |\n[A]\n| Dm7 | G7 |"), Analysis(Key.parse("C"), (), (), (), "")))
+    assert [(question.context["section"], question.bar) for question in asked] == [
+        ("A", 1),
+        ("A", 9),
+        ("B", 17),
+        ("A", 25),
+    ]
+    same = build(
+        "guide-line", Study(chart("[A]\n| Dm7 | G7 |\n[A]\n| Dm7 | G7 |"), Analysis(Key.parse("C"), (), (), (), ""))
+    )
     assert len(same) == 1
 
 
-NEAREST = (("B", 1.0, "notes-exact"), ("Cb", 0.75, "notes-enharmonic"), ("E", 0.4, "nearest-chord-tone"), ("F#", 0.0, "other"), ("B E", 0.5, "notes-extra"))
+NEAREST = (
+    ("B", 1.0, "notes-exact"),
+    ("Cb", 0.75, "notes-enharmonic"),
+    ("E", 0.4, "nearest-chord-tone"),
+    ("F#", 0.0, "other"),
+    ("B E", 0.5, "notes-extra"),
+)
 
 
 @pytest.mark.parametrize(("answer", "points", "rule"), NEAREST)
@@ -154,7 +172,10 @@ def test_nearest_is_nearest(seed: int) -> None:
     for question in ask("nearest", "Dm7 | G7 | Cmaj7 | Ebdim7 | Fm6 | Bb13 | E7alt | Am9", seed=seed):
         key = question.key
         origin = NoteName.parse(key["from"])
-        ways = {tone: min((NoteName.parse(tone).pc - origin.pc) % 12, (origin.pc - NoteName.parse(tone).pc) % 12) for tone in key["tones"]}
+        ways = {
+            tone: min((NoteName.parse(tone).pc - origin.pc) % 12, (origin.pc - NoteName.parse(tone).pc) % 12)
+            for tone in key["tones"]
+        }
         assert set(key["nearest"]) == {tone for tone, way in ways.items() if way == min(ways.values())}
         assert key["distance"] == min(ways.values())
         assert "nearest" not in question.context
@@ -185,14 +206,24 @@ BARS = (
     ("Dm7 / G7 /", 1.0, "changes-same", ""),
     ("Dm7", 0.75, "changes-two-for-five", "Beat 3, G7: You heard the 2 of this pair; here its 5 sounds already."),
     ("G7", 0.75, "changes-two-for-five", "Beat 1, Dm7: You heard the 5 of this pair; here its 2 still sounds."),
-    ("D7 G7", 0.75, "changes-other-quality", "The root is right, the kind of chord another, its function in the key another."),
+    (
+        "D7 G7",
+        0.75,
+        "changes-other-quality",
+        "The root is right, the kind of chord another, its function in the key another.",
+    ),
     ("Dm7 Em7 G7 A7", 1.0, "changes-same", "You also heard Em7 and A7 there"),
     ("Dm7 / / G7", 0.75, "changes-two-for-five", "You also heard G7 there"),
     ("Dm7 Gxy", 0.5, "unreadable", "Beat 3, G7: nothing readable"),
     ("N.C.", 0.0, "changes-contradicts", "A chord sounds there."),
     ("", 0.0, "blank", "Bar 2 has Dm7 G7."),
     ("?", 0.0, "blank", "Bar 2 has Dm7 G7."),
-    ("Dm7 Qx", 0.5, "unreadable", "“Qx” does not begin with a note name from A to G. Type a chord such as Dm7, or leave it out."),
+    (
+        "Dm7 Qx",
+        0.5,
+        "unreadable",
+        "“Qx” does not begin with a note name from A to G. Type a chord such as Dm7, or leave it out.",
+    ),
     ("Dm7 | G7", 0.0, "unreadable", "no bar lines here"),
     ("%", 0.0, "unreadable", "every bar is heard for itself"),
 )
@@ -230,7 +261,10 @@ def test_a_question_of_changes_does_not_say_how_many_chords_there_are() -> None:
     form = "key: C major\n[A]\n|: {} | {} :|\n[B]\n| {} |1. {} | {} |"
     one, two = (
         [{k: v for k, v in q.to_json().items() if k != "key"} for q in build("changes", studied(chart(text)))]
-        for text in (form.replace("1. ", "").format("C", "F G", "Dm7", "G7", "C"), form.replace("1. ", "").format("Am7 D7 Gm7 C7", "C", "Bb7 A7", "N.C.", "C"))
+        for text in (
+            form.replace("1. ", "").format("C", "F G", "Dm7", "G7", "C"),
+            form.replace("1. ", "").format("Am7 D7 Gm7 C7", "C", "Bb7 A7", "N.C.", "C"),
+        )
     )
     assert one == two
     assert [q["event"] for q in one] == [None] * 5
@@ -281,7 +315,9 @@ def test_prompts_name_chords_and_notes_in_the_players_pitch() -> None:
 
 def test_written_pitch_avoids_keys_nobody_reads() -> None:
     questions = ask("chord-tones", "Bmaj7", "B major")
-    assert mark("chord-tones", questions[0].key, "Ab C Eb G", EASY, Context("", "M6")).points == 1, "A flat, not G sharp"
+    assert mark("chord-tones", questions[0].key, "Ab C Eb G", EASY, Context("", "M6")).points == 1, (
+        "A flat, not G sharp"
+    )
 
 
 pitch_names = st.sampled_from([NoteName.from_fifths(n) for n in range(-8, 12)])

@@ -3,6 +3,7 @@
 Degrees are logical; the names of what notes do are those of Coker, *Elements of the Jazz Language* (1991), and of Kostka and Payne,
 *Tonal Harmony* (from memory).
 """
+
 from __future__ import annotations
 
 import json

@@ -1,4 +1,5 @@
 """How lines stand on the staff: values, ties, beams, accidentals; and that nothing is lost in writing."""
+
 from __future__ import annotations
 
 import itertools
@@ -97,7 +98,9 @@ SPLITS = [
 
 
 @pytest.mark.parametrize(("start", "end", "metre", "lengths"), SPLITS)
-def test_note_values_do_not_hide_the_middle_of_the_bar(start: str, end: str, metre: tuple[int, int], lengths: list[str]) -> None:
+def test_note_values_do_not_hide_the_middle_of_the_bar(
+    start: str, end: str, metre: tuple[int, int], lengths: list[str]
+) -> None:
     bar = Metre(*metre)
     found = split(Fraction(start), Fraction(end), bar, bar.quarters)
     assert [length for _, length in found] == [Fraction(text) for text in lengths]
@@ -128,8 +131,11 @@ def test_every_voice_of_every_bar_is_full(instrument: str, recipe) -> None:  # t
 
 
 @pytest.mark.parametrize("per_system", [4, 2])
-@pytest.mark.parametrize("recipe", [Recipe(), Recipe("scales", "root"), Recipe("arpeggios", "root", value="crotchets")],
-                         ids=lambda recipe: recipe.kind)
+@pytest.mark.parametrize(
+    "recipe",
+    [Recipe(), Recipe("scales", "root"), Recipe("arpeggios", "root", value="crotchets")],
+    ids=lambda recipe: recipe.kind,
+)
 @pytest.mark.parametrize("bars", [1, 2, 3, 5, 6, 7, 9])
 def test_a_short_last_system_has_bars_as_wide_as_the_others(bars: int, recipe: Recipe, per_system: int) -> None:
     """Each is between two thirds and four thirds of its share of the page; nothing of what filled it up is left."""
@@ -142,7 +148,7 @@ def test_a_short_last_system_has_bars_as_wide_as_the_others(bars: int, recipe: R
     for place in range(bars):
         if place % per_system:  # the first bar of a system also holds the clef and the signature
             assert 2 / 3 < (edges[place] - edges[place - 1]) / share < 4 / 3
-    ends = max(int(x) for x in re.findall(r'<path d="M\d+ \d+ L(\d+)', svg[svg.rindex('class="measure"'):]))
+    ends = max(int(x) for x in re.findall(r'<path d="M\d+ \d+ L(\d+)', svg[svg.rindex('class="measure"') :]))
     assert ends <= share * ((bars - 1) % per_system + 1.5)
 
 

@@ -1,4 +1,5 @@
 """Packs: a part for every transposition, kept once, safe to make again, seen by those whose ensemble it is for."""
+
 from __future__ import annotations
 
 from typing import Any

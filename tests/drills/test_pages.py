@@ -1,4 +1,5 @@
 """The pages of drills: what they show, what they cost, what they refuse, what they keep back."""
+
 from __future__ import annotations
 
 import uuid
@@ -79,7 +80,9 @@ def test_queries(client_of: Client, revision: Any, times: int, django_assert_max
 
 @pytest.mark.parametrize("count", [3, 60])
 @pytest.mark.parametrize("name", ["drills:index", "drills:practice", "drills:packs"])
-def test_queries_do_not_grow(client_of: Client, player: User, name: str, count: int, django_assert_max_num_queries: Any) -> None:
+def test_queries_do_not_grow(
+    client_of: Client, player: User, name: str, count: int, django_assert_max_num_queries: Any
+) -> None:
     from drills.lines.build import Recipe
     from drills.services import practice
 
@@ -122,7 +125,10 @@ def test_downloads(client_of: Client, revision: Any) -> None:
         name: client_of.get(reverse("drills:download", args=[revision.pk, name]) + "?" + base).content
         for name in ("musicxml", "midi", "pdf")
     }
-    assert etree.fromstring(files["musicxml"]).findtext(".//work-title") == "Quiet Canal: Arpeggios, up, running on to the nearest tone, in quavers"
+    assert (
+        etree.fromstring(files["musicxml"]).findtext(".//work-title")
+        == "Quiet Canal: Arpeggios, up, running on to the nearest tone, in quavers"
+    )
     assert files["midi"][:4] == b"MThd"
     document = pypdfium2.PdfDocument(files["pdf"])
     assert len(document) == 1
@@ -131,7 +137,9 @@ def test_downloads(client_of: Client, revision: Any) -> None:
 
 def test_the_printed_page_really_shows_the_music(client_of: Client, revision: Any) -> None:
     """Rasterised: an SVG that was silently left out would leave the middle of the page white."""
-    content = client_of.get(reverse("drills:download", args=[revision.pk, "pdf"]) + "?kind=arpeggios&functions=1").content
+    content = client_of.get(
+        reverse("drills:download", args=[revision.pk, "pdf"]) + "?kind=arpeggios&functions=1"
+    ).content
     sheet = pypdfium2.PdfDocument(BytesIO(content))[0]
     picture = sheet.render(scale=2).to_pil().convert("L")
     width, height = picture.size
@@ -145,7 +153,9 @@ def test_the_printed_page_really_shows_the_music(client_of: Client, revision: An
 def test_functions_are_kept_back_while_a_quiz_is_open(
     client_of: Client, revision: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(tunes_access, "_HOLDS", [lambda user, tunes: dict.fromkeys(tunes, tunes_access.Hold("a quiz is open"))])
+    monkeypatch.setattr(
+        tunes_access, "_HOLDS", [lambda user, tunes: dict.fromkeys(tunes, tunes_access.Hold("a quiz is open"))]
+    )
     text = client_of.get(page(revision, functions="1")).content.decode()
     assert "You still have a quiz on this tune" in text
     assert 'class="function"' not in text
@@ -169,7 +179,9 @@ def test_practised_twice_by_a_double_click_is_once(client_of: Client, revision: 
     assert "<b>fine" not in client_of.get(reverse("drills:practice")).content.decode()
 
 
-@pytest.mark.parametrize("data", [{}, {"tempo": 9999, "went": "steady"}, {"tempo": 90, "went": "superb"}, {"tempo": "x"}])
+@pytest.mark.parametrize(
+    "data", [{}, {"tempo": 9999, "went": "steady"}, {"tempo": 90, "went": "superb"}, {"tempo": "x"}]
+)
 def test_what_is_missing_in_the_log_is_said(client_of: Client, revision: Any, data: dict[str, Any]) -> None:
     answer = client_of.post(reverse("drills:practised", args=[revision.pk]), data, headers={"HX-Request": "true"})
     assert answer.status_code == 422
@@ -194,7 +206,11 @@ def test_form_and_wish_say_the_same(revision: Any) -> None:
         form = DrillForm(data, study=study_chart(revision), open_analysis=True)
         assert form.is_valid(), form.errors
         found = form.wish()
-        assert (found.recipe.kind, found.recipe.start, found.recipe.voices) == (recipe.kind, recipe.start, recipe.voices)
+        assert (found.recipe.kind, found.recipe.start, found.recipe.voices) == (
+            recipe.kind,
+            recipe.start,
+            recipe.voices,
+        )
 
 
 def test_a_named_progression_is_a_part_to_practise(client_of: Client, revision: Any) -> None:

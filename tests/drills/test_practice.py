@@ -1,4 +1,5 @@
 """Planning: order, reasons, tempo; the log and its cues; the demo's own rows."""
+
 from __future__ import annotations
 
 import datetime as dt
@@ -18,9 +19,13 @@ from tests import factories
 NOW = dt.datetime(2026, 3, 2, 18, 0, tzinfo=dt.UTC)
 
 
-def known(tune: int, *, due: int, went: str = "steady", tempo: int | None = 100, kind: str = "arpeggios") -> planning.Known:
+def known(
+    tune: int, *, due: int, went: str = "steady", tempo: int | None = 100, kind: str = "arpeggios"
+) -> planning.Known:
     day = dt.timedelta(days=1)
-    return planning.Known(tune, tune, f"Tune {tune}", kind, kind, {"kind": kind}, NOW + due * day, NOW - 3 * day, went, tempo)
+    return planning.Known(
+        tune, tune, f"Tune {tune}", kind, kind, {"kind": kind}, NOW + due * day, NOW - 3 * day, went, tempo
+    )
 
 
 def missed(bar: int, revision: int = 1) -> planning.Missed:
@@ -44,7 +49,9 @@ def test_the_longest_overdue_comes_first_and_says_so() -> None:
 
 
 # Common practice, no source: slower when it fell apart, a little faster when it held.
-@pytest.mark.parametrize(("went", "tempo"), [("fell apart", 88), ("with slips", 100), ("steady", 104), ("with ease", 108)])
+@pytest.mark.parametrize(
+    ("went", "tempo"), [("fell apart", 88), ("with slips", 100), ("steady", 104), ("with ease", 108)]
+)
 def test_tempo_grows_with_how_it_went(went: str, tempo: int) -> None:
     assert planning.next_tempo(100, went) == tempo
     assert planning.next_tempo(None, went) == planning.FIRST_TEMPO

@@ -1,4 +1,5 @@
 """The PDF: every sign of a chord is in the page, all of it in one typeface that the file carries along."""
+
 from __future__ import annotations
 
 import re

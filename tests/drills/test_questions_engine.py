@@ -36,11 +36,16 @@ def test_every_key_answers_itself(name: str, interval: str) -> None:
             assert mark("function", key, other, Strictness(), context).points == 1, (question.prompt, other)
         for other in key["alternatives"]:
             text = f"{other['key']}: {other['function']['numeral']}"
-            assert mark("function", key, text, Strictness(alternatives="full"), context).points == 1, (question.prompt, text)
+            assert mark("function", key, text, Strictness(alternatives="full"), context).points == 1, (
+                question.prompt,
+                text,
+            )
 
 
 @pytest.mark.parametrize("name", TEXTS)
-@pytest.mark.parametrize("kind", [kind for kind in KINDS if kind != "solo-notes"])  # made from a solo: test_marking_solo_notes
+@pytest.mark.parametrize(
+    "kind", [kind for kind in KINDS if kind != "solo-notes"]
+)  # made from a solo: test_marking_solo_notes
 def test_every_kind_can_be_built_and_stored(name: str, kind: str) -> None:
     study = studied(chart(TEXTS[name]))
     questions = build(kind, study, None, 7)

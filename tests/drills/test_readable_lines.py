@@ -1,4 +1,5 @@
 """Diminished scales, approaches and names that a player reads at sight."""
+
 from __future__ import annotations
 
 from itertools import pairwise

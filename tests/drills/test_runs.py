@@ -1,4 +1,5 @@
 """The named progressions of a chart as parts to practise: once each, never backwards without a word."""
+
 from __future__ import annotations
 
 import pytest
@@ -10,11 +11,14 @@ from tunes.study import study_of_text
 pytestmark = pytest.mark.django_db
 
 
-@pytest.mark.parametrize(("text", "words"), [
-    ("key: C\n| Dm7 | G7 | Cmaj7 | Ab7 |", ["homecoming, bars 1 to 3"]),
-    ("key: C\n|: Dm7 | G7 | Cmaj7 | Ab7 :|", ["homecoming, bars 1 to 3"]),  # the same bars the second time
-    ("key: C\n|: Cmaj7 | Ab7 | Dm7 | G7 :|", ["homecoming, bar 3 and by the repeat to bar 1"]),
-])
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("key: C\n| Dm7 | G7 | Cmaj7 | Ab7 |", ["homecoming, bars 1 to 3"]),
+        ("key: C\n|: Dm7 | G7 | Cmaj7 | Ab7 :|", ["homecoming, bars 1 to 3"]),  # the same bars the second time
+        ("key: C\n|: Cmaj7 | Ab7 | Dm7 | G7 :|", ["homecoming, bar 3 and by the repeat to bar 1"]),
+    ],
+)
 def test_parts_are_named_by_their_bars(text: str, words: list[str]) -> None:
     found = runs(study_of_text(text), [factories.make_idiom("homecoming")])
     assert [line for _, line in found] == words

@@ -32,7 +32,9 @@ def test_marks_are_a_teachers(table: str) -> None:
     found = {row: marked(row.text, row.bar, row.chord, row.typed).points for row in rows}
     differ = [(row, points) for row, points in found.items() if step(points) != step(row.mark)]
     far = [(row, points) for row, points in differ if abs(step(points) - step(row.mark)) > 1]
-    told = "\n".join(f"{row.chart} {row.bar}.{row.chord} {row.typed!r}: {row.mark:g}, here {points:g}" for row, points in differ)
+    told = "\n".join(
+        f"{row.chart} {row.bar}.{row.chord} {row.typed!r}: {row.mark:g}, here {points:g}" for row, points in differ
+    )
     assert not far, told
     assert len(differ) <= 0.03 * len(rows), told
 
@@ -56,7 +58,9 @@ def keys_of(text: str) -> tuple[dict[str, object], ...]:
     chart = parse_chart(text).chart
     assert chart is not None
     analysis, where = analyse(chart), places(chart)
-    return tuple(function_key(chart, analysis, index, where) for index, event in enumerate(chart.events()) if event.symbol)
+    return tuple(
+        function_key(chart, analysis, index, where) for index, event in enumerate(chart.events()) if event.symbol
+    )
 
 
 def _shown(key: dict[str, object]) -> list[str]:
@@ -116,8 +120,15 @@ FORM = "key: F major\n" + "".join(f"{letter}:\n{bars}\n" for letter, bars in (
     ("A", "| Fmaj7 | Gm7 C7 | Fmaj7 | Gm7 C7 | Fmaj7 | Bbmaj7 | Gm7 C7 | Fmaj7 |"),
 ))  # fmt: skip
 FORM_ANSWERS = (
-    (1, "A A B A", 1), (1, "thirty-two", 0.5), (2, "four eights", 1), (2, "4 x 8", 1), (3, "thirty-two", 1), (3, "Thirty two bars", 1),
-    (4, "seventeen", 1), (4, "bar seventeen", 1), (4, "eighteen", 0.5),
+    (1, "A A B A", 1),
+    (1, "thirty-two", 0.5),
+    (2, "four eights", 1),
+    (2, "4 x 8", 1),
+    (3, "thirty-two", 1),
+    (3, "Thirty two bars", 1),
+    (4, "seventeen", 1),
+    (4, "bar seventeen", 1),
+    (4, "eighteen", 0.5),
 )
 
 
@@ -128,7 +139,10 @@ def test_numbers_in_words_count_bars(question: int, typed: str, points: float) -
 
 HEARD = (
     # agreed, right bass with a plain triad, the chord over another bass
-    ("G7", "G", "G7/B"), ("C7/E", "C/E", "C7"), ("Bm7b5", "Bdim", "Bm7b5/D"), ("D7/F#", "D/F#", "D7/A"),
+    ("G7", "G", "G7/B"),
+    ("C7/E", "C/E", "C7"),
+    ("Bm7b5", "Bdim", "Bm7b5/D"),
+    ("D7/F#", "D/F#", "D7/A"),
 )
 
 
@@ -143,11 +157,14 @@ def test_by_ear_a_right_bass_is_worth_more(agreed: str, triad: str, elsewhere: s
 BRIDGE = "key: C major\n| Cmaj7 | Dm7 G7 | Cmaj7 | Bbm7 Eb7 |\n| Abmaj7 | Bbm7 Eb7 | Abmaj7 | Fm7 |\n| Bbm7 | Eb7 | Abmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 |"
 
 
-@pytest.mark.parametrize(("typed", "rule", "says"), [
-    ("bVImaj7", "home-name", "Right, counted from home. In this passage the ear sits in A♭."),
-    ("Ab: I", "exact", ""),
-    ("I", "exact", ""),
-])
+@pytest.mark.parametrize(
+    ("typed", "rule", "says"),
+    [
+        ("bVImaj7", "home-name", "Right, counted from home. In this passage the ear sits in A♭."),
+        ("Ab: I", "exact", ""),
+        ("I", "exact", ""),
+    ],
+)
 def test_the_sentence_says_which_key_was_counted_in(typed: str, rule: str, says: str) -> None:
     found = marked(BRIDGE, 7, 1, typed)
     assert (found.points, found.rule) == (1, rule)

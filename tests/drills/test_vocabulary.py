@@ -2,6 +2,7 @@
 
 The places are checked by walking the charts, which knows nothing of the index. Progressions and lines are invented.
 """
+
 from __future__ import annotations
 
 import re
@@ -215,7 +216,9 @@ def test_a_chart_that_leaves_takes_its_places_with_it() -> None:
 # --- carried ---
 
 KEYS = [Key(NoteName.from_fifths(n)) for n in range(-6, 6)]
-FIGURES = st.lists(st.tuples(st.integers(55, 82), st.integers(0, 16)), min_size=2, max_size=10, unique_by=lambda pair: pair[1])
+FIGURES = st.lists(
+    st.tuples(st.integers(55, 82), st.integers(0, 16)), min_size=2, max_size=10, unique_by=lambda pair: pair[1]
+)
 
 
 @st.composite
@@ -225,7 +228,9 @@ def any_line(draw: st.DrawFn) -> CutLine:
 
 
 @given(any_line(), st.sampled_from(KEYS), st.sampled_from(PLAYERS))
-def test_a_carried_line_keeps_its_degrees_its_rhythm_its_chords_and_the_range(line: CutLine, key: Key, player: str) -> None:
+def test_a_carried_line_keeps_its_degrees_its_rhythm_its_chords_and_the_range(
+    line: CutLine, key: Key, player: str
+) -> None:
     """Its own progression in another key, with the tune's before and after, for an instrument in written pitch."""
     source = parse_chart(MINOR if "half" in line.pattern or "1min" in line.pattern else MAJOR).chart
     chart = transpose_chart(source, transposition(Key.parse("C"), key))
@@ -257,9 +262,14 @@ def check(line: CutLine, place: Place, music, low: int, high: int) -> None:  # t
         assert here.duration == note.duration
         assert here.pitch.midi % 12 == (chord.symbol.root + degree_interval(note.degree)).pc
         assert low <= here.pitch.midi <= high
-        assert abs(here.pitch.name.alter) < 2 or here.degree in ("3", "7")  # the leading note of a minor key keeps its name
+        assert abs(here.pitch.name.alter) < 2 or here.degree in (
+            "3",
+            "7",
+        )  # the leading note of a minor key keeps its name
         heights.append(here.pitch.midi)
-    turns = [(b - a) - (n.height - m.height) for (a, b), (m, n) in zip(pairwise(heights), pairwise(line.notes), strict=True)]
+    turns = [
+        (b - a) - (n.height - m.height) for (a, b), (m, n) in zip(pairwise(heights), pairwise(line.notes), strict=True)
+    ]
     assert set(turns) <= {0, 12, -12}
     assert sum(turn != 0 for turn in turns) <= 1
     assert sum(note.duration for note in music.notes) == music.duration
@@ -290,7 +300,9 @@ def test_a_line_too_wide_turns_once_or_says_that_it_does_not_fit() -> None:
     wide = line_from(MAJOR, [43, 65, 79, 67], [4, 5, 6, 8])
     assert all("spans 36 semitones" in carried.why_not for _, carried in in_twelve_keys(wide, voice))
     steps = line_from(MAJOR, [55, 59, 62, 65, 69, 74, 77, 79, 76], [4, 4.5, 5, 5.5, 6, 6.5, 7, 7.5, 8])
-    turned = [carried for _, carried in in_twelve_keys(steps, voice) if any("on an octave" in text for text in carried.done)]
+    turned = [
+        carried for _, carried in in_twelve_keys(steps, voice) if any("on an octave" in text for text in carried.done)
+    ]
     assert turned
     assert all(carried.line is not None for carried in turned)
 
@@ -325,7 +337,12 @@ def test_joined_by_the_nearest_chord_tone() -> None:
 def test_through_the_form_the_line_stands_wherever_it_fits_and_guide_tones_between() -> None:
     index, charts = index_of(TUNE)
     places = index.find(FIVE_ONE)
-    music = over_form(study_of(charts[0]), FIVE_ONE, [place for _, place in places[:]], compass_of(INSTRUMENTS["alto-sax"], written=False))
+    music = over_form(
+        study_of(charts[0]),
+        FIVE_ONE,
+        [place for _, place in places[:]],
+        compass_of(INSTRUMENTS["alto-sax"], written=False),
+    )
     assert music.duration == 24 * 4
     assert sum(note.duration for note in music.notes) == music.duration
     degrees = [note.degree for note in music.notes if note.pitch]
@@ -410,5 +427,7 @@ def test_variants_stay_lines(line: CutLine) -> None:
 def test_even_grid_without_a_chart() -> None:
     """A line may be typed over chords that come from no chart."""
     changes, _ = changes_of(parse_chart(MAJOR).chart)
-    typed = cut([Note(F(5), F(1), 71), Note(F(8), F(1), 72)], changes, Grid.even(parse_chart(MAJOR).chart.metre, 4), 0, 1)
+    typed = cut(
+        [Note(F(5), F(1), 71), Note(F(8), F(1), 72)], changes, Grid.even(parse_chart(MAJOR).chart.metre, 4), 0, 1
+    )
     assert typed.pattern == "5dom 1maj"

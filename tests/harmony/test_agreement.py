@@ -24,7 +24,9 @@ FUNCTIONS = (
     "Cmaj7", "Dm7", "Em7", "Fmaj7", "G7", "Am7", "Bm7b5", "A7", "E7", "D7", "B7", "C7", "Fm6", "Fm7", "Bb7", "Db7", "Ab7",
     "Eb7", "Abmaj7", "Ebmaj7", "Dbmaj7", "F#dim7", "C#dim7", "Ebdim7", "G7sus", "Em7b5", "Gm7", "C6", "F7", "F#m7b5", "C/G",
 )  # fmt: skip
-CHORDS = st.sampled_from(FUNCTIONS) | st.builds(lambda root, kind: root + kind, st.sampled_from(ROOTS), st.sampled_from(QUALITIES))
+CHORDS = st.sampled_from(FUNCTIONS) | st.builds(
+    lambda root, kind: root + kind, st.sampled_from(ROOTS), st.sampled_from(QUALITIES)
+)
 CHARTS = st.lists(CHORDS, min_size=3, max_size=18).map(lambda chords: "| " + " | ".join(chords) + " |")
 
 INSTEAD = re.compile("in its place|home by the back door|opens the back door|leaves the back door open")
@@ -49,8 +51,13 @@ def after_the_run(found: Analysis, reading: Reading) -> int:
     """The event after a chord and its own repetitions, round the top of the form."""
     count = len(found.readings)
     at = reading.event + 1
+
     def lasts(other: Reading) -> bool:
-        same = (other.root, other.function.role, other.function.of) == (reading.root, reading.function.role, reading.function.of)
+        same = (other.root, other.function.role, other.function.of) == (
+            reading.root,
+            reading.function.role,
+            reading.function.of,
+        )
         held = other.root == reading.root and other.function.role == "colour" and other.function.quality == "7sus"
         return same or held or (other.root == reading.root and other.function == reading.function)
 
@@ -67,7 +74,9 @@ def after_the_run(found: Analysis, reading: Reading) -> int:
 @example("| Cmaj7 | A7 | A7sus | A7 |")
 @example("| Eb7 | Eb7sus | Cmaj7 | Dm7 |")
 @example("| C7 | Ab7 | Fm6 | Dbmaj7 | Fmaj7 |")
-@example("| Ebm7b5 | Fmaj7 | G7 | F7 | Em7b5 | E7 | Bb6 | Gm7 | E7 | A7sus | Ebdim7 | B6 | Bm7b5 | Dbmaj7 | C7 | Db7 | C/G |")
+@example(
+    "| Ebm7b5 | Fmaj7 | G7 | F7 | Em7b5 | E7 | Bb6 | Gm7 | E7 | A7sus | Ebdim7 | B6 | Bm7b5 | Dbmaj7 | C7 | Db7 | C/G |"
+)
 def test_what_comes_in_its_place_is_what_comes(text: str) -> None:
     """A sentence about another chord in the goal's place goes with a deceptive resolution, and names the next chord."""
     found, roots = analyse(chart_of(text)), roots_of(text)
@@ -175,19 +184,42 @@ def test_three_takes_the_place_of_one_only_where_it_rests(text: str) -> None:
         if reading.rule not in ("to-three", "backdoor-three", "three-onward", "backdoor-left"):
             continue
         three = found.readings[after_the_run(found, reading)]
-        assert (three.function.role in ("tonic", "colour")) == (reading.rule in ("to-three", "backdoor-three")), reading.reason
+        assert (three.function.role in ("tonic", "colour")) == (reading.rule in ("to-three", "backdoor-three")), (
+            reading.reason
+        )
 
 
 SAID = (
-    ("| Cm6 | Fm7 | Bb7 | Ebmaj7 | Abmaj7 | Dm7b5 | G7 | Cm6 |", 4,
-     "Flat 6 moves on to 2 half diminished in the circle of the key, by the diminished fifth.", 3),
-    ("| Cmaj7 | Fm7 | Bb7 | Dm7 | G7 | Cmaj7 |", 2, "Flat 7 leaves the back door open and goes on to 2; 1 comes later.", 1),
-    ("| C6 | C#dim7 | Dm7 | D#dim7 | Em7 | A7 | Dm7 | Db7 | C6 | C6 |", 2,
-     "2 goes on to sharp 2 diminished first and is taken up again before sub 5.", 2),
-    ("| C6 | F6 | F#dim7 | C/G | A7 | Dm7 | G7 | C6 |", 2,
-     "Sharp 4 diminished carries the bass from 4 up to 5, with the sound of 5 of 5 with a flat 9.", None),
-    ("| C6 | C7 | F6 | F#dim7 | Dm7 | G7 | C6 | C6 |", 3,
-     "Sharp 4 diminished has the sound of 5 of 5 with a flat 9 and leads to 5, with 2 between.", 2),
+    (
+        "| Cm6 | Fm7 | Bb7 | Ebmaj7 | Abmaj7 | Dm7b5 | G7 | Cm6 |",
+        4,
+        "Flat 6 moves on to 2 half diminished in the circle of the key, by the diminished fifth.",
+        3,
+    ),
+    (
+        "| Cmaj7 | Fm7 | Bb7 | Dm7 | G7 | Cmaj7 |",
+        2,
+        "Flat 7 leaves the back door open and goes on to 2; 1 comes later.",
+        1,
+    ),
+    (
+        "| C6 | C#dim7 | Dm7 | D#dim7 | Em7 | A7 | Dm7 | Db7 | C6 | C6 |",
+        2,
+        "2 goes on to sharp 2 diminished first and is taken up again before sub 5.",
+        2,
+    ),
+    (
+        "| C6 | F6 | F#dim7 | C/G | A7 | Dm7 | G7 | C6 |",
+        2,
+        "Sharp 4 diminished carries the bass from 4 up to 5, with the sound of 5 of 5 with a flat 9.",
+        None,
+    ),
+    (
+        "| C6 | C7 | F6 | F#dim7 | Dm7 | G7 | C6 | C6 |",
+        3,
+        "Sharp 4 diminished has the sound of 5 of 5 with a flat 9 and leads to 5, with 2 between.",
+        2,
+    ),
     ("| Cmaj7 | Bbmaj7 | Fmaj7 | Dm7 | G7 | Cmaj7 |", 1, "Flat 7 is borrowed from the Mixolydian mode.", None),
     ("| Cmaj7 | Dm7 | Dm7/G | Cmaj7 | Cmaj7 |", 2, "5, suspended, falls a fifth to 1.", 1),
     ("| Cmaj7 | Bb | F | Dm7 | G7 | Cmaj7 |", 1, "Flat 7 is borrowed from minor.", None),

@@ -51,10 +51,25 @@ def named(found: Analysis, numeral: str) -> Reading:
 FRAME = "| Cmaj7 | Dm7 G7 | Cmaj7 | {} | Dm7 | G7 | Cmaj7 | Cmaj7 |"
 FRAME_MINOR = "| Cm6 | Dm7b5 G7 | Cm6 | {} | Dm7b5 | G7 | Cm6 | Cm6 |"
 
-DIATONIC_MAJOR = [("Cmaj7", "Imaj7"), ("Dm7", "ii7"), ("Em7", "iii7"), ("Fmaj7", "IVmaj7"), ("G7", "V7"), ("Am7", "vi7"),
-                  ("Bm7b5", "viiø7")]
-DIATONIC_MINOR = [("Cm7", "i7"), ("Dm7b5", "iiø7"), ("Ebmaj7", "bIIImaj7"), ("Fm7", "iv7"), ("G7", "V7"), ("Abmaj7", "bVImaj7"),
-                  ("Cm(maj7)", "i(maj7)"), ("F7", "IV7")]
+DIATONIC_MAJOR = [
+    ("Cmaj7", "Imaj7"),
+    ("Dm7", "ii7"),
+    ("Em7", "iii7"),
+    ("Fmaj7", "IVmaj7"),
+    ("G7", "V7"),
+    ("Am7", "vi7"),
+    ("Bm7b5", "viiø7"),
+]
+DIATONIC_MINOR = [
+    ("Cm7", "i7"),
+    ("Dm7b5", "iiø7"),
+    ("Ebmaj7", "bIIImaj7"),
+    ("Fm7", "iv7"),
+    ("G7", "V7"),
+    ("Abmaj7", "bVImaj7"),
+    ("Cm(maj7)", "i(maj7)"),
+    ("F7", "IV7"),
+]
 
 
 @pytest.mark.parametrize("tonic", TONICS)
@@ -108,7 +123,11 @@ def test_substitutes_fall_a_semitone(row: tuple[str, ...], tonic: str) -> None:
     assert reading.resolves_to == reading.event + 1
 
 
-RELATED = [("Gm7 C7", "Fmaj7", "ii7/IV", "2 of 4"), ("Em7b5 A7", "Dm7", "iiø7/ii", "2 of 2"), ("F#m7b5 B7", "Em7", "iiø7/iii", "2 of 3")]
+RELATED = [
+    ("Gm7 C7", "Fmaj7", "ii7/IV", "2 of 4"),
+    ("Em7b5 A7", "Dm7", "iiø7/ii", "2 of 2"),
+    ("F#m7b5 B7", "Em7", "iiø7/iii", "2 of 3"),
+]
 
 
 @pytest.mark.parametrize("tonic", TONICS)
@@ -125,7 +144,12 @@ CADENCES = [
     ("| Dm7b5 | G7 | Cm6 | Cm6 |", "minor", ["iiø7", "V7", "i6", "i6"], (2, 1, 0, 0)),
     ("| Cmaj7 | Fm7 Bb7 | Cmaj7 | Cmaj7 |", "major", ["Imaj7", "iv7", "bVII7", "Imaj7", "Imaj7"], (0, 2, 1, 0, 0)),
     ("| Cmaj7 | Dm7 Db7 | Cmaj7 | Cmaj7 |", "major", ["Imaj7", "ii7", "subV7", "Imaj7", "Imaj7"], (0, 2, 1, 0, 0)),
-    ("| Cmaj7 | E7 A7 | D7 G7 | Cmaj7 |", "major", ["Imaj7", "V7/VI", "V7/II", "V7/V", "V7", "Imaj7"], (0, 4, 3, 2, 1, 0)),
+    (
+        "| Cmaj7 | E7 A7 | D7 G7 | Cmaj7 |",
+        "major",
+        ["Imaj7", "V7/VI", "V7/II", "V7/V", "V7", "Imaj7"],
+        (0, 4, 3, 2, 1, 0),
+    ),
 ]
 
 
@@ -142,8 +166,16 @@ def test_cadences_and_the_landing_profile(
     assert found.landing == landing
 
 
-INTERCHANGE = [("Abmaj7", "bVImaj7"), ("Ebmaj7", "bIIImaj7"), ("Bbmaj7", "bVIImaj7"), ("Dbmaj7", "bIImaj7"), ("Fm6", "iv6"),
-               ("Dm7b5", "iiø7"), ("Gm7", "v7"), ("F#m7b5", "#ivø7")]
+INTERCHANGE = [
+    ("Abmaj7", "bVImaj7"),
+    ("Ebmaj7", "bIIImaj7"),
+    ("Bbmaj7", "bVIImaj7"),
+    ("Dbmaj7", "bIImaj7"),
+    ("Fm6", "iv6"),
+    ("Dm7b5", "iiø7"),
+    ("Gm7", "v7"),
+    ("F#m7b5", "#ivø7"),
+]
 
 
 @pytest.mark.parametrize("tonic", TONICS)
@@ -202,10 +234,12 @@ def test_minor_blues(tonic: str) -> None:
     assert named(found, "subV7/V").resolves_to == 9
 
 
-VAMPS = [("minor", "| Cm7 | F7 | Cm7 | F7 | Cm7 | F7 | Cm7 | F7 |", "i7", "IV7"),
-         ("minor", "| Cm7 | Dbmaj7 | Cm7 | Dbmaj7 | Cm7 | Dbmaj7 | Cm7 | Dbmaj7 |", "i7", "bIImaj7"),
-         ("major", "| Cmaj7 | D | Cmaj7 | D | Cmaj7 | D | Cmaj7 | D |", "Imaj7", "II"),
-         ("major", "| C7 | Bb | C7 | Bb | C7 | Bb | C7 | Bb |", "I7", "bVII")]
+VAMPS = [
+    ("minor", "| Cm7 | F7 | Cm7 | F7 | Cm7 | F7 | Cm7 | F7 |", "i7", "IV7"),
+    ("minor", "| Cm7 | Dbmaj7 | Cm7 | Dbmaj7 | Cm7 | Dbmaj7 | Cm7 | Dbmaj7 |", "i7", "bIImaj7"),
+    ("major", "| Cmaj7 | D | Cmaj7 | D | Cmaj7 | D | Cmaj7 | D |", "Imaj7", "II"),
+    ("major", "| C7 | Bb | C7 | Bb | C7 | Bb | C7 | Bb |", "I7", "bVII"),
+]
 
 
 @pytest.mark.parametrize("tonic", TONICS)
@@ -269,7 +303,9 @@ def test_a_pedal(tonic: str) -> None:
 @pytest.mark.parametrize("tonic", TONICS)
 def test_a_cadence_to_a_foreign_goal_opens_a_key(tonic: str) -> None:
     """Choi (2011), handbook of cadences: ii–V–I to a chord outside the key carries the tonic that it spells."""
-    found = in_key(major("| Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 | F#m7 | B7 | Emaj7 | Emaj7 | Dm7 | G7 | Cmaj7 | Cmaj7 |"), tonic)
+    found = in_key(
+        major("| Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 | F#m7 | B7 | Emaj7 | Emaj7 | Dm7 | G7 | Cmaj7 | Cmaj7 |"), tonic
+    )
     third = (found.home.tonic.pc + 4) % 12
     assert [found.readings[i].key.tonic.pc for i in (5, 6, 7)] == [third] * 3
     assert numerals(found)[5:8] == ["ii7", "V7", "Imaj7"]
@@ -320,8 +356,17 @@ def shape(found: Analysis) -> list[tuple[object, ...]]:
     """Everything that does not name a pitch."""
     home = found.home.tonic.pc
     return [
-        (r.function, (r.key.tonic.pc - home) % 12, r.key.mode, r.resolves_to, r.resolution, r.rule, r.patterns, landing,
-         tuple((a.function, a.margin) for a in r.alternatives))
+        (
+            r.function,
+            (r.key.tonic.pc - home) % 12,
+            r.key.mode,
+            r.resolves_to,
+            r.resolution,
+            r.rule,
+            r.patterns,
+            landing,
+            tuple((a.function, a.margin) for a in r.alternatives),
+        )
         for r, landing in zip(found.readings, found.landing, strict=True)
     ]
 
@@ -329,7 +374,9 @@ def shape(found: Analysis) -> list[tuple[object, ...]]:
 @given(CHARTS, st.integers(1, 11))
 def test_every_key_is_read_alike(text: str, steps: int) -> None:
     chart = chart_of(text)
-    moved = transpose_chart(chart, Interval.parse(("m2", "M2", "m3", "M3", "P4", "A4", "P5", "m6", "M6", "m7", "M7")[steps - 1]))
+    moved = transpose_chart(
+        chart, Interval.parse(("m2", "M2", "m3", "M3", "P4", "A4", "P5", "m6", "M6", "m7", "M7")[steps - 1])
+    )
     assert shape(analyse(moved)) == shape(analyse(chart))
 
 

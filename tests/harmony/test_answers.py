@@ -116,7 +116,9 @@ DOMINANTS = (
 
 @pytest.mark.parametrize("key", MAJOR_KEYS, ids=lambda key: key.short)
 @pytest.mark.parametrize(("target", "dominant", "related", "substitute"), DOMINANTS)
-def test_secondary_dominants_in_twelve_keys(key: Key, target: str, dominant: str, related: str, substitute: str) -> None:
+def test_secondary_dominants_in_twelve_keys(
+    key: Key, target: str, dominant: str, related: str, substitute: str
+) -> None:
     move = NoteName("C").interval_to(key.tonic)
     for text, chord in ((f"V7/{target}", dominant), (f"ii/{target}", related), (f"subV7/{target}", substitute)):
         answer = read_answer(text, key).answer
@@ -227,22 +229,33 @@ def test_a_long_text_costs_no_more_than_a_short_one(length: int) -> None:
     assert reading.answer is None or length < 18
 
 
-@pytest.mark.parametrize(("text", "word"), [
-    ("borrowed dim", "borrowed"), ("Secondary dim", "Secondary"), ("passing dominant", "passing"),
-])
+@pytest.mark.parametrize(
+    ("text", "word"),
+    [
+        ("borrowed dim", "borrowed"),
+        ("Secondary dim", "Secondary"),
+        ("passing dominant", "passing"),
+    ],
+)
 def test_a_kind_that_no_chord_has_is_told(text: str, word: str) -> None:
     """Common practice, no source: the word says the family, and many chords belong to it."""
     reading = read_answer(text)
     assert reading.answer is None
     problem = reading.problem
-    assert text[problem.start:problem.end] == word
+    assert text[problem.start : problem.end] == word
     assert "not which one" in problem.message
 
 
-@pytest.mark.parametrize(("text", "sort"), [
-    ("passing dim", "passing"), ("secondary dominant", "applied"), ("Passing diminished", "passing"),
-    ("Ab: applied dom", "applied"), ("the auxiliary diminished", "passing"),
-])
+@pytest.mark.parametrize(
+    ("text", "sort"),
+    [
+        ("passing dim", "passing"),
+        ("secondary dominant", "applied"),
+        ("Passing diminished", "passing"),
+        ("Ab: applied dom", "applied"),
+        ("the auxiliary diminished", "passing"),
+    ],
+)
 def test_a_kind_of_chord_without_its_number_is_read_and_the_number_asked_for(text: str, sort: str) -> None:
     """Common practice, no source: the word says the family, and many chords belong to it."""
     reading = read_answer(text)
@@ -251,10 +264,16 @@ def test_a_kind_of_chord_without_its_number_is_read_and_the_number_asked_for(tex
     assert "still open" in reading.echo
 
 
-@pytest.mark.parametrize(("text", "plainly"), [
-    ("passing #4 dim", "#4 dim"), ("secondary dominant of 2", "dominant of 2"), ("applied V/vi", "V/vi"),
-    ("passing dim of 2", "dim of 2"), ("borrowed 4 minor", "4 minor"),
-])
+@pytest.mark.parametrize(
+    ("text", "plainly"),
+    [
+        ("passing #4 dim", "#4 dim"),
+        ("secondary dominant of 2", "dominant of 2"),
+        ("applied V/vi", "V/vi"),
+        ("passing dim of 2", "dim of 2"),
+        ("borrowed 4 minor", "4 minor"),
+    ],
+)
 def test_beside_a_number_or_a_goal_the_word_is_welcome(text: str, plainly: str) -> None:
     assert read_answer(plainly).answer is not None
     assert read_answer(text).answer == read_answer(plainly).answer
@@ -274,4 +293,7 @@ def test_what_a_chord_is_called_aloud_is_a_right_answer(chords: list[tuple[str, 
             found = read_answer(function.spoken, key)
             assert found.answer is not None, (function.spoken, function.numeral)
             closeness = compare(found.answer, function, key, key)
-            assert (closeness.relation, closeness.quality != "wrong") == ("exact", True), (function.spoken, function.numeral)
+            assert (closeness.relation, closeness.quality != "wrong") == ("exact", True), (
+                function.spoken,
+                function.numeral,
+            )

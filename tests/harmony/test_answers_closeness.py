@@ -71,7 +71,9 @@ TABLE = (
 )  # fmt: skip
 
 
-@pytest.mark.parametrize(("text", "function", "relation", "quality"), TABLE, ids=[f"{row[0]} for {row[1].numeral}" for row in TABLE])
+@pytest.mark.parametrize(
+    ("text", "function", "relation", "quality"), TABLE, ids=[f"{row[0]} for {row[1].numeral}" for row in TABLE]
+)
 @pytest.mark.parametrize("key", MAJOR_KEYS, ids=lambda key: key.short)
 def test_relations_in_twelve_keys(key: Key, text: str, function: Function, relation: str, quality: str) -> None:
     answer = read_answer(text).answer
@@ -107,14 +109,37 @@ def test_a_minor_key_counts_its_own_degrees(text: str) -> None:
 
 def test_the_seventh_of_a_minor_key_may_be_raised_or_not() -> None:
     key = Key.parse("A minor")
-    for text, function in (("vii°7", Function("7", "dim7", "dominant", "diatonic")), ("VII7", Function("b7", "7", "dominant", "diatonic"))):
+    for text, function in (
+        ("vii°7", Function("7", "dim7", "dominant", "diatonic")),
+        ("VII7", Function("b7", "7", "dominant", "diatonic")),
+    ):
         answer = read_answer(text).answer
         assert answer is not None
         found = compare(answer, function, key, key)
         assert (found.relation, found.quality) == ("exact", "right")
 
 
-ALL = (II, V, I, IV, VI, BLUES_I, V_OF_II, V_OF_V, V_OF_IV, SUB, SUB_OF_V, BACKDOOR, II_OF_IV, SHARP_I, SHARP_I_LEADING, SHARP_IV, MINOR_IV, FLAT_VI, NONE)
+ALL = (
+    II,
+    V,
+    I,
+    IV,
+    VI,
+    BLUES_I,
+    V_OF_II,
+    V_OF_V,
+    V_OF_IV,
+    SUB,
+    SUB_OF_V,
+    BACKDOOR,
+    II_OF_IV,
+    SHARP_I,
+    SHARP_I_LEADING,
+    SHARP_IV,
+    MINOR_IV,
+    FLAT_VI,
+    NONE,
+)
 
 
 @pytest.mark.parametrize("function", ALL, ids=lambda function: function.numeral)
@@ -140,11 +165,15 @@ def test_every_equivalent_name_shown_beside_a_key_earns_the_key(function: Functi
 
 texts = st.sampled_from([row[0] for row in TABLE])
 functions = st.sampled_from(ALL)
-intervals = st.sampled_from([Interval.parse(name) for name in ("m2", "M2", "m3", "M3", "P4", "A4", "d5", "P5", "m6", "M6", "m7", "M7")])
+intervals = st.sampled_from(
+    [Interval.parse(name) for name in ("m2", "M2", "m3", "M3", "P4", "A4", "d5", "P5", "m6", "M6", "m7", "M7")]
+)
 
 
 @given(texts, functions, st.sampled_from([C, Key.parse("A minor"), Key.parse("F"), Key.parse("C minor")]), intervals)
-def test_relations_do_not_change_under_transposition(text: str, function: Function, given_key: Key, move: Interval) -> None:
+def test_relations_do_not_change_under_transposition(
+    text: str, function: Function, given_key: Key, move: Interval
+) -> None:
     answer = read_answer(text).answer
     assert answer is not None
     here = compare(answer, function, given_key, C)
@@ -153,7 +182,15 @@ def test_relations_do_not_change_under_transposition(text: str, function: Functi
 
 
 def test_roles() -> None:
-    rows = (("2", "predominant"), ("5", "dominant"), ("V7/ii", "dominant"), ("1", "tonic"), ("sub 5", "dominant"), ("2 of 4", "predominant"), ("#4", "none"))
+    rows = (
+        ("2", "predominant"),
+        ("5", "dominant"),
+        ("V7/ii", "dominant"),
+        ("1", "tonic"),
+        ("sub 5", "dominant"),
+        ("2 of 4", "predominant"),
+        ("#4", "none"),
+    )
     for text, role in rows:
         answer = read_answer(text).answer
         assert answer is not None

@@ -72,11 +72,15 @@ def test_where_a_key_begins_and_ends(case: str, tonic: str) -> None:
 @pytest.mark.parametrize("tonic", TONICS)
 def test_a_key_begins_where_something_speaks_for_it(tonic: str) -> None:
     """Common practice: the chord on which a cadence lands, held for three bars, is home there until the next 5."""
-    found = in_key(minor("| Cm7 | % | % | Fm7 Bb7 | Ebm7 | % | % | Ab7 | Dbmaj7 | % | Cm7 | % | Dm7b5 | G7 | Cm7 | % |"), tonic)
+    found = in_key(
+        minor("| Cm7 | % | % | Fm7 Bb7 | Ebm7 | % | % | Ab7 | Dbmaj7 | % | Cm7 | % | Dm7b5 | G7 | Cm7 | % |"), tonic
+    )
     landed = [reading for reading in found.readings if reading.event in range(5, 8)]
     assert {(reading.key.tonic.pc - found.home.tonic.pc) % 12 for reading in landed} == {3}
     assert {reading.function.numeral for reading in landed} == {"i7"}
-    assert {(reading.resolves_to, reading.resolution) for reading in landed} == {(8, "onward")}, "and what it goes on to is kept"
+    assert {(reading.resolves_to, reading.resolution) for reading in landed} == {(8, "onward")}, (
+        "and what it goes on to is kept"
+    )
 
 
 PICARDY = "| Cm6 | Dm7b5 G7 | Cm6 | Fm7 Bb7 | Ebmaj7 | Abmaj7 | Dm7b5 | G7 | Cm6 | Fm6 | Dm7 G7 | Cmaj7 |"
@@ -108,7 +112,11 @@ def test_a_close_rival_is_said_once_for_each_area(tonic: str) -> None:
         found = in_key(text, tonic)
         for area in found.areas:
             rivals = [
-                {one.key for one in found.readings[event].alternatives if one.key != area.key and one.margin <= MARGIN_OPEN}
+                {
+                    one.key
+                    for one in found.readings[event].alternatives
+                    if one.key != area.key and one.margin <= MARGIN_OPEN
+                }
                 for event in range(area.first, area.last + 1)
             ]
             assert area.reason.count("nearly as well") == bool(any(rivals)), area.reason
@@ -118,7 +126,10 @@ def test_a_close_rival_is_said_once_for_each_area(tonic: str) -> None:
 def test_a_pivot_between_two_keys_is_named(tonic: str) -> None:
     """Kostka & Payne, *Tonal Harmony*: a pivot chord belongs to the key that is left and to the one that is entered."""
     found = in_key(
-        major("| Cmaj7 | Dm7 G7 | Cmaj7 | Am7 | Bm7b5 E7 | Am7 D7 | Gmaj7 | Em7 | Am7 | D7 | Gmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 |"), tonic,
+        major(
+            "| Cmaj7 | Dm7 G7 | Cmaj7 | Am7 | Bm7b5 E7 | Am7 D7 | Gmaj7 | Em7 | Am7 | D7 | Gmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 |"
+        ),
+        tonic,
     )
     assert (found.areas[1].key.tonic.pc - found.home.tonic.pc) % 12 == 7
     assert "It comes in by a pivot" in found.areas[1].reason

@@ -50,9 +50,21 @@ def test_five_is_held_over_five(tonic: str) -> None:
 
 
 LINES = {
-    "falling in minor": (minor("| Cm | Cm/Bb | F/A | Abmaj7 | Eb/G | Dm7b5 | G7 | Cm |"), 1, "falls by step: 1, flat 7, 6, flat 6, 5."),
-    "falling in major": (major("| C | Em/B | Am7 | Am7/G | Fmaj7 | Dm7 | G7 | C |"), 1, "falls by step: 1, 7, 6, 5, 4."),
-    "rising": (major("| Cmaj7 | Dm7 | C/E | Fmaj7 | F#dim7 | C/G | Dm7 G7 | Cmaj7 |"), 2, "rises by step: 1, 2, 3, 4, sharp 4, 5."),
+    "falling in minor": (
+        minor("| Cm | Cm/Bb | F/A | Abmaj7 | Eb/G | Dm7b5 | G7 | Cm |"),
+        1,
+        "falls by step: 1, flat 7, 6, flat 6, 5.",
+    ),
+    "falling in major": (
+        major("| C | Em/B | Am7 | Am7/G | Fmaj7 | Dm7 | G7 | C |"),
+        1,
+        "falls by step: 1, 7, 6, 5, 4.",
+    ),
+    "rising": (
+        major("| Cmaj7 | Dm7 | C/E | Fmaj7 | F#dim7 | C/G | Dm7 G7 | Cmaj7 |"),
+        2,
+        "rises by step: 1, 2, 3, 4, sharp 4, 5.",
+    ),
 }
 
 

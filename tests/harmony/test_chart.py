@@ -256,8 +256,14 @@ def test_written_form():
 
 
 OLD_AND_NEW = (
-    ("| <pickup 1> G7 | C | F <fine> | G <D.C. al fine> |", "metre: 4/4\npickup: 1\n\n| G7 | C | F Fine | G D.C. al fine |"),
-    ("| <segno> C <to coda> | <3/4> F <D.S. al coda> | <coda> G |", "metre: 4/4\n\n| segno C to coda | 3/4 F D.S. al coda | coda G |"),
+    (
+        "| <pickup 1> G7 | C | F <fine> | G <D.C. al fine> |",
+        "metre: 4/4\npickup: 1\n\n| G7 | C | F Fine | G D.C. al fine |",
+    ),
+    (
+        "| <segno> C <to coda> | <3/4> F <D.S. al coda> | <coda> G |",
+        "metre: 4/4\n\n| segno C to coda | 3/4 F D.S. al coda | coda G |",
+    ),
     ("<pickup 1.5>\n| G7 | C |", "metre: 4/4\npickup: 1.5\n\n| G7 | C |"),
 )
 
@@ -271,12 +277,16 @@ def test_signs_are_written_without_brackets_and_read_with_them(old, new):
     assert chart.bars[0].number == (0 if "pickup" in old else 1)
 
 
-@pytest.mark.parametrize(("text", "marked", "instead"), [
-    ("pickup: many\n| C |", "many", "1"), ("pickup: 9\n| C | F |", "9", "1"),
-])
+@pytest.mark.parametrize(
+    ("text", "marked", "instead"),
+    [
+        ("pickup: many\n| C |", "many", "1"),
+        ("pickup: 9\n| C | F |", "9", "1"),
+    ],
+)
 def test_a_pickup_that_is_none_is_told_in_its_line(text, marked, instead):
     problem = parse_chart(text).problems[0]
-    assert text[problem.start:problem.end] == marked
+    assert text[problem.start : problem.end] == marked
     assert problem.suggestion == instead
 
 
@@ -335,9 +345,7 @@ MARKS = st.sampled_from(
     ["%", "%2", "%9", "/", "//", '"a b"', '"open', "<segno>", "<coda>", "<to coda>", "<fine>", "<D.S. al coda>", "<D.C.>",
      "<3/4>", "<pickup 1>", "<oops>", "6/8", "Fine", "to coda", "D.C. al fine"]
 )  # fmt: skip
-BARLINES = st.sampled_from(
-    ["|", "|", "|", "||", "|:", ":|", ":|x3", ":|:", "|1. ", ":|2. ", "|]", "\n| ", "\n"]
-)
+BARLINES = st.sampled_from(["|", "|", "|", "||", "|:", ":|", ":|x3", ":|:", "|1. ", ":|2. ", "|]", "\n| ", "\n"])
 LINES = st.sampled_from(
     ["\nA:\n", "\n[B]\n", "\nkey: F\n", "\nmetre: 3/4\n", "\n# note\n", "\ntitle: x\n", "\nfoo: bar\n", "\nBridge: | C |\n",
      "\nwords here\n", "\nkey: zz\n", "\n[key]\n"]

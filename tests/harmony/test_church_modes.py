@@ -20,7 +20,13 @@ from tunes.harmony.pitch.spelling import CHURCH_MODES, Interval, Key, NoteName, 
 from tunes.harmony.scales.scales import scale_for
 from tunes.interchange import import_lead_sheet, write_musicxml
 
-WHITE = (("D dorian", "minor"), ("E phrygian", "minor"), ("F lydian", "major"), ("G mixolydian", "major"), ("B locrian", "minor"))
+WHITE = (
+    ("D dorian", "minor"),
+    ("E phrygian", "minor"),
+    ("F lydian", "major"),
+    ("G mixolydian", "major"),
+    ("B locrian", "minor"),
+)
 
 
 @pytest.mark.parametrize(("text", "third"), WHITE)
@@ -31,10 +37,18 @@ def test_the_white_notes_from_each_final(text: str, third: str) -> None:
     assert Key.of_signature(0, key.word) == key
 
 
-@pytest.mark.parametrize(("typed", "read"), [
-    ("D Dorian", "D dorian"), ("d dor", "D dorian"), ("Bb mixo", "Bb mixolydian"), ("F♯ phryg", "F# phrygian"), ("C ionian", "C major"),
-    ("A aeolian", "A minor"), ("Eb lyd", "Eb lydian"),
-])
+@pytest.mark.parametrize(
+    ("typed", "read"),
+    [
+        ("D Dorian", "D dorian"),
+        ("d dor", "D dorian"),
+        ("Bb mixo", "Bb mixolydian"),
+        ("F♯ phryg", "F# phrygian"),
+        ("C ionian", "C major"),
+        ("A aeolian", "A minor"),
+        ("Eb lyd", "Eb lydian"),
+    ],
+)
 def test_how_modes_are_typed(typed: str, read: str) -> None:
     assert Key.parse(typed).text == read
     assert read_key(typed) == read

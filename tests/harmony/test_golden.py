@@ -20,14 +20,21 @@ def test_a_reading_is_the_one_that_is_kept(path: Path) -> None:
     found = golden.written(text)
     same = version.version() == golden.VERSION.read_text(encoding="utf-8").strip()
     assert found == kept, (
-        "the reading changed though the engine's version did not" if same else "the reading changed: look at it, then write it again"
+        "the reading changed though the engine's version did not"
+        if same
+        else "the reading changed: look at it, then write it again"
     )
 
 
 def test_the_net_is_wide() -> None:
     """Every style and metre, and enough chords to catch a rule that is seldom used."""
     texts = [golden.split(path)[0] for path in KEPT]
-    rules = {line.split(" | ")[2].split(", ")[-1] for path in KEPT for line in golden.split(path)[1].splitlines() if " | " in line}
+    rules = {
+        line.split(" | ")[2].split(", ")[-1]
+        for path in KEPT
+        for line in golden.split(path)[1].splitlines()
+        if " | " in line
+    }
     assert len(texts) >= 60
     assert {line for text in texts for line in text.splitlines() if line.startswith("metre")} >= {
         "metre: 3/4", "metre: 6/8", "metre: 5/4", "metre: 7/4",
@@ -48,8 +55,14 @@ def test_the_version_covers_every_module_that_reads() -> None:
         seen.add(name)
         module = sys.modules[name]
         assert Path(module.__file__ or "").resolve() in covered, name
-        named = {getattr(value, "__module__", None) or getattr(value, "__name__", "") for value in vars(module).values()}
-        waiting += [other for other in named if isinstance(other, str) and other.startswith(package + ".") and other in sys.modules]
+        named = {
+            getattr(value, "__module__", None) or getattr(value, "__name__", "") for value in vars(module).values()
+        }
+        waiting += [
+            other
+            for other in named
+            if isinstance(other, str) and other.startswith(package + ".") and other in sys.modules
+        ]
     assert len(seen) > 30
     assert {models.FOLDER / f"{name}.json" for name in (models.HOME_KEY, models.PREPARATION)} <= covered
 

@@ -120,7 +120,18 @@ SAME_ROOTS = st.lists(
     st.tuples(st.sampled_from(["1", "2", "5"]), st.sampled_from(["maj7", "6", "m7", "m6", "7", "7sus", "dim7"])),
     min_size=1, max_size=10,
 )  # fmt: skip
-HARD = ["1maj 1dim 1maj", "2 5 1", "2min 5 1|2", "2min|5dom 1 5", "1 * 5", "2 2dom 5 1", "open: 2min 5", "1m7 1m6 1m7", "(2min) 5 1", "(5) (1maj) 2 5"]
+HARD = [
+    "1maj 1dim 1maj",
+    "2 5 1",
+    "2min 5 1|2",
+    "2min|5dom 1 5",
+    "1 * 5",
+    "2 2dom 5 1",
+    "open: 2min 5",
+    "1m7 1m6 1m7",
+    "(2min) 5 1",
+    "(5) (1maj) 2 5",
+]
 
 
 @given(st.lists(SAME_ROOTS, max_size=4), st.sampled_from(HARD))

@@ -116,7 +116,9 @@ def test_in_minor(name, text, events, key):
 
 def test_falling_two_fives_of_a_blues():
     """Blues with descending ii–Vs: cf. Baerman, Intermediate Jazz Keyboard (1998) p. 63."""
-    text = "key: G\n| Gmaj7 | F#m7b5 B7 | Em7 A7 | Dm7 G7 | C7 | Cm7 F7 | Bm7 E7 | Bbm7 Eb7 | Am7 | D7 | Bm7 E7 | Am7 D7 |"
+    text = (
+        "key: G\n| Gmaj7 | F#m7b5 B7 | Em7 A7 | Dm7 G7 | C7 | Cm7 F7 | Bm7 E7 | Bbm7 Eb7 | Am7 | D7 | Bm7 E7 | Am7 D7 |"
+    )
     for key in MAJOR_KEYS:
         assert worn(text, key, "two-fives-falling-to-4") == set(range(1, 8))
         assert worn(text, key, "chromatic-two-fives") == set(range(8, 16))
@@ -163,7 +165,9 @@ def test_5_is_turned_aside_by_a_dominant_only_where_it_is_heard_so(key, resoluti
         chart = analysis(key, "1 6", "5 7 >1 5", f"{degree} 7 >{of} 5", f"{of} m7")
         five, after = chart.readings[1], chart.readings[2]
         after = replace(after, function=replace(after.function, role="dominant"))
-        chart = replace(chart, readings=(chart.readings[0], replace(five, resolution=resolution), after, chart.readings[3]))
+        chart = replace(
+            chart, readings=(chart.readings[0], replace(five, resolution=resolution), after, chart.readings[3])
+        )
         assert ("deceptive" in [one.idiom for one in told(chart)]) == turned
 
 

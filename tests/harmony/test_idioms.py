@@ -66,9 +66,7 @@ def test_every_built_in_idiom_is_found_in_every_key(idiom):
         for lead in (0, 3):
             filler = ["7 aug"] * bool(lead)
             found = find_idioms(analysis(key, *filler, *chords, "b2 5"), [idiom])
-            assert (idiom.id, len(filler), len(filler) + len(chords) - 1) in [
-                (o.idiom, o.first, o.last) for o in found
-            ]
+            assert (idiom.id, len(filler), len(filler) + len(chords) - 1) in [(o.idiom, o.first, o.last) for o in found]
             assert all(o.of == "1" for o in found)
 
 
@@ -110,9 +108,7 @@ def test_folded_substitutes():
 
 def test_a_term_lasts_over_chords_of_one_root():
     chords = analysis(Key.parse("C"), "2 m7", "2 m6", "5 7", "5 7", "1 6", "1 maj7")
-    assert [(o.first, o.last) for o in find_idioms(chords, [BUILT_IN["cadence-major"]], cyclic=False)] == [
-        (0, 4)
-    ]
+    assert [(o.first, o.last) for o in find_idioms(chords, [BUILT_IN["cadence-major"]], cyclic=False)] == [(0, 4)]
 
 
 def test_no_chord_interrupts():
@@ -146,8 +142,25 @@ def test_of_and_sub():
 
 
 @pytest.mark.parametrize(
-    "text", ["", "2min", "home:", "9dom 1", "2min 5foo", "* *", "(2min) 1", "H7 1", "1 " * 30, "2/9 1", "1_ 2", "_9 _1", "1_8 2",
-     "home: away: 2min 5dom", "home: sound: 1 2", "open: sound: 1 2"]
+    "text",
+    [
+        "",
+        "2min",
+        "home:",
+        "9dom 1",
+        "2min 5foo",
+        "* *",
+        "(2min) 1",
+        "H7 1",
+        "1 " * 30,
+        "2/9 1",
+        "1_ 2",
+        "_9 _1",
+        "1_8 2",
+        "home: away: 2min 5dom",
+        "home: sound: 1 2",
+        "open: sound: 1 2",
+    ],
 )
 def test_bad_patterns_say_where(text):
     reading = parse_pattern(text)
@@ -169,9 +182,7 @@ CHORDS = st.builds(
     st.none() | st.sampled_from(DEGREES),
 )
 CHARTS = st.lists(
-    st.builds(
-        lambda k, c: analysis(k, *c), st.sampled_from(MAJOR_KEYS), st.lists(CHORDS, min_size=1, max_size=14)
-    ),
+    st.builds(lambda k, c: analysis(k, *c), st.sampled_from(MAJOR_KEYS), st.lists(CHORDS, min_size=1, max_size=14)),
     max_size=6,
 )
 

@@ -27,7 +27,9 @@ VAMPS = {
 @pytest.mark.parametrize("mode", VAMPS)
 def test_a_vamp_has_its_mode(mode: str, tonic: str) -> None:
     found = in_key(VAMPS[mode][0], tonic)
-    assert {tag for reading in found.readings for tag in reading.patterns if tag.startswith("mode-")} == {f"mode-{mode}"}
+    assert {tag for reading in found.readings for tag in reading.patterns if tag.startswith("mode-")} == {
+        f"mode-{mode}"
+    }
     name = f"{found.home.tonic.text} {mode.capitalize()}"
     assert found.areas[0].reason.endswith(f"All of it is in {name}.")
     assert all(name in reading.reason for reading in found.readings)
@@ -57,7 +59,9 @@ def test_a_passage_on_another_centre_over_a_pedal(tonic: str) -> None:
     [
         major("| Dm7 | G7 | Dm7 | G7 | Cmaj7 | Cmaj7 | Dm7 G7 | Cmaj7 |"),  # 2 5 2 5 1 leads home
         major("| Cmaj7 | Dm7 | Em7 | Dm7 | Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 |"),  # 2 steps between 1 and 3
-        major("| Cmaj7 | Bbmaj7 | Cmaj7 | Bbmaj7 | Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 |"),  # 1 with a major 7th is not Mixolydian
+        major(
+            "| Cmaj7 | Bbmaj7 | Cmaj7 | Bbmaj7 | Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 |"
+        ),  # 1 with a major 7th is not Mixolydian
         major("| C6 | F6 | C6 | F6 | Dm7 | G7 | C6 | C6 |"),  # nothing that major does not have
     ],
 )

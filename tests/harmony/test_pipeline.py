@@ -36,7 +36,9 @@ def test_a_pass_changes_nothing_of_the_draft_before_it(text: str) -> None:
 
 
 def _copy(draft: Draft) -> dict[str, object]:
-    fields = {field.name: getattr(draft, field.name) for field in dataclasses.fields(draft) if field.name != "key_names"}
+    fields = {
+        field.name: getattr(draft, field.name) for field in dataclasses.fields(draft) if field.name != "key_names"
+    }
     return {name: tuple(value) if isinstance(value, list) else value for name, value in fields.items()}
 
 

@@ -107,7 +107,15 @@ def test_secondary_dominants(key, degree, target, minor, tensions, scale):
 MINOR = [
     ("1", "minor-seventh", "diatonic", None, "dorian", "9 11 13", "aeolian"),  # common practice, no source
     ("1", "minor", "diatonic", None, "dorian", "9 11 13", "aeolian"),  # the same
-    ("5", "major", "diatonic", None, "mixolydian-b9b13", "b9 b13", "altered"),  # logical identity: its 7th would be flat
+    (
+        "5",
+        "major",
+        "diatonic",
+        None,
+        "mixolydian-b9b13",
+        "b9 b13",
+        "altered",
+    ),  # logical identity: its 7th would be flat
     ("1", "minor-sixth", "diatonic", None, "melodic-minor", "9 11 13", ""),
     ("1", "minor-major-seventh", "diatonic", None, "melodic-minor", "9 11 13", ""),
     ("2", "half-diminished", "diatonic", None, "locrian", "11 b13", "locrian-9"),
@@ -130,9 +138,7 @@ MINOR = [
 @pytest.mark.parametrize(("degree", "kind", "function_kind", "target", "scale", "tensions", "also"), MINOR)
 def test_minor_and_others(key, degree, kind, function_kind, target, scale, tensions, also):
     of = {"tritone-substitute": "sub5", "backdoor": "b7"}.get(function_kind)
-    choice = scale_in(
-        chord(key, degree, kind), Function(degree, "", "", function_kind, target, False, of), key
-    )
+    choice = scale_in(chord(key, degree, kind), Function(degree, "", "", function_kind, target, False, of), key)
     assert (choice.scale, choice.tensions, choice.also) == (scale, tuple(tensions.split()), also)
 
 
@@ -243,8 +249,14 @@ def test_transposed_for_a_player():
     assert (choice.root.text, choice.notes[-1].text) == ("C", "B")
 
 
-@given(st.sampled_from(EVERY), st.sampled_from(["1", "2", "b3", "4", "5", "b6", "6", "b7"]), st.sampled_from(["diatonic", "applied", "related-ii"]),
-       st.sampled_from(["major", "minor"]), st.integers(1, 11), st.booleans())
+@given(
+    st.sampled_from(EVERY),
+    st.sampled_from(["1", "2", "b3", "4", "5", "b6", "6", "b7"]),
+    st.sampled_from(["diatonic", "applied", "related-ii"]),
+    st.sampled_from(["major", "minor"]),
+    st.integers(1, 11),
+    st.booleans(),
+)
 @settings(max_examples=150, deadline=None)
 def test_a_scale_is_the_same_in_every_key(suffix, degree, kind, mode, up, half_two):
     """The default scale, its tensions and what is avoided hang on the function, never on the key."""

@@ -19,7 +19,9 @@ from tunes.harmony.charts.model import Chart
 
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 BARS = st.lists(
-    st.tuples(st.sampled_from(ROOTS), st.sampled_from(("maj7", "m7", "7", "m7b5", "dim7", "m6", "7sus"))).map("".join), min_size=4, max_size=14
+    st.tuples(st.sampled_from(ROOTS), st.sampled_from(("maj7", "m7", "7", "m7b5", "dim7", "m6", "7sus"))).map("".join),
+    min_size=4,
+    max_size=14,
 )
 FAMILIAR = st.lists(
     st.sampled_from([
@@ -27,7 +29,9 @@ FAMILIAR = st.lists(
         "Em7 A7", "Ebm7 Ab7", "Db7", "F#m7b5 B7", "Em7", "C#dim7", "Dbmaj7", "Bbmaj7",
     ]), min_size=4, max_size=12,
 )  # fmt: skip
-PROMISES = re.compile(r"goes with the dominant that follows|prepares the dominant a fifth below|the tritone substitute a semitone below")
+PROMISES = re.compile(
+    r"goes with the dominant that follows|prepares the dominant a fifth below|the tritone substitute a semitone below"
+)
 LIFTED = (
     "key: F minor\n| Fm6 | Gm7b5 C7 | Fm6 | Bbm7 Eb7 | Abmaj7 | Dbmaj7 | Gm7b5 C7 | Fm7 | Bb7 | Ebm7 Ab7 | Dbmaj7 "
     "| Dm7b5 | Db7 | Gm7 C7 | Fmaj7 |"
@@ -78,7 +82,9 @@ def test_a_second_reading_that_names_the_dominant_that_follows_is_followed_by_it
 
 def others(text: str, event: int) -> dict[tuple[str, str], str]:
     """The second readings of an event, by what they are called and their key."""
-    return {(one.function.spoken, one.key.text): one.reason for one in analyse(chart_of(text)).readings[event].alternatives}
+    return {
+        (one.function.spoken, one.key.text): one.reason for one in analyse(chart_of(text)).readings[event].alternatives
+    }
 
 
 def test_a_second_reading_names_its_goal_by_what_it_is_in_that_key() -> None:
@@ -115,11 +121,18 @@ def test_four_dominant_on_its_way_to_flat_seven_is_also_the_four_of_the_blues() 
 def test_flat_two_before_home_is_heard_to_lean_on_it() -> None:
     """Nettles & Graf (1997): flat 2 major from the Phrygian mode."""
     text = "key: D minor\n| Dm7 | Em7b5 A7 | Dm7 | Dm7 | Fm7 | Bb7 | Ebmaj7 | Ebmaj7 | Dm7 | Dm7 | Em7b5 A7 | Dm7 |"
-    said = [one.reason for reading in analyse(chart_of(text)).readings if reading.key.text != "D minor" for one in reading.alternatives]
+    said = [
+        one.reason
+        for reading in analyse(chart_of(text)).readings
+        if reading.key.text != "D minor"
+        for one in reading.alternatives
+    ]
     assert any("leans on 1" in one for one in said), said
 
 
 def test_a_rising_passing_diminished_has_no_second_reading() -> None:
     """Common practice: it is what its neighbours make of it."""
-    found = analyse(chart_of("key: C major\n| Cmaj7 C#dim7 | Dm7 D#dim7 | Em7 A7 | Dm7 G7 | Cmaj7 | F6 F#dim7 | C/G A7 | Dm7 G7 |"))
+    found = analyse(
+        chart_of("key: C major\n| Cmaj7 C#dim7 | Dm7 D#dim7 | Em7 A7 | Dm7 G7 | Cmaj7 | F6 F#dim7 | C/G A7 | Dm7 G7 |")
+    )
     assert all(not reading.alternatives for reading in found.readings if reading.rule == "passing-up")

@@ -60,4 +60,6 @@ def test_a_slip_is_named_once_and_what_is_offered_mends_it(typed: str, marked: s
 
 @pytest.mark.parametrize("typed", ["| C-7 F-9 |", "| C-7 | F-6 |", "| C minorish |", "| - |", "| C | % |"])
 def test_what_is_no_such_slip_is_left_alone(typed: str) -> None:
-    assert not any(word in problem.message for problem in parse_chart(typed).problems for word in ("dash", "one word", "delete"))
+    assert not any(
+        word in problem.message for problem in parse_chart(typed).problems for word in ("dash", "one word", "delete")
+    )

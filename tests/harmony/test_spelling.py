@@ -70,9 +70,7 @@ def test_transposed_pitches_agree_with_music21(key, text):
     assert ours.text == theirs.nameWithOctave.replace("-", "b")
 
 
-@pytest.mark.parametrize(
-    ("text", "midi"), [("C4", 60), ("B3", 59), ("Cb4", 59), ("B#3", 60), ("A4", 69), ("C-1", 0)]
-)
+@pytest.mark.parametrize(("text", "midi"), [("C4", 60), ("B3", 59), ("Cb4", 59), ("B#3", 60), ("A4", 69), ("C-1", 0)])
 def test_midi_numbers(text, midi):
     assert Pitch.parse(text).midi == midi
 

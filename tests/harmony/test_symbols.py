@@ -32,8 +32,14 @@ def above_root(chord):
 
 # Spellings of a public library's table of chords (semitones above the root as it lists them).
 LIBRARY_SPELLINGS = {
-    "CMadd9": {0, 4, 7, 2}, "CMaddb9": {0, 4, 7, 1}, "C+5": {0, 4, 8}, "Co7M7": {0, 3, 6, 9, 11},
-    "Cphryg": {0, 5, 7, 10, 1}, "Cquartal": {0, 5, 10, 3}, "CMa7": {0, 4, 7, 11}, "C°7(maj7)": {0, 3, 6, 9, 11},
+    "CMadd9": {0, 4, 7, 2},
+    "CMaddb9": {0, 4, 7, 1},
+    "C+5": {0, 4, 8},
+    "Co7M7": {0, 3, 6, 9, 11},
+    "Cphryg": {0, 5, 7, 10, 1},
+    "Cquartal": {0, 5, 10, 3},
+    "CMa7": {0, 4, 7, 11},
+    "C°7(maj7)": {0, 3, 6, 9, 11},
 }
 
 

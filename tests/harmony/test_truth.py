@@ -46,7 +46,10 @@ def test_deceptive_only_where_the_promised_root_does_not_come(text: str) -> None
             continue
         later = [event.symbol.root.pc for event in [*events[reading.event + 1 :], *events] if event.symbol]
         after = next((root for root in later if root != symbol.root.pc), None)
-        assert after != (reading.key.tonic.pc + semitones_of(reading.function.target)) % 12, (reading.event, reading.reason)
+        assert after != (reading.key.tonic.pc + semitones_of(reading.function.target)) % 12, (
+            reading.event,
+            reading.reason,
+        )
 
 
 @pytest.mark.parametrize(("bars", "event", "rule", "way"), [
@@ -75,7 +78,9 @@ def test_no_arrow_goes_further_than_is_heard(text: str) -> None:
         if reading.resolution == "delayed" and reading.event in last.stretch_of:
             index = last.stretch_of[reading.event]
             near = _bars_ahead(last, index) <= _FARTHEST or last.bones.sure[index] >= _SURE
-            assert near or reading.rule in ("leading-delayed", "leading", "leading-turned", "related-ii"), reading.reason
+            assert near or reading.rule in ("leading-delayed", "leading", "leading-turned", "related-ii"), (
+                reading.reason
+            )
 
 
 A, B = "| C | Am | Dm | G7 | C | Am | Dm G7 | C |", "| F | Fm | C | A7 | Dm | D7 | G7 | % |"

@@ -82,9 +82,7 @@ def test_differences_are_named_in_every_key(old, new, kinds, key):
 
 @pytest.mark.parametrize(("old", "new", "kinds"), NAMED)
 def test_every_difference_has_a_sentence(old, new, kinds):
-    back = align(
-        parse_chart(f"key: C\n{TUNE.replace(old, new, 1)}").chart, parse_chart(f"key: C\n{TUNE}").chart
-    )
+    back = align(parse_chart(f"key: C\n{TUNE.replace(old, new, 1)}").chart, parse_chart(f"key: C\n{TUNE}").chart)
     found = [d for row in back.rows for d in row.differences]
     assert len(found) == len(kinds)
     assert all(d.sentence == KINDS[d.kind] for d in found)

@@ -17,10 +17,23 @@ from tunes.harmony.analysis.preparation.parser import parse
 from tunes.harmony.analysis.sounds import Stretch
 
 BEATS = 4.0
-SOUNDS = st.tuples(st.integers(0, 11), st.sampled_from(["maj", "min", "dom", "hdim", "dim", "aug", "sus"]), st.sampled_from([1, 2, 4, 8]))
+SOUNDS = st.tuples(
+    st.integers(0, 11),
+    st.sampled_from(["maj", "min", "dom", "hdim", "dim", "aug", "sus"]),
+    st.sampled_from([1, 2, 4, 8]),
+)
 CHORUSES = st.lists(SOUNDS, min_size=1, max_size=30)
 IN_KEY = st.sampled_from(
-    [(0, "maj", 4), (2, "min", 2), (7, "dom", 2), (9, "dom", 1), (4, "min", 4), (11, "hdim", 2), (5, "min", 4), (10, "dom", 4)]
+    [
+        (0, "maj", 4),
+        (2, "min", 2),
+        (7, "dom", 2),
+        (9, "dom", 1),
+        (4, "min", 4),
+        (11, "hdim", 2),
+        (5, "min", 4),
+        (10, "dom", 4),
+    ]
 )
 LONG = st.lists(IN_KEY, min_size=30, max_size=60)
 """Chords of one key, so that chains of goals grow long and pass the tonic at rest."""

@@ -40,13 +40,17 @@ def test_a_scale_fits_the_notes_it_has():
     inside = [(60 + n, 0.5) for n in (0, 2, 4, 5, 7)]
     outside = [(60 + n, 0.5) for n in (1, 3, 6, 8, 10)]
     assert scale_fit(inside, major) > scale_fit(outside, major)
-    assert scale_fit(inside[:3], frozenset({0, 2, 4, 7, 9})) > scale_fit(inside[:3], major)  # the narrower scale that has them
+    assert scale_fit(inside[:3], frozenset({0, 2, 4, 7, 9})) > scale_fit(
+        inside[:3], major
+    )  # the narrower scale that has them
 
 
 def test_a_bar_is_held_against_what_players_put_in_its_place():
     chart = parse_chart("key: C\n| Dm7 | G7 | Cmaj7 | % |").chart
     over, grid = changes_of(chart, analyse(chart))
-    found = fit_bars([Note(4 + n / 2, 0.5, midi) for n, midi in enumerate((65, 68, 72, 73, 72, 68, 65, 63))], over, grid)
+    found = fit_bars(
+        [Note(4 + n / 2, 0.5, midi) for n, midi in enumerate((65, 68, 72, 73, 72, 68, 65, 63))], over, grid
+    )
     assert [(bar.bar, bar.change, bar.first, bar.last) for bar in found] == [(2, 1, 0, 7)]
     kinds = {one.kind: one.name for one in found[0].candidates}
     assert kinds["written"] == "G7"
@@ -55,7 +59,9 @@ def test_a_bar_is_held_against_what_players_put_in_its_place():
     assert kinds["chord to come"] == "Cmaj7"
     assert kinds["key"] == "C major"
     assert kinds["scale"] == "G Mixolydian"
-    assert {"G altered", "G half-whole diminished"} <= {one.name for one in found[0].candidates if one.kind == "other scale"}
+    assert {"G altered", "G half-whole diminished"} <= {
+        one.name for one in found[0].candidates if one.kind == "other scale"
+    }
     assert (found[0].best.name, found[0].verdict) == ("Db7", "other")
     assert found[0].margin < 0
     assert [one.fit for one in found[0].candidates] == sorted((one.fit for one in found[0].candidates), reverse=True)

@@ -26,7 +26,9 @@ TENSIONS = {
 
 @pytest.mark.parametrize("goes", TENSIONS)
 def test_stored_shares_of_the_dominant_are_the_published_ones(goes, stored_counts):
-    total = [sum(row[n] for (cls, to), row in stored_counts.items() if to == goes and cls in DOMINANTS) for n in range(12)]
+    total = [
+        sum(row[n] for (cls, to), row in stored_counts.items() if to == goes and cls in DOMINANTS) for n in range(12)
+    ]
     for semitones, percent in TENSIONS[goes].items():
         assert 100 * total[semitones] / sum(total) == pytest.approx(percent, abs=0.1)
 
@@ -65,7 +67,9 @@ def test_shares_add_up_to_one():
 def test_the_tail_is_the_sum_over_all_cases(odds, times):
     """Every way that the events can fall out, added up; below the mean and near it the chance is not worked out."""
     cases = product((0, 1), repeat=len(odds))
-    exact = sum(prod(p if hit else 1 - p for p, hit in zip(odds, case, strict=True)) for case in cases if sum(case) >= times)
+    exact = sum(
+        prod(p if hit else 1 - p for p, hit in zip(odds, case, strict=True)) for case in cases if sum(case) >= times
+    )
     found = tail(odds, times)
     assert found == 1.0 or found == pytest.approx(exact, abs=1e-9)
     if exact < 0.02:

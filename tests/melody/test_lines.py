@@ -29,7 +29,11 @@ PITCHES = st.lists(st.integers(55, 70), min_size=0, max_size=60)
 WIDE = st.lists(st.one_of(st.integers(55, 70), st.sampled_from([0, 127])), min_size=2, max_size=30)
 
 
-@given(st.lists(st.one_of(PITCHES, WIDE), min_size=1, max_size=4), st.lists(st.integers(-4, 4), min_size=1, max_size=7), st.integers(0, 1))
+@given(
+    st.lists(st.one_of(PITCHES, WIDE), min_size=1, max_size=4),
+    st.lists(st.integers(-4, 4), min_size=1, max_size=7),
+    st.integers(0, 1),
+)
 def test_the_index_finds_what_the_definition_says(melodies, intervals, changed):
     expected = [(m, i) for m, pitches in enumerate(melodies) for i in matches(pitches, intervals, changed)]
     assert LineIndex(melodies).find(intervals, changed) == expected

@@ -151,12 +151,16 @@ def test_times_out_of_order_are_refused_and_silence_is_read():
 
 
 PITCHES = st.lists(st.integers(48, 84), min_size=1, max_size=40)
-CHORDS = st.lists(st.sampled_from(["C", "Cmaj7", "C7", "Cm7", "C7alt", "Cm7b5", "Cdim7", "C6", "C7sus4"]), min_size=1, max_size=6)
+CHORDS = st.lists(
+    st.sampled_from(["C", "Cmaj7", "C7", "Cm7", "C7alt", "Cm7b5", "Cdim7", "C6", "C7sus4"]), min_size=1, max_size=6
+)
 ROOTS = st.integers(0, 11)
 
 
 def moved(symbol, semitones):
-    return parse_symbol(symbol).symbol.transposed(NoteName("C").interval_to(NoteName.from_fifths((semitones * 7 + 5) % 12 - 5)))
+    return parse_symbol(symbol).symbol.transposed(
+        NoteName("C").interval_to(NoteName.from_fifths((semitones * 7 + 5) % 12 - 5))
+    )
 
 
 @given(PITCHES, CHORDS, st.integers(0, 11), st.sampled_from([1, 2, 3, 7]))

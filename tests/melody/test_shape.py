@@ -63,7 +63,9 @@ def test_phrases_rests_and_density():
     assert [len(bar.onsets) for bar in found.bars] == [5, 2, 0, 1]
     assert [bar.rest for bar in found.bars] == [1.5, 3.0, 4.0, 3.0]
     assert found.density == pytest.approx(8 / 3)
-    assert found.bars[0].heights[1] == pytest.approx((64 + 67) / 2 + 0.0) or found.bars[0].heights[1] == pytest.approx(65.5)
+    assert found.bars[0].heights[1] == pytest.approx((64 + 67) / 2 + 0.0) or found.bars[0].heights[1] == pytest.approx(
+        65.5
+    )
     assert found.bars[2].heights == (None,) * 4
 
 

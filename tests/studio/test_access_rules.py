@@ -1,4 +1,5 @@
 """The predicates that every app asks."""
+
 from __future__ import annotations
 
 import datetime as dt
@@ -36,8 +37,11 @@ def test_the_table_of_predicates() -> None:
     ]
     for who, *expected in table:
         assert [
-            access.leads(who, ours), access.plays_in(who, ours), access.leads(who, theirs),
-            access.can_edit_repertoire(who), access.is_instructor(who),
+            access.leads(who, ours),
+            access.plays_in(who, ours),
+            access.leads(who, theirs),
+            access.can_edit_repertoire(who),
+            access.is_instructor(who),
         ] == expected, who
 
 

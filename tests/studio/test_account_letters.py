@@ -1,4 +1,5 @@
 """Letters about accounts: each says in its subject from which programme it comes, in the words of this site."""
+
 from __future__ import annotations
 
 import re
@@ -23,5 +24,7 @@ def test_the_letters_of_a_password_reset(mailoutbox) -> None:  # type: ignore[no
     password = "three calm violet herons"
     client.post(form.redirect_chain[-1][0], {"password1": password, "password2": password}, follow=True)
     assert [letter.subject for letter in mailoutbox] == [
-        "Harbour Jazz: choose a new password", "Harbour Jazz: your password was changed"]
+        "Harbour Jazz: choose a new password",
+        "Harbour Jazz: your password was changed",
+    ]
     assert client.login(email=user.email, password=password) or client.login(username=user.email, password=password)

@@ -1,4 +1,5 @@
 """Backup while people write, loss of everything, restore: nothing missing; a damaged archive replaces nothing."""
+
 from __future__ import annotations
 
 import gzip
@@ -30,7 +31,9 @@ from tests import factories
 
 pytestmark = pytest.mark.django_db(transaction=True)
 SOUND = random.Random(7).randbytes(200_000)  # packed content, as sound files are
-sqlite_only = pytest.mark.skipif("connection.vendor != 'sqlite'", reason="the first format's file names are read from SQLite")
+sqlite_only = pytest.mark.skipif(
+    "connection.vendor != 'sqlite'", reason="the first format's file names are read from SQLite"
+)
 
 
 @pytest.fixture
@@ -53,7 +56,11 @@ def put_back(path: Path, **options: bool) -> Path:
 
 def state(folder: Path) -> tuple[object, ...]:
     """Everything that a restore may replace."""
-    files = {str(path.relative_to(folder)): path.read_bytes() for path in sorted((folder / "media").rglob("*")) if path.is_file()}
+    files = {
+        str(path.relative_to(folder)): path.read_bytes()
+        for path in sorted((folder / "media").rglob("*"))
+        if path.is_file()
+    }
     return list(User.objects.order_by("pk").values_list("pk", "name")), files
 
 
@@ -115,10 +122,11 @@ def test_the_manifest_against_checksums_made_by_another_program(folder: Path) ->
 
 # --- damage: (what is done to the archive, what the message says)
 
+
 def three_bytes(path: Path, at: int | None = None) -> None:
     content = bytearray(path.read_bytes())
     at = len(content) // 2 if at is None else at
-    content[at:at + 3] = bytes(byte ^ 0x5A for byte in content[at:at + 3])
+    content[at : at + 3] = bytes(byte ^ 0x5A for byte in content[at : at + 3])
     path.write_bytes(content)
 
 
@@ -172,13 +180,19 @@ def unsealed(members: dict[str, bytes]) -> None:
 DAMAGE = {
     "three bytes in the middle": (three_bytes, "damaged"),
     "cut off": (cut, "cut off"),
-    "a file is missing": (without("media/submissions/1/one"), "media/submissions/1/one: expected a file, found nothing"),
+    "a file is missing": (
+        without("media/submissions/1/one"),
+        "media/submissions/1/one: expected a file, found nothing",
+    ),
     "the database is missing": (without("database"), "database: expected a file, found nothing"),
     "the manifest is missing": (without("manifest.json"), "manifest.json cannot be read"),
     "the seal is missing": (without("manifest.sha256"), "manifest.sha256 cannot be read"),
     "a file too many": (with_member("media/other"), "media/other: expected nothing"),
     "another content": (with_member("media/take.wav", b"y" * 10240), "media/take.wav: expected SHA-256"),
-    "a longer content": (with_member("media/take.wav", b"y" * 20000), "media/take.wav: expected 10240 bytes, found more"),
+    "a longer content": (
+        with_member("media/take.wav", b"y" * 20000),
+        "media/take.wav: expected 10240 bytes, found more",
+    ),
     "another manifest": (lambda path: rebuild(path, unsealed), "manifest.json: expected SHA-256"),
     "a name that climbs out": (listed("media/../../escaped"), "a name that leads elsewhere"),
     "a name from the root": (listed("/tmp/escaped"), "a name that leads elsewhere"),
@@ -203,7 +217,10 @@ def test_a_damaged_archive_replaces_nothing_and_the_message_says_what_is_wrong(f
         put_back(made)
     assert words in str(caught.value)
     assert state(folder) == before
-    assert sorted(path.name for path in folder.iterdir() if path.is_dir() and path.name != "running") == ["backups", "media"]
+    assert sorted(path.name for path in folder.iterdir() if path.is_dir() and path.name != "running") == [
+        "backups",
+        "media",
+    ]
     assert not (folder.parent / "escaped").exists()
 
 
@@ -237,7 +254,9 @@ def test_no_name_leads_out_of_the_folder(name: str) -> None:
         assert place != Path("/data/media")
 
 
-def test_an_archive_that_is_not_what_was_written_never_gets_its_name(folder: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_an_archive_that_is_not_what_was_written_never_gets_its_name(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     """A disk that loses bytes is noticed when the archive is read back."""
     close = archive.Writer.close
 
@@ -251,7 +270,9 @@ def test_an_archive_that_is_not_what_was_written_never_gets_its_name(folder: Pat
     assert [path.name for path in (folder / "backups").iterdir()] == [".writing"]
 
 
-@pytest.mark.parametrize("content", [b"", b"not an archive", b"\x1f\x8b\x08\x00broken", b"PK\x03\x04", b"PK\x05\x06" + b"\0" * 18])
+@pytest.mark.parametrize(
+    "content", [b"", b"not an archive", b"\x1f\x8b\x08\x00broken", b"PK\x03\x04", b"PK\x05\x06" + b"\0" * 18]
+)
 def test_files_that_are_no_archives(folder: Path, content: bytes) -> None:
     path = folder / "file.zip"
     path.write_bytes(content)
@@ -261,8 +282,11 @@ def test_files_that_are_no_archives(folder: Path, content: bytes) -> None:
 
 # --- a restore that is cut short
 
+
 @pytest.mark.parametrize("step", list(restoring.STEPS))
-def test_a_restore_that_is_cut_short_is_finished_by_the_next_start(folder: Path, monkeypatch: pytest.MonkeyPatch, step: str) -> None:
+def test_a_restore_that_is_cut_short_is_finished_by_the_next_start(
+    folder: Path, monkeypatch: pytest.MonkeyPatch, step: str
+) -> None:
     factories.make_user("In the archive")
     before = state(folder)
     made = backup.make_backup(folder / "backups")
@@ -293,15 +317,22 @@ def test_a_restore_that_is_cut_short_is_finished_by_the_next_start(folder: Path,
 
 # --- archives of version 0.1.0
 
-def first_format(folder: Path, *, files: dict[str, bytes] | None = None, manifest: dict[str, object] | None = None) -> Path:
+
+def first_format(
+    folder: Path, *, files: dict[str, bytes] | None = None, manifest: dict[str, object] | None = None
+) -> Path:
     """An archive as version 0.1.0 wrote it: a compressed tar with manifest, database and media."""
     made = backup.make_backup(folder / "work")
     with zipfile.ZipFile(made) as opened:
         database, about = opened.read("database"), json.loads(opened.read("manifest.json"))
-    about = {key: value for key, value in about.items() if key not in {"files", "format"}} | {
-        "sha256": hashlib.sha256(database).hexdigest()} | (manifest or {})
+    about = (
+        {key: value for key, value in about.items() if key not in {"files", "format"}}
+        | {"sha256": hashlib.sha256(database).hexdigest()}
+        | (manifest or {})
+    )
     members = {"manifest.json": json.dumps(about).encode(), "database": database} | {
-        f"media/{name}": content for name, content in (files or {"take.wav": SOUND}).items()}
+        f"media/{name}": content for name, content in (files or {"take.wav": SOUND}).items()
+    }
     path = folder / "topform-2026-01-01-120000-000000-by-hand.tar.gz"
     with tarfile.open(path, "w:gz") as tar:
         for name, content in members.items():
@@ -329,7 +360,7 @@ def test_the_first_format_damaged_in_the_middle_replaces_nothing(folder: Path, w
     if where == "tar":  # a damaged header inside a stream whose own checksum was not made to fit
         content = bytearray(gzip.decompress(old.read_bytes()))
         at = content.index(b"media/two")
-        content[at:at + 512] = bytes(512)
+        content[at : at + 512] = bytes(512)
         packed = bytearray(gzip.compress(bytes(content)))
         packed[-8:-4] = b"\1\2\3\4"
         old.write_bytes(packed)
@@ -343,7 +374,9 @@ def test_the_first_format_damaged_in_the_middle_replaces_nothing(folder: Path, w
 
 @pytest.mark.parametrize("name", ["../../escaped", "/tmp/escaped", "media/../../escaped"])
 def test_the_first_format_with_a_name_that_climbs_out_is_refused(folder: Path, name: str) -> None:
-    old = first_format(folder, files={f"../{name}" if not name.startswith("media/") else name.removeprefix("media/"): b"x"})
+    old = first_format(
+        folder, files={f"../{name}" if not name.startswith("media/") else name.removeprefix("media/"): b"x"}
+    )
     with pytest.raises(BackupError, match="damaged or not ours"):
         put_back(old)
     assert not (folder.parent / "escaped").exists()
@@ -362,6 +395,7 @@ def test_the_first_format_that_misses_a_named_file_asks(folder: Path) -> None:
 
 
 # --- the commands
+
 
 def test_the_commands(folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
     user = factories.make_user()

@@ -1,4 +1,5 @@
 """A demo whose loading is cut short leaves nothing behind."""
+
 from __future__ import annotations
 
 import pytest

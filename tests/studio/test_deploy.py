@@ -1,4 +1,5 @@
 """The files for a real server: they parse, they agree with the code, and Django's own check finds nothing."""
+
 from __future__ import annotations
 
 import os
@@ -22,24 +23,38 @@ def names_in(text: str) -> set[str]:
 
 
 def names_in_code() -> set[str]:
-    files = [ROOT / "manage.py", *(path for app in ("studio", "tunes", "drills", "assessments", "api") for path in (ROOT / app).rglob("*.py"))]
+    files = [
+        ROOT / "manage.py",
+        *(path for app in ("studio", "tunes", "drills", "assessments", "api") for path in (ROOT / app).rglob("*.py")),
+    ]
     return {name for path in files for name in names_in(path.read_text())}
 
 
 @pytest.mark.parametrize("name", ["README.md", "docker-compose.yml", "Dockerfile", "docker/entry"])
 def test_every_setting_that_is_named_exists(name: str) -> None:
     known = names_in_code() | ELSEWHERE
-    assert {setting for setting in names_in((ROOT / name).read_text()) if setting.removesuffix("_FILE") not in known} == set()
+    assert {
+        setting for setting in names_in((ROOT / name).read_text()) if setting.removesuffix("_FILE") not in known
+    } == set()
 
 
 def test_every_setting_of_the_code_is_in_the_readme() -> None:
     text = (ROOT / "README.md").read_text()
-    short = {f"TOPFORM_{group}{part}" for group, parts in (
-        ("DB", ("_PORT", "_NAME", "_USER", "_PASSWORD", "_SSLMODE", "_POOL")),
-        ("BACKUP", ("_WEEKS", "_MONTHS", "_S3_REGION", "_S3_KEY", "_S3_SECRET")),
-        ("MAIL", ("_PORT", "_USER", "_PASSWORD", "_TLS", "_FROM")),
-    ) for part in parts}
-    hidden = {"TOPFORM_DEBUG", "TOPFORM_VENV", "TOPFORM_NO_VENV", "TOPFORM_WEB_SOCKET"}  # for developers, the image, between our own processes
+    short = {
+        f"TOPFORM_{group}{part}"
+        for group, parts in (
+            ("DB", ("_PORT", "_NAME", "_USER", "_PASSWORD", "_SSLMODE", "_POOL")),
+            ("BACKUP", ("_WEEKS", "_MONTHS", "_S3_REGION", "_S3_KEY", "_S3_SECRET")),
+            ("MAIL", ("_PORT", "_USER", "_PASSWORD", "_TLS", "_FROM")),
+        )
+        for part in parts
+    }
+    hidden = {
+        "TOPFORM_DEBUG",
+        "TOPFORM_VENV",
+        "TOPFORM_NO_VENV",
+        "TOPFORM_WEB_SOCKET",
+    }  # for developers, the image, between our own processes
     named = {name.removesuffix("_FILE") for name in names_in_code()}
     assert named - names_in(text) - short - hidden == set()
 
@@ -73,13 +88,20 @@ def test_shell_scripts_parse() -> None:
 
 def test_django_finds_nothing_unsafe_in_the_server_settings(tmp_path: Path) -> None:
     server = {
-        "TOPFORM_DATA": str(tmp_path), "TOPFORM_SECRET_KEY": "k" * 30 + "0123456789abcdefghijklmnop", "TOPFORM_HTTPS": "1",
-        "TOPFORM_PROXIES": "1", "TOPFORM_HOSTS": "jazz.school.example", "TOPFORM_HSTS_WIDE": "1",
+        "TOPFORM_DATA": str(tmp_path),
+        "TOPFORM_SECRET_KEY": "k" * 30 + "0123456789abcdefghijklmnop",
+        "TOPFORM_HTTPS": "1",
+        "TOPFORM_PROXIES": "1",
+        "TOPFORM_HOSTS": "jazz.school.example",
+        "TOPFORM_HSTS_WIDE": "1",
     }
     clean = {key: value for key, value in os.environ.items() if not key.startswith(("TOPFORM_", "DJANGO_"))}
     done = subprocess.run(
-        [sys.executable, "manage.py", "check", "--deploy", "--fail-level", "WARNING"], cwd=ROOT, env=clean | server,
-        capture_output=True, text=True,
+        [sys.executable, "manage.py", "check", "--deploy", "--fail-level", "WARNING"],
+        cwd=ROOT,
+        env=clean | server,
+        capture_output=True,
+        text=True,
     )
     assert done.returncode == 0, done.stderr
 

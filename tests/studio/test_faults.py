@@ -1,4 +1,5 @@
 """Faults of the machine: what is answered, and that nothing typed is lost. Never a 500."""
+
 from __future__ import annotations
 
 import contextlib
@@ -100,7 +101,11 @@ def save(writing: tuple[Client, str, str], text: str, sequence: int = 1):  # typ
 @sqlite_only
 @pytest.mark.parametrize(("fault", "status"), [(locked, 503), (full, 507)])
 def test_a_save_is_answered_so_that_the_page_sends_it_again(
-    writing: tuple[Client, str, str], fault, status: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch,  # type: ignore[no-untyped-def]
+    writing: tuple[Client, str, str],
+    fault,
+    status: int,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,  # type: ignore[no-untyped-def]
 ) -> None:
     monkeypatch.setattr(settings, "DATA_DIR", tmp_path)
     (tmp_path / "reserve").write_bytes(b"x")
@@ -143,6 +148,7 @@ def test_a_password_is_never_on_the_page(rf: RequestFactory) -> None:
 
 # --- uploads
 
+
 @pytest.fixture
 def sending(kept_open: Client) -> tuple[Client, str]:
     ensemble = factories.make_ensemble()
@@ -157,7 +163,9 @@ def upload(sending: tuple[Client, str], size: int = 0):  # type: ignore[no-untyp
     return client.post(url, {"token": str(uuid.UUID(int=3)), "note": "bar 17 is late", "file": sound})
 
 
-def test_a_file_for_which_there_is_no_room_is_not_taken_and_the_note_is_kept(sending: tuple[Client, str], monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_file_for_which_there_is_no_room_is_not_taken_and_the_note_is_kept(
+    sending: tuple[Client, str], monkeypatch: pytest.MonkeyPatch
+) -> None:
     monkeypatch.setattr(space, "free_bytes", lambda folder=None: space.RESERVE)
     answer = upload(sending)
     page = answer.content.decode()
@@ -188,6 +196,7 @@ def test_a_file_that_was_cut_short_does_not_stay(tmp_path: Path) -> None:
 
 # --- which errors are whose
 
+
 def sqlite_error(code: int) -> OperationalError:
     cause = sqlite3.OperationalError("x")
     cause.sqlite_errorcode = code
@@ -206,10 +215,22 @@ def postgres_error(state: str | None) -> OperationalError:
 
 # Result codes: https://www.sqlite.org/rescode.html; SQLSTATE: PostgreSQL's manual, appendix A.
 WHOSE = [
-    (sqlite_error(5), 503), (sqlite_error(261), 503), (sqlite_error(13), 507), (sqlite_error(14), 503), (sqlite_error(1), None),
-    (postgres_error("53100"), 507), (postgres_error("57P01"), 503), (postgres_error("57014"), 503), (postgres_error("40P01"), 503),
-    (postgres_error(None), 503), (postgres_error("42P01"), None), (InterfaceError("closed"), 503),
-    (OSError(28, "full"), 507), (OSError(13, "denied"), None), (ValueError("ours"), None), (None, None),
+    (sqlite_error(5), 503),
+    (sqlite_error(261), 503),
+    (sqlite_error(13), 507),
+    (sqlite_error(14), 503),
+    (sqlite_error(1), None),
+    (postgres_error("53100"), 507),
+    (postgres_error("57P01"), 503),
+    (postgres_error("57014"), 503),
+    (postgres_error("40P01"), 503),
+    (postgres_error(None), 503),
+    (postgres_error("42P01"), None),
+    (InterfaceError("closed"), 503),
+    (OSError(28, "full"), 507),
+    (OSError(13, "denied"), None),
+    (ValueError("ours"), None),
+    (None, None),
 ]
 
 
@@ -221,6 +242,7 @@ def test_whose_fault_it_is(error: BaseException | None, status: int | None) -> N
 
 # --- PostgreSQL that is stopped and started again
 
+
 def test_a_database_that_goes_away_and_comes_back(tmp_path: Path) -> None:
     host = postgres.start()
     extra = {"TOPFORM_DB_HOST": host, "TOPFORM_DB_NAME": "postgres"}
@@ -228,7 +250,10 @@ def test_a_database_that_goes_away_and_comes_back(tmp_path: Path) -> None:
     try:
         assert site.get("/account/login/")[0] == 200
         postgres.control(host, "stop", "-m", "immediate")
-        for path, words in (("/readyz", '"database": "cannot be reached"'), ("/account/login/", "cannot reach its data")):
+        for path, words in (
+            ("/readyz", '"database": "cannot be reached"'),
+            ("/account/login/", "cannot reach its data"),
+        ):
             status, said = _ask(site, path)
             assert (status, words in said) == (503, True)
         assert _ask(site, "/livez")[0] == 200
@@ -250,6 +275,7 @@ def _ask(site: Site, path: str) -> tuple[int, str]:
 
 # --- the data folder
 
+
 def test_the_folder_is_closed_to_other_accounts_and_nobody_elses_files_are_touched(tmp_path: Path) -> None:
     (tmp_path / "media" / "a").mkdir(parents=True)
     ours = [tmp_path / name for name in ("topform.sqlite3", "topform.sqlite3-wal", "media/a/take", "secret_key")]
@@ -265,7 +291,9 @@ def test_the_folder_is_closed_to_other_accounts_and_nobody_elses_files_are_touch
     finally:
         os.umask(before)
     assert {stat.S_IMODE(path.stat().st_mode) for path in [*ours, tmp_path / "media" / "new"]} == {0o600}
-    assert {stat.S_IMODE(path.stat().st_mode) for path in (tmp_path, tmp_path / "media", tmp_path / "media" / "a")} == {0o700}
+    assert {stat.S_IMODE(path.stat().st_mode) for path in (tmp_path, tmp_path / "media", tmp_path / "media" / "a")} == {
+        0o700
+    }
     assert stat.S_IMODE(other.stat().st_mode) == 0o755
 
 
@@ -289,4 +317,3 @@ def test_the_reserve_is_real_and_comes_back(tmp_path: Path, monkeypatch: pytest.
     monkeypatch.setattr(space, "free_bytes", lambda folder=None: 2 * space.RESERVE)
     assert not space.reserve()
     assert list(tmp_path.iterdir()) == []
-

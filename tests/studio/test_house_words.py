@@ -1,4 +1,5 @@
 """No form speaks in the framework's words."""
+
 from __future__ import annotations
 
 import importlib
@@ -18,8 +19,16 @@ from studio.models import Ensemble, Term, User
 from tests import factories
 
 MODULES = (
-    "studio.forms", "tunes.forms", "tunes.by_ear.views", "tunes.recordings.forms", "tunes.checks.forms", "tunes.lead_sheets.forms",
-    "drills.forms", "drills.views.packs", "assessments.forms", "api.forms",
+    "studio.forms",
+    "tunes.forms",
+    "tunes.by_ear.views",
+    "tunes.recordings.forms",
+    "tunes.checks.forms",
+    "tunes.lead_sheets.forms",
+    "drills.forms",
+    "drills.views.packs",
+    "assessments.forms",
+    "api.forms",
 )
 THEIRS = re.compile(
     r"This field|Enter a|Enter the|Ensure |Select a valid|submitted|Null characters|Constraint|already exists|is violated|valid value"
@@ -39,7 +48,9 @@ def all_fields() -> list[Any]:
     for module in MODULES:
         importlib.import_module(module)
     found = {(f"{kind.__module__}.{kind.__name__}.{name}", kind, name) for kind in kinds() for name in kind.base_fields}  # type: ignore[attr-defined]
-    return [pytest.param(kind.base_fields[name], id=label) for label, kind, name in sorted(found, key=lambda row: row[0])]  # type: ignore[attr-defined]
+    return [
+        pytest.param(kind.base_fields[name], id=label) for label, kind, name in sorted(found, key=lambda row: row[0])
+    ]  # type: ignore[attr-defined]
 
 
 @pytest.mark.django_db

@@ -1,4 +1,5 @@
 """For which instrument a person's charts and drills are written: the chair's, where the chairs agree."""
+
 from __future__ import annotations
 
 import datetime as dt
@@ -28,18 +29,21 @@ def person(*chairs: tuple[str, str, dict[str, Any]], own: str = "trumpet") -> Us
     return user
 
 
-@pytest.mark.parametrize(("chairs", "written_for"), [
-    ([], "trumpet"),
-    ([("player", "alto-sax", {})], "alto-sax"),
-    ([("player", "", {})], "trumpet"),                                              # a chair without one of its own
-    ([("player", "alto-sax", {}), ("player", "alto-sax", {})], "alto-sax"),
-    ([("player", "alto-sax", {}), ("player", "flute", {})], "trumpet"),             # they disagree
-    ([("player", "alto-sax", {}), ("player", "", {})], "trumpet"),
-    ([("player", "alto-sax", ENDED)], "trumpet"),
-    ([("player", "alto-sax", ENDED), ("player", "flute", {})], "flute"),
-    ([("instructor", "piano", {})], "trumpet"),
-    ([("instructor", "", {}), ("player", "alto-sax", {})], "alto-sax"),
-])
+@pytest.mark.parametrize(
+    ("chairs", "written_for"),
+    [
+        ([], "trumpet"),
+        ([("player", "alto-sax", {})], "alto-sax"),
+        ([("player", "", {})], "trumpet"),  # a chair without one of its own
+        ([("player", "alto-sax", {}), ("player", "alto-sax", {})], "alto-sax"),
+        ([("player", "alto-sax", {}), ("player", "flute", {})], "trumpet"),  # they disagree
+        ([("player", "alto-sax", {}), ("player", "", {})], "trumpet"),
+        ([("player", "alto-sax", ENDED)], "trumpet"),
+        ([("player", "alto-sax", ENDED), ("player", "flute", {})], "flute"),
+        ([("instructor", "piano", {})], "trumpet"),
+        ([("instructor", "", {}), ("player", "alto-sax", {})], "alto-sax"),
+    ],
+)
 def test_the_chair_decides_where_the_chairs_agree(chairs: list[Any], written_for: str) -> None:
     assert instrument_of(person(*chairs)) == written_for
 
@@ -77,14 +81,17 @@ def test_the_ensemble_in_the_address_decides_between_two_chairs() -> None:
     assert [instrument_of(user, odd) for odd in (factories.make_ensemble().pk, "", "no", "1e9")] == ["trumpet"] * 4
 
 
-@pytest.mark.parametrize(("chairs", "choice"), [
-    ([("player", "alto-sax", {}), ("player", "flute", {})], {"alto-sax", "flute"}),
-    ([("player", "alto-sax", {}), ("player", "alto-sax", {})], set()),
-    ([("player", "alto-sax", {}), ("player", "", {})], {"alto-sax", "trumpet"}),
-    ([("player", "alto-sax", ENDED), ("player", "flute", {})], set()),
-    ([("instructor", "piano", {}), ("player", "flute", {})], set()),
-    ([], set()),
-])
+@pytest.mark.parametrize(
+    ("chairs", "choice"),
+    [
+        ([("player", "alto-sax", {}), ("player", "flute", {})], {"alto-sax", "flute"}),
+        ([("player", "alto-sax", {}), ("player", "alto-sax", {})], set()),
+        ([("player", "alto-sax", {}), ("player", "", {})], {"alto-sax", "trumpet"}),
+        ([("player", "alto-sax", ENDED), ("player", "flute", {})], set()),
+        ([("instructor", "piano", {}), ("player", "flute", {})], set()),
+        ([], set()),
+    ],
+)
 def test_a_choice_is_offered_where_the_chairs_differ(chairs: list[Any], choice: set[str]) -> None:
     assert set(doubled(person(*chairs))) == choice
 
@@ -102,7 +109,11 @@ def test_a_reed_player_with_three_instruments_chooses_among_them() -> None:
     tune, client = factories.make_version().version.tune, Client()
     client.force_login(user)
     page = client.get(reverse("tunes:tune", args=[tune.pk])).content.decode()
-    assert [key for key in ("alto-sax", "flute", "clarinet") if f"for={key}&amp;" in page] == ["alto-sax", "flute", "clarinet"]
+    assert [key for key in ("alto-sax", "flute", "clarinet") if f"for={key}&amp;" in page] == [
+        "alto-sax",
+        "flute",
+        "clarinet",
+    ]
 
 
 def test_a_tune_opened_from_an_assignment_is_written_for_its_chair() -> None:
@@ -112,10 +123,12 @@ def test_a_tune_opened_from_an_assignment_is_written_for_its_chair() -> None:
     client = Client()
     client.force_login(user)
     for page in (reverse("work:assignment", args=[made.pk]), reverse("work:step", args=[made.steps.get().pk])):
-        assert f'{reverse("tunes:tune", args=[made.tune_id])}?ensemble={second.pk}"' in client.get(page).content.decode()
+        assert (
+            f'{reverse("tunes:tune", args=[made.tune_id])}?ensemble={second.pk}"' in client.get(page).content.decode()
+        )
     for ensemble, key, other in ((first, "alto-sax", "flute"), (second, "flute", "alto-sax")):
         page = client.get(reverse("tunes:tune", args=[made.tune_id]), {"ensemble": ensemble.pk}).content.decode()
         assert f'<option value="{key}" selected>' in page
-        chosen, = re.findall(r'<a href="[^"]*for=([a-z-]+)[^"]*" aria-current="true">', page)
+        (chosen,) = re.findall(r'<a href="[^"]*for=([a-z-]+)[^"]*" aria-current="true">', page)
         assert chosen == key
         assert f"for={other}&amp;" in page

@@ -1,4 +1,5 @@
 """Background work: exactly once, watched, swept after a crash."""
+
 from __future__ import annotations
 
 import datetime as dt
@@ -154,6 +155,10 @@ def test_readiness_names_a_silent_worker(client: Client) -> None:
     assert client.get("/readyz").json()["worker"] == "never seen"
     rounds.beat("here:1")
     found = client.get("/readyz").json()
-    assert {name: found[name] for name in ("database", "files", "worker")} == {"database": "ok", "files": "ok", "worker": "ok"}
+    assert {name: found[name] for name in ("database", "files", "worker")} == {
+        "database": "ok",
+        "files": "ok",
+        "worker": "ok",
+    }
     WorkerBeat.objects.update(at=timezone.now() - dt.timedelta(minutes=5))
     assert client.get("/readyz").json()["worker"].startswith("silent since")

@@ -1,4 +1,5 @@
 """Nobody can lock another person out, and a new password can end what programs hold (common practice, no source)."""
+
 from __future__ import annotations
 
 import re
@@ -95,6 +96,8 @@ def test_a_change_of_password_asks_about_tokens(owner: User, end: bool) -> None:
     assert "End my API tokens" not in client.get(address).content.decode()
     _, key = make_token(owner=owner, name="mine", scopes=["tunes:read"], days=9)
     assert "End my API tokens" in client.get(address).content.decode()
-    form = {"oldpassword": factories.PASSWORD, "password1": NEW, "password2": NEW} | ({"end_tokens": "on"} if end else {})
+    form = {"oldpassword": factories.PASSWORD, "password1": NEW, "password2": NEW} | (
+        {"end_tokens": "on"} if end else {}
+    )
     assert client.post(address, form).status_code == 302
     assert (recognise(key) is None) is end

@@ -1,4 +1,5 @@
 """What is said of letters is true: sent when a server took them, otherwise where they lie and how to hand over the links."""
+
 from __future__ import annotations
 
 from pathlib import Path

@@ -1,4 +1,5 @@
 """Notices and the one daily letter."""
+
 from __future__ import annotations
 
 import datetime as dt
@@ -22,7 +23,7 @@ def test_one_letter_holds_everything_new_and_goes_once(mailoutbox) -> None:  # t
     notify(user, "assigned", "A new tune: “Glass Hour”")
     assert send_digests() == 1
     assert send_digests() == 0
-    letter, = mailoutbox
+    (letter,) = mailoutbox
     assert letter.to == [user.email]
     assert "your bridge came back\n  http://localhost:8000/me/" in letter.body
     assert letter.body.index("bridge") < letter.body.index("Glass Hour")
@@ -91,14 +92,21 @@ def test_all_are_marked_as_seen(client: Client) -> None:
     assert list(Notice.objects.filter(seen=None).values_list("user", flat=True)) == [other.pk]
 
 
-@pytest.mark.parametrize(("clock", "made", "goes"), [
-    ((16, 59), (9, 0), False),   # not yet the hour of the letter
-    ((17, 0), (9, 0), True),
-    ((20, 0), (16, 59), True),   # a worker that was away at five catches up
-    ((20, 0), (18, 0), False),   # an evening's first notice does not go alone: it waits for tomorrow's letter
-])
+@pytest.mark.parametrize(
+    ("clock", "made", "goes"),
+    [
+        ((16, 59), (9, 0), False),  # not yet the hour of the letter
+        ((17, 0), (9, 0), True),
+        ((20, 0), (16, 59), True),  # a worker that was away at five catches up
+        ((20, 0), (18, 0), False),  # an evening's first notice does not go alone: it waits for tomorrow's letter
+    ],
+)
 def test_the_daily_round_takes_what_was_there_at_its_hour(
-    clock: tuple[int, int], made: tuple[int, int], goes: bool, mailoutbox, monkeypatch,  # type: ignore[no-untyped-def]
+    clock: tuple[int, int],
+    made: tuple[int, int],
+    goes: bool,
+    mailoutbox,
+    monkeypatch,  # type: ignore[no-untyped-def]
 ) -> None:
     from studio import rounds
 
@@ -113,8 +121,12 @@ def test_the_daily_round_takes_what_was_there_at_its_hour(
 
 
 def test_old_notices_of_a_settled_bar_lose_their_chords() -> None:
-    settled = notify(factories.make_user(), "settled", "Slow Ferry, bar 3, which you disputed, is settled: the bar is Dm7 Db7 now.")
-    stands = notify(factories.make_user(), "settled", "Slow Ferry, bar 3, which you disputed, is settled: the chart stands.")
+    settled = notify(
+        factories.make_user(), "settled", "Slow Ferry, bar 3, which you disputed, is settled: the bar is Dm7 Db7 now."
+    )
+    stands = notify(
+        factories.make_user(), "settled", "Slow Ferry, bar 3, which you disputed, is settled: the chart stands."
+    )
     import_module("studio.migrations.0003_settled_notices").without_chords(apps, None)
     settled.refresh_from_db()
     assert settled.text == "Slow Ferry, bar 3, which you disputed, is settled: the bar was changed."

@@ -1,4 +1,5 @@
 """The frame around every page."""
+
 from __future__ import annotations
 
 import pytest
@@ -17,7 +18,9 @@ def test_home_sends_a_visitor_to_the_sign_in_page(client: Client) -> None:
 
 def test_a_person_signs_in_by_e_mail_and_password(client: Client) -> None:
     user = factories.make_user("Ada Quill")
-    response = client.post("/account/login/", {"login": user.email.upper(), "password": factories.PASSWORD}, follow=True)
+    response = client.post(
+        "/account/login/", {"login": user.email.upper(), "password": factories.PASSWORD}, follow=True
+    )
     assert not list(response.context["messages"])  # whoever signs in sees the desk; that says enough
     assert b"Welcome, Ada Quill" in response.content
 
@@ -28,9 +31,15 @@ def test_nothing_inline_is_allowed(client: Client) -> None:
     assert "default-src 'self'" in policy
 
 
-@pytest.mark.parametrize(("address", "status"), [
-    ("/people/?q=%00", 400), ("/invitation/a%00b/", 400), (f"/people/{2**63}/", 404), (f"/people/{2**63 - 1}/", 404),
-])
+@pytest.mark.parametrize(
+    ("address", "status"),
+    [
+        ("/people/?q=%00", 400),
+        ("/invitation/a%00b/", 400),
+        (f"/people/{2**63}/", 404),
+        (f"/people/{2**63 - 1}/", 404),
+    ],
+)
 def test_addresses_that_no_page_has(client: Client, address: str, status: int) -> None:
     client.force_login(factories.make_director())
     assert client.get(address).status_code == status

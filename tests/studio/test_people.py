@@ -1,4 +1,5 @@
 """Set-up, invitations, people, terms, ensembles, account: each page with what goes wrong."""
+
 from __future__ import annotations
 
 import datetime as dt
@@ -14,8 +15,13 @@ from studio.services.setup import SetupError, set_up, setup_path
 from tests import factories
 
 pytestmark = pytest.mark.django_db
-SETUP = {"programme_name": "North Hall", "time_zone": "Europe/Oslo", "name": "Dora", "email": "Dora@North.example",
-         "password": "three plain words"}
+SETUP = {
+    "programme_name": "North Hall",
+    "time_zone": "Europe/Oslo",
+    "name": "Dora",
+    "email": "Dora@North.example",
+    "password": "three plain words",
+}
 
 
 @pytest.fixture
@@ -27,13 +33,18 @@ def director(client: Client) -> User:
 
 # --- set-up
 
+
 def test_setup_makes_the_programme_and_its_director_once(client: Client) -> None:
     path = setup_path()
     assert path
     assert client.get(path).status_code == 200
     assert client.post(path, SETUP).status_code == 302
     director = User.objects.get()
-    assert (director.email, director.is_director, Programme.current().name) == ("dora@north.example", True, "North Hall")
+    assert (director.email, director.is_director, Programme.current().name) == (
+        "dora@north.example",
+        True,
+        "North Hall",
+    )
     assert client.get("/people/").status_code == 200  # signed in
     assert setup_path() is None
     assert client.get(path).status_code == 404
@@ -45,13 +56,16 @@ def test_a_wrong_setup_link_is_nothing(client: Client) -> None:
     assert client.get("/setup/wrong/").status_code == 404
 
 
-@pytest.mark.parametrize(("field", "value", "words"), [
-    ("password", "short", "at least 10 characters"),
-    ("password", "password123", "too common"),
-    ("email", "dora", "Write a whole address"),
-    ("time_zone", "Moon/Base", "is not in it"),
-    ("name", "", "required"),
-])
+@pytest.mark.parametrize(
+    ("field", "value", "words"),
+    [
+        ("password", "short", "at least 10 characters"),
+        ("password", "password123", "too common"),
+        ("email", "dora", "Write a whole address"),
+        ("time_zone", "Moon/Base", "is not in it"),
+        ("name", "", "required"),
+    ],
+)
 def test_setup_says_what_is_wrong_and_keeps_the_rest(client: Client, field: str, value: str, words: str) -> None:
     path = setup_path() or ""
     response = client.post(path, SETUP | {field: value})
@@ -72,6 +86,7 @@ def test_two_people_at_the_setup_link_make_one_director() -> None:
 
 # --- invitations
 
+
 def test_an_invitation_is_mailed_and_followed_once(client: Client, director: User, mailoutbox) -> None:  # type: ignore[no-untyped-def]
     user = factories.make_user("Nils", password=None)
     client.post(f"/people/{user.pk}/invite")
@@ -88,12 +103,16 @@ def test_an_invitation_is_mailed_and_followed_once(client: Client, director: Use
     assert user.check_password("three plain words")
 
 
-@pytest.mark.parametrize("change", [
-    lambda invitation: Invitation.objects.update(expires=timezone.now() - dt.timedelta(seconds=1)),
-    lambda invitation: Invitation.objects.update(used=timezone.now()),
-    lambda invitation: invite(invitation.user, by=None),
-    lambda invitation: User.objects.filter(pk=invitation.user.pk).update(is_active=False),
-], ids=["expired", "used", "replaced", "closed account"])
+@pytest.mark.parametrize(
+    "change",
+    [
+        lambda invitation: Invitation.objects.update(expires=timezone.now() - dt.timedelta(seconds=1)),
+        lambda invitation: Invitation.objects.update(used=timezone.now()),
+        lambda invitation: invite(invitation.user, by=None),
+        lambda invitation: User.objects.filter(pk=invitation.user.pk).update(is_active=False),
+    ],
+    ids=["expired", "used", "replaced", "closed account"],
+)
 def test_dead_links(change) -> None:  # type: ignore[no-untyped-def]
     invitation = invite(factories.make_user(password=None), by=None)
     change(invitation)
@@ -101,7 +120,9 @@ def test_dead_links(change) -> None:  # type: ignore[no-untyped-def]
         accept(invitation.token, password="three plain words")
 
 
-def test_a_refused_letter_is_said_and_the_link_shown(client: Client, director: User, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_refused_letter_is_said_and_the_link_shown(
+    client: Client, director: User, monkeypatch: pytest.MonkeyPatch
+) -> None:
     def refuse(self: object) -> int:
         raise OSError("no mail server")
 
@@ -122,6 +143,7 @@ def test_everyone_waiting_is_invited_in_the_background(client: Client, director:
 
 # --- people
 
+
 def test_people_are_searched(client: Client, director: User) -> None:
     combo = factories.make_ensemble("Tuesday Combo")
     factories.make_player(combo, "Ada Quill")
@@ -138,13 +160,23 @@ def test_people_are_searched(client: Client, director: User) -> None:
     assert names("show=waiting") == set()
 
 
-def test_people_take_the_same_queries_with_10_and_400(client: Client, director: User, django_assert_max_num_queries) -> None:  # type: ignore[no-untyped-def]
+def test_people_take_the_same_queries_with_10_and_400(
+    client: Client, director: User, django_assert_max_num_queries
+) -> None:  # type: ignore[no-untyped-def]
     combo = factories.make_ensemble("Combo")
     counts = []
     for size in (10, 400):
         for _ in range(size - Membership.objects.count()):
             factories.make_player(combo)
-        for path in ("/people/", f"/ensembles/{combo.pk}/", f"/people/terms/{combo.term_id}/", "/people/terms/", "/me/", "/notices/", "/ensembles/"):
+        for path in (
+            "/people/",
+            f"/ensembles/{combo.pk}/",
+            f"/people/terms/{combo.term_id}/",
+            "/people/terms/",
+            "/me/",
+            "/notices/",
+            "/ensembles/",
+        ):
             with django_assert_max_num_queries(15) as queries:
                 assert client.get(path).status_code == 200
             counts.append((path, len(queries)))
@@ -179,6 +211,7 @@ def test_a_closed_account_cannot_sign_in(client: Client, director: User) -> None
 
 # --- terms and ensembles
 
+
 def test_term_and_ensemble(client: Client, director: User) -> None:
     client.post("/people/terms/", {"name": "Spring", "starts": "2030-01-01", "ends": "2030-05-01"})
     term = Term.objects.get()
@@ -199,12 +232,15 @@ def test_a_term_cannot_end_before_it_starts(client: Client, director: User) -> N
     assert "lies before the first (1 May 2030)" in response.content.decode()
 
 
-@pytest.mark.parametrize(("person", "words"), [
-    ("nobody@x.example", "Nobody in the programme"),
-    ("Quill", "Several people fit"),
-    ("Bo Quist", "has a chair in Combo already"),
-    ("", "required"),
-])
+@pytest.mark.parametrize(
+    ("person", "words"),
+    [
+        ("nobody@x.example", "Nobody in the programme"),
+        ("Quill", "Several people fit"),
+        ("Bo Quist", "has a chair in Combo already"),
+        ("", "required"),
+    ],
+)
 def test_a_chair_for_whom(client: Client, director: User, person: str, words: str) -> None:
     combo = factories.make_ensemble("Combo")
     factories.make_player(combo, "Bo Quist")
@@ -216,6 +252,7 @@ def test_a_chair_for_whom(client: Client, director: User, person: str, words: st
 
 
 # --- account, theme, passwords
+
 
 def test_the_account_page_saves(client: Client) -> None:
     user = factories.make_user("Ada")
@@ -277,13 +314,18 @@ def test_foreign_and_missing_things_answer_404_to_the_director(client: Client, d
         assert client.get(part or "/").status_code == 302
 
 
-@pytest.mark.parametrize(("sent", "status", "kept"), [
-    ({"role": "player", "instrument": "alto-sax"}, 302, ("player", "alto-sax")),
-    ({"role": "instructor", "instrument": ""}, 302, ("instructor", "")),
-    ({"role": "player", "instrument": "kazoo"}, 422, ("player", "flute")),
-    ({"role": "king", "instrument": "flute"}, 422, ("player", "flute")),
-])
-def test_a_chair_changes_its_instrument_or_role(client: Client, sent: dict[str, str], status: int, kept: tuple[str, str]) -> None:
+@pytest.mark.parametrize(
+    ("sent", "status", "kept"),
+    [
+        ({"role": "player", "instrument": "alto-sax"}, 302, ("player", "alto-sax")),
+        ({"role": "instructor", "instrument": ""}, 302, ("instructor", "")),
+        ({"role": "player", "instrument": "kazoo"}, 422, ("player", "flute")),
+        ({"role": "king", "instrument": "flute"}, 422, ("player", "flute")),
+    ],
+)
+def test_a_chair_changes_its_instrument_or_role(
+    client: Client, sent: dict[str, str], status: int, kept: tuple[str, str]
+) -> None:
     ensemble = factories.make_ensemble()
     factories.make_player(ensemble, instrument="flute")
     chair = Membership.objects.get()

@@ -1,4 +1,5 @@
 """Who lives in the data folder: children go with a killed parent, and a restore waits for everybody."""
+
 from __future__ import annotations
 
 import os
@@ -71,8 +72,14 @@ CHILD = "import os, sys, threading; threading.Thread(target=__import__('studio.t
 
 def test_a_child_ends_also_when_whoever_read_its_words_is_gone_too() -> None:
     """The fault that was: saying why it ends, into a pipe that nobody reads any more, kept the child alive."""
-    child = subprocess.Popen([sys.executable, "-c", CHILD], cwd=ROOT, stdin=subprocess.PIPE, stdout=subprocess.PIPE,
-                             stderr=subprocess.STDOUT, start_new_session=True)
+    child = subprocess.Popen(
+        [sys.executable, "-c", CHILD],
+        cwd=ROOT,
+        stdin=subprocess.PIPE,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+        start_new_session=True,
+    )
     assert child.stdout
     assert child.stdin
     assert child.stdout.readline() == b"up\n"
@@ -91,7 +98,9 @@ def test_every_process_that_opens_the_database_keeps_a_restore_out(tmp_path: Pat
     code = HOLD.replace("django.setup(); ", "") if way == "shell" else HOLD
     command = ["manage.py", "shell", "-v0", "-c", code] if way == "shell" else ["-c", code]
     extra = {"DJANGO_SETTINGS_MODULE": "studio.settings"}
-    other = subprocess.Popen([sys.executable, *command], cwd=ROOT, env=environment(tmp_path) | extra, stdout=subprocess.PIPE, text=True)
+    other = subprocess.Popen(
+        [sys.executable, *command], cwd=ROOT, env=environment(tmp_path) | extra, stdout=subprocess.PIPE, text=True
+    )
     try:
         assert other.stdout
         assert other.stdout.readline() == "in\n"

@@ -1,4 +1,5 @@
 """Which archives stay, and the second place: a folder, and a store that speaks S3 (the server of the library `moto`)."""
+
 from __future__ import annotations
 
 import datetime as dt
@@ -42,7 +43,14 @@ def test_what_stays(keep: Keep, days: list[str]) -> None:
 
 def test_only_daily_archives_go_and_of_one_day_the_newest_stays() -> None:
     day = dt.date(2026, 5, 1)
-    names = [name_of(day, 2), name_of(day, 9), name_of(day, 5, "by-hand"), name_of(day, 1, "before-update"), "notes.txt", ".writing"]
+    names = [
+        name_of(day, 2),
+        name_of(day, 9),
+        name_of(day, 5, "by-hand"),
+        name_of(day, 1, "before-update"),
+        "notes.txt",
+        ".writing",
+    ]
     assert to_remove(names, Keep(days=9)) == [name_of(day, 2)]
 
 
@@ -85,7 +93,12 @@ def place(request: pytest.FixtureRequest, folder: Path, monkeypatch: pytest.Monk
         monkeypatch.setenv("TOPFORM_BACKUP_TO", str(where))
         return str(where)
     address = request.getfixturevalue("store")
-    for name, value in {"S3_URL": address, "S3_KEY": "key", "S3_SECRET": "secret", "TO": f"s3://archives/{folder.name}"}.items():
+    for name, value in {
+        "S3_URL": address,
+        "S3_KEY": "key",
+        "S3_SECRET": "secret",
+        "TO": f"s3://archives/{folder.name}",
+    }.items():
         monkeypatch.setenv(f"TOPFORM_BACKUP_{name}", value)
     bucket = second_place.place("s3://archives")
     assert isinstance(bucket, second_place.Bucket)
@@ -94,7 +107,9 @@ def place(request: pytest.FixtureRequest, folder: Path, monkeypatch: pytest.Monk
 
 
 @pytest.mark.django_db(transaction=True)
-def test_a_backup_goes_to_the_second_place_and_comes_back_from_there(place: str, folder: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_backup_goes_to_the_second_place_and_comes_back_from_there(
+    place: str, folder: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     user = factories.make_user()
     (settings.MEDIA_ROOT / "take").write_bytes(bytes(range(256)) * 1000)
     call_command("backup", to=folder / "data" / "backups")
@@ -136,10 +151,16 @@ def test_what_a_store_changed_on_the_way_is_noticed(place: str, folder: Path, mo
         second_place.place(place).put(path)
 
 
-@pytest.mark.parametrize(("where", "words"), [
-    ("/nowhere/at/all", "is the disk mounted"), ("s3://no-such-bucket/x", "failed: .*(NoSuchBucket|does not exist)"),
-])
-def test_a_place_that_is_not_there_says_so(folder: Path, store: str, monkeypatch: pytest.MonkeyPatch, where: str, words: str) -> None:
+@pytest.mark.parametrize(
+    ("where", "words"),
+    [
+        ("/nowhere/at/all", "is the disk mounted"),
+        ("s3://no-such-bucket/x", "failed: .*(NoSuchBucket|does not exist)"),
+    ],
+)
+def test_a_place_that_is_not_there_says_so(
+    folder: Path, store: str, monkeypatch: pytest.MonkeyPatch, where: str, words: str
+) -> None:
     for name, value in {"S3_URL": store, "S3_KEY": "key", "S3_SECRET": "secret"}.items():
         monkeypatch.setenv(f"TOPFORM_BACKUP_{name}", value)
     path = folder / name_of(DAYS[0])

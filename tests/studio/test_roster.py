@@ -1,4 +1,5 @@
 """Reading rosters: a table of real-world files first, then anything at all."""
+
 from __future__ import annotations
 
 import csv
@@ -15,25 +16,45 @@ HEAD = "name,e-mail,ensemble,instrument\n"
 GOOD = "Ada Quill,ada@school.example,Combo,Tenor sax\n"
 
 
-@pytest.mark.parametrize("text", [
-    HEAD + GOOD,
-    (HEAD + GOOD).replace("\n", "\r\n"),
-    (HEAD + GOOD).replace("\n", "\r"),
-    (HEAD + GOOD).replace(",", ";"),
-    (HEAD + GOOD).replace(",", "\t"),
-    "\ufeff" + HEAD + GOOD,
-    "\n\n" + HEAD + "\n" + GOOD + "\n,,,\n",
-    "Instrument,Ensemble,Email address,Student name\ntenor saxophone,combo,ADA@School.Example,Ada  Quill\n",
-    'First name,Last name,Email,Group,Instrument\n"Ada","Quill","ada@school.example","COMBO","Tenor"\n',
-    'name;e-mail;ensemble;instrument;role\n"Ada Quill";"mailto:ada@school.example";Combo;tenor-sax;Student\n',
-    HEAD + '"Ada\nQuill",<ada@school.example>,Combo,Tenor Sax\n',
-], ids=["plain", "crlf", "cr", "semicolon", "tab", "bom", "blank lines", "order", "first and last", "role", "quoted break"])
+@pytest.mark.parametrize(
+    "text",
+    [
+        HEAD + GOOD,
+        (HEAD + GOOD).replace("\n", "\r\n"),
+        (HEAD + GOOD).replace("\n", "\r"),
+        (HEAD + GOOD).replace(",", ";"),
+        (HEAD + GOOD).replace(",", "\t"),
+        "\ufeff" + HEAD + GOOD,
+        "\n\n" + HEAD + "\n" + GOOD + "\n,,,\n",
+        "Instrument,Ensemble,Email address,Student name\ntenor saxophone,combo,ADA@School.Example,Ada  Quill\n",
+        'First name,Last name,Email,Group,Instrument\n"Ada","Quill","ada@school.example","COMBO","Tenor"\n',
+        'name;e-mail;ensemble;instrument;role\n"Ada Quill";"mailto:ada@school.example";Combo;tenor-sax;Student\n',
+        HEAD + '"Ada\nQuill",<ada@school.example>,Combo,Tenor Sax\n',
+    ],
+    ids=[
+        "plain",
+        "crlf",
+        "cr",
+        "semicolon",
+        "tab",
+        "bom",
+        "blank lines",
+        "order",
+        "first and last",
+        "role",
+        "quoted break",
+    ],
+)
 def test_dialects_read_the_same(text: str) -> None:
     reading = read_roster(text, ENSEMBLES)
     assert reading.problems == ()
-    row, = reading.rows
+    (row,) = reading.rows
     assert (row.name, row.email, row.ensemble, row.instrument, row.role) == (
-        "Ada Quill", "ada@school.example", "Combo", "tenor-sax", "player"
+        "Ada Quill",
+        "ada@school.example",
+        "Combo",
+        "tenor-sax",
+        "player",
     )
 
 
@@ -83,14 +104,17 @@ def test_lines_are_counted_as_an_editor_counts_them() -> None:
     assert [problem.line for problem in read_roster(text, ENSEMBLES).problems] == [5]
 
 
-@pytest.mark.parametrize(("text", "line", "words"), [
-    ("", 1, "no row"),
-    ("\n\n", 1, "no row"),
-    (HEAD, 1, "no row"),
-    ("name,instrument\nAda,Flute\n", 1, "e-mail and ensemble"),
-    ("Ada Quill,ada@x.example,Combo,Flute\n", 1, "name and e-mail and ensemble"),
-    (HEAD + '"Ada,ada@x.example,Combo,Flute\nBo,bo@x.example,Combo,Flute\n', 2, "quotation mark"),
-])
+@pytest.mark.parametrize(
+    ("text", "line", "words"),
+    [
+        ("", 1, "no row"),
+        ("\n\n", 1, "no row"),
+        (HEAD, 1, "no row"),
+        ("name,instrument\nAda,Flute\n", 1, "e-mail and ensemble"),
+        ("Ada Quill,ada@x.example,Combo,Flute\n", 1, "name and e-mail and ensemble"),
+        (HEAD + '"Ada,ada@x.example,Combo,Flute\nBo,bo@x.example,Combo,Flute\n', 2, "quotation mark"),
+    ],
+)
 def test_broken_files(text: str, line: int, words: str) -> None:
     problem = read_roster(text, ENSEMBLES).problems[0]
     assert (problem.line, words in problem.message) == (line, True)
@@ -122,20 +146,26 @@ def test_a_column_that_is_not_read_is_named_and_a_wrong_line_is_shown() -> None:
     assert read_roster(HEAD + GOOD, ENSEMBLES).remarks == ()
 
 
-@pytest.mark.parametrize(("cell", "main", "doubles"), [
-    ("Alto sax / Flute / Clarinet", "alto-sax", ("flute", "clarinet")),
-    ("tenor doubling bass clarinet and flute", "tenor-sax", ("bass-clarinet", "flute")),
-    ("Flute & flute", "flute", ()),
-    ("Voice, alto", "voice-alto", ()),
-    ("Tuba", "tuba", ()), ("French horn", "horn", ()), ("Keys", "keyboards", ()), ("Aux percussion", "percussion", ()),
-])
+@pytest.mark.parametrize(
+    ("cell", "main", "doubles"),
+    [
+        ("Alto sax / Flute / Clarinet", "alto-sax", ("flute", "clarinet")),
+        ("tenor doubling bass clarinet and flute", "tenor-sax", ("bass-clarinet", "flute")),
+        ("Flute & flute", "flute", ()),
+        ("Voice, alto", "voice-alto", ()),
+        ("Tuba", "tuba", ()),
+        ("French horn", "horn", ()),
+        ("Keys", "keyboards", ()),
+        ("Aux percussion", "percussion", ()),
+    ],
+)
 def test_somebody_who_doubles_has_all_instruments_in_one_field(cell: str, main: str, doubles: tuple[str, ...]) -> None:
-    row, = read_roster(HEAD.replace(",", ";") + f"Ada;ada@x.example;Combo;{cell}\n", ENSEMBLES).rows
+    (row,) = read_roster(HEAD.replace(",", ";") + f"Ada;ada@x.example;Combo;{cell}\n", ENSEMBLES).rows
     assert (row.instrument, row.doubles) == (main, doubles)
 
 
 def test_an_unknown_instrument_is_answered_with_the_nearest_and_the_list() -> None:
-    problem, = read_roster(HEAD + "Ada,ada@x.example,Combo,Flute / Bass clarinett\n", ENSEMBLES).problems
+    (problem,) = read_roster(HEAD + "Ada,ada@x.example,Combo,Flute / Bass clarinett\n", ENSEMBLES).problems
     assert problem.message == "“Bass clarinett” is not an instrument of the list."
     assert problem.suggestion.startswith("Type “Bass clarinet”")
     assert "; Tuba; " in problem.suggestion
@@ -153,15 +183,25 @@ def test_size_is_bounded() -> None:
     assert "More than" in reading.problems[-1].message
 
 
-words = st.text(st.characters(exclude_categories=["Cs", "Cc", "Cf", "Zl", "Zp"]), min_size=1, max_size=12).map(
-    lambda text: " ".join(text.split())
-).filter(lambda text: text.strip() and not text.isspace())
-people = st.lists(st.tuples(words, st.integers(0, 10**6), st.sampled_from(ENSEMBLES), st.sampled_from(["Flute", "Bass", ""])),
-                  min_size=1, max_size=12, unique_by=lambda row: row[1])
+words = (
+    st.text(st.characters(exclude_categories=["Cs", "Cc", "Cf", "Zl", "Zp"]), min_size=1, max_size=12)
+    .map(lambda text: " ".join(text.split()))
+    .filter(lambda text: text.strip() and not text.isspace())
+)
+people = st.lists(
+    st.tuples(words, st.integers(0, 10**6), st.sampled_from(ENSEMBLES), st.sampled_from(["Flute", "Bass", ""])),
+    min_size=1,
+    max_size=12,
+    unique_by=lambda row: row[1],
+)
 
 
-@given(people=people, delimiter=st.sampled_from(",;\t"), quoting=st.sampled_from([csv.QUOTE_MINIMAL, csv.QUOTE_ALL]),
-       end=st.sampled_from(["\n", "\r\n"]))
+@given(
+    people=people,
+    delimiter=st.sampled_from(",;\t"),
+    quoting=st.sampled_from([csv.QUOTE_MINIMAL, csv.QUOTE_ALL]),
+    end=st.sampled_from(["\n", "\r\n"]),
+)
 def test_what_a_spreadsheet_writes_is_read_back(people, delimiter, quoting, end) -> None:  # type: ignore[no-untyped-def]
     out = io.StringIO()
     writer = csv.writer(out, delimiter=delimiter, quoting=quoting, lineterminator=end)
@@ -175,12 +215,20 @@ def test_what_a_spreadsheet_writes_is_read_back(people, delimiter, quoting, end)
     ]
 
 
-near_rosters = st.lists(st.sampled_from([HEAD, GOOD, '"', ",", ";", "\n", "\r", "\x00", "\ufeff", "a@b.example", "Combo", '""', "é"]),
-                        max_size=40).map("".join)
+near_rosters = st.lists(
+    st.sampled_from([HEAD, GOOD, '"', ",", ";", "\n", "\r", "\x00", "\ufeff", "a@b.example", "Combo", '""', "é"]),
+    max_size=40,
+).map("".join)
 
 
-@given(data=st.one_of(st.binary(max_size=300), st.text(max_size=300).map(lambda text: text.encode("utf-8", "surrogatepass")),
-                      near_rosters.map(str.encode), near_rosters.map(lambda text: (HEAD + text).encode())))
+@given(
+    data=st.one_of(
+        st.binary(max_size=300),
+        st.text(max_size=300).map(lambda text: text.encode("utf-8", "surrogatepass")),
+        near_rosters.map(str.encode),
+        near_rosters.map(lambda text: (HEAD + text).encode()),
+    )
+)
 def test_any_bytes_give_rows_or_located_problems(data: bytes) -> None:
     text, _ = decode(data)
     reading = read_roster(text, ENSEMBLES)

@@ -1,4 +1,5 @@
 """From a roster to people and chairs: the preview writes nothing, writing is idempotent."""
+
 from __future__ import annotations
 
 import pytest
@@ -14,7 +15,10 @@ from tests import factories
 
 pytestmark = pytest.mark.django_db
 HEAD = "name,e-mail,ensemble,instrument\n"
-TEXT = HEAD + "Ada Quill,ada@x.example,Combo,Tenor sax\nBo Quist,bo@x.example,Combo,Bass\nAda Quill,ada@x.example,Octet,Flute\n"
+TEXT = (
+    HEAD
+    + "Ada Quill,ada@x.example,Combo,Tenor sax\nBo Quist,bo@x.example,Combo,Bass\nAda Quill,ada@x.example,Octet,Flute\n"
+)
 
 
 @pytest.fixture
@@ -65,7 +69,7 @@ def test_writing_again_changes_nothing(combo: Ensemble) -> None:
 def test_differences_are_shown_and_written(combo: Ensemble) -> None:
     write(rows(), combo.term)
     text = HEAD.replace("instrument", "instrument,role") + "Ada Q. Quill,ada@x.example,Combo,Alto sax,instructor\n"
-    changed, = plan(rows(text), combo.term)
+    (changed,) = plan(rows(text), combo.term)
     assert changed.changes == ("name was Ada Quill", "was player", "played tenor saxophone")
     write(rows(text), combo.term)
     assert ("Ada Q. Quill", "ada@x.example", "Combo", "instructor", "alto-sax") in state()
@@ -115,12 +119,17 @@ def test_a_roster_with_one_bad_row_cannot_be_written_and_keeps_what_was_typed(
     assert User.objects.count() == 1
 
 
-@pytest.mark.parametrize(("name", "data", "words"), [
-    ("roster.xlsx", b"PK\x03\x04rest", "spreadsheet or document"),
-    ("roster.csv", b"name,e-mail,ensemble,instrument\n" + b"x" * 1_000_001, "larger than a megabyte"),
-    ("roster.csv", b"\x00\x01\x02\xff", "no column called"),
-])
-def test_files_that_are_no_roster(client: Client, director: User, combo: Ensemble, name: str, data: bytes, words: str) -> None:
+@pytest.mark.parametrize(
+    ("name", "data", "words"),
+    [
+        ("roster.xlsx", b"PK\x03\x04rest", "spreadsheet or document"),
+        ("roster.csv", b"name,e-mail,ensemble,instrument\n" + b"x" * 1_000_001, "larger than a megabyte"),
+        ("roster.csv", b"\x00\x01\x02\xff", "no column called"),
+    ],
+)
+def test_files_that_are_no_roster(
+    client: Client, director: User, combo: Ensemble, name: str, data: bytes, words: str
+) -> None:
     file = SimpleUploadedFile(name, data, content_type="text/csv")
     response = client.post("/people/roster/", {"term": combo.term_id, "file": file})
     assert response.status_code == 422

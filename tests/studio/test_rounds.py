@@ -1,4 +1,5 @@
 """The worker's round: whatever part fails, the others have their turn, somebody is told, and it is tried again."""
+
 from __future__ import annotations
 
 import datetime as dt
@@ -38,7 +39,11 @@ def break_part(monkeypatch: pytest.MonkeyPatch, name: str, error: BaseException)
     def fail(now: dt.datetime) -> None:
         raise error
 
-    monkeypatch.setattr(rounds, "PARTS", tuple(replace(part, run=fail, wanted=lambda: True) if part.name == name else part for part in rounds.PARTS))
+    monkeypatch.setattr(
+        rounds,
+        "PARTS",
+        tuple(replace(part, run=fail, wanted=lambda: True) if part.name == name else part for part in rounds.PARTS),
+    )
 
 
 def later(**how: int) -> None:
@@ -50,8 +55,16 @@ def later(**how: int) -> None:
         row.save()
 
 
-ERRORS = [OSError(28, "No space left on device"), OperationalError("database is locked"), DatabaseError("gone"), ValueError("odd"),
-          smtplib.SMTPServerDisconnected("bye"), KeyError("x"), RuntimeError(), MemoryError()]
+ERRORS = [
+    OSError(28, "No space left on device"),
+    OperationalError("database is locked"),
+    DatabaseError("gone"),
+    ValueError("odd"),
+    smtplib.SMTPServerDisconnected("bye"),
+    KeyError("x"),
+    RuntimeError(),
+    MemoryError(),
+]
 
 
 CASES = [(part.name, ERRORS[0]) for part in rounds.PARTS] + [("backup", error) for error in ERRORS[1:]]
@@ -176,11 +189,19 @@ def second_away(monkeypatch: pytest.MonkeyPatch) -> None:
     rounds.make_round("here:1")
 
 
-@pytest.mark.parametrize(("name", "wrong", "words"), [
-    ("worker", silent, "silent since"), ("backup", old_backup, "old: the last is of"), ("disk", small_disk, "nearly full: 300 MB free"),
-    ("mail", mail_away, "not going out: failed since"), ("backup", second_away, "the second place failed since"),
-])
-def test_ready_is_degraded_with_the_reason(client: Client, monkeypatch: pytest.MonkeyPatch, name: str, wrong, words: str) -> None:  # type: ignore[no-untyped-def]
+@pytest.mark.parametrize(
+    ("name", "wrong", "words"),
+    [
+        ("worker", silent, "silent since"),
+        ("backup", old_backup, "old: the last is of"),
+        ("disk", small_disk, "nearly full: 300 MB free"),
+        ("mail", mail_away, "not going out: failed since"),
+        ("backup", second_away, "the second place failed since"),
+    ],
+)
+def test_ready_is_degraded_with_the_reason(
+    client: Client, monkeypatch: pytest.MonkeyPatch, name: str, wrong, words: str
+) -> None:  # type: ignore[no-untyped-def]
     monkeypatch.setenv("TOPFORM_DISK_WARN", "0")
     rounds.make_round("here:1")
     assert client.get("/readyz").json()["state"] == "ok"
@@ -204,7 +225,11 @@ def test_letters_that_the_server_does_not_take_are_a_fault(monkeypatch: pytest.M
     monkeypatch.setenv("TOPFORM_DIGEST_HOUR", "0")
     user = factories.make_user()
     Notice.objects.create(user=user, kind="t", text="x", created=timezone.now() - dt.timedelta(days=1))
-    monkeypatch.setattr("django.core.mail.EmailMessage.send", lambda self: (_ for _ in ()).throw(smtplib.SMTPException("450 later")))
+    monkeypatch.setattr(
+        "django.core.mail.EmailMessage.send", lambda self: (_ for _ in ()).throw(smtplib.SMTPException("450 later"))
+    )
     rounds.make_round("here:1")
     assert "450 later" in Housekeeping.objects.get(name="letters").problem
-    assert house._mail({"letters": Housekeeping.objects.get(name="letters")}).word.startswith("off")  # no server is set here
+    assert house._mail({"letters": Housekeeping.objects.get(name="letters")}).word.startswith(
+        "off"
+    )  # no server is set here

@@ -1,4 +1,5 @@
 """The start command as a person meets it: a real process, real ports, real folders."""
+
 from __future__ import annotations
 
 import ast
@@ -39,8 +40,12 @@ class Site:
     def __init__(self, data: Path, *command: str, **extra: str) -> None:
         self.port = free_port()
         self.process = subprocess.Popen(
-            [sys.executable, "manage.py", *command, "--port", str(self.port), "--processes", "1"], cwd=ROOT,
-            env=environment(data, **extra), stdout=subprocess.PIPE, stderr=subprocess.STDOUT, text=True,
+            [sys.executable, "manage.py", *command, "--port", str(self.port), "--processes", "1"],
+            cwd=ROOT,
+            env=environment(data, **extra),
+            stdout=subprocess.PIPE,
+            stderr=subprocess.STDOUT,
+            text=True,
         )
         self.lines: list[str] = []
 
@@ -67,8 +72,12 @@ class Site:
 def run(data: Path, *command: str, **extra: str) -> tuple[int, str]:
     """A start that ends by itself: its code and what it said."""
     done = subprocess.run(
-        [sys.executable, "manage.py", *command], cwd=ROOT, env=environment(data, **extra), capture_output=True,
-        text=True, timeout=PATIENCE,
+        [sys.executable, "manage.py", *command],
+        cwd=ROOT,
+        env=environment(data, **extra),
+        capture_output=True,
+        text=True,
+        timeout=PATIENCE,
     )
     return done.returncode, (done.stdout + done.stderr).strip()
 
@@ -86,7 +95,9 @@ def rows(data: Path, table: str) -> int:
         return int(database.execute(f"select count(*) from {table}").fetchone()[0])
 
 
-def test_an_empty_site_prints_a_setup_link_and_a_second_start_keeps_everything(tmp_path: Path, sites: list[Site]) -> None:
+def test_an_empty_site_prints_a_setup_link_and_a_second_start_keeps_everything(
+    tmp_path: Path, sites: list[Site]
+) -> None:
     data = tmp_path / "data"
     site = Site(data, "serve")
     sites.append(site)
@@ -154,7 +165,9 @@ def test_a_folder_that_cannot_be_written(tmp_path: Path, place: str) -> None:
     assert "TOPFORM_DATA" in said
 
 
-@pytest.mark.parametrize("content", [b"this is no database, but somebody's notes", b"SQLite format 3\x00" + b"\xff" * 4000])
+@pytest.mark.parametrize(
+    "content", [b"this is no database, but somebody's notes", b"SQLite format 3\x00" + b"\xff" * 4000]
+)
 def test_a_database_that_cannot_be_read_is_left_as_it_is(tmp_path: Path, content: bytes) -> None:
     path = tmp_path / "topform.sqlite3"
     path.write_bytes(content)
@@ -169,7 +182,9 @@ def test_a_database_that_cannot_be_read_is_left_as_it_is(tmp_path: Path, content
 def test_a_database_of_a_newer_version(tmp_path: Path) -> None:
     run(tmp_path, "migrate", "-v0")
     with sqlite3.connect(tmp_path / "topform.sqlite3") as database:
-        database.execute("insert into django_migrations(app, name, applied) values ('studio', '9999_later', '2040-01-01')")
+        database.execute(
+            "insert into django_migrations(app, name, applied) values ('studio', '9999_later', '2040-01-01')"
+        )
     database.close()
     code, said = run(tmp_path, "serve", "--port", str(free_port()))
     assert (code, "newer version" in said, len(said.splitlines())) == (1, True, 1)
@@ -185,8 +200,13 @@ def test_a_half_made_database_is_finished_and_a_copy_kept(tmp_path: Path, sites:
 
 def test_the_demo_stays_out_of_a_real_programme(tmp_path: Path) -> None:
     run(tmp_path, "migrate", "-v0")
-    run(tmp_path, "shell", "-v0", "-c",
-        "from studio.models import User; User.objects.create_user(email='a@x.example', name='A', password='three plain words')")
+    run(
+        tmp_path,
+        "shell",
+        "-v0",
+        "-c",
+        "from studio.models import User; User.objects.create_user(email='a@x.example', name='A', password='three plain words')",
+    )
     code, said = run(tmp_path, "demo", "--port", str(free_port()))
     assert (code, "real programme" in said) == (1, True)
     assert rows(tmp_path, "studio_user") == 1

@@ -1,4 +1,5 @@
 """The web server by itself: what arrives in halves, or is not read, holds no thread; a process that dies is replaced."""
+
 from __future__ import annotations
 
 import contextlib
@@ -17,8 +18,10 @@ import pytest
 from studio.webserver import listen
 
 ROOT = Path(__file__).resolve().parent.parent.parent
-HALVES = (b"GET /livez HTTP/1.1\r\nHost: localhost\r\nX-Half: ",
-          b"POST /account/login/ HTTP/1.1\r\nHost: localhost\r\nContent-Length: 500\r\n\r\nlogin=")
+HALVES = (
+    b"GET /livez HTTP/1.1\r\nHost: localhost\r\nX-Half: ",
+    b"POST /account/login/ HTTP/1.1\r\nHost: localhost\r\nContent-Length: 500\r\n\r\nlogin=",
+)
 
 
 @pytest.fixture
@@ -28,8 +31,10 @@ def server(tmp_path: Path) -> Iterator[tuple[int, subprocess.Popen[bytes]]]:
     port = int(probe.getsockname()[1])
     probe.close()
     process = subprocess.Popen(
-        [sys.executable, "-m", "studio.webserver", "--bind", f"127.0.0.1:{port}", "--processes", "2", "--threads", "2"], cwd=ROOT,
-        env=os.environ | {"TOPFORM_DATA": str(tmp_path), "DJANGO_SETTINGS_MODULE": "studio.settings"})
+        [sys.executable, "-m", "studio.webserver", "--bind", f"127.0.0.1:{port}", "--processes", "2", "--threads", "2"],
+        cwd=ROOT,
+        env=os.environ | {"TOPFORM_DATA": str(tmp_path), "DJANGO_SETTINGS_MODULE": "studio.settings"},
+    )
     try:
         until = time.monotonic() + 60
         while status(port) != 200 and time.monotonic() < until:
@@ -61,7 +66,9 @@ def test_half_requests_hold_no_thread(server: tuple[int, subprocess.Popen[bytes]
 
 
 @pytest.mark.skipif(not Path("/proc").is_dir(), reason="reads the process table of Linux")
-def test_a_process_that_dies_is_replaced_and_all_end_with_their_parent(server: tuple[int, subprocess.Popen[bytes]]) -> None:
+def test_a_process_that_dies_is_replaced_and_all_end_with_their_parent(
+    server: tuple[int, subprocess.Popen[bytes]],
+) -> None:
     port, parent = server
     before = children(parent.pid)
     assert len(before) == 2

@@ -1,4 +1,5 @@
 """The MusicXML 4.0 schema (W3C, 2021) as the package `musicxml` ships it, with local stubs for xml: and xlink:."""
+
 from __future__ import annotations
 
 import re

@@ -1,4 +1,5 @@
 """Real scores that nobody here wrote: the corpus and the test files that come with music21 (development only)."""
+
 from __future__ import annotations
 
 import re

@@ -1,4 +1,5 @@
 """Changes by ear: how a bar is read, how a sheet is marked, that nothing typed is ever lost."""
+
 from __future__ import annotations
 
 import threading
@@ -44,7 +45,10 @@ def test_what_cannot_be_read_says_what_to_type(text: str, problem: str) -> None:
 
 def test_bass_notes_spread_evenly() -> None:
     reading = read_bass("bb, G", FOUR)
-    assert [(s.start, s.bass.text if s.bass else "") for s in reading.soundings] == [(Fraction(0), "Bb"), (Fraction(2), "G")]
+    assert [(s.start, s.bass.text if s.bass else "") for s in reading.soundings] == [
+        (Fraction(0), "Bb"),
+        (Fraction(2), "G"),
+    ]
     assert read_bass("x", FOUR).problem == "“x” is not a note. Type C, Bb or F#."
     assert read_bar("C", "Dm7", FOUR).echo == "Dm7"  # the chord says more
     assert read_bar("C", " ", FOUR).echo == "C"
@@ -145,7 +149,11 @@ def client_of(kept: ByEarSheet) -> Client:
 
 
 def test_every_field_saves_itself_and_undo_takes_back(kept: ByEarSheet) -> None:
-    client, save, undo = client_of(kept), reverse("tunes:by-ear-save", args=[kept.pk]), reverse("tunes:by-ear-undo", args=[kept.pk])
+    client, save, undo = (
+        client_of(kept),
+        reverse("tunes:by-ear-save", args=[kept.pk]),
+        reverse("tunes:by-ear-undo", args=[kept.pk]),
+    )
     said = client.post(save, {"bar": 1, "field": "chords", "text": "Dm7 Db7"}).json()
     assert said["echo"] == "Dm7  Db7"
     assert ":" in said["saved"]
@@ -160,7 +168,11 @@ def test_every_field_saves_itself_and_undo_takes_back(kept: ByEarSheet) -> None:
 
 
 def test_what_cannot_be_read_is_kept_all_the_same(kept: ByEarSheet) -> None:
-    said = client_of(kept).post(reverse("tunes:by-ear-save", args=[kept.pk]), {"bar": 0, "field": "chords", "text": "H??"}).json()
+    said = (
+        client_of(kept)
+        .post(reverse("tunes:by-ear-save", args=[kept.pk]), {"bar": 0, "field": "chords", "text": "H??"})
+        .json()
+    )
     assert said["problem"]
     assert kept.bars.get().chords == "H??"
     page = client_of(kept).get(reverse("tunes:by-ear", args=[kept.pk]))
@@ -168,7 +180,14 @@ def test_what_cannot_be_read_is_kept_all_the_same(kept: ByEarSheet) -> None:
 
 
 @pytest.mark.parametrize(
-    "sent", [{}, {"bar": "x", "field": "chords"}, {"bar": "99", "field": "chords"}, {"bar": "0", "field": "user_id"}, {"bar": "-1", "field": "bass"}]
+    "sent",
+    [
+        {},
+        {"bar": "x", "field": "chords"},
+        {"bar": "99", "field": "chords"},
+        {"bar": "0", "field": "user_id"},
+        {"bar": "-1", "field": "bass"},
+    ],
 )
 def test_what_is_no_field_is_refused(kept: ByEarSheet, sent: dict[str, str]) -> None:
     assert client_of(kept).post(reverse("tunes:by-ear-save", args=[kept.pk]), sent).status_code == 422

@@ -1,4 +1,5 @@
 """What follows from a reading that a person sets: where the chord then goes, and what is said about it."""
+
 from __future__ import annotations
 
 import pytest
@@ -37,7 +38,9 @@ def test_a_chord_goes_where_its_label_says(
     key = Key.parse("A minor") if label == "1" else Key.parse("C")
     answer = read_answer(label, key).answer
     assert answer is not None
-    overrules.overrule(revision=revision, event=event, key=key, function=function_of(answer, before), why="so", by=person)
+    overrules.overrule(
+        revision=revision, event=event, key=key, function=function_of(answer, before), why="so", by=person
+    )
     study = study_chart(ChartRevision.objects.get())
     found = study.reading(event)
     if found.function != before.function:

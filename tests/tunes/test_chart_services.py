@@ -1,4 +1,5 @@
 """Drafts, immutable revisions, overrules: what is written, what is refused, what is kept."""
+
 from __future__ import annotations
 
 import pytest
@@ -212,7 +213,9 @@ def test_an_overruled_area_changes_the_keys_of_its_events_only() -> None:
 def test_overrules_follow_their_chords_into_the_next_revision(text: str, events: dict[int, int]) -> None:
     revision, person = factories.make_version(text=BLUES), factories.make_user()
     for event in (1, 2):
-        overrules.overrule(revision=revision, event=event, key=Key.parse("F"), function=TONIC, why=str(event), by=person)
+        overrules.overrule(
+            revision=revision, event=event, key=Key.parse("F"), function=TONIC, why=str(event), by=person
+        )
     new = save(revision.version, text)
     found = {int(row.why): row.event for row in new.label_overrides.filter(withdrawn=None)}
     assert found == events
@@ -225,7 +228,9 @@ def test_overruled_areas_that_lost_a_chord_are_told() -> None:
     overrules.overrule_area(revision=revision, first=1, last=2, key=Key.parse("Bb"), why="a long visit", by=person)
     kept = save(revision.version, "key: F major\n\nA:\n| F7 | Bb7 | F7 | C7 |")
     assert kept.left_behind == ()
-    assert save(kept.version, "key: F major\n\nA:\n| F7 | Eb7 | Ab7 | Db7 |").left_behind == ("bars 2 to 3: Bb major (a long visit)",)
+    assert save(kept.version, "key: F major\n\nA:\n| F7 | Eb7 | Ab7 | Db7 |").left_behind == (
+        "bars 2 to 3: Bb major (a long visit)",
+    )
 
 
 def test_a_nul_in_a_draft_is_dropped() -> None:
@@ -249,7 +254,9 @@ def test_a_tune_goes_with_charts_that_name_its_recordings() -> None:
 def test_a_withdrawn_key_is_listed_and_set_again_by_undo() -> None:
     ensemble = factories.make_ensemble()
     instructor, revision = factories.make_instructor(ensemble), factories.make_version()
-    row = overrules.overrule_area(revision=revision, first=0, last=1, key=Key.parse("Eb"), why="As heard", by=instructor)
+    row = overrules.overrule_area(
+        revision=revision, first=0, last=1, key=Key.parse("Eb"), why="As heard", by=instructor
+    )
     client = Client()
     client.force_login(instructor)
     panel = reverse("tunes:area", args=[revision.pk, 0])

@@ -1,4 +1,5 @@
 """Charts checked bar by bar: whose word counts, when a chart is checked, what a settlement does."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -49,7 +50,9 @@ def test_a_chart_is_checked_when_every_bar_is(revision: ChartRevision, player: U
     assert revision.checked_by == player
 
 
-def test_one_dispute_lifts_it_and_its_withdrawal_restores_it(revision: ChartRevision, player: User, leader: User) -> None:
+def test_one_dispute_lifts_it_and_its_withdrawal_restores_it(
+    revision: ChartRevision, player: User, leader: User
+) -> None:
     assert services.agree_to_rest(revision=revision, by=player, recording=None) == 4
     dispute = say(revision, 2, leader, "disputed", heard="Dm7 Db7")
     revision.refresh_from_db()
@@ -66,7 +69,9 @@ def test_a_later_word_replaces_the_earlier_one(revision: ChartRevision, player: 
     assert (row.state, row.note) == ("agreed", "")
 
 
-def test_a_settlement_makes_a_revision_and_carries_the_rest(revision: ChartRevision, player: User, leader: User) -> None:
+def test_a_settlement_makes_a_revision_and_carries_the_rest(
+    revision: ChartRevision, player: User, leader: User
+) -> None:
     services.agree_to_rest(revision=revision, by=player, recording=None)
     dispute = say(revision, 2, leader, "disputed", heard="Dm7 Db7", note="hear the bass")
     made = services.settle(check=dispute, by=leader, chords="Dm7 Db7", note="agreed in class")

@@ -1,4 +1,5 @@
 """How wide a chord is set: the advance widths of the bundled faces, against the font files themselves."""
+
 from __future__ import annotations
 
 from pathlib import Path
@@ -30,11 +31,14 @@ def test_every_face_has_the_signs_of_harmony(name: str) -> None:
     assert [sign for sign in SIGNS if ord(sign) not in have] == []
 
 
-@pytest.mark.parametrize(("text", "expected"), [
-    ("C", "em4"),  # narrower than an em: set as if it were one
-    ("Dm7", "em8"),  # 718 + 790 + 0.72 x 465 thousandths
-    ("Gb7(b9,#11)/Db", "em22"),  # 727 + 500, 0.72 x 3616 for 7(♭9,♯11), 120 + 1524 for /D♭
-])
+@pytest.mark.parametrize(
+    ("text", "expected"),
+    [
+        ("C", "em4"),  # narrower than an em: set as if it were one
+        ("Dm7", "em8"),  # 718 + 790 + 0.72 x 465 thousandths
+        ("Gb7(b9,#11)/Db", "em22"),  # 727 + 500, 0.72 x 3616 for 7(♭9,♯11), 120 + 1524 for /D♭
+    ],
+)
 def test_class(text: str, expected: str) -> None:
     symbol = parse_symbol(text).symbol
     assert symbol is not None

@@ -1,4 +1,5 @@
 """Where everything stands in a drawn chart."""
+
 from __future__ import annotations
 
 import pytest
@@ -65,7 +66,9 @@ def test_repeats_written_out_show_every_bar_that_is_played() -> None:
         ("key: C major\nA:\n|: C | F :|\nB:\n| Am | Dm |\nC:\n| G | C |", False, {3: 5, 5: 7}),
     ],
 )
-def test_the_count_as_played_stands_at_a_section_where_it_is_another(text: str, written_out: bool, told: dict[int, int]) -> None:
+def test_the_count_as_played_stands_at_a_section_where_it_is_another(
+    text: str, written_out: bool, told: dict[int, int]
+) -> None:
     view = drawn(text, written_out=written_out)
     assert {bar.number: bar.played for bar in view.bars if bar.played is not None} == told
     assert view.counts_differ == bool(told)
@@ -142,7 +145,15 @@ def test_bands_of_a_bar_fill_it_without_overlap() -> None:
     assert bands[0].starts
 
 
-@given(st.lists(st.sampled_from(["| C ", "|: F ", "| G7 :|", "|1. C ", "|2. F ", "| % ", "| N.C. ", "| Dm7 G7 ", "| C F G A ", "\nB:\n"]), min_size=1, max_size=24))
+@given(
+    st.lists(
+        st.sampled_from(
+            ["| C ", "|: F ", "| G7 :|", "|1. C ", "|2. F ", "| % ", "| N.C. ", "| Dm7 G7 ", "| C F G A ", "\nB:\n"]
+        ),
+        min_size=1,
+        max_size=24,
+    )
+)
 def test_any_chart_that_reads_can_be_drawn_both_ways(parts: list[str]) -> None:
     reading = parse_chart("".join(parts) + "|")
     if reading.chart is None:

@@ -3,6 +3,7 @@
 A folded repeat sounds each of its bars in each pass; a section written out again has the same letter (common practice, no
 source).
 """
+
 from __future__ import annotations
 
 import pytest
@@ -19,18 +20,23 @@ from tunes.services.charts import save_revision
 from tunes.study import study_chart
 
 pytestmark = pytest.mark.django_db
-FOLDED = "key: F major\n\nA:\n|: Gm7 | C7 | Fmaj7 | Fmaj7 :|\nB:\n| Bbmaj7 | Eb7 | Am7 | D7 |\nA:\n| Gm7 | C7 | Fmaj7 | D7 |"
+FOLDED = (
+    "key: F major\n\nA:\n|: Gm7 | C7 | Fmaj7 | Fmaj7 :|\nB:\n| Bbmaj7 | Eb7 | Am7 | D7 |\nA:\n| Gm7 | C7 | Fmaj7 | D7 |"
+)
 SPELLED = "key: F major\n\nA:\n| Gm7 | C7 | Fmaj7 | D7 |\nB:\n| Gm7 | C7 | Fmaj7 | D7 |"
 FUNCTION = Function("2", "m7", "predominant", "diatonic")
 
 
-@pytest.mark.parametrize(("text", "event", "times"), [
-    (FOLDED, 0, (0, 4, 12)),   # both passes, and the section written out again
-    (FOLDED, 12, (0, 4, 12)),  # from whichever time it is looked at
-    (FOLDED, 15, (15,)),       # the last bar of the last section leads elsewhere: another chord
-    (FOLDED, 8, (8,)),
-    (SPELLED, 0, (0,)),        # another letter is another place, though the chords are the same
-])
+@pytest.mark.parametrize(
+    ("text", "event", "times"),
+    [
+        (FOLDED, 0, (0, 4, 12)),  # both passes, and the section written out again
+        (FOLDED, 12, (0, 4, 12)),  # from whichever time it is looked at
+        (FOLDED, 15, (15,)),  # the last bar of the last section leads elsewhere: another chord
+        (FOLDED, 8, (8,)),
+        (SPELLED, 0, (0,)),  # another letter is another place, though the chords are the same
+    ],
+)
 def test_which_times_a_place_sounds(text: str, event: int, times: tuple[int, ...]) -> None:
     study = study_chart(factories.make_version(text=text))
     assert every_time(study.chart, study.computed, event) == times
@@ -45,7 +51,9 @@ def test_a_run_is_found_where_all_of_it_sounds() -> None:
 @pytest.mark.parametrize(("every", "events"), [(True, [0, 4, 12]), (False, [0])])
 def test_an_overrule_holds_every_time_or_once_and_goes_with_one_press(every: bool, events: list[int]) -> None:
     revision, person = factories.make_version(text=FOLDED), factories.make_user()
-    row = overrules.overrule(revision=revision, event=0, key=Key.parse("F"), function=FUNCTION, why="", by=person, every_time=every)
+    row = overrules.overrule(
+        revision=revision, event=0, key=Key.parse("F"), function=FUNCTION, why="", by=person, every_time=every
+    )
     standing = LabelOverride.objects.filter(withdrawn=None)
     assert sorted(standing.values_list("event", flat=True)) == events
     overrules.withdraw_overrule(row=row, by=person)
@@ -61,8 +69,12 @@ def test_an_overrule_holds_every_time_or_once_and_goes_with_one_press(every: boo
 
 def test_one_time_set_apart_later_keeps_the_others() -> None:
     revision, person = factories.make_version(text=FOLDED), factories.make_user()
-    everywhere = overrules.overrule(revision=revision, event=0, key=Key.parse("F"), function=FUNCTION, why="all", by=person)
-    overrules.overrule(revision=revision, event=4, key=Key.parse("C"), function=FUNCTION, why="once", by=person, every_time=False)
+    everywhere = overrules.overrule(
+        revision=revision, event=0, key=Key.parse("F"), function=FUNCTION, why="all", by=person
+    )
+    overrules.overrule(
+        revision=revision, event=4, key=Key.parse("C"), function=FUNCTION, why="once", by=person, every_time=False
+    )
     overrules.withdraw_overrule(row=everywhere, by=person)
     assert [(row.event, row.why) for row in LabelOverride.objects.filter(withdrawn=None)] == [(4, "once")]
 
@@ -76,7 +88,9 @@ def test_the_panel_asks_and_says_which_bars(data: dict[str, str], labels: int, a
     assert "Every time: bars 1, 5 and 13" in panel
     assert "bar 5 (written 1)" in panel
     body = {"key": "F major", "reading": "2", "why": "so"} | data
-    said = client.post(reverse("tunes:overrule", args=[revision.pk, 4]), body, headers={"HX-Request": "true"}).content.decode()
+    said = client.post(
+        reverse("tunes:overrule", args=[revision.pk, 4]), body, headers={"HX-Request": "true"}
+    ).content.decode()
     assert ("Overruled in bars 1, 5 and 13." if labels == 3 else "Overruled in bar 5.") in said
     assert LabelOverride.objects.count() == labels
     body = {"key": "C major", "first": 4, "last": 5, "why": ""} | data

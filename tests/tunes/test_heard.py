@@ -1,4 +1,5 @@
 """What an instructor types to overrule a label."""
+
 from __future__ import annotations
 
 import pytest

@@ -1,4 +1,5 @@
 """The programme's own idioms: found across the repertoire, kept up to date, held back where a quiz is open."""
+
 from __future__ import annotations
 
 import pytest
@@ -32,7 +33,8 @@ def test_places_are_found_in_every_key_with_their_bars_and_chords() -> None:
     factories.make_version(factories.make_tune("Alder"), "key: C\n| Cmaj7 | Dm7 G7 | Cmaj7 | % |")
     factories.make_version(factories.make_tune("Birch"), "key: Eb\n| Ebmaj7 | Fm7 | Bb7 | Ebmaj7 |")
     assert found("2min 5dom 1maj") == [
-        ("Alder", 2, 4, "Dm7 G7 Cmaj7 Cmaj7"), ("Birch", 2, 4, "Fm7 Bb7 Ebmaj7"),
+        ("Alder", 2, 4, "Dm7 G7 Cmaj7 Cmaj7"),
+        ("Birch", 2, 4, "Fm7 Bb7 Ebmaj7"),
     ]
 
 
@@ -48,7 +50,11 @@ def test_a_new_revision_and_an_overrule_are_seen_at_once() -> None:
     newer = services.save_revision(version=revision.version, text="key: C\n| Cmaj7 | Dm7 | G7 | Cmaj7 |", by=None)
     assert len(found("2min 5dom 1maj")) == 1
     label = overrules.overrule(
-        revision=newer, event=1, key=Key.parse("C"), why="", by=factories.make_user(),
+        revision=newer,
+        event=1,
+        key=Key.parse("C"),
+        why="",
+        by=factories.make_user(),
         function=Function("6", "m7", "tonic", "diatonic"),
     )
     assert found("2min 5dom 1maj") == []

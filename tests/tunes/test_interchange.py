@@ -3,6 +3,7 @@
 Sources: W3C MusicXML 4.0 XSD (2021), shipped by the package `musicxml`; music21's corpus and its copies of the
 unofficial MusicXML test suite; music21's own reading of chords as a second opinion.
 """
+
 from __future__ import annotations
 
 from fractions import Fraction
@@ -244,8 +245,12 @@ def test_a_transposing_part_is_read_in_concert_pitch() -> None:
 
 def test_a_timewise_score_is_the_same_score() -> None:
     inside = chord("F", "minor-seventh") + "<note><rest/><duration>4</duration></note>"
-    partwise = import_lead_sheet(f"<score-partwise><part id='a'><measure number='1'>{inside}</measure></part></score-partwise>".encode())
-    timewise = import_lead_sheet(f"<score-timewise><measure number='1'><part id='a'>{inside}</part></measure></score-timewise>".encode())
+    partwise = import_lead_sheet(
+        f"<score-partwise><part id='a'><measure number='1'>{inside}</measure></part></score-partwise>".encode()
+    )
+    timewise = import_lead_sheet(
+        f"<score-timewise><measure number='1'><part id='a'>{inside}</part></measure></score-timewise>".encode()
+    )
     assert partwise.text == timewise.text
 
 
@@ -290,7 +295,9 @@ def test_real_scores_are_read_and_come_back_the_same(path: Path) -> None:
     back = import_lead_sheet(out)
     assert differing(back.chart, reading.chart) == []
     assert same_music(back.chart, reading.chart)
-    assert [(n.bar, n.start, n.pitch) for n in back.melody.notes] == [(n.bar, n.start, n.pitch) for n in reading.melody.notes]
+    assert [(n.bar, n.start, n.pitch) for n in back.melody.notes] == [
+        (n.bar, n.start, n.pitch) for n in reading.melody.notes
+    ]
     if path in LEAD_SHEETS:
         assert {loss.what for loss in reading.harmonic_losses} == KNOWN_LOSSES.get(path.name, set())
 
@@ -373,7 +380,28 @@ def test_a_melody_goes_out_and_comes_back() -> None:
 
 
 ROOTS = ("C", "F#", "Bb", "Eb", "G#", "Db", "B")
-TAILS = ("", "m", "7", "maj7", "m7", "m7b5", "dim7", "6", "m6", "9", "13", "7b9", "7#11", "7alt", "7sus4", "m9", "maj9", "6/9", "aug", "m(maj7)")
+TAILS = (
+    "",
+    "m",
+    "7",
+    "maj7",
+    "m7",
+    "m7b5",
+    "dim7",
+    "6",
+    "m6",
+    "9",
+    "13",
+    "7b9",
+    "7#11",
+    "7alt",
+    "7sus4",
+    "m9",
+    "maj9",
+    "6/9",
+    "aug",
+    "m(maj7)",
+)
 symbols = st.one_of(st.just("N.C."), st.builds(lambda r, t: r + t, st.sampled_from(ROOTS), st.sampled_from(TAILS)))
 plain_bars = st.one_of(
     symbols,
@@ -404,7 +432,11 @@ def test_any_chart_comes_back(text: str) -> None:
     # A repeat of one N.C. by another has nothing to say; slots that say the same are one.
     assert back.chart.sections == found.chart.sections
     for ours, theirs in zip(found.chart.bars, back.chart.bars, strict=True):
-        assert (ours.start_repeat, ours.end_repeat, ours.metre) == (theirs.start_repeat, theirs.end_repeat, theirs.metre)
+        assert (ours.start_repeat, ours.end_repeat, ours.metre) == (
+            theirs.start_repeat,
+            theirs.end_repeat,
+            theirs.metre,
+        )
         assert sounding(ours) == sounding(theirs)
 
 

@@ -1,4 +1,5 @@
 """The analysis on its way out: numerals in MusicXML 4.0, and plain text."""
+
 from __future__ import annotations
 
 from tests.tunes import musicxml_schema

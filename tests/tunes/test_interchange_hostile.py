@@ -2,6 +2,7 @@
 
 The kinds of attack follow OWASP ASVS 5.0 (2025), 1.5.1 and 5.1 to 5.3, and the XML attacks listed by defusedxml.
 """
+
 from __future__ import annotations
 
 import contextlib
@@ -272,7 +273,12 @@ def test_a_damaged_score_is_refused_or_read(at: int, junk: bytes, packed: bool) 
 
 def test_the_limits_are_what_stops_them() -> None:
     """With a bound that is far too low, an honest score is refused: the bounds are really asked."""
-    for bound, code in (("xml", "inflates"), ("elements", "too-many-elements"), ("depth", "too-deep"), ("upload", "too-big")):
+    for bound, code in (
+        ("xml", "inflates"),
+        ("elements", "too-many-elements"),
+        ("depth", "too-deep"),
+        ("upload", "too-big"),
+    ):
         with pytest.raises(Refused) as caught:
             import_lead_sheet(good_archive(), replace(LIMITS, **{bound: 3}))
         assert caught.value.code == code

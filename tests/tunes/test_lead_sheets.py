@@ -1,4 +1,5 @@
 """Lead sheets on the site: preview before anything is kept, a draft afterwards, export, the melody of a version."""
+
 from __future__ import annotations
 
 import xml.etree.ElementTree as ET
@@ -42,7 +43,9 @@ def noted(*notes: tuple[int, int, str], text: str = CHART) -> bytes:
     assert chart is not None
     from fractions import Fraction
 
-    melody = NotedMelody(tuple(MelodyNote(bar, Fraction(beat), Fraction(1), Pitch.parse(pitch)) for bar, beat, pitch in notes))
+    melody = NotedMelody(
+        tuple(MelodyNote(bar, Fraction(beat), Fraction(1), Pitch.parse(pitch)) for bar, beat, pitch in notes)
+    )
     return write_musicxml(chart, Extras(melody=melody))
 
 
@@ -70,11 +73,23 @@ def test_a_tune_that_is_there_gets_another_version(leader: Client) -> None:
     assert b"The repertoire has this tune already" in refused.content
     assert b"Dm7 G7" in refused.content
     assert leader.post(reverse("tunes:lead-sheet-keep"), sent | {"tune": tune.pk}).status_code == 302
-    assert leader.post(reverse("tunes:lead-sheet-keep"), sent | {"tune": tune.pk}).status_code == 302  # twice: one draft
+    assert (
+        leader.post(reverse("tunes:lead-sheet-keep"), sent | {"tune": tune.pk}).status_code == 302
+    )  # twice: one draft
     assert ChartDraft.objects.get().tune == tune
 
 
-@pytest.mark.parametrize("name", ["entity bomb", "zip bomb, honest about its size", "SVG with a script", "archive cut short", "PDF", "nothing at all"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "entity bomb",
+        "zip bomb, honest about its size",
+        "SVG with a script",
+        "archive cut short",
+        "PDF",
+        "nothing at all",
+    ],
+)
 def test_hostile_uploads_come_back_with_a_line(leader: Client, name: str) -> None:
     answer = leader.post(reverse("tunes:lead-sheet-import"), {"file": file(HOSTILE[name][0](), "x.musicxml")})
     assert answer.status_code == 422
@@ -138,7 +153,15 @@ def test_a_melody_is_kept_and_read_by_chord(leader: Client) -> None:
         ({"rights": "mine"}, "at least 10"),
         ({"file": entity_bomb}, "defines entities"),
         ({"file": lambda: noted((0, 0, "E5"), text=CHART.replace("| C6 |", "| C6 | F |"))}, "4 bars and the chart 3"),
-        ({"file": lambda: noted((0, 0, "E5"), text=CHART.replace("key: C major", "key: C major\nmetre: 3/4").replace("Dm7 G7", "Dm7"))}, "is in 4/4"),
+        (
+            {
+                "file": lambda: noted(
+                    (0, 0, "E5"),
+                    text=CHART.replace("key: C major", "key: C major\nmetre: 3/4").replace("Dm7 G7", "Dm7"),
+                )
+            },
+            "is in 4/4",
+        ),
         ({"file": lambda: noted()}, "no notes"),
     ],
 )

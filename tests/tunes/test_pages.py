@@ -1,4 +1,5 @@
 """The pages of the repertoire: what they show, what they refuse, how many questions they ask the database."""
+
 from __future__ import annotations
 
 import re
@@ -72,9 +73,7 @@ def text_of(response: Any) -> str:
         ("?q=zzz", []),
     ],
 )
-def test_the_list_finds_tunes(
-    query: str, titles: list[str], signed_in: Callable[[User], Client], player: User
-) -> None:
+def test_the_list_finds_tunes(query: str, titles: list[str], signed_in: Callable[[User], Client], player: User) -> None:
     alder = factories.make_tune("Alder", form="AABA", key="Eb major")
     factories.make_tune("Birch", key="F major")
     factories.make_tune("Cedar", metre="3/4", composer="O. Quill", has_lyrics=True, key="G major")
@@ -123,7 +122,9 @@ def test_pages_ask_the_database_little_and_no_more_with_a_large_repertoire(
         }
         address = reverse(f"tunes:{route}", kwargs=kwargs.get(route))
         client.get(address)
-        with CaptureQueriesContext(connection, ) as asked:
+        with CaptureQueriesContext(
+            connection,
+        ) as asked:
             assert client.get(address).status_code == 200
         counts.append(len(asked))
     assert counts[0] == counts[1] <= 15, counts
@@ -202,7 +203,9 @@ def test_titles_and_comments_are_never_html(signed_in: Callable[[User], Client],
 # --- the sheet
 
 
-def test_a_player_sees_written_pitch_by_default_and_it_says_so(signed_in: Callable[[User], Client], player: User) -> None:
+def test_a_player_sees_written_pitch_by_default_and_it_says_so(
+    signed_in: Callable[[User], Client], player: User
+) -> None:
     tune = factories.make_tune()
     factories.make_version(tune, AABA)
     response = signed_in(player).get(reverse("tunes:tune", args=[tune.pk]))
@@ -238,11 +241,15 @@ def test_functions_in_the_form_asked_for(signed_in: Callable[[User], Client], pl
 
 @pytest.fixture
 def held(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(access, "_HOLDS", [lambda user, tunes: dict.fromkeys(tunes, access.Hold("Hand your quiz in first."))])
+    monkeypatch.setattr(
+        access, "_HOLDS", [lambda user, tunes: dict.fromkeys(tunes, access.Hold("Hand your quiz in first."))]
+    )
 
 
 @pytest.mark.usefixtures("held")
-def test_analysis_is_held_back_from_players_with_an_open_quiz_only(client: Client, player: User, instructor: User) -> None:
+def test_analysis_is_held_back_from_players_with_an_open_quiz_only(
+    client: Client, player: User, instructor: User
+) -> None:
     tune = factories.make_tune()
     revision = factories.make_version(tune)
     page, panel = reverse("tunes:tune", args=[tune.pk]), reverse("tunes:event", args=[revision.pk, 0])
@@ -264,7 +271,9 @@ def test_an_overrule_is_read_in_the_key_that_is_shown(signed_in: Callable[[User]
     """The sheet stands in C; the chart was typed in B flat. What is stored is concert pitch as typed."""
     revision = factories.make_version()  # Cm7 F7 | Bbmaj7 …
     address = reverse("tunes:overrule", args=[revision.pk, 1]) + "?for=piano&key=C"
-    response = signed_in(instructor).post(address, {"key": "C major", "reading": "5", "why": "so"}, headers={"HX-Request": "true"})
+    response = signed_in(instructor).post(
+        address, {"key": "C major", "reading": "5", "why": "so"}, headers={"HX-Request": "true"}
+    )
     assert response.status_code == 200
     row = revision.label_overrides.get()
     assert (row.key, row.function["numeral"]) == ("Bb major", "V7")
@@ -272,14 +281,16 @@ def test_an_overrule_is_read_in_the_key_that_is_shown(signed_in: Callable[[User]
     assert 'id="chart" hx-swap-oob="true"' in response.content.decode()
 
 
-@pytest.mark.parametrize(("instrument", "key"), [("piano", "B♭ major"), ("alto-sax", "G major"), ("trumpet", "C major")])
+@pytest.mark.parametrize(
+    ("instrument", "key"), [("piano", "B♭ major"), ("alto-sax", "G major"), ("trumpet", "C major")]
+)
 @pytest.mark.parametrize("route", ["event", "area"])
 def test_the_panel_names_keys_in_the_pitch_of_the_page(
     route: str, instrument: str, key: str, signed_in: Callable[[User], Client], player: User
 ) -> None:
     revision = factories.make_version()
     page = text_of(signed_in(player).get(reverse(f"tunes:{route}", args=[revision.pk, 2]) + f"?for={instrument}"))
-    panel = page[page.index("data-panel"):page.index("</main>")]
+    panel = page[page.index("data-panel") : page.index("</main>")]
     assert set(re.findall(r"[A-G][♭♯]? (?:major|minor)", panel)) >= {key}
     assert ("B♭" in panel) == (instrument == "piano")
 
@@ -290,7 +301,9 @@ def test_the_panel_of_an_overrule_keeps_the_computed_reason_apart(
     revision = factories.make_version(text="key: C major\n\nA:\n| C6 | F#dim7 | C6/G G7 | C6 |")
     client = signed_in(instructor)
     address = reverse("tunes:overrule", args=[revision.pk, 1]) + "?for=piano"
-    panel = text_of(client.post(address, {"key": "C major", "reading": "7 of 5", "why": "ear"}, headers={"HX-Request": "true"}))
+    panel = text_of(
+        client.post(address, {"key": "C major", "reading": "7 of 5", "why": "ear"}, headers={"HX-Request": "true"})
+    )
     assert "Overruled by" in panel
     counts, _, computed = panel.partition("<h3>Computed</h3>")
     rule = RULES[study_chart(revision).computed.readings[1].rule].name
@@ -379,8 +392,11 @@ def test_a_chart_just_saved_stands_in_the_pitch_it_was_typed_in(
     tune, client = factories.make_tune(), signed_in(instructor)
     page = text_of(client.get(reverse("tunes:chart_new", args=[tune.pk])))
     assert "next revision" not in page
-    answer = client.post(reverse("tunes:chart_new", args=[tune.pk]), {
-        "name": "as played", "source_kind": "other", "text": "key: Bb\n| Bb7 |", "based_on": "0"}, follow=True)
+    answer = client.post(
+        reverse("tunes:chart_new", args=[tune.pk]),
+        {"name": "as played", "source_kind": "other", "text": "key: Bb\n| Bb7 |", "based_on": "0"},
+        follow=True,
+    )
     assert "Concert pitch, B♭ major" in text_of(answer)
     assert "in concert pitch, as you typed it" in text_of(answer)
     edit = reverse("tunes:chart_edit", args=[tune.pk, ChartRevision.objects.get().version_id])
@@ -413,10 +429,17 @@ def test_saving_a_chart_makes_revision_one(signed_in: Callable[[User], Client], 
     response = save(signed_in(instructor), tune, checked="on")
     revision = ChartRevision.objects.get()
     assert response.headers["Location"] == reverse("tunes:version", args=[tune.pk, revision.version_id]) + "?for=piano"
-    assert (revision.number, revision.checked, revision.created_by, revision.version.is_agreed) == (1, True, instructor, True)
+    assert (revision.number, revision.checked, revision.created_by, revision.version.is_agreed) == (
+        1,
+        True,
+        instructor,
+        True,
+    )
 
 
-def test_a_revision_saved_by_another_is_shown_and_the_text_kept(signed_in: Callable[[User], Client], instructor: User) -> None:
+def test_a_revision_saved_by_another_is_shown_and_the_text_kept(
+    signed_in: Callable[[User], Client], instructor: User
+) -> None:
     revision = factories.make_version(text="key: C\n| C7 |")
     version = revision.version
     services.save_revision(version=version, text="key: C\n| D7 |", by=None)
@@ -435,22 +458,33 @@ def test_overrules_that_do_not_come_along_are_told(signed_in: Callable[[User], C
     """They used to be dropped in silence when their chord had changed."""
     revision = factories.make_version(text="key: C\n| Dm7 | G7 | Cmaj7 | Cmaj7 |")
     function = Function("2", "m7", "predominant", "diatonic")
-    overrules.overrule(revision=revision, event=1, key=Key.parse("C"), function=function, why="as we hear it", by=instructor)
+    overrules.overrule(
+        revision=revision, event=1, key=Key.parse("C"), function=function, why="as we hear it", by=instructor
+    )
     tune = revision.version.tune
-    given = {"name": "as played", "source_kind": "other", "text": "key: C\n| Dm7 | Db7 | Cmaj7 | Cmaj7 |", "based_on": "1"}
+    given = {
+        "name": "as played",
+        "source_kind": "other",
+        "text": "key: C\n| Dm7 | Db7 | Cmaj7 | Cmaj7 |",
+        "based_on": "1",
+    }
     client = signed_in(instructor)
     page = client.post(reverse("tunes:chart_edit", args=[tune.pk, revision.version_id]), given, follow=True)
     assert "bar 2: ii7 in C major (as we hear it)" in page.content.decode()
 
 
-def test_an_agreed_chart_leads_to_assigning_it(signed_in: Callable[[User], Client], instructor: User, player: User) -> None:
+def test_an_agreed_chart_leads_to_assigning_it(
+    signed_in: Callable[[User], Client], instructor: User, player: User
+) -> None:
     tune = factories.make_version().version.tune
     assign = f"{reverse('work:assign')}?tune={tune.pk}"
     assert assign in text_of(signed_in(instructor).get(reverse("tunes:tune", args=[tune.pk])))
     assert assign not in text_of(signed_in(player).get(reverse("tunes:tune", args=[tune.pk])))
 
 
-def test_a_tune_without_facts_of_its_own_shows_the_key_and_form_of_its_chart(signed_in: Callable[[User], Client], player: User) -> None:
+def test_a_tune_without_facts_of_its_own_shows_the_key_and_form_of_its_chart(
+    signed_in: Callable[[User], Client], player: User
+) -> None:
     tune = factories.make_tune("Alder", key="")
     factories.make_version(tune, AABA)
     page = text_of(signed_in(player).get(reverse("tunes:tune", args=[tune.pk])))

@@ -1,4 +1,5 @@
 """Recordings: ranges by RFC 9110, uploads believed by their content alone, form maps, the listening log."""
+
 from __future__ import annotations
 
 import io
@@ -208,7 +209,9 @@ def kept(db: None) -> RecordingFile:
     data = tone(2)
     upload = SimpleUploadedFile("take one.wav", data, "audio/wav")
     recording = factories.make_recording(factories.make_tune())
-    return keep_sound(recording=recording, upload=upload, sound=look(data), rights="our own take", by=factories.make_user())
+    return keep_sound(
+        recording=recording, upload=upload, sound=look(data), rights="our own take", by=factories.make_user()
+    )
 
 
 @pytest.fixture
@@ -271,12 +274,16 @@ def test_the_file_lies_outside_everything_served(kept: RecordingFile, settings: 
         _ = kept.file.url
 
 
-def test_replacing_and_removing_deletes_the_old_file(kept: RecordingFile, django_capture_on_commit_callbacks: Any) -> None:
+def test_replacing_and_removing_deletes_the_old_file(
+    kept: RecordingFile, django_capture_on_commit_callbacks: Any
+) -> None:
     storage, name = kept.file.storage, kept.file.name
     data = tone(1)
     upload = SimpleUploadedFile("two.wav", data)
     with django_capture_on_commit_callbacks(execute=True):
-        fresh = keep_sound(recording=kept.recording, upload=upload, sound=look(data), rights="our own", by=kept.uploaded_by)
+        fresh = keep_sound(
+            recording=kept.recording, upload=upload, sound=look(data), rights="our own", by=kept.uploaded_by
+        )
     assert not storage.exists(name)
     assert RecordingFile.objects.get() == fresh
     with django_capture_on_commit_callbacks(execute=True):
@@ -304,7 +311,10 @@ def test_upload_asks_for_the_right(db: None) -> None:
 # --- the form map
 
 moments = st.lists(
-    st.tuples(st.integers(1, 6), st.integers(1, 32), st.floats(0.1, 20)), min_size=1, max_size=12, unique_by=lambda m: m[:2]
+    st.tuples(st.integers(1, 6), st.integers(1, 32), st.floats(0.1, 20)),
+    min_size=1,
+    max_size=12,
+    unique_by=lambda m: m[:2],
 )
 
 
@@ -362,7 +372,16 @@ def test_saving_a_map_and_what_comes_back(db: None) -> None:
     assert wrong.status_code == 422
     assert "Delete one of the two marks" in wrong.json()["problem"]
     assert FormMark.objects.count() == 2
-    for junk in ("", "[", "{}", "[1]", '[{"chorus": "x"}]', '[{"chorus":1,"bar":1,"seconds":1e999}]', "[" * 5000, "null"):
+    for junk in (
+        "",
+        "[",
+        "{}",
+        "[1]",
+        '[{"chorus": "x"}]',
+        '[{"chorus":1,"bar":1,"seconds":1e999}]',
+        "[" * 5000,
+        "null",
+    ):
         assert client.post(address, {"moments": junk}).status_code == 422
 
 
@@ -467,7 +486,9 @@ def test_queries_do_not_grow(db: None, route: str) -> None:
                 Listening.objects.create(player=player, recording=recording, heard_on=timezone.now(), noticed="x")
         client = Client()
         client.force_login(factories.make_instructor(ensemble))
-        with CaptureQueriesContext(connection, ) as caught:
+        with CaptureQueriesContext(
+            connection,
+        ) as caught:
             assert client.get(reverse(route, args=[tune.pk])).status_code == 200
         counts.append(len(caught))
     assert counts[0] == counts[1]

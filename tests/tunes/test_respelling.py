@@ -1,4 +1,5 @@
 """Keys that nobody reads (B double flat major) are shown under the name that players use, chords with them."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -49,15 +50,23 @@ def test_a_minor_third_above_g_flat_is_a_on_the_page_and_in_the_drill() -> None:
     assert [area.key.text for area in shown.analysis.areas][:2] == ["Gb major", "A major"]
     assert [event.symbol.text for event in shown.events if event.symbol][4:8] == ["Bm7", "E7", "Amaj7", "Bm7"]
     assert "A major" in shown.analysis.areas[1].reason
-    line, _ = line_shown(study_of_text(TEXT).transposed(Key.parse("Gb")), Wish(recipe=Recipe("arpeggios", "root"), instrument="piano"))
+    line, _ = line_shown(
+        study_of_text(TEXT).transposed(Key.parse("Gb")), Wish(recipe=Recipe("arpeggios", "root"), instrument="piano")
+    )
     assert [bar.area.text for bar in line.bars if bar.area][:2] == ["Gb major", "A major"]
     assert [chord.text for chord in line.chords][4:7] == ["Bm7", "E7", "Amaj7"]
     assert max(abs(note.pitch.name.alter) for note in line.notes if note.pitch) <= 1
 
 
-@pytest.mark.parametrize(("text", "interval", "shown"), [
-    ("Ab major", "m2", "A"), ("Ab major", "M2", "B♭"), ("Bbb major", "", "B♭♭"), ("Ab minor", "m2", "A minor"),
-])
+@pytest.mark.parametrize(
+    ("text", "interval", "shown"),
+    [
+        ("Ab major", "m2", "A"),
+        ("Ab major", "M2", "B♭"),
+        ("Bbb major", "", "B♭♭"),
+        ("Ab minor", "m2", "A minor"),
+    ],
+)
 def test_words_about_a_moved_key_use_its_usual_name(text: str, interval: str, shown: str) -> None:
     assert key_text(text, Interval.parse(interval) if interval else UNISON) == shown
 
@@ -70,6 +79,11 @@ def test_what_is_overruled_there_is_stored_in_the_spelling_of_the_chart() -> Non
     page = client.get(reverse("tunes:tune", args=[revision.version.tune_id]), {"key": "Gb"}).content.decode()
     assert "A major" in page
     assert "B♭♭" not in page
-    client.post(reverse("tunes:overrule", args=[revision.pk, 6]) + "?key=Gb", {"key": "A major", "reading": "1", "why": ""})
-    client.post(reverse("tunes:overrule_area", args=[revision.pk, 6]) + "?key=Gb", {"key": "A major", "first": "5", "last": "8", "why": ""})
+    client.post(
+        reverse("tunes:overrule", args=[revision.pk, 6]) + "?key=Gb", {"key": "A major", "reading": "1", "why": ""}
+    )
+    client.post(
+        reverse("tunes:overrule_area", args=[revision.pk, 6]) + "?key=Gb",
+        {"key": "A major", "first": "5", "last": "8", "why": ""},
+    )
     assert (LabelOverride.objects.get().key, AreaOverride.objects.get().key) == ("Ab major", "Ab major")

@@ -1,4 +1,5 @@
 """A further chart of a tune that has recordings saves as the page offers it."""
+
 from __future__ import annotations
 
 import pytest
@@ -19,7 +20,11 @@ def test_what_is_offered_is_saved(recordings: int) -> None:
     client.force_login(factories.make_instructor(factories.make_ensemble()))
     address = reverse("tunes:chart_new", args=[tune.pk])
     form = client.get(address).context["form"]
-    offered = {name: getattr(form[name].value(), "pk", form[name].value()) or "" for name in form.fields if name != "checked"}
-    response = client.post(address, offered | {"name": offered["name"] or "another", "text": "key: F\n\nA:\n| F7 | Bb7 |"})
+    offered = {
+        name: getattr(form[name].value(), "pk", form[name].value()) or "" for name in form.fields if name != "checked"
+    }
+    response = client.post(
+        address, offered | {"name": offered["name"] or "another", "text": "key: F\n\nA:\n| F7 | Bb7 |"}
+    )
     assert response.status_code == 302, response.context["form"].errors
     assert tune.versions.count() == 2

@@ -1,4 +1,5 @@
 """Two versions of the same bars, laid beside each other. Which differences matter is common practice, no source."""
+
 from __future__ import annotations
 
 from fractions import Fraction

@@ -3,6 +3,7 @@
 Checked against music21's own reading of real tunes that it carries (Airds Airs, Ryan's Mammoth Collection, Essen folk
 songs in ABC; chorales in Humdrum), and against `mido` for MIDI. More of them: `tests/bench/solo_files.py`.
 """
+
 from __future__ import annotations
 
 import io
@@ -49,7 +50,9 @@ def midi_file(rows: list[tuple[float, float, int]]) -> bytes:
     events = sorted([(int(a * 480), 1, n) for a, _, n in rows] + [(int(b * 480), 0, n) for _, b, n in rows])
     track, at = mido.MidiTrack(), 0
     for tick, on, sound in events:
-        track.append(mido.Message("note_on" if on else "note_off", note=sound, velocity=80 if on else 0, time=tick - at))
+        track.append(
+            mido.Message("note_on" if on else "note_off", note=sound, velocity=80 if on else 0, time=tick - at)
+        )
         at = tick
     out = io.BytesIO()
     mido.MidiFile(ticks_per_beat=480, tracks=[track]).save(file=out)
@@ -78,21 +81,23 @@ def test_swung_eighths_of_a_midi_file_are_written_as_eighths() -> None:
 
 def test_a_sound_is_spelled_by_chord_and_key() -> None:
     form = solo_form(study_of_text("key: F major\n| D7b9 | Bb7 | Fmaj7 |"), Covers(1, 1, 1, 3), CONCERT)
-    notes = tuple(FileNote(Fraction(4 * bar), Fraction(1), Pitch.nearest(Pitch.parse(name).name, 63))
-                  for bar, name in enumerate(("D#4", "G#4", "F#4")))
+    notes = tuple(
+        FileNote(Fraction(4 * bar), Fraction(1), Pitch.nearest(Pitch.parse(name).name, 63))
+        for bar, name in enumerate(("D#4", "G#4", "F#4"))
+    )
     laid = lay_out(FileMusic(notes, spelled=False), form)
     assert [bar[0].pitch.name.text for bar in laid.bars if bar[0].pitch] == ["Eb", "Ab", "F#"]
 
 
-@pytest.mark.parametrize("rows", [[("1/3", "1/2")], [("0", "7/2")], [("3/2", "3")], [("2/3", "2")], [("1/5", "3/5"), ("3/5", "1")]])
+@pytest.mark.parametrize(
+    "rows", [[("1/3", "1/2")], [("0", "7/2")], [("3/2", "3")], [("2/3", "2")], [("1/5", "3/5"), ("3/5", "1")]]
+)
 def test_every_cut_adds_up(rows: list[tuple[str, str]]) -> None:
     form = four_four(2)
     notes = tuple(FileNote(Fraction(a), Fraction(b) - Fraction(a), Pitch.parse("C5")) for a, b in rows)
     laid = lay_out(FileMusic(notes, spelled=True), form)
     assert sum(entry.length for entry in laid.bars[0]) == 4
     assert heard(laid.bars, form) == [(n.onset, n.duration, 72) for n in notes]
-
-
 
 
 def real_files() -> list[Path]:
@@ -168,8 +173,13 @@ def test_there_are_forty_of_them() -> None:
 def test_a_file_becomes_the_draft_and_nothing_is_lost(db: None, client: Client) -> None:
     player = factories.make_player(factories.make_ensemble())
     revision = factories.make_version()
-    solo = services.begin(by=player, revision=revision, recording=None, player="Ada", instrument="", covers=Covers(1, 1, 1, 4), bars=4)
-    before = lay_out(FileMusic((FileNote(Fraction(0), Fraction(1), Pitch.parse("D4")),), spelled=True), selectors.form_of(solo, CONCERT)).bars
+    solo = services.begin(
+        by=player, revision=revision, recording=None, player="Ada", instrument="", covers=Covers(1, 1, 1, 4), bars=4
+    )
+    before = lay_out(
+        FileMusic((FileNote(Fraction(0), Fraction(1), Pitch.parse("D4")),), spelled=True),
+        selectors.form_of(solo, CONCERT),
+    ).bars
     services.save_draft(solo=solo, bars=before, serial=0, client="a window")
     client.force_login(player)
     answer = client.post(reverse("tunes:solo-file", args=[solo.pk]), {"file": io.BytesIO(ABC)})

@@ -1,4 +1,5 @@
 """Solos written out: the notes as stored, what they add up to, drafts of two windows, who is told."""
+
 from __future__ import annotations
 
 import json
@@ -54,7 +55,10 @@ REFUSED = {
     "nothing": ({"version": 1, "notes": [{"bar": 1, "at": "0", "length": "0"}]}, "longer than nothing"),
     "no pitch": ({"version": 1, "notes": [{"bar": 1, "at": "0", "length": "1", "pitch": "H4"}]}, "is not a pitch"),
     "off the staff": ({"version": 1, "notes": [{"bar": 1, "at": "0", "length": "1", "pitch": "C12"}]}, "beyond"),
-    "a tuplet": ({"version": 1, "notes": [{"bar": 1, "at": "0", "length": "1", "tuplet": [9, 8]}]}, "a tuplet is one of"),
+    "a tuplet": (
+        {"version": 1, "notes": [{"bar": 1, "at": "0", "length": "1", "tuplet": [9, 8]}]},
+        "a tuplet is one of",
+    ),
 }
 
 
@@ -117,8 +121,19 @@ def test_the_bars_of_a_solo_follow_the_form() -> None:
 
 # The written transposition of each instrument is published (MusicXML 4.0, `transpose`); here it must come out of the
 # whole way from the concert chart.
-@pytest.mark.parametrize(("instrument", "semitones"), [("trumpet", 2), ("alto-sax", 9), ("tenor-sax", 14), ("baritone-sax", 21),
-                                                       ("trombone", 0), ("guitar", 12), ("bass", 12), ("piano", 0)])
+@pytest.mark.parametrize(
+    ("instrument", "semitones"),
+    [
+        ("trumpet", 2),
+        ("alto-sax", 9),
+        ("tenor-sax", 14),
+        ("baritone-sax", 21),
+        ("trombone", 0),
+        ("guitar", 12),
+        ("bass", 12),
+        ("piano", 0),
+    ],
+)
 @pytest.mark.parametrize("key", ["B major", "F# major", "Db major", "G# minor"])
 def test_notes_are_moved_as_their_instrument_reads(key: str, instrument: str, semitones: int) -> None:
     form = solo_form(study_of_text(f"key: {key}\n| {key.split()[0]} |"), Covers(1, 1, 1, 1), INSTRUMENTS[instrument])
@@ -133,7 +148,9 @@ def stage(db: None) -> dict[str, Any]:
     ensemble = factories.make_ensemble()
     leader, player = factories.make_instructor(ensemble), factories.make_player(ensemble)
     revision = factories.make_version()
-    solo = services.begin(by=player, revision=revision, recording=None, player="Ada", instrument="", covers=Covers(1, 1, 1, 4), bars=4)
+    solo = services.begin(
+        by=player, revision=revision, recording=None, player="Ada", instrument="", covers=Covers(1, 1, 1, 4), bars=4
+    )
     return {"ensemble": ensemble, "leader": leader, "player": player, "solo": solo}
 
 
@@ -187,6 +204,7 @@ def test_the_draft_answers_where_and_what(stage: dict[str, Any], client: Client)
 
 # --- reading
 
+
 def a_shared_solo(stage: dict[str, Any]) -> Solo:
     """Four bars in eighths over 2 5 1 in B flat, shared."""
     rows = ("C4 Eb4 G4 Bb4 A4 C5 Eb5 Gb5", "F5 D5 Bb4 A4 Ab4 G4 F4 D4", "C4 Eb4 G4 Bb4 A4 B4 C5 E5", "D5 Bb4")
@@ -217,7 +235,9 @@ def test_what_is_asked_leaks_nowhere_until_it_is_answered(stage: dict[str, Any],
 
     def told() -> list[dict[str, Any]]:
         text = client.get(page).content.decode()
-        data = json.loads(re.search(r'<script id="solo-data" type="application/json">(.*?)</script>', text, re.DOTALL)[1])  # type: ignore[index]
+        data = json.loads(
+            re.search(r'<script id="solo-data" type="application/json">(.*?)</script>', text, re.DOTALL)[1]
+        )  # type: ignore[index]
         return [row for row in data["reading"]["notes"] if row["bar"] == 2]
 
     hidden = told()
@@ -250,7 +270,10 @@ def test_a_person_says_otherwise_beside_what_was_read(stage: dict[str, Any], cli
     client.post(say, {"kind": "role", "first": "7/2", "last": "7/2", "role": "anticipation", "text": "<b>hear</b> it"})
     client.post(say, {"kind": "name", "first": "0", "last": "7/2", "text": "The long way up"})
     client.post(say, {"kind": "role", "first": "x", "last": "0", "role": "passing"})
-    assert [(row.kind, row.first, row.role) for row in solo.words.all()] == [("role", "7/2", "anticipation"), ("name", "0", "")]
+    assert [(row.kind, row.first, row.role) for row in solo.words.all()] == [
+        ("role", "7/2", "anticipation"),
+        ("name", "0", ""),
+    ]
     text = client.get(reverse("tunes:solo", args=[solo.pk])).content.decode()
     assert "<b>hear</b>" not in text
     client.post(say, {"kind": "role", "first": "7/2", "last": "7/2", "role": ""})

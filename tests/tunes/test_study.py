@@ -1,4 +1,5 @@
 """The study of a chart: the same piece in every key and for every instrument."""
+
 from __future__ import annotations
 
 import re
@@ -46,7 +47,12 @@ def test_written_pitch(instrument: str, key: str, first: str) -> None:
 
 @pytest.mark.parametrize(
     ("concert", "instrument", "written"),
-    [("E", "alto-sax", "Db major"), ("B", "trumpet", "Db major"), ("F#", "alto-sax", "Eb major"), ("Gb", "tenor-sax", "Ab major")],
+    [
+        ("E", "alto-sax", "Db major"),
+        ("B", "trumpet", "Db major"),
+        ("F#", "alto-sax", "Eb major"),
+        ("Gb", "tenor-sax", "Ab major"),
+    ],
 )
 def test_nobody_is_handed_a_key_with_seven_signs(concert: str, instrument: str, written: str) -> None:
     study = study_of_text(CHART.replace("Eb major", "Eb major")).transposed(Key.parse(concert))

@@ -1,4 +1,5 @@
 """Chords, keys and functions as text."""
+
 from __future__ import annotations
 
 import pytest
@@ -13,8 +14,17 @@ from tunes.templatetags.tunes import chord, key_display, key_signs, progressions
 @pytest.mark.parametrize(
     ("text", "shown"),
     [
-        ("bVII7", "♭VII7"), ("#iv°7", "♯iv°7"), ("subV7/V", "subV7/V"), ("subV7/bVI", "subV7/♭VI"), ("V7/ii", "V7/ii"),
-        ("bbVII", "♭♭VII"), ("b3", "♭3"), ("N.C.", "N.C."), ("iiø7", "iiø7"), ("bVIImaj7", "♭VIImaj7"), ("V7#5", "V7♯5"),
+        ("bVII7", "♭VII7"),
+        ("#iv°7", "♯iv°7"),
+        ("subV7/V", "subV7/V"),
+        ("subV7/bVI", "subV7/♭VI"),
+        ("V7/ii", "V7/ii"),
+        ("bbVII", "♭♭VII"),
+        ("b3", "♭3"),
+        ("N.C.", "N.C."),
+        ("iiø7", "iiø7"),
+        ("bVIImaj7", "♭VIImaj7"),
+        ("V7#5", "V7♯5"),
     ],
 )
 def test_numerals_have_real_signs(text: str, shown: str) -> None:
@@ -35,7 +45,10 @@ def test_keys(value: str, shown: str) -> None:
 
 
 def test_keys_in_a_sentence() -> None:
-    assert key_signs("1 is home: Eb major rests here, not F# minor; a Bb stays.") == "1 is home: E♭ major rests here, not F♯ minor; a Bb stays."
+    assert (
+        key_signs("1 is home: Eb major rests here, not F# minor; a Bb stays.")
+        == "1 is home: E♭ major rests here, not F♯ minor; a Bb stays."
+    )
 
 
 def test_margins_are_words() -> None:

@@ -1,4 +1,5 @@
 """Keeping the top of the form: what is played, what is to be tapped, how taps are scored."""
+
 from __future__ import annotations
 
 import json
@@ -81,13 +82,16 @@ def test_a_run_that_held_raises_the_tempo() -> None:
     assert (next_tempo(100, False, 180), next_tempo(40, False, 180)) == (96, 40)
 
 
-@pytest.mark.parametrize(("tempo", "held", "top", "said"), [
-    (100, True, 180, "It held: try 106 beats a minute."),
-    (200, True, 180, "It held, as fast as this tune goes."),
-    (180, True, 180, "It held, as fast as this tune goes."),
-    (100, False, 180, "Next time 96 beats a minute."),
-    (40, False, 180, ""),
-])
+@pytest.mark.parametrize(
+    ("tempo", "held", "top", "said"),
+    [
+        (100, True, 180, "It held: try 106 beats a minute."),
+        (200, True, 180, "It held, as fast as this tune goes."),
+        (180, True, 180, "It held, as fast as this tune goes."),
+        (100, False, 180, "Next time 96 beats a minute."),
+        (40, False, 180, ""),
+    ],
+)
 def test_a_tempo_is_advised_only_where_it_is_another(tempo: int, held: bool, top: int, said: str) -> None:
     assert advice(tempo, held, next_tempo(tempo, held, top)) == said
 
@@ -123,4 +127,6 @@ def test_a_run_is_kept_as_evidence(db: None) -> None:
     for junk in ("", "{", "null", "5", '["a"]', "[1e999]", json.dumps([1] * 500), "[" * 9000):
         assert client.post(address, {"taps": junk}).status_code == 422
     assert EarResult.objects.count() == 1
-    assert client.get(reverse("tunes:top-of-form", args=[tune.pk]), {"tempo": "abc", "choruses": "99"}).status_code == 200
+    assert (
+        client.get(reverse("tunes:top-of-form", args=[tune.pk]), {"tempo": "abc", "choruses": "99"}).status_code == 200
+    )

@@ -2,6 +2,7 @@
 
 How well the alignment recovers edits is measured in tests/harmony; here it is asked through the page's own table.
 """
+
 from __future__ import annotations
 
 import re
@@ -114,7 +115,9 @@ def test_questions_about_a_bar_ask_for_what_is_played() -> None:
             if question.id.startswith("played"):
                 assert right == {4: "D♭7", 6: "Eø7 A7"}[question.bar]
             else:
-                assert right.startswith({4: "A dominant replaced by the one a tritone away", 6: "The related ii put before"}[question.bar])
+                assert right.startswith(
+                    {4: "A dominant replaced by the one a tritone away", 6: "The related ii put before"}[question.bar]
+                )
 
 
 def test_no_difference_no_question() -> None:
@@ -233,7 +236,10 @@ def test_the_quiz_is_in_the_players_pitch(tune: Any, player: Client) -> None:
     page = player.get(address)
     assert "Written for alto saxophone in A major (concert C major)" in page.content.decode()
     told = [f"{question.prompt} {' '.join(question.options)}" for question in page.context["questions"]]
-    concert = [f"{question.prompt} {' '.join(question.options)}" for question in player.get(address.replace("alto-saxophone", "concert")).context["questions"]]
+    concert = [
+        f"{question.prompt} {' '.join(question.options)}"
+        for question in player.get(address.replace("alto-saxophone", "concert")).context["questions"]
+    ]
     assert "E7" in " ".join(told)
     assert told != concert
     right = {question.id: question.answer for question in page.context["questions"]}

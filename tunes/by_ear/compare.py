@@ -3,6 +3,7 @@
 How two chords stand to each other is `tunes.harmony.comparison.substitutions`; here they are brought together beat by
 beat, and the engine is asked what the heard changes would be if they were the chart.
 """
+
 from __future__ import annotations
 
 from collections.abc import Mapping
@@ -53,7 +54,7 @@ class ChordVerdict:
 
     @property
     def stands(self) -> str:
-        """"same", "partly", "plausible", "other", "against" or "blank": whether a band may play what was heard."""
+        """ "same", "partly", "plausible", "other", "against" or "blank": whether a band may play what was heard."""
         if self.blank:
             return "blank"
         if self.comparison is None:
@@ -125,7 +126,9 @@ def compare_sheet(study: StudyChart, heard: Mapping[int, BarReading]) -> SheetVe
             continue
         reading = heard.get(index, BarReading())
         verdicts = tuple(
-            _verdict(first[index, slot], study, reading, words) for slot in range(len(bar.slots)) if (index, slot) in first
+            _verdict(first[index, slot], study, reading, words)
+            for slot in range(len(bar.slots))
+            if (index, slot) in first
         )
         label = chart.sections[bar.section].label if chart.sections else ""
         bars.append(BarVerdict(index, bar.number, label, verdicts, _extras(verdicts, reading)))

@@ -1,4 +1,5 @@
 """What stands in one bar of a by-ear sheet, read. Pure; starts and durations are beats of the bar."""
+
 from __future__ import annotations
 
 import re

@@ -1,4 +1,5 @@
 """What reads by-ear sheets."""
+
 from __future__ import annotations
 
 from collections import Counter

@@ -1,4 +1,5 @@
 """What writes by-ear sheets. Every function is one transaction; what is typed is kept as typed."""
+
 from __future__ import annotations
 
 from dataclasses import dataclass
@@ -13,9 +14,7 @@ FIELDS = {"bass": 60, "chords": 120}  # names and how much each keeps
 MOST_EDITS = 400
 
 
-def start_sheet(
-    *, user: User, revision: ChartRevision, recording: Recording | None, way: str
-) -> ByEarSheet:
+def start_sheet(*, user: User, revision: ChartRevision, recording: Recording | None, way: str) -> ByEarSheet:
     """A fresh, empty sheet; earlier ones stay."""
     return ByEarSheet.objects.create(user=user, revision=revision, recording=recording, way=way)
 

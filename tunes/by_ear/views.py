@@ -1,4 +1,5 @@
 """Pages of by-ear sheets. A sheet is its owner's alone: to everybody else it does not exist."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -48,7 +49,10 @@ def begin(request: HttpRequest, tune: int) -> HttpResponse:
     if request.method == "POST" and revision is not None and form.is_valid():
         data = form.cleaned_data
         made = services.start_sheet(
-            user=request.user, revision=revision, recording=data["recording"], way=data["way"]  # type: ignore[arg-type]
+            user=request.user,
+            revision=revision,
+            recording=data["recording"],
+            way=data["way"],  # type: ignore[arg-type]
         )
         return redirect("tunes:by-ear", made.pk)
     context = {
@@ -84,9 +88,7 @@ def sheet(request: HttpRequest, pk: int) -> HttpResponse:
         if not sections or sections[-1]["index"] != bar.section:
             label = chart.sections[bar.section].label if chart.sections else ""
             sections.append({"index": bar.section, "label": label, "bars": []})
-        sections[-1]["bars"].append(
-            {"index": index, "bar": bar, "row": rows.get(index), "reading": written.get(index)}
-        )
+        sections[-1]["bars"].append({"index": index, "bar": bar, "row": rows.get(index), "reading": written.get(index)})
     context = {
         "sheet": found, "tune": found.revision.version.tune, "sections": sections,
         "recording": found.recording, "sound": getattr(found.recording, "sound", None),

@@ -1,4 +1,5 @@
 """What is said about a bar."""
+
 from __future__ import annotations
 
 from typing import Any

@@ -1,4 +1,5 @@
 """What reads bar checks."""
+
 from __future__ import annotations
 
 from typing import Any

@@ -1,4 +1,5 @@
 """What writes bar checks. A revision is "checked" exactly while every bar of it is agreed."""
+
 from __future__ import annotations
 
 from dataclasses import replace
@@ -24,7 +25,13 @@ class CannotSettle(ValueError):
 
 @transaction.atomic
 def save_and_check(
-    *, tune: Tune, version: ChartVersion | None, by: User, checked: bool, source_recording: Recording | None, **chart: Any
+    *,
+    tune: Tune,
+    version: ChartVersion | None,
+    by: User,
+    checked: bool,
+    source_recording: Recording | None,
+    **chart: Any,
 ) -> ChartRevision:
     """Save a chart as its next revision, with the words on bars that stayed as they were.
 
@@ -196,4 +203,6 @@ def carry_words(*, revision: ChartRevision, by: User) -> int:
 
 def _sounds(chart: Chart, index: int) -> object:
     bar = chart.bars[index]
-    return bar.metre, tuple((slot.symbol, slot.text if slot.symbol is None else "", slot.start, slot.duration) for slot in bar.slots)
+    return bar.metre, tuple(
+        (slot.symbol, slot.text if slot.symbol is None else "", slot.start, slot.duration) for slot in bar.slots
+    )

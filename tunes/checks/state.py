@@ -1,4 +1,5 @@
 """Where every bar of a revision stands. Pure: rows in, states out."""
+
 from __future__ import annotations
 
 from collections.abc import Iterable
@@ -24,7 +25,7 @@ class BarState:
 
     @property
     def name(self) -> str:
-        """"disputed" while any dispute stands, "agreed" once anybody agreed or settled, else "open"."""
+        """ "disputed" while any dispute stands, "agreed" once anybody agreed or settled, else "open"."""
         if self.disputed:
             return "disputed"
         return "agreed" if self.agreed or self.settled else "open"

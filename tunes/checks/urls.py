@@ -1,4 +1,5 @@
 """Addresses of bar checks, inside the namespace `tunes`."""
+
 from __future__ import annotations
 
 from django.urls import path

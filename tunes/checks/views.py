@@ -1,4 +1,5 @@
 """Pages of bar checks. Every member may say what they hear; instructors settle disputes."""
+
 from __future__ import annotations
 
 from typing import Any

@@ -1,4 +1,5 @@
 """The demo programme's repertoire: `load_demo` writes it, `repertoire` and `repertoire_more` hold it."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -38,13 +39,30 @@ def load_demo(world: Any) -> list[Tune]:
 
 def _load(row: DemoTune, by: User | None) -> Tune:
     tune = create_tune(
-        by=by, title=row.title, composer=row.composer, key=row.key, form=row.form, metre=row.metre, feel=row.feel,
-        tempo_low=row.tempo[0], tempo_high=row.tempo[1], has_lyrics=row.has_lyrics, notes=row.notes,
+        by=by,
+        title=row.title,
+        composer=row.composer,
+        key=row.key,
+        form=row.form,
+        metre=row.metre,
+        feel=row.feel,
+        tempo_low=row.tempo[0],
+        tempo_high=row.tempo[1],
+        has_lyrics=row.has_lyrics,
+        notes=row.notes,
     )
     recordings = Recording.objects.bulk_create(
         Recording(
-            tune=tune, leader=rec.leader, album=rec.album, year=rec.year, key=rec.key, tempo=rec.tempo,
-            is_reference=rec.reference, why=rec.why, link=rec.link, created_by=by,
+            tune=tune,
+            leader=rec.leader,
+            album=rec.album,
+            year=rec.year,
+            key=rec.key,
+            tempo=rec.tempo,
+            is_reference=rec.reference,
+            why=rec.why,
+            link=rec.link,
+            created_by=by,
         )
         for rec in row.recordings
     )
@@ -57,7 +75,11 @@ def _load_version(tune: Tune, row: DemoVersion, recordings: list[Recording], by:
     version = create_version(tune=tune, name=row.name, by=by)
     for place, text in enumerate(row.texts):
         save_revision(
-            version=version, text=text, by=by, source_kind=row.source,
+            version=version,
+            text=text,
+            by=by,
+            source_kind=row.source,
             source_recording=None if row.recording is None else recordings[row.recording],
-            source_note=row.note, checked=row.checked and place == len(row.texts) - 1,
+            source_note=row.note,
+            checked=row.checked and place == len(row.texts) - 1,
         )

@@ -1,4 +1,5 @@
 """The demo's listening: sound files, form maps, logs, by-ear sheets, bars checked and disputed, phrases. All invented."""
+
 from __future__ import annotations
 
 import datetime as dt
@@ -38,7 +39,12 @@ from tunes.study import chart_of, study_chart
 from tunes.top_of_form.plan import make_plan
 
 SOUNDED = (
-    "Cobalt Street", "Low Tide Ledger", "Paper Lantern Weather", "Two Doors North", "Winter Ferry", "Three Rivers Meet",
+    "Cobalt Street",
+    "Low Tide Ledger",
+    "Paper Lantern Weather",
+    "Two Doors North",
+    "Winter Ferry",
+    "Three Rivers Meet",
 )  # tunes whose reference plays here
 FALLS = {  # semitones that the charted dominant falls → what is heard when the one a tritone away is played
     7: "The bass comes down by a semitone in both choruses.",
@@ -129,9 +135,7 @@ def _sound(revision: ChartRevision, recording: Recording, leader: User, melody: 
     )  # fmt: skip
 
 
-def _checks(
-    revision: ChartRevision, recording: Recording, players: Sequence[User], leader: User, number: int
-) -> None:
+def _checks(revision: ChartRevision, recording: Recording, players: Sequence[User], leader: User, number: int) -> None:
     """Checked charts carry every bar's witness; others are half done, and some have a dispute."""
     bars = checks.counted_bars(chart_of(revision.text))
     now = timezone.now()
@@ -161,7 +165,12 @@ def _otherwise(chart: Chart) -> tuple[int, str, str] | None:
         assert after.symbol is not None
         falls = (event.symbol.root.pc - after.symbol.root.pc) % 12
         symbols = [slot.symbol for slot in chart.bars[event.bar].slots if slot.symbol]
-        if event.symbol.kind != "dominant" or falls not in FALLS or event.bar >= len(chart.bars) - 1 or symbols[-1] != event.symbol:
+        if (
+            event.symbol.kind != "dominant"
+            or falls not in FALLS
+            or event.bar >= len(chart.bars) - 1
+            or symbols[-1] != event.symbol
+        ):
             continue
         fifths = event.symbol.root.fifths
         root = NoteName.from_fifths(fifths - 6 if fifths > -2 else fifths + 6)
@@ -187,7 +196,9 @@ def _by_ear(revision: ChartRevision, recording: Recording, player: User, number:
     if number:
         study = study_chart(revision)
         result = compare_sheet(study, readings(study.chart, rows))
-        by_ear.record_comparison(sheet=sheet, score=result.score, detail={"asked": result.asked, "filled": result.filled})
+        by_ear.record_comparison(
+            sheet=sheet, score=result.score, detail={"asked": result.asked, "filled": result.filled}
+        )
         by_ear.set_shared(sheet=sheet, shared=True)
 
 

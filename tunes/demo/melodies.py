@@ -1,4 +1,5 @@
 """The demo's melodies: read from their plain text, kept with the agreed charts, and laid out for the sound files."""
+
 from __future__ import annotations
 
 from fractions import Fraction

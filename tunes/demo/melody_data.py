@@ -2,19 +2,16 @@
 
 A melody is one bar after another, as its agreed chart prints them: `C5` is one beat, `C5:3` three, `-` a rest.
 """
+
 from __future__ import annotations
 
 _PAPER_A = "G4:2 Bb4 C5 | Eb5:2 C5 A4 | C5:2 Bb4 Ab4 | Bb4:2 Db5 C5 | Ab4:2 C5 Eb5 | Eb5:2 Cb5 Ab4"
 _PAPER_HOME = "C5 Ab4 F4 D4 | Eb4:3 -"
 _FERRY_A = "B4:2 D5 | G5:2 F#5 | E5:2 C5 | A4:3 | D5:2 F5 | F5 E5 D5 | C5:2 E5 | Eb5:3"
-_LETTER_A = (
-    "C5:3 Eb5 | Db5:2 Cb5 Ab4 | G4:4 | Gb4:2 A4:2 | F5:3 Db5 | Fb5:2 Db5 Bb4 | Eb5:2 C5 Gb4 | F4:2 G4:2"
-)
+_LETTER_A = "C5:3 Eb5 | Db5:2 Cb5 Ab4 | G4:4 | Gb4:2 A4:2 | F5:3 Db5 | Fb5:2 Db5 Bb4 | Eb5:2 C5 Gb4 | F4:2 G4:2"
 _JAY_A = "-:2 F5 D5 | Eb5 C5 A4 F4 | -:2 F5 D5 | Eb5 C5 A4:2 | -:1 Ab4 Bb4 D5 | Eb5:2 Db5:2"
 _AWNING_CALL = "A4:3/2 G4:1/2 A4:2"
-_PARADE_A = (
-    "A4:4 | - C5 D5 F5 | G4:4 | - Bb4 C5 Eb5 | F5:2 A4:2 | B4:2 D5:2 | Bb4:4 | -:4 | C5:2 Eb5:2 | D5:2 C5:2 | Bb4:3 D5 | Db5:2 Bb4:2"
-)
+_PARADE_A = "A4:4 | - C5 D5 F5 | G4:4 | - Bb4 C5 Eb5 | F5:2 A4:2 | B4:2 D5:2 | Bb4:4 | -:4 | C5:2 Eb5:2 | D5:2 C5:2 | Bb4:3 D5 | Db5:2 Bb4:2"
 _PARADE_HOME = "Bb4:2 D5:2 | C5:2 G4:2 | F4:3 - | -:4"
 _ALMANAC_A = "E5:2 D5 C5 | C5:2 Ab4:2 | G4:2 A4 B4 | B4:2 Bb4:2 | A4:3 F4 | Ab4:2 F4:2"
 
@@ -97,7 +94,10 @@ PHRASES: dict[str, tuple[tuple[str, int, int, str], ...]] = {
 }  # fmt: skip
 
 FIRST_LINES: dict[str, tuple[str, str]] = {
-    "Paper Lantern Weather": ("There's a light in the rain where the river bends", "https://words.example/paper-lantern-weather"),
+    "Paper Lantern Weather": (
+        "There's a light in the rain where the river bends",
+        "https://words.example/paper-lantern-weather",
+    ),
     "The Glassblower's Letter": ("I sealed this while the glass was warm", "https://words.example/glassblowers-letter"),
     "Salt on the Awning": ("The chairs are stacked, the tide is at the door", ""),
 }

@@ -2,6 +2,7 @@
 
 Their reasons speak in numbers, not in notes: every player reads them beside the chart in a key of their own.
 """
+
 from __future__ import annotations
 
 from typing import Any
@@ -49,10 +50,14 @@ def load_overrules(world: Any) -> None:
         if row.last is not None:
             if not revision.area_overrides.all():
                 last = event_of(study, row.last)
-                overrule_area(revision=revision, first=first, last=last, key=key, why=row.why, by=by, every_time=not row.once)
+                overrule_area(
+                    revision=revision, first=first, last=last, key=key, why=row.why, by=by, every_time=not row.once
+                )
         elif not revision.label_overrides.all():
             key, function = read_function(row.reading, key, study.events[first].symbol, study.computed.readings[first])
-            overrule(revision=revision, event=first, key=key, function=function, why=row.why, by=by, every_time=not row.once)
+            overrule(
+                revision=revision, event=first, key=key, function=function, why=row.why, by=by, every_time=not row.once
+            )
 
 
 def _agreed(title: str) -> ChartRevision | None:

@@ -1,4 +1,5 @@
 """What a tune of the demo programme is made of."""
+
 from __future__ import annotations
 
 from dataclasses import dataclass

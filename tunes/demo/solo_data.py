@@ -2,6 +2,7 @@
 
 `C5` is an eighth, `C5:1` a quarter note, `r` a rest; `tC5` an eighth of a triplet, `C5~` tied on, `C5*` hardly sounded.
 """
+
 from __future__ import annotations
 
 from dataclasses import dataclass

@@ -1,4 +1,5 @@
 """The demo's solos: written into its recordings' sound, and written out from them."""
+
 from __future__ import annotations
 
 from collections.abc import Sequence

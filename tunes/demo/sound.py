@@ -1,4 +1,5 @@
 """The sound of an invented recording: a chart's bass and shells, the melody on top. Mono, 16 bit WAV, by arithmetic."""
+
 from __future__ import annotations
 
 import io

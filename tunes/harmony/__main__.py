@@ -73,7 +73,12 @@ def _state(chart: Chart, draft: Draft, event: int) -> dict[str, str]:
         said["key"] = draft.key_names.key(draft.keys[index]).text
     if draft.readings:
         reading = draft.readings[event]
-        said |= {"name": reading.function.numeral, "rule": reading.rule, "way": reading.resolution, "others": str(len(reading.alternatives))}
+        said |= {
+            "name": reading.function.numeral,
+            "rule": reading.rule,
+            "way": reading.resolution,
+            "others": str(len(reading.alternatives)),
+        }
     elif draft.labels and (found := draft.labels[event]) is not None:
         said |= {"name": found.function.numeral, "rule": found.rule, "way": found.resolution}
     if draft.landing:

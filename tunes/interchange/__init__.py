@@ -1,11 +1,12 @@
 """Charts in and out: MusicXML and plain text. Pure, but for reading the bytes it is given.
 
-    reading = import_lead_sheet(data)          # Refused when it is no lead sheet
-    reading.text, reading.chart, reading.melody, reading.losses
+reading = import_lead_sheet(data)          # Refused when it is no lead sheet
+reading.text, reading.chart, reading.melody, reading.losses
 
-    write_musicxml(chart, Extras(melody=…, analysis=…))
-    write_plain(chart, analysis)
+write_musicxml(chart, Extras(melody=…, analysis=…))
+write_plain(chart, analysis)
 """
+
 from __future__ import annotations
 
 from tunes.interchange.errors import LOSSES, Loss, Refused

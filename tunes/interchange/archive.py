@@ -4,6 +4,7 @@ Bounds are in `Limits`. A compressed score (.mxl) is a zip with `META-INF/contai
 file (W3C, MusicXML 4.0, "Compressed .mxl files"). Declared sizes are checked before anything is inflated,
 and again while reading, because they can lie.
 """
+
 from __future__ import annotations
 
 import io

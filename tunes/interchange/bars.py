@@ -3,6 +3,7 @@
 A printed measure is not always a bar. A tune that begins before the beat ends its sections short, and the
 missing beats stand before the next section: the two pieces are one bar. All times are quarter notes.
 """
+
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
@@ -120,7 +121,9 @@ def _paired(bars: tuple[SheetBar, ...], pickup: bool, losses: list[Loss]) -> tup
                 losses.append(Loss("repeat", opened if pickup else opened + 1, "a repeat that opens and never closes"))
                 out[opened] = replace(out[opened], forward=False)
             opened = index
-        if (bar.backward and _last_ending(out, index)) or (bar.backward and not bar.endings and not _inside_ending(out, index)):
+        if (bar.backward and _last_ending(out, index)) or (
+            bar.backward and not bar.endings and not _inside_ending(out, index)
+        ):
             opened = None
     if opened is not None and not any(bar.backward for bar in out[opened:]):
         losses.append(Loss("repeat", opened if pickup else opened + 1, "a repeat that opens and never closes"))

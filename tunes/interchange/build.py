@@ -1,4 +1,5 @@
 """A counted lead sheet to a `Chart` and a `Melody`. The sheet counts quarter notes, the chart beats."""
+
 from __future__ import annotations
 
 import re
@@ -60,9 +61,7 @@ def _measured(sections: list[Section], count: int) -> tuple[Section, ...]:
     )
 
 
-def _slots(
-    raw: SheetBar, current: ChordSymbol | None, pickup: bool
-) -> tuple[tuple[Slot, ...], ChordSymbol | None]:
+def _slots(raw: SheetBar, current: ChordSymbol | None, pickup: bool) -> tuple[tuple[Slot, ...], ChordSymbol | None]:
     length = _beats(raw.length if pickup else raw.nominal, raw)
     chords = [chord for chord in raw.chords if _beats(chord.onset, raw) < length]
     if not chords or chords[0].onset > 0:

@@ -1,4 +1,5 @@
 """One `<harmony>` element to one chord symbol in text, with every loss named."""
+
 from __future__ import annotations
 
 from dataclasses import dataclass, field

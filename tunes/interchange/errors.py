@@ -1,4 +1,5 @@
 """Why a file is refused, in words for the person who chose it."""
+
 from __future__ import annotations
 
 from dataclasses import dataclass

@@ -4,6 +4,7 @@ music21 trusts what it is given, so it never runs in this process: `foreign_work
 time, memory and output that the operating system keeps, and hands back plain numbers. Not for the way of a page: a file
 may take seconds. Whatever goes wrong there ends in one line for the person who sent the file.
 """
+
 from __future__ import annotations
 
 import json
@@ -51,7 +52,7 @@ class FileMusic:
 
 
 def kind_of(data: bytes) -> str:
-    """"musicxml", "midi", "abc" or "humdrum", by the content. Raises `Refused`."""
+    """ "musicxml", "midi", "abc" or "humdrum", by the content. Raises `Refused`."""
     if not data:
         raise Refused("empty", "The file is empty. Save it again.")
     if len(data) > MOST_BYTES:
@@ -93,7 +94,11 @@ def _of_score(data: bytes) -> FileMusic:
             elif note.duration > 0:
                 notes.append(FileNote(at + note.onset, note.duration, note.pitch))
         at += bar.length or bar.nominal
-    return FileMusic(_one_at_a_time(notes), spelled=True, remarks=("Repeats of the score were read once.",) if any(bar.backward for bar in counted.bars) else ())
+    return FileMusic(
+        _one_at_a_time(notes),
+        spelled=True,
+        remarks=("Repeats of the score were read once.",) if any(bar.backward for bar in counted.bars) else (),
+    )
 
 
 def _one_at_a_time(notes: list[FileNote]) -> tuple[FileNote, ...]:
@@ -134,7 +139,9 @@ def _of_worker(kind: str, data: bytes) -> FileMusic:
     try:
         found = json.loads(done.stdout)
     except (ValueError, RecursionError) as error:
-        raise Refused("unreadable", "The file could not be read. Save it again from the program it comes from.") from error
+        raise Refused(
+            "unreadable", "The file could not be read. Save it again from the program it comes from."
+        ) from error
     if "refused" in found:
         raise Refused("unreadable", str(found["refused"])[:300])
     return _checked(found, spelled=kind != "midi")

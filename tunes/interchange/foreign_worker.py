@@ -3,6 +3,7 @@
 `python foreign_worker.py midi|abc|humdrum < file`. The process that starts it sets its limits (`foreign.py`). A pitch is
 written as it is spelled; of MIDI only its sound is known, so the name there is the nearest usual one.
 """
+
 from __future__ import annotations
 
 import json
@@ -84,8 +85,10 @@ def main() -> None:
     except MemoryError:
         answer = {"refused": "The file takes far more work than a solo does. Send the solo alone, one part."}
     except Exception as error:  # (whatever a stranger's file makes a parser do, it ends here, in its own process)
-        answer = {"refused": f"The file could not be read as {kind.upper() if kind != 'humdrum' else 'Humdrum'} "
-                             f"({type(error).__name__}). Save it again from the program it comes from."}
+        answer = {
+            "refused": f"The file could not be read as {kind.upper() if kind != 'humdrum' else 'Humdrum'} "
+            f"({type(error).__name__}). Save it again from the program it comes from."
+        }
     sys.stdout.write(json.dumps(answer))
 
 

@@ -1,4 +1,5 @@
 """The whole way in: bytes → lead sheet → bars → chart → chart text that reads back as that chart."""
+
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
@@ -98,6 +99,16 @@ def differing(a: Chart, b: Chart) -> list:  # type: ignore[type-arg]
 def _heart(bar):  # type: ignore[no-untyped-def]
     return (
         tuple((slot.symbol, slot.start, slot.duration) for slot in bar.slots),
-        bar.metre, bar.number, bar.start_repeat, bar.end_repeat, bar.endings, bar.segno, bar.coda,
-        bar.to_coda, bar.fine, bar.jump, bar.jump_to, bar.beats,
+        bar.metre,
+        bar.number,
+        bar.start_repeat,
+        bar.end_repeat,
+        bar.endings,
+        bar.segno,
+        bar.coda,
+        bar.to_coda,
+        bar.fine,
+        bar.jump,
+        bar.jump_to,
+        bar.beats,
     )

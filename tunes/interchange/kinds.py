@@ -3,6 +3,7 @@
 Source: W3C, MusicXML 4.0 XSD (2021), types `kind-value` and `degree`. A degree here is `(number, alter)`
 against the major scale of the root: `(7, -1)` is the minor seventh.
 """
+
 from __future__ import annotations
 
 from dataclasses import dataclass

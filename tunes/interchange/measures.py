@@ -1,4 +1,5 @@
 """The measures of one part as `SheetBar`s: a cursor walks the notes, everything else hangs on it."""
+
 from __future__ import annotations
 
 import re

@@ -1,4 +1,5 @@
 """A melody laid over a chart, in concert pitch, by bar and beat; and its plain form for keeping as JSON."""
+
 from __future__ import annotations
 
 from collections.abc import Iterable
@@ -43,9 +44,7 @@ class Melody:
         for row in rows:
             try:
                 bar, start, duration, pitch, tied = row
-                notes.append(
-                    MelodyNote(int(bar), Fraction(start), Fraction(duration), Pitch.parse(pitch), bool(tied))
-                )
+                notes.append(MelodyNote(int(bar), Fraction(start), Fraction(duration), Pitch.parse(pitch), bool(tied)))
             except (ValueError, TypeError, SpellingError, ZeroDivisionError):
                 continue
         return cls(tuple(notes))

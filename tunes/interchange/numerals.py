@@ -1,4 +1,5 @@
 """Scale degrees of our analysis, counted from the major scale, as MusicXML counts them: from the mode's own."""
+
 from __future__ import annotations
 
 _NATURAL_MINOR = {3: -1, 6: -1, 7: -1}

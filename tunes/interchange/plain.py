@@ -1,4 +1,5 @@
 """A chart and its analysis as plain text, for mail, for paper, for anything that shows monospaced letters."""
+
 from __future__ import annotations
 
 from tunes.harmony.analysis.pipeline import Analysis

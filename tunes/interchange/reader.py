@@ -3,6 +3,7 @@
 Partwise and timewise scores, MusicXML 1.0 to 4.0 (W3C, MusicXML 4.0, 2021). Everything the sheet cannot
 keep is a named `Loss`; everything that is no MusicXML is `Refused`.
 """
+
 from __future__ import annotations
 
 from collections.abc import Iterable

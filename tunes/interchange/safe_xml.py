@@ -1,4 +1,5 @@
 """XML from strangers: no entities, no outside files, a bound on elements and depth."""
+
 from __future__ import annotations
 
 from xml.etree.ElementTree import Element, ParseError, TreeBuilder

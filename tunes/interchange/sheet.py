@@ -1,4 +1,5 @@
 """A lead sheet as the file says it, before it becomes a chart. All times are quarter notes from the bar line."""
+
 from __future__ import annotations
 
 from dataclasses import dataclass, field

@@ -1,4 +1,5 @@
 """Small looks into an element tree, blind to namespaces, never raising."""
+
 from __future__ import annotations
 
 from fractions import Fraction

@@ -3,6 +3,7 @@
 Chords are `<harmony>` elements; the analysis is a second `<harmony>` with a `<numeral>` in the local key
 below the staff, as MusicXML 4.0 provides. Without a melody every beat carries a slash.
 """
+
 from __future__ import annotations
 
 from dataclasses import dataclass
@@ -299,9 +300,7 @@ def _harmony(measure: Element, symbol: ChordSymbol | None, offset: int) -> None:
 
 
 def _wanted(symbol: ChordSymbol) -> frozenset[tuple[int, int]]:
-    return frozenset(
-        (int(degree.lstrip("b#")), degree.count("#") - degree.count("b")) for degree in symbol.degrees
-    )
+    return frozenset((int(degree.lstrip("b#")), degree.count("#") - degree.count("b")) for degree in symbol.degrees)
 
 
 def _kind(harmony: Element, symbol: ChordSymbol) -> None:

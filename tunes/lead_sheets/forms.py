@@ -1,4 +1,5 @@
 """What is asked when a lead sheet or a melody comes in."""
+
 from __future__ import annotations
 
 from typing import Any

@@ -1,4 +1,5 @@
 """What reads melodies."""
+
 from __future__ import annotations
 
 from tunes.harmony.charts import Event

@@ -1,4 +1,5 @@
 """What writes when a lead sheet or a melody comes in. One transaction each."""
+
 from __future__ import annotations
 
 from django.db import transaction

@@ -1,4 +1,5 @@
 """Addresses of lead sheets, inside the namespace `tunes`."""
+
 from __future__ import annotations
 
 from django.urls import path

@@ -1,4 +1,5 @@
 """Pages of lead sheets: import with preview, export, the melody of a version."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -60,7 +61,9 @@ def keep(request: HttpRequest) -> HttpResponse:
         context = {"form": form, "text": request.POST.get("text", "")}
         return render(request, "tunes/versions/import_preview.html", context, status=422)
     tune = services.keep_as_draft(by=request.user, **form.cleaned_data)  # type: ignore[arg-type]
-    messages.success(request, "The lead sheet is a draft now. Hear it against the recording, then save it as a version.")
+    messages.success(
+        request, "The lead sheet is a draft now. Hear it against the recording, then save it as a version."
+    )
     return redirect("tunes:chart_new", tune.pk)
 
 
@@ -77,7 +80,9 @@ def _exported(request: HttpRequest, pk: int) -> tuple[ChartRevision, StudyChart,
 
 def _file(content: bytes, content_type: str, revision: ChartRevision, suffix: str) -> HttpResponse:
     response = HttpResponse(content, content_type=content_type)
-    name = f"{slugify(revision.version.tune.title) or 'chart'}-{slugify(revision.version.name)}-{revision.number}.{suffix}"
+    name = (
+        f"{slugify(revision.version.tune.title) or 'chart'}-{slugify(revision.version.name)}-{revision.number}.{suffix}"
+    )
     response.headers["Content-Disposition"] = content_disposition_header(True, name) or "attachment"
     return response
 
@@ -143,5 +148,3 @@ def remove_melody(request: HttpRequest, tune: int, pk: int) -> HttpResponse:
     get_object_or_404(Melody, pk=pk, version__tune=tune).delete()
     messages.success(request, "The notation is deleted.")
     return redirect("tunes:melody-import", tune)
-
-

@@ -92,5 +92,3 @@ def _weight(here: float, length: float, beat: float) -> int:
     if whole % count == 0:
         return 3
     return 2 if count % 2 == 0 and whole == count // 2 else 1
-
-

@@ -109,7 +109,9 @@ def _as_line(sounds: Sounds, each: Sequence[float], symbol: ChordSymbol) -> floa
 def scale_fit(sounds: Sounds, pcs: frozenset[int]) -> float:
     """How well notes fit a scale, given as pitch classes, in nats that compare with `chord_fit`."""
     inside, outside = log((1 - _OFFHAND) / len(pcs)), log(_OFFHAND / max(1, 12 - len(pcs)))
-    return sum(w * (inside if midi % 12 in pcs else outside) for (midi, _), w in zip(sounds, weights(sounds), strict=True))
+    return sum(
+        w * (inside if midi % 12 in pcs else outside) for (midi, _), w in zip(sounds, weights(sounds), strict=True)
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,7 +181,10 @@ def _bar_fit(bar: int, at: int, places: Sequence[int], notes: Sequence[Note], ch
 def _candidates(sounds: Sounds, at: int, changes: Sequence[Change]) -> list[Candidate]:
     change = changes[at]
     chords = _chords(at, changes)
-    found = [Candidate(kind, symbol.text, chord_fit(sounds, symbol), _share(sounds, _chord_pcs(symbol))) for kind, symbol in chords]
+    found = [
+        Candidate(kind, symbol.text, chord_fit(sounds, symbol), _share(sounds, _chord_pcs(symbol)))
+        for kind, symbol in chords
+    ]
     for kind, name, pcs in _scales(change):
         found.append(Candidate(kind, name, scale_fit(sounds, pcs), _share(sounds, pcs)))
     return found

@@ -202,7 +202,8 @@ def _near_odds(line: Sequence[int], odds: Mapping[int, float], pairs: Mapping[in
         before.append(before[-1] * p)
         after.append(after[-1] * q)
     inner = sum(
-        pairs.get(line[n - 1] + line[n], RARE_INTERVAL) * before[n - 1] * after[FAMILY - n - 1] for n in range(1, FAMILY)
+        pairs.get(line[n - 1] + line[n], RARE_INTERVAL) * before[n - 1] * after[FAMILY - n - 1]
+        for n in range(1, FAMILY)
     )
     return before[-2] + after[-2] + inner
 
@@ -249,5 +250,6 @@ def _changed(midi: Sequence[int], start: int, line: Sequence[int]) -> int | None
 def _same_rhythm(onsets: Sequence[float], first: int, start: int, length: int) -> bool:
     """Whether onsets follow each other as in the first place, to a sixteenth of a crotchet."""
     return all(
-        abs((onsets[first + n] - onsets[first]) - (onsets[start + n] - onsets[start])) < 1 / 16 for n in range(length + 1)
+        abs((onsets[first + n] - onsets[first]) - (onsets[start + n] - onsets[start])) < 1 / 16
+        for n in range(length + 1)
     )

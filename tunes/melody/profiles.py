@@ -52,7 +52,9 @@ def _goes(root: int, following: Change | None) -> str:
 @lru_cache(maxsize=1)
 def table() -> Mapping[Kind, tuple[float, ...]]:
     """Shares of the twelve notes, by semitones above the root, for every kind and every class alone ("", …)."""
-    counts = {tuple(key.split("|")): row for key, row in json.loads(MODEL.read_text(encoding="utf-8"))["counts"].items()}
+    counts = {
+        tuple(key.split("|")): row for key, row in json.loads(MODEL.read_text(encoding="utf-8"))["counts"].items()
+    }
     by_class: dict[Kind, list[int]] = {}
     for (cls, _), row in counts.items():
         total = by_class.setdefault((cls, ""), [0] * 12)

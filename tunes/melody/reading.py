@@ -1,11 +1,11 @@
 """A melody read against its chords: degree, role and border of every note, and the door to everything else.
 
-    >>> from tunes.harmony.chords import parse_symbol
-    >>> from tunes.harmony.charts.bars import COMMON_TIME
-    >>> changes = [Change(0, parse_symbol("G7").symbol), Change(2, parse_symbol("Cmaj7").symbol)]
-    >>> notes = [Note(Fraction(n, 2), Fraction(1, 2), midi) for n, midi in enumerate((77, 75, 74, 71, 72))]
-    >>> [(n.degree, n.role) for n in read_notes(notes, changes, Grid.even(COMMON_TIME))]
-    [('b7', 'chord tone'), ('b13', 'passing'), ('5', 'chord tone'), ('3', 'chord tone'), ('1', 'chord tone')]
+>>> from tunes.harmony.chords import parse_symbol
+>>> from tunes.harmony.charts.bars import COMMON_TIME
+>>> changes = [Change(0, parse_symbol("G7").symbol), Change(2, parse_symbol("Cmaj7").symbol)]
+>>> notes = [Note(Fraction(n, 2), Fraction(1, 2), midi) for n, midi in enumerate((77, 75, 74, 71, 72))]
+>>> [(n.degree, n.role) for n in read_notes(notes, changes, Grid.even(COMMON_TIME))]
+[('b7', 'chord tone'), ('b13', 'passing'), ('5', 'chord tone'), ('3', 'chord tone'), ('1', 'chord tone')]
 """
 
 from __future__ import annotations
@@ -83,11 +83,23 @@ def _reading(notes: Sequence[Note], c: Columns, i: int) -> NoteReading:
 def _spelled(tones: Tones, semitones: int, written: NoteName | None) -> tuple[str, NoteName]:
     """Degree and name: as written where the writer spelled it so that it has a usual degree, else by the chord."""
     if written is None or written.pc != (tones.root + semitones) % 12 or written == tones.names[semitones]:
-        return tones.degrees[semitones], written if written and written.pc == (tones.root + semitones) % 12 else tones.names[semitones]
+        return tones.degrees[semitones], written if written and written.pc == (
+            tones.root + semitones
+        ) % 12 else tones.names[semitones]
     return _USUAL.get(degree_between(tones.names[0], written), tones.degrees[semitones]), written
 
 
-_USUAL = {"b2": "b9", "#2": "#9", "b3": "b3", "#4": "#11", "b5": "b5", "#5": "#5", "b6": "b13", "b7": "b7", "bb7": "bb7"}
+_USUAL = {
+    "b2": "b9",
+    "#2": "#9",
+    "b3": "b3",
+    "#4": "#11",
+    "b5": "b5",
+    "#5": "#5",
+    "b6": "b13",
+    "b7": "b7",
+    "bb7": "bb7",
+}
 
 
 def _border(c: Columns, i: int, lean: float) -> tuple[str, str]:
@@ -98,7 +110,11 @@ def _border(c: Columns, i: int, lean: float) -> tuple[str, str]:
     if c.inside[i]:
         return "", ""
     after = c.tones[at + 1] if at + 1 < len(c.tones) else None
-    if after is not None and c.starts[at + 1] - c.onset[i] <= BORDER + CLOSE and (midi - after.root) % 12 in after.inside:
+    if (
+        after is not None
+        and c.starts[at + 1] - c.onset[i] <= BORDER + CLOSE
+        and (midi - after.root) % 12 in after.inside
+    ):
         return "early", after.degree(midi)
     before = c.tones[at - 1] if at > 0 else None
     if before is not None and c.onset[i] - c.starts[at] < BORDER + CLOSE and (midi - before.root) % 12 in before.inside:

@@ -52,8 +52,12 @@ RULES: dict[str, Rule] = {
         Rule("no-chord", "rest", "no chord sounds here", PRACTICE),
         Rule("chord-tone", "chord tone", "the {degree} of {chord}", KOSTKA),
         Rule("held-over", "delay", "held over from {before} into {chord}, and falls by step to {target}", KOSTKA),
-        Rule("late-step", "delay", "still a note of {before} on the beat that brings {chord}; it resolves by step to {target}",
-             KOSTKA),
+        Rule(
+            "late-step",
+            "delay",
+            "still a note of {before} on the beat that brings {chord}; it resolves by step to {target}",
+            KOSTKA,
+        ),
         Rule("held-into", "anticipation", "{target}, already sounding before the chord comes", KOSTKA),
         Rule("neighbour", "neighbour", "{step} beside the {degree_target} that it leaves and comes back to", KOSTKA),
         Rule("passing", "passing", "by step from {origin} to {target}", BAKER),
@@ -65,7 +69,12 @@ RULES: dict[str, Rule] = {
         Rule("tension", "tension", "the {degree} of {chord}, a tension it can hold", NETTLES),
         Rule("of-the-two", "tension", "the 11th of {chord}: the third of the 2 that goes with it", BAKER),
         Rule("passing-tension", "passing", "by step from {origin} to {target}", BAKER),
-        Rule("neighbour-tension", "neighbour", "{step} beside the {degree_target} that it leaves and comes back to", KOSTKA),
+        Rule(
+            "neighbour-tension",
+            "neighbour",
+            "{step} beside the {degree_target} that it leaves and comes back to",
+            KOSTKA,
+        ),
         Rule("escape", "neighbour", "{step} {target} that it comes from, left by leap", KOSTKA),
         Rule("open", "other", "outside {chord}, and no rule explains it", PRACTICE),
     )

@@ -70,7 +70,11 @@ def shape(notes: Sequence[Note], grid: Grid) -> Shape:
     played = sum(bool(bar.onsets) for bar in bars)
     counted = sum(len(bar.onsets) for bar in bars)
     return Shape(
-        min(midi, default=None), max(midi, default=None), counted / played if played else 0.0, bars, _phrases(notes, grid)
+        min(midi, default=None),
+        max(midi, default=None),
+        counted / played if played else 0.0,
+        bars,
+        _phrases(notes, grid),
     )
 
 

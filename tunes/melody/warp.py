@@ -116,7 +116,9 @@ class _Span:
         for node in range(inner):
             likely = [f * b / max(e, 1e-300) for f, b, e in zip(forward[node], backward[node], says[node], strict=True)]
             total = sum(likely)
-            self.shifts[node + 1] = sum(p * (n - FARTHEST) for n, p in enumerate(likely)) / total / STEPS if total else 0.0
+            self.shifts[node + 1] = (
+                sum(p * (n - FARTHEST) for n, p in enumerate(likely)) / total / STEPS if total else 0.0
+            )
 
     def _says(self, node: int, usual: Sequence[float]) -> list[float]:
         """How likely every shift makes the notes around a node."""

@@ -12,7 +12,18 @@ from .reading import NoteReading
 from .rules import RULES
 
 _SIGNS = str.maketrans({"b": "♭", "#": "♯"})
-_PLAIN = {"1": "root", "2": "2nd", "3": "3rd", "4": "4th", "5": "5th", "6": "6th", "7": "7th", "9": "9th", "11": "11th", "13": "13th"}
+_PLAIN = {
+    "1": "root",
+    "2": "2nd",
+    "3": "3rd",
+    "4": "4th",
+    "5": "5th",
+    "6": "6th",
+    "7": "7th",
+    "9": "9th",
+    "11": "11th",
+    "13": "13th",
+}
 _STEPS = {1: "a half step", 2: "a whole step"}
 
 
@@ -38,7 +49,9 @@ def degree_words(degree: str) -> str:
     return signs + (_PLAIN[number] if int(number) <= 7 and number in _PLAIN and number != "1" else number)
 
 
-def reason(readings: Sequence[NoteReading], index: int, notes: Sequence[Note], changes: Sequence[Change], grid: Grid) -> Reason:
+def reason(
+    readings: Sequence[NoteReading], index: int, notes: Sequence[Note], changes: Sequence[Change], grid: Grid
+) -> Reason:
     """The sentence for one note of a reading, with the degrees, chords and beats that it speaks of."""
     one = readings[index]
     rule = RULES[one.rule]
@@ -57,7 +70,9 @@ def reason(readings: Sequence[NoteReading], index: int, notes: Sequence[Note], c
         "where": _where(notes, one, grid),
     }
     if one.rule == "held-into" and target is None:
-        parts["target"] = f"the {degree_words(one.other)} of the chord to come" if one.other else "a note of the chord to come"
+        parts["target"] = (
+            f"the {degree_words(one.other)} of the chord to come" if one.other else "a note of the chord to come"
+        )
     return Reason(rule.sentence.format(**parts) + _border(one, changes), rule.id, rule.source)
 
 

@@ -1,4 +1,5 @@
 """The form that recordings of a tune are mapped on: the agreed chart's, else any chart's."""
+
 from __future__ import annotations
 
 from dataclasses import dataclass

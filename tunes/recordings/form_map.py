@@ -3,6 +3,7 @@
 A moment is `(chorus, bar, seconds)`, both counted from 1. Between two moments bars are taken to be equally
 long; after the last one, as long as the bars before it.
 """
+
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence

@@ -1,4 +1,5 @@
 """What is typed about recordings."""
+
 from __future__ import annotations
 
 import json
@@ -127,9 +128,7 @@ class PhraseForm(forms.ModelForm[Phrase]):
 class LyricForm(forms.ModelForm[LyricReference]):
     """First line and link: nothing more of the words is kept."""
 
-    link = forms.URLField(
-        label="Where the words may be read", required=False, max_length=500, assume_scheme="https"
-    )
+    link = forms.URLField(label="Where the words may be read", required=False, max_length=500, assume_scheme="https")
 
     class Meta:
         model = LyricReference

@@ -3,6 +3,7 @@
 Only `bytes` ranges are known. A request for several ranges is answered with the whole file, which section
 14.2 allows; no player of audio asks for several.
 """
+
 from __future__ import annotations
 
 import re

@@ -1,4 +1,5 @@
 """What reads recordings. Every function says how many queries it takes."""
+
 from __future__ import annotations
 
 from collections.abc import Collection
@@ -49,9 +50,7 @@ class Heard:
     last: datetime | None
 
 
-def listening_evidence(
-    players: Collection[int | User], tunes: Collection[int | Tune]
-) -> dict[tuple[int, int], Heard]:
+def listening_evidence(players: Collection[int | User], tunes: Collection[int | Tune]) -> dict[tuple[int, int], Heard]:
     """(player id, tune id) → what was heard; pairs with nothing are absent. One query."""
     rows = (
         Listening.objects.filter(player__in=players, recording__tune__in=tunes)

@@ -1,4 +1,5 @@
 """What writes about recordings. Every function is one transaction."""
+
 from __future__ import annotations
 
 import hashlib
@@ -13,9 +14,7 @@ from tunes.models import CautionSeen, FormMark, Listening, Recording, RecordingF
 from tunes.recordings.form_map import Moment
 
 
-def keep_sound(
-    *, recording: Recording, upload: UploadedFile, sound: Sound, rights: str, by: User
-) -> RecordingFile:
+def keep_sound(*, recording: Recording, upload: UploadedFile, sound: Sound, rights: str, by: User) -> RecordingFile:
     """Store an inspected upload as the recording's sound; an earlier one is replaced and its file deleted."""
     digest = hashlib.sha256()
     for chunk in upload.chunks():

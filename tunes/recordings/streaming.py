@@ -1,4 +1,5 @@
 """Send a stored sound so that a player can seek in it (RFC 9110, sections 13 to 15)."""
+
 from __future__ import annotations
 
 from typing import Any

@@ -1,4 +1,5 @@
 """Pages of recordings: what to hear, one recording with its form map, the listening log, the melody's map."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -269,5 +270,3 @@ def save_words(request: HttpRequest, tune: int) -> HttpResponse:
     row.tune = found
     row.save()
     return redirect("tunes:melody-map", tune)
-
-

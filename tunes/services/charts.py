@@ -1,4 +1,5 @@
 """What writes charts: drafts while typing, immutable revisions when saved."""
+
 from __future__ import annotations
 
 from dataclasses import dataclass
@@ -165,7 +166,10 @@ def save_chart(
 
 def normal_text(text: str) -> str:
     """Line ends made one kind, blank space at the end and NUL dropped."""
-    return "\n".join(line.rstrip() for line in text.replace("\x00", "").replace("\r\n", "\n").replace("\r", "\n").strip("\n").split("\n"))
+    return "\n".join(
+        line.rstrip()
+        for line in text.replace("\x00", "").replace("\r\n", "\n").replace("\r", "\n").strip("\n").split("\n")
+    )
 
 
 def _analysis_or_problems(text: str) -> Analysis:
@@ -201,7 +205,12 @@ def _carry_overrules(old: ChartRevision, new: ChartRevision) -> tuple[str, ...]:
     areas = list(old.area_overrides.filter(withdrawn=None).order_by("first"))
     LabelOverride.objects.bulk_create(
         LabelOverride(
-            revision=new, event=moved[row.event], key=row.key, function=row.function, why=row.why, by_id=row.by_id,
+            revision=new,
+            event=moved[row.event],
+            key=row.key,
+            function=row.function,
+            why=row.why,
+            by_id=row.by_id,
             together=row.together,
         )
         for row in labels
@@ -209,7 +218,12 @@ def _carry_overrules(old: ChartRevision, new: ChartRevision) -> tuple[str, ...]:
     )
     AreaOverride.objects.bulk_create(
         AreaOverride(
-            revision=new, first=moved[row.first], last=moved[row.last], key=row.key, why=row.why, by_id=row.by_id,
+            revision=new,
+            first=moved[row.first],
+            last=moved[row.last],
+            key=row.key,
+            why=row.why,
+            by_id=row.by_id,
             together=row.together,
         )
         for row in areas
@@ -217,7 +231,8 @@ def _carry_overrules(old: ChartRevision, new: ChartRevision) -> tuple[str, ...]:
     )
     where = _bar_of_event(old.text)
     lost = [
-        f"bar {where[row.event]}: {Function.from_json(row.function).numeral} in {row.key}" + (f" ({row.why})" if row.why else "")
+        f"bar {where[row.event]}: {Function.from_json(row.function).numeral} in {row.key}"
+        + (f" ({row.why})" if row.why else "")
         for row in labels
         if row.event not in moved
     ]

@@ -1,4 +1,5 @@
 """What a person hears otherwise than the engine: set beside what was computed, withdrawn, restored."""
+
 from __future__ import annotations
 
 import uuid
@@ -30,7 +31,8 @@ def overrule(
     standing.update(withdrawn=timezone.now(), withdrawn_by=by)
     fields = {"key": key.text, "function": function.to_json(), "why": why, "by": by, "together": uuid.uuid4()}
     rows = LabelOverride.objects.bulk_create(
-        [LabelOverride(revision=revision, event=index, **fields) for index in events])
+        [LabelOverride(revision=revision, event=index, **fields) for index in events]
+    )
     return next(row for row in rows if row.event == event)
 
 
@@ -49,7 +51,8 @@ def overrule_area(
     runs = every_run(chart_of(revision.text), analysis_of(revision), first, last) if every_time else ((first, last),)
     fields = {"key": key.text, "why": why, "by": by, "together": uuid.uuid4()}
     rows = AreaOverride.objects.bulk_create(
-        [AreaOverride(revision=revision, first=start, last=end, **fields) for start, end in runs])
+        [AreaOverride(revision=revision, first=start, last=end, **fields) for start, end in runs]
+    )
     return next(row for row in rows if row.first == first)
 
 

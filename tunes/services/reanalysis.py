@@ -3,6 +3,7 @@
 What an analysis says is derived from the text, so writing it again breaks no promise of a revision. Overrules stay as they are:
 they stand beside whatever is computed.
 """
+
 from __future__ import annotations
 
 from collections.abc import Iterator
@@ -54,7 +55,9 @@ def read_again(revision: ChartRevision) -> RevisionChange:
         return RevisionChange(revision=revision, problem=str(error))
     now = analyse(chart)
     changed = tuple(_changes(chart, revision.analysis, now))
-    ChartRevision.objects.filter(pk=revision.pk, engine=revision.engine).update(analysis=now.to_json(), engine=now.engine)
+    ChartRevision.objects.filter(pk=revision.pk, engine=revision.engine).update(
+        analysis=now.to_json(), engine=now.engine
+    )
     return RevisionChange(revision=revision, labels=changed)
 
 
@@ -68,7 +71,9 @@ def _changes(chart: Chart, stored: dict[str, object], now: Analysis) -> Iterator
         before = [None] * len(events)
     for event, old, reading in zip(events, before, now.readings, strict=True):
         if old != _said(reading):
-            yield LabelChange(event=event.index, bar=chart.bars[event.bar].number, before=old or "", after=_said(reading))
+            yield LabelChange(
+                event=event.index, bar=chart.bars[event.bar].number, before=old or "", after=_said(reading)
+            )
 
 
 def _said(reading: Reading) -> str:

@@ -1,4 +1,5 @@
 """What changes a tune, its recordings and its chart versions."""
+
 from __future__ import annotations
 
 from typing import Any

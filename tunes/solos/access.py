@@ -4,6 +4,7 @@ Its writer always; everybody of the ensemble that it is shared with (the directo
 shared is nobody's business, so it answers 404. A solo shows the chords it was played on: while those are held back
 from a player (`tunes.access`), so is the solo.
 """
+
 from __future__ import annotations
 
 from typing import Any

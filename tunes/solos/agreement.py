@@ -4,6 +4,7 @@ Notes are aligned in order of time by dynamic programming; another octave, anoth
 and a ghost note that one of the two left out are told apart from another pitch. Nothing here is a mark: what a recording
 plays is settled by ear.
 """
+
 from __future__ import annotations
 
 from collections.abc import Sequence
@@ -51,7 +52,10 @@ class Agreement:
     @property
     def agreed(self) -> int:
         """Those of them that were written with that pitch class, near that place."""
-        return sum(pair.key is not None and not pair.key.ghost and pair.given is not None and pair.kind != "other" for pair in self.pairs)
+        return sum(
+            pair.key is not None and not pair.key.ghost and pair.given is not None and pair.kind != "other"
+            for pair in self.pairs
+        )
 
     @property
     def differences(self) -> tuple[Pair, ...]:

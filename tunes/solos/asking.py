@@ -1,4 +1,5 @@
 """Ask before telling: what is asked of a bar, what was answered, which bars stay hidden until then. Pure."""
+
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
@@ -50,7 +51,13 @@ def _last_note(written: Bars, bar: int, unit: int) -> str:
         if entry.pitch is not None:
             beat = at * unit / 4
             whole = int(beat)
-            where = f"beat {whole + 1}" if beat == whole else f"the and of {whole + 1}" if beat - whole == Fraction(1, 2) else f"after beat {whole + 1}"
+            where = (
+                f"beat {whole + 1}"
+                if beat == whole
+                else f"the and of {whole + 1}"
+                if beat - whole == Fraction(1, 2)
+                else f"after beat {whole + 1}"
+            )
             found = f"{entry.pitch.name.display}, {where}"
         at += entry.length
     return found

@@ -1,4 +1,5 @@
 """The bars that a solo covers: one chorus of its chart after the other, in the pitch somebody reads. Pure."""
+
 from __future__ import annotations
 
 from dataclasses import dataclass

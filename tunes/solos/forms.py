@@ -1,4 +1,5 @@
 """What is typed and sent about solos."""
+
 from __future__ import annotations
 
 import json
@@ -36,7 +37,10 @@ class BeginForm(forms.Form):
     last_chorus = forms.IntegerField(min_value=1, max_value=200, initial=1, label="to chorus")
     last_bar = forms.IntegerField(min_value=1, max_value=999, label="to bar")
     rights = forms.CharField(
-        max_length=400, required=False, label="What gives you the right to write it down", help_text=RIGHTS_HELP,
+        max_length=400,
+        required=False,
+        label="What gives you the right to write it down",
+        help_text=RIGHTS_HELP,
         widget=forms.Textarea(attrs={"rows": 2}),
     )
 
@@ -145,7 +149,7 @@ class WordForm(forms.Form):
 
 
 def bars_asked(text: str, count: int) -> set[int] | None:
-    """"3, 10" → {2, 9}; None for what is no list of bars of the solo.
+    """ "3, 10" → {2, 9}; None for what is no list of bars of the solo.
 
     >>> bars_asked("3, 10", 12) == {2, 9}, bars_asked("13", 12), bars_asked("", 12)
     (True, None, set())

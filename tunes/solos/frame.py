@@ -1,4 +1,5 @@
 """What every page about one solo says at its head."""
+
 from __future__ import annotations
 
 from typing import Any

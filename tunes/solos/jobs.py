@@ -1,4 +1,5 @@
 """Background work of the solos: a file of notes is read beside the site, never on a page's way."""
+
 from __future__ import annotations
 
 import base64
@@ -40,4 +41,7 @@ def read_file(progress: Progress) -> dict[str, Any]:
         raise JobError("No note of the file lies in the bars of this solo. " + " ".join(laid.remarks))
     services.take_from_file(solo=solo, bars=laid.bars)
     Job.objects.filter(pk=progress.job_id).update(payload={"solo": solo.pk})  # the file itself is not kept
-    return {"next": f"{reverse('tunes:solo-write', args=[solo.pk])}?read={progress.job_id}", "remarks": list(laid.remarks)}
+    return {
+        "next": f"{reverse('tunes:solo-write', args=[solo.pk])}?read={progress.job_id}",
+        "remarks": list(laid.remarks),
+    }

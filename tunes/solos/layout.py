@@ -3,6 +3,7 @@
 How swung eighths were read is said (`Laid.remarks`): where off-beats lie on the last third of the beat again and again
 and hardly any lie on the first third, they were swung, and are written as eighths.
 """
+
 from __future__ import annotations
 
 from collections.abc import Sequence
@@ -35,14 +36,18 @@ def lay_out(music: FileMusic, form: SoloForm) -> Laid:
     remarks = list(music.remarks)
     notes = [note for note in music.notes if note.onset + note.duration > 0]
     if len(notes) < len(music.notes):
-        remarks.append(f"{len(music.notes) - len(notes)} notes before the first bar were left out: begin the solo a bar earlier.")
+        remarks.append(
+            f"{len(music.notes) - len(notes)} notes before the first bar were left out: begin the solo a bar earlier."
+        )
     if music.performed and _swings(notes):
         notes = [_straight(note) for note in notes]
         remarks.append("The eighths are swung; they are written as eighths.")
     end = form.starts[-1] + form.lengths[-1] if form.bars else Fraction(0)
     inside = [note for note in notes if note.onset < end]
     if len(inside) < len(notes):
-        remarks.append(f"{len(notes) - len(inside)} notes after the last bar were left out: let the solo cover more bars.")
+        remarks.append(
+            f"{len(notes) - len(inside)} notes after the last bar were left out: let the solo cover more bars."
+        )
     placed, moved = _on_grid(inside)
     if moved:
         remarks.append(f"{moved} notes lay between the places of a staff and were moved to the nearest.")
@@ -67,7 +72,9 @@ def _straight(note: FileNote) -> FileNote:
 def _even(time: Fraction) -> Fraction:
     whole, part = time // 1, time % 1
     two_thirds = Fraction(2, 3)
-    return whole + (part * Fraction(3, 4) if part <= two_thirds else Fraction(1, 2) + (part - two_thirds) * Fraction(3, 2))
+    return whole + (
+        part * Fraction(3, 4) if part <= two_thirds else Fraction(1, 2) + (part - two_thirds) * Fraction(3, 2)
+    )
 
 
 def _on_grid(notes: Sequence[FileNote]) -> tuple[list[FileNote], int]:
@@ -96,7 +103,10 @@ def _grid(parts: set[Fraction]) -> int:
     for size in GRIDS:
         if all((part * size).denominator == 1 for part in parts):
             return size
-    return min((4, 3, 6), key=lambda size: (round(sum(float(abs(part - Fraction(round(part * size), size))) for part in parts), 3), size))
+    return min(
+        (4, 3, 6),
+        key=lambda size: (round(sum(float(abs(part - Fraction(round(part * size), size))) for part in parts), 3), size),
+    )
 
 
 def _snap(time: Fraction, grid: dict[int, int]) -> Fraction:
@@ -156,7 +166,8 @@ def _entries(
         start = stop
     last = len(pieces) - 1
     return [
-        Entry(head, pitch, size, tie=pitch is not None and (place < last or tied)) for place, (head, size) in enumerate(pieces)
+        Entry(head, pitch, size, tie=pitch is not None and (place < last or tied))
+        for place, (head, size) in enumerate(pieces)
     ]
 
 
@@ -198,8 +209,12 @@ def _spelled(midi: int, bar: SoloBar, at: Fraction, key: int) -> Pitch:
     chord = next((one for one in reversed(bar.chords) if one.at <= at and one.symbol), None)
     tones = [tone for tone in chord.symbol.tones if tone.pc == midi % 12] if chord and chord.symbol else []
     centre = key + 2
-    name = tones[0] if tones else min((NoteName.from_fifths(f) for f in range(-7, 12) if NoteName.from_fifths(f).pc == midi % 12),
-                                      key=lambda one: abs(one.fifths - centre))
+    name = (
+        tones[0]
+        if tones
+        else min(
+            (NoteName.from_fifths(f) for f in range(-7, 12) if NoteName.from_fifths(f).pc == midi % 12),
+            key=lambda one: abs(one.fifths - centre),
+        )
+    )
     return Pitch.nearest(name, midi)
-
-

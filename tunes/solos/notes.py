@@ -12,6 +12,7 @@ versioned JSON; `read_notes` reads every version that was ever stored and is the
 `bar` counts the bars of the solo from 1, `at` is the place in it; an entry without a pitch is a rest. Flags that are
 not set are left out: `tie` (to the next note of that pitch), `ghost` (hardly sounded), `guess` (to be heard again).
 """
+
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -142,9 +143,15 @@ def _pitch(value: Any, bar: int) -> Pitch | None:
 def _tuplet(value: Any, bar: int) -> int:
     if value is None:
         return 0
-    if isinstance(value, list) and len(value) == 2 and TUPLETS.get(value[0] if type(value[0]) is int else 0) == value[1]:
+    if (
+        isinstance(value, list)
+        and len(value) == 2
+        and TUPLETS.get(value[0] if type(value[0]) is int else 0) == value[1]
+    ):
         return int(value[0])
-    raise NotesProblem(f"Bar {bar}: a tuplet is one of {', '.join(f'{n} in the time of {m}' for n, m in TUPLETS.items())}.")
+    raise NotesProblem(
+        f"Bar {bar}: a tuplet is one of {', '.join(f'{n} in the time of {m}' for n, m in TUPLETS.items())}."
+    )
 
 
 def write_notes(bars: Sequence[Sequence[Entry]]) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 Times are whole `FINEST`ths of a quarter note, so that the browser counts without rounding.
 """
+
 from __future__ import annotations
 
 from collections.abc import Sequence
@@ -62,7 +63,7 @@ def sound_of(chord: SoloChord) -> list[Any]:
 
 
 def chorus_words(bars: Sequence[SoloBar]) -> str:
-    """"chorus 2", "choruses 1 to 3", "bars 5 to 8 of chorus 1": what a solo covers, in words."""
+    """ "chorus 2", "choruses 1 to 3", "bars 5 to 8 of chorus 1": what a solo covers, in words."""
     if not bars:
         return "no bars"
     first, last = bars[0], bars[-1]

@@ -3,6 +3,7 @@
 `tunes.melody` reads; here its findings are put into the bars and words of the page. Everything about a bar that is asked
 and not yet answered is left out before anything is handed on (`without`), so that no page can tell it.
 """
+
 from __future__ import annotations
 
 import re
@@ -128,7 +129,8 @@ def without(reading: SoloReading, hidden: frozenset[int]) -> SoloReading:
         return reading
     gone = {index for index, one in enumerate(reading.notes) if one.note.bar in hidden}
     lines = tuple(
-        line for line in reading.lines
+        line
+        for line in reading.lines
         if not any(set(range(place.start, place.start + line.length + 1)) & gone for place in line.places)
     )
     habits = tuple(habit for habit in reading.habits if not set(habit.places) & gone)

@@ -1,4 +1,5 @@
 """A reading as the page needs it: plain data, nothing in it of a bar that is still asked. Pure."""
+
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
@@ -47,7 +48,10 @@ def lines_of(reading: SoloReading, form: SoloForm, names: Mapping[str, str]) -> 
         told.append(set(line.starts))
         places = []
         for place in line.places:
-            first, last = reading.notes[place.start].note, reading.notes[min(place.start + line.length, len(reading.notes) - 1)].note
+            first, last = (
+                reading.notes[place.start].note,
+                reading.notes[min(place.start + line.length, len(reading.notes) - 1)].note,
+            )
             places.append({
                 "first": place.start, "last": place.start + line.length, "bar": first.bar, "at": ticks(first.at),
                 "end_bar": last.bar, "end_at": ticks(last.at), "changed": place.changed is not None,
@@ -136,4 +140,3 @@ def _habit(habit: Habit, reading: SoloReading) -> dict[str, Any]:
         "accident": f"So many by accident: 1 in {accident:,}, corrected for all that was tried.".replace(",", " ") if habit.is_habit and accident > 1 else "",
         "few": not habit.is_habit,
     }  # fmt: skip
-

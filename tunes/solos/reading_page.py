@@ -1,4 +1,5 @@
 """The page on which a solo is read: the notes, what was found in them, what is asked first."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -36,7 +37,11 @@ def reading_context(request: HttpRequest, solo: Solo) -> dict[str, Any]:
     bars = selectors.read_stored(kept.notes if kept else {}, len(form.bars))
     asks = selectors.asks_of(solo, request.user)
     closed = bool(solo.reading_held)  # type: ignore[attr-defined]
-    hidden = frozenset(range(len(bars))) if closed else hidden_bars(asks, sees_all=teaches(request.user, solo) and solo.written_by_id != request.user.pk)
+    hidden = (
+        frozenset(range(len(bars)))
+        if closed
+        else hidden_bars(asks, sees_all=teaches(request.user, solo) and solo.written_by_id != request.user.pk)
+    )
     reading = without(read_solo(bars, concert, covers, form.shift), hidden)
     said = selectors.words_of(solo)
     found = reading_data(reading, form, {row.first: row.text for row in said if row.kind == "name"})
@@ -78,7 +83,9 @@ def _add_words(found: dict[str, Any], said: Any) -> None:
         row = by_onset.get(note.get("onset", ""))
         if row is not None:
             who = row.by.name if row.by else "Somebody who has left"
-            note["word"] = f"{who} hears it as {SAID.get(row.role, row.text)}{f': {row.text}' if row.role and row.text else ''}."
+            note["word"] = (
+                f"{who} hears it as {SAID.get(row.role, row.text)}{f': {row.text}' if row.role and row.text else ''}."
+            )
 
 
 def _landing(study: StudyChart, form: SoloForm) -> list[list[Any]]:
@@ -92,7 +99,14 @@ def _landing(study: StudyChart, form: SoloForm) -> list[list[Any]]:
                 continue
             seen.add(chord.event)
             height = heights[chord.event]
-            rows.append([bar.number, ticks(chord.at), height if height is not None else 0, chord.symbol.display if chord.symbol else "N.C."])
+            rows.append(
+                [
+                    bar.number,
+                    ticks(chord.at),
+                    height if height is not None else 0,
+                    chord.symbol.display if chord.symbol else "N.C.",
+                ]
+            )
     return sorted(rows, key=lambda row: (row[0], row[1]))
 
 

@@ -1,4 +1,5 @@
 """What reads solos. Every function says how many queries it takes."""
+
 from __future__ import annotations
 
 from dataclasses import dataclass

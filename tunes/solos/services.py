@@ -1,4 +1,5 @@
 """What writes solos. Every function is one transaction; what was written is never lost or rewritten."""
+
 from __future__ import annotations
 
 from dataclasses import dataclass
@@ -27,8 +28,17 @@ FROM_OTHER_WINDOW = "of another window"
 
 
 @transaction.atomic
-def begin(*, by: User, revision: ChartRevision, recording: Recording | None, player: str, instrument: str, covers: Covers,
-          rights: str = "", bars: int) -> Solo:
+def begin(
+    *,
+    by: User,
+    revision: ChartRevision,
+    recording: Recording | None,
+    player: str,
+    instrument: str,
+    covers: Covers,
+    rights: str = "",
+    bars: int,
+) -> Solo:
     """A new solo with an empty draft of that many bars."""
     solo = Solo.objects.create(
         revision=revision, recording=recording, player=player, instrument=instrument, rights=rights, written_by=by,

@@ -1,4 +1,5 @@
 """Pages of solos: those of a tune, beginning one, writing it down, sharing it."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -126,7 +127,10 @@ def draft(request: HttpRequest, pk: int) -> JsonResponse:
     )
     at = timezone.localtime(saved.draft.changed).strftime("%H:%M")
     if not saved.written:
-        return JsonResponse({"serial": saved.draft.serial, "at": at, "notes": saved.draft.notes, "client": saved.draft.client}, status=409)
+        return JsonResponse(
+            {"serial": saved.draft.serial, "at": at, "notes": saved.draft.notes, "client": saved.draft.client},
+            status=409,
+        )
     return JsonResponse({"serial": saved.draft.serial, "at": at})
 
 

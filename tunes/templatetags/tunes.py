@@ -1,4 +1,5 @@
 """Template tags that set chord symbols, keys and functions as text with names for screen readers."""
+
 from __future__ import annotations
 
 import re
@@ -65,7 +66,8 @@ def slot_chord(slot: Any) -> SafeString:
         return _SPECIAL[slot.text]
     return format_html(
         '<span class="chord chord--unread {}">{}<span class="visually-hidden"> (not read)</span></span>',
-        chord_width.text_class(slot.text), slot.text,
+        chord_width.text_class(slot.text),
+        slot.text,
     )
 
 
@@ -112,7 +114,7 @@ def strength(margin: float) -> str:
 
 @register.simple_tag
 def tempo_range(tune: Any) -> str:
-    """"120–180", "about 120", or nothing."""
+    """ "120–180", "about 120", or nothing."""
     low, high = tune.tempo_low, tune.tempo_high
     if low and high and low != high:
         return f"{low}–{high}"

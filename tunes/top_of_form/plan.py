@@ -2,6 +2,7 @@
 
 Places and lengths are beats of a quarter note from the first downbeat; pitches are MIDI numbers, concert.
 """
+
 from __future__ import annotations
 
 from dataclasses import dataclass
@@ -96,15 +97,13 @@ def _is_bridge(letters: list[str], section: int) -> bool:
     return bool(letters[section]) and letters[section] != letters[0]
 
 
-def _silences(
-    bars: list[float], length: float, choruses: int, silence: str
-) -> tuple[tuple[float, float], ...]:
+def _silences(bars: list[float], length: float, choruses: int, silence: str) -> tuple[tuple[float, float], ...]:
     """From the second chorus on the end of each chorus falls silent: two bars, four, eight, up to half of it."""
     if silence == "none" or not bars:
         return ()
     spans = []
     for chorus in range(1, choruses):
-        count = len(bars) // 2 if silence == "long" else min(2 ** chorus, max(1, len(bars) // 2))
+        count = len(bars) // 2 if silence == "long" else min(2**chorus, max(1, len(bars) // 2))
         start = bars[max(0, len(bars) - count)]
         spans.append((chorus * length + start, (chorus + 1) * length))
     return tuple(spans)

@@ -3,6 +3,7 @@
 A tap counts for the nearest top or bridge that it is closest to, at most `REACH` beats away. How far off a
 tap may be and still be "together" is a beat at most: common practice, no source.
 """
+
 from __future__ import annotations
 
 from collections.abc import Sequence

@@ -1,4 +1,5 @@
 """The exercise page, and what a run is scored as."""
+
 from __future__ import annotations
 
 import json

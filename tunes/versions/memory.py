@@ -1,4 +1,5 @@
 """A tune as it is kept in the head: form, key areas, where each section is heading, what recurs, the variants. Pure."""
+
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
@@ -75,9 +76,7 @@ class MemorySheet:
     variants: tuple[VariantLine, ...]
 
 
-def memory_of(
-    study: StudyChart, named: Iterable[Any] = (), others: Sequence[tuple[str, Chart]] = ()
-) -> MemorySheet:
+def memory_of(study: StudyChart, named: Iterable[Any] = (), others: Sequence[tuple[str, Chart]] = ()) -> MemorySheet:
     """The sheet of a study. `named` are the class's idioms (`name`, `pattern`); others are named versions."""
     lead = _lead(study)
     form = name_form(study.chart)
@@ -128,7 +127,9 @@ def _spoken(study: StudyChart, events: Sequence[int]) -> tuple[str, ...]:
         reading = study.reading(event)
         said = reading.function.spoken
         if key is not None and reading.key != key:
-            said = f"in {reading.key.tonic.display}{'' if reading.key.word == 'major' else f' {reading.key.word}'}: {said}"
+            said = (
+                f"in {reading.key.tonic.display}{'' if reading.key.word == 'major' else f' {reading.key.word}'}: {said}"
+            )
         key = reading.key
         if study.events[event].symbol is not None and (not words or words[-1] != said):
             words.append(said)

@@ -1,4 +1,5 @@
 """A short quiz on the known variants of a tune. Pure: the same charts and seed give the same questions."""
+
 from __future__ import annotations
 
 import random
@@ -63,7 +64,9 @@ def _near(chords: Chords, agreed: Chords) -> list[str]:
     """Plausible wrong answers: the agreed bar, and each chord of the right one moved a little."""
     found = [chords_text(agreed)]
     for interval in (Interval(4, 6), Interval(1, 2), Interval(-1, -2), Interval(3, 5), Interval(1, 1)):
-        moved = tuple(_moved(symbol, interval) if place == len(chords) - 1 else symbol for place, symbol in enumerate(chords))
+        moved = tuple(
+            _moved(symbol, interval) if place == len(chords) - 1 else symbol for place, symbol in enumerate(chords)
+        )
         found.append(chords_text(moved))
     return list(dict.fromkeys(found))
 
@@ -81,7 +84,11 @@ def _moved(symbol: ChordSymbol | None, interval: Interval) -> ChordSymbol | None
 def _what_it_does(line: Line, number: int, name: str, dice: random.Random) -> Question:
     cell = line.cells[number]
     difference = next(d for d in cell.differences if d.kind != "colour")
-    wrong = [sentence for kind, sentence in KINDS.items() if kind in _ASKED and kind not in {d.kind for d in cell.differences}]
+    wrong = [
+        sentence
+        for kind, sentence in KINDS.items()
+        if kind in _ASKED and kind not in {d.kind for d in cell.differences}
+    ]
     dice.shuffle(wrong)
     prompt = (
         f"Bar {line.number}: “{name}” plays {chords_text(cell.chords)} instead of {chords_text(line.first)}. "

@@ -1,4 +1,5 @@
 """What reads versions to be laid side by side."""
+
 from __future__ import annotations
 
 from collections.abc import Sequence

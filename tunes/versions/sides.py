@@ -3,6 +3,7 @@
 The alignment and the names of differences are `tunes.harmony.comparison.variants`; here they are brought into one
 table, and each difference is turned into what a player does about it: other guide tones, other scales.
 """
+
 from __future__ import annotations
 
 from collections.abc import Sequence

@@ -1,4 +1,5 @@
 """Addresses of versions side by side, inside the namespace `tunes`."""
+
 from __future__ import annotations
 
 from django.urls import path

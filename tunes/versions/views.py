@@ -1,4 +1,5 @@
 """Pages of versions: side by side, how many play what, the quiz, the card for the jam session, the memory sheet."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -54,9 +55,7 @@ def compare(request: HttpRequest, tune: int) -> HttpResponse:
     chosen = selectors.chosen_revisions(rows, request.GET.getlist("v"))
     shown, sight, label = _seen(request, chosen[0])
     table = side_by_side(shown.chart, [chart_of(row.text) for row in chosen[1:]])
-    stretches = [
-        {"stretch": stretch, "lines": [_line(line) for line in stretch.lines]} for stretch in table.stretches
-    ]
+    stretches = [{"stretch": stretch, "lines": [_line(line) for line in stretch.lines]} for stretch in table.stretches]
     context |= {
         "chosen": chosen, "chosen_ids": {row.version_id for row in chosen}, "table": table, "stretches": stretches,
         "pitch": label, "sight": sight, "instruments": instrument_choices(), "keys": key_choices(study_chart(chosen[0])),
@@ -75,7 +74,10 @@ def compare(request: HttpRequest, tune: int) -> HttpResponse:
 
 def _line(line: Any) -> dict[str, Any]:
     """A line with, per version, what a player changes when that version is called."""
-    cells = [{"cell": cell, "changes": what_changes(line.played, cell.played) if not cell.same else ()} for cell in line.cells]
+    cells = [
+        {"cell": cell, "changes": what_changes(line.played, cell.played) if not cell.same else ()}
+        for cell in line.cells
+    ]
     return {"line": line, "cells": cells}
 
 
@@ -83,7 +85,9 @@ def _consensus(bar: Any, names: list[str]) -> dict[str, Any]:
     return {
         "number": bar.bar + 1,
         "agreed": bar.agreed,
-        "choices": [{"chords": c.chords, "count": c.count, "names": [names[v] for v in c.versions]} for c in bar.choices],
+        "choices": [
+            {"chords": c.chords, "count": c.count, "names": [names[v] for v in c.versions]} for c in bar.choices
+        ],
         "missing": [names[v] for v in bar.missing],
     }
 
@@ -106,18 +110,27 @@ def quiz(request: HttpRequest, tune: int) -> HttpResponse:
     if len(rows) < 2:
         return render(request, "tunes/versions/quiz.html", context, status=422 if request.method == "POST" else 200)
     shown, sight, label = _seen(request, rows[0])
-    context |= {"pitch": label, "sight": sight, "instruments": instrument_choices(), "keys": key_choices(study_chart(rows[0]))}
+    context |= {
+        "pitch": label,
+        "sight": sight,
+        "instruments": instrument_choices(),
+        "keys": key_choices(study_chart(rows[0])),
+    }
     if request.method == "POST":
         seed = _seed(request.POST.get("sheet", ""), found, rows)
         if seed is None:
             context["problem"] = "The charts have changed since this quiz was drawn. Here is a fresh one."
         else:
-            return render(request, "tunes/versions/quiz.html", context | _marked(request, found, _questions(shown, rows, seed)))
+            return render(
+                request, "tunes/versions/quiz.html", context | _marked(request, found, _questions(shown, rows, seed))
+            )
     seed = int(get_random_string(8, "123456789"))
     questions = _questions(shown, rows, seed)
     sheet = signing.dumps([found.pk, [row.pk for row in rows], seed], salt=SALT)
     status = 422 if request.method == "POST" else 200
-    return render(request, "tunes/versions/quiz.html", context | {"questions": questions, "sheet": sheet}, status=status)
+    return render(
+        request, "tunes/versions/quiz.html", context | {"questions": questions, "sheet": sheet}, status=status
+    )
 
 
 def _seed(sheet: str, tune: Tune, rows: list[ChartRevision]) -> int | None:

@@ -1,4 +1,5 @@
 """One chart version: its sheet, why each label is what it is, and what the instructor says instead."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -38,7 +39,9 @@ def version_page(request: HttpRequest, pk: int, version: int, number: int | None
     context: dict[str, Any] = {"version": found, "tune": found.tune, "history": history}
     context["may_edit"] = can_edit_repertoire(request.user)
     if context["may_edit"]:
-        context["drafts"] = [draft for draft in selectors.drafts_of(request.user, found.tune) if draft.version_id == found.pk]
+        context["drafts"] = [
+            draft for draft in selectors.drafts_of(request.user, found.tune) if draft.version_id == found.pk
+        ]
     context["newest"] = selectors.newest_number(found)
     if revision is not None:
         context = sheet_context(request, revision) | context
@@ -65,13 +68,24 @@ def event_context(request: HttpRequest, revision: ChartRevision, event: int) -> 
     computed = overruled.computed if overruled else reading
     times = every_time(study.chart, study.computed, event)
     context = {
-        "revision": revision, "tune": tune, "study": study, "reading": reading, "event": at,
-        "place_words": f"in {name_at(study.chart, event)}", "times": times, "overruled": overruled, "alternatives": computed.alternatives,
+        "revision": revision,
+        "tune": tune,
+        "study": study,
+        "reading": reading,
+        "event": at,
+        "place_words": f"in {name_at(study.chart, event)}",
+        "times": times,
+        "overruled": overruled,
+        "alternatives": computed.alternatives,
         "agrees": (reading.key, reading.function.numeral) == (computed.key, computed.function.numeral),
-        "patterns": computed.patterns, "rule": RULES.get(computed.rule), "landing": study.analysis.landing[event],
+        "patterns": computed.patterns,
+        "rule": RULES.get(computed.rule),
+        "landing": study.analysis.landing[event],
         "target": study.events[target] if target is not None else None,
         "target_bar": name_at(study.chart, target) if target is not None else "",
-        "sight": sight, "sight_query": sight.query(), "may_edit": can_edit_repertoire(request.user),
+        "sight": sight,
+        "sight_query": sight.query(),
+        "may_edit": can_edit_repertoire(request.user),
         "before": event - 1 if event else None,
         "after": event + 1 if event + 1 < len(study.events) else None,
     }
@@ -79,7 +93,9 @@ def event_context(request: HttpRequest, revision: ChartRevision, event: int) -> 
         context["withdrawn"] = selectors.withdrawn_overrules(revision, event)
         context["old_keys"] = old_keys(request.user, revision)
         if overruled:
-            together = [at for at, row in study.overridden.items() if overruled.together and row.together == overruled.together]
+            together = [
+                at for at, row in study.overridden.items() if overruled.together and row.together == overruled.together
+            ]
             context["overruled_bars"] = names_at(study.chart, together) if len(together) > 1 else ""
     return context
 
@@ -95,8 +111,11 @@ def event_panel(request: HttpRequest, revision: int, event: int) -> HttpResponse
 def event_form(context: dict[str, Any], data: Any = None) -> OverruleForm:
     """The form that overrules the chord of an event context, for every time its bar sounds or once."""
     reading, study, times = context["reading"], context["study"], context["times"]
-    return OverruleForm(data, initial={"key": reading.key.text, "reading": reading.function.numeral},
-                        others=names_at(study.chart, times) if len(times) > 1 else "")
+    return OverruleForm(
+        data,
+        initial={"key": reading.key.text, "reading": reading.function.numeral},
+        others=names_at(study.chart, times) if len(times) > 1 else "",
+    )
 
 
 @require_POST

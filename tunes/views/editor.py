@@ -1,4 +1,5 @@
 """The chart editor: one text box, a preview that follows, a draft that is never lost, a save that makes a revision."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -59,8 +60,14 @@ def _editor_context(
     base = draft.based_on if draft else latest
     form = RevisionForm(tune=tune, version=version, initial=_initial(tune, version, latest))
     return {
-        "tune": tune, "version": version, "draft": draft, "latest": latest, "text": text,
-        "serial": draft.serial if draft else 0, "based_on": base.number if base else 0, "form": form,
+        "tune": tune,
+        "version": version,
+        "draft": draft,
+        "latest": latest,
+        "text": text,
+        "serial": draft.serial if draft else 0,
+        "based_on": base.number if base else 0,
+        "form": form,
         "overtaken": bool(draft and latest and (not base or base.number < latest.number)),
         "discarded": request.session.get(DISCARDED, {}).get(_slot(tune, version), ""),
     } | preview_context(text)
@@ -69,13 +76,19 @@ def _editor_context(
 def _initial(tune: Tune, version: ChartVersion | None, latest: ChartRevision | None) -> dict[str, Any]:
     if latest is not None and version is not None:
         return {
-            "name": version.name, "source_kind": latest.source_kind,
-            "source_recording": latest.source_recording_id, "source_note": latest.source_note,
+            "name": version.name,
+            "source_kind": latest.source_kind,
+            "source_recording": latest.source_recording_id,
+            "source_note": latest.source_note,
         }
     name = version.name if version else "as we play it"
     # What is offered can be saved as it stands: a chart by ear comes with the recording that it is taken from.
     heard = tune.recordings.order_by("-is_reference", "year", "pk").first()
-    return {"name": name, "source_kind": ChartRevision.Source.BY_EAR if heard else "other", "source_recording": heard.pk if heard else None}
+    return {
+        "name": name,
+        "source_kind": ChartRevision.Source.BY_EAR if heard else "other",
+        "source_recording": heard.pk if heard else None,
+    }
 
 
 def _starting_text(tune: Tune) -> str:
@@ -116,7 +129,11 @@ def _save(request: HttpRequest, tune: Tune, version: ChartVersion | None) -> Htt
             context["conflict"] = conflict.latest
     draft = selectors.draft_of(request.user, tune, version)
     context |= {
-        "tune": tune, "version": version, "draft": draft, "text": text, "form": form,
+        "tune": tune,
+        "version": version,
+        "draft": draft,
+        "text": text,
+        "form": form,
         "serial": draft.serial if draft else 0,
         "based_on": context["conflict"].number if "conflict" in context else _number(request.POST.get("based_on")),
     } | preview_context(text)
@@ -127,7 +144,11 @@ def _saved(
     request: HttpRequest, tune: Tune, version: ChartVersion | None, text: str, form: RevisionForm
 ) -> HttpResponse:
     revision = checks.save_and_check(
-        tune=tune, version=version, text=text, by=request.user, **form.cleaned_data,
+        tune=tune,
+        version=version,
+        text=text,
+        by=request.user,
+        **form.cleaned_data,
         based_on=_number(request.POST.get("based_on")) if version else None,
     )
     own = INSTRUMENTS.get(instrument_of(request.user), CONCERT)
@@ -156,8 +177,12 @@ def draft(request: HttpRequest, pk: int, version: int | None = None) -> HttpResp
         return HttpResponse(f"A chart has room for {services.MAX_TEXT} characters.", status=413)
     base = found.revisions.filter(number=_number(request.POST.get("based_on"))).first() if found else None
     outcome = services.keep_draft(
-        user=request.user, tune=tune, version=found, text=text,
-        serial=_number(request.POST.get("serial")), based_on=base,
+        user=request.user,
+        tune=tune,
+        version=found,
+        text=text,
+        serial=_number(request.POST.get("serial")),
+        based_on=base,
     )
     context = {"theirs": outcome.draft} if outcome.conflict else preview_context(text)
     template = "tunes/_draft_conflict.html" if outcome.conflict else "tunes/_preview.html"

@@ -1,4 +1,5 @@
 """The programme's own idioms: what it calls them and where each occurs across the repertoire."""
+
 from __future__ import annotations
 
 from django.contrib import messages

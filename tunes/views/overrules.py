@@ -1,4 +1,5 @@
 """What an instructor hears otherwise: a label or a key area set, withdrawn, restored; every time a bar sounds or once."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -42,11 +43,18 @@ def overrule(request: HttpRequest, revision: int, event: int) -> HttpResponse:
             form.add_error("reading", str(problem))
         else:
             services.overrule(
-                revision=found, event=event, key=readable_key(key.transposed(-study.interval)), function=function,
-                why=data["why"].strip(), by=request.user, every_time=form.every_time,
+                revision=found,
+                event=event,
+                key=readable_key(key.transposed(-study.interval)),
+                function=function,
+                why=data["why"].strip(),
+                by=request.user,
+                every_time=form.every_time,
             )
             bars = names_at(study.chart, context["times"] if form.every_time else (event,))
-            return _redrawn(request, revision, event, f"Overruled in {bars}. Your reading is what quizzes use from now on.")
+            return _redrawn(
+                request, revision, event, f"Overruled in {bars}. Your reading is what quizzes use from now on."
+            )
     return render_part(request, "tunes/event.html", "tunes/_event.html", context | {"form": form}, status=422)
 
 
@@ -71,7 +79,9 @@ def _area_context(request: HttpRequest, revision: ChartRevision, event: int) -> 
     played = played_at(study.chart)
     first, last = played[area.first], played[area.last]
     return context | {
-        "area": area, "first": study.events[area.first], "last": study.events[area.last],
+        "area": area,
+        "first": study.events[area.first],
+        "last": study.events[area.last],
         "place_words": f"bar {first}" if first == last else f"bar {first} to bar {last}",
         "held_areas": held,
         "withdrawn_areas": selectors.withdrawn_areas(revision, area.first, area.last) if context["may_edit"] else (),
@@ -104,7 +114,12 @@ def overrule_area(request: HttpRequest, revision: int, event: int) -> HttpRespon
         else:
             key = readable_key(Key.parse(form.cleaned_data["key"]).transposed(-study.interval))
             services.overrule_area(
-                revision=found, first=first, last=last, key=key, why=form.cleaned_data["why"].strip(), by=request.user,
+                revision=found,
+                first=first,
+                last=last,
+                key=key,
+                why=form.cleaned_data["why"].strip(),
+                by=request.user,
                 every_time=form.every_time,
             )
             runs = every_run(study.chart, study.computed, first, last) if form.every_time else ((first, last),)
@@ -116,8 +131,11 @@ def overrule_area(request: HttpRequest, revision: int, event: int) -> HttpRespon
 
 def _area_form(context: dict[str, Any], data: Any = None) -> AreaForm:
     area = context["area"]
-    return AreaForm(data, initial={"first": area.first, "last": area.last, "key": area.key.text},
-                    others="each time these bars sound" if context["sounds_again"] else "")
+    return AreaForm(
+        data,
+        initial={"first": area.first, "last": area.last, "key": area.key.text},
+        others="each time these bars sound" if context["sounds_again"] else "",
+    )
 
 
 def study_key(form: AreaForm) -> str:
@@ -164,5 +182,3 @@ def restore_area(request: HttpRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(AreaOverride, pk=pk)
     services.restore_overrule(row=row, by=request.user)
     return _area_redrawn(request, row.revision_id, row.first, "The overrule stands again.")
-
-

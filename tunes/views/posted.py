@@ -1,4 +1,5 @@
 """What a form is bound to."""
+
 from __future__ import annotations
 
 from django.http import HttpRequest, QueryDict

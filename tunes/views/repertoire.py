@@ -1,4 +1,5 @@
 """The list of tunes, one tune, its facts and its recordings."""
+
 from __future__ import annotations
 
 from django.contrib import messages

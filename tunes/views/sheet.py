@@ -1,4 +1,5 @@
 """What every page with a drawn chart needs: the study as this person sees it, the drawing, the picker."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -21,7 +22,13 @@ def sheet_context(request: HttpRequest, revision: ChartRevision) -> dict[str, An
     tune = revision.version.tune
     hold = holds(request.user, [tune]).get(tune.pk)
     held = hold.reason if hold and hold.analysis else ""
-    context: dict[str, Any] = {"revision": revision, "sight": sight, "held": held, "tune": tune, "form_held": hold.form if hold else ""}
+    context: dict[str, Any] = {
+        "revision": revision,
+        "sight": sight,
+        "held": held,
+        "tune": tune,
+        "form_held": hold.form if hold else "",
+    }
     if hold and hold.chords:
         return context | {"closed": hold}
     try:

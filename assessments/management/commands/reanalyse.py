@@ -1,4 +1,5 @@
 """`manage.py reanalyse`: read every chart again that another engine has read, and say what changes."""
+
 from __future__ import annotations
 
 from argparse import ArgumentParser
@@ -21,9 +22,15 @@ class Command(BaseCommand):
         count = stale_revisions().count()
         if options["background"]:
             job = reanalysis.start_if_stale()
-            self.stdout.write(f"{count} charts wait for the worker." if job else "Nothing to put in the queue: it is done, or waits already.")
+            self.stdout.write(
+                f"{count} charts wait for the worker."
+                if job
+                else "Nothing to put in the queue: it is done, or waits already."
+            )
             return
         reports = reanalysis.reanalyse()
         for line in reanalysis.result_of(reports)["report"]:
             self.stdout.write(line)
-        self.stdout.write(f"{count} charts read again with engine {version()}; the labels of {sum(bool(row.change.labels) for row in reports)} changed.")
+        self.stdout.write(
+            f"{count} charts read again with engine {version()}; the labels of {sum(bool(row.change.labels) for row in reports)} changed."
+        )

@@ -1,4 +1,5 @@
 """`manage.py backup`: one archive of everything, while the site runs; `--check` reads one, `--list` names all."""
+
 from __future__ import annotations
 
 from argparse import ArgumentParser
@@ -15,11 +16,15 @@ from studio.retention import Keep
 
 
 class Command(BaseCommand):
-    help = "Write a backup of the database and of all files into one archive, and into the second place if there is one."
+    help = (
+        "Write a backup of the database and of all files into one archive, and into the second place if there is one."
+    )
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("--to", type=Path, default=settings.DATA_DIR / "backups", help="folder for the archive")
-        parser.add_argument("--check", metavar="ARCHIVE", type=Path, help="only read this archive and say whether it is sound")
+        parser.add_argument(
+            "--check", metavar="ARCHIVE", type=Path, help="only read this archive and say whether it is sound"
+        )
         parser.add_argument("--list", action="store_true", help="only name the archives, here and in the second place")
 
     def handle(self, *args: Any, **options: Any) -> None:
@@ -57,7 +62,9 @@ class Command(BaseCommand):
         with Archive(path) as archive:
             if problems := archive.check():
                 raise ArchiveError(explain(path, problems))
-            self.stdout.write(f"{path} is sound: {len(archive.manifest['files'])} files, made {archive.manifest['made']}.")
+            self.stdout.write(
+                f"{path} is sound: {len(archive.manifest['files'])} files, made {archive.manifest['made']}."
+            )
 
     def name_all(self, folder: Path) -> None:
         for path in sorted(folder.glob("topform-*")):

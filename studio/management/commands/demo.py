@@ -1,4 +1,5 @@
 """`manage.py demo`: the site with the invented demo programme, in a data folder of its own."""
+
 from __future__ import annotations
 
 from django.conf import settings

@@ -1,4 +1,5 @@
 """`manage.py prepare`: what a start does to the database, by itself: archive, migrate, check."""
+
 from __future__ import annotations
 
 from typing import Any

@@ -1,4 +1,5 @@
 """`manage.py restore ARCHIVE`: put a backup back; what was there is moved aside."""
+
 from __future__ import annotations
 
 from argparse import ArgumentParser
@@ -19,9 +20,14 @@ class Command(BaseCommand):
     requires_system_checks: list[str] = []
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument("archive", help="a file, or the name of an archive in the second place (s3://… or its folder)")
-        parser.add_argument("--incomplete", action="store_true",
-                            help="an archive of version 0.1.0: put it back although files are missing that its database names")
+        parser.add_argument(
+            "archive", help="a file, or the name of an archive in the second place (s3://… or its folder)"
+        )
+        parser.add_argument(
+            "--incomplete",
+            action="store_true",
+            help="an archive of version 0.1.0: put it back although files are missing that its database names",
+        )
 
     def handle(self, *args: Any, **options: Any) -> None:
         try:

@@ -1,4 +1,5 @@
 """`manage.py send_digest`: the daily letters now. The worker also sends them, from TOPFORM_DIGEST_HOUR on."""
+
 from __future__ import annotations
 
 from typing import Any

@@ -1,4 +1,5 @@
 """`manage.py serve`: the site on one machine, web server and worker, until Ctrl-C."""
+
 from __future__ import annotations
 
 import os

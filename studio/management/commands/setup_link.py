@@ -1,4 +1,5 @@
 """`manage.py setup_link`: the one-time link by which the first director makes an account."""
+
 from __future__ import annotations
 
 from typing import Any
@@ -15,6 +16,8 @@ class Command(BaseCommand):
     def handle(self, *args: Any, **options: Any) -> None:
         path = setup_path()
         if path:
-            self.stdout.write(f"Nobody has an account yet. Make the director's here; the link works once:\n  {settings.SITE_URL}{path}")
+            self.stdout.write(
+                f"Nobody has an account yet. Make the director's here; the link works once:\n  {settings.SITE_URL}{path}"
+            )
         else:
             self.stdout.write(f"The site has a director: {settings.SITE_URL}")

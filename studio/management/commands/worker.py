@@ -1,4 +1,5 @@
 """`manage.py worker`: does background jobs; between them sweeps, sends the daily letters, keeps backups."""
+
 from __future__ import annotations
 
 import logging
@@ -31,7 +32,9 @@ class Command(BaseCommand):
         rounds.start()
         try:
             begin()
-            call_command("db_worker", interval=0.5, verbosity=0, reload=False, startup_delay=False, worker_id=name[-64:])
+            call_command(
+                "db_worker", interval=0.5, verbosity=0, reload=False, startup_delay=False, worker_id=name[-64:]
+            )
         finally:
             stop.set()
             rounds.join(timeout=10)

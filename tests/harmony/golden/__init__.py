@@ -58,7 +58,11 @@ def _parts(found: Analysis, events: list[Event], event: Event, reading: Reading)
     yield f"{event.chorus_bar + 1}.{float(event.onset) + 1:g} {event.symbol.text if event.symbol else 'N.C.'}"
     yield f"{reading.key.short}: {function.numeral} = {function.spoken}"
     yield f"{function.role}, {function.kind}, {reading.rule}"
-    yield reading.resolution if ahead is None else f"{reading.resolution} to bar {events[ahead].chorus_bar + 1}, {'-' if left is None else left} to go"
+    yield (
+        reading.resolution
+        if ahead is None
+        else f"{reading.resolution} to bar {events[ahead].chorus_bar + 1}, {'-' if left is None else left} to go"
+    )
     yield reading.reason
     if event.symbol is not None:
         scale = scale_for(event.symbol, reading)

@@ -21,7 +21,9 @@ def main(check: bool) -> int:
         before, after = old.splitlines(), new.splitlines()
         print("\n".join(difflib.unified_diff(before, after, path.name, path.name, n=0, lineterm="")))
         if old and kept == version():
-            print(f"{path.name}: the reading differs though the engine is the same ({kept}): it is not deterministic, or its version misses a module.")
+            print(
+                f"{path.name}: the reading differs though the engine is the same ({kept}): it is not deterministic, or its version misses a module."
+            )
             return 1
         if not check:
             path.write_text(f"{text}\n{golden.RULE}\n{new}", encoding="utf-8")

@@ -37,7 +37,9 @@ __all__ = [
     "analyse_events", "analyse_sounds", "landing", "trace",
 ]  # fmt: skip
 
-PATTERNS = Pass("patterns", "what shows only over several chords: progressions, clichés, cycles, pedals, modes", readings.patterns)
+PATTERNS = Pass(
+    "patterns", "what shows only over several chords: progressions, clichés, cycles, pedals, modes", readings.patterns
+)
 PASSES: tuple[Pass, ...] = (
     *GOALS,
     Pass("key-areas", "the form cut into stretches of one key, and what other keys would cost more", names.key_areas),
@@ -99,7 +101,9 @@ def _begin(
 ) -> Draft | None:  # fmt: skip
     """The first draft; None when no chord sounds."""
     typed = None if given is None else (given.tonic.pc, given.mode)
-    bones = skeleton(sounds, beats, typed if given is not None and given.church else None, typed)  # a mode by name is meant
+    bones = skeleton(
+        sounds, beats, typed if given is not None and given.church else None, typed
+    )  # a mode by name is meant
     if bones is None:
         return None
     names_of_keys = KeyNames(symbols, bones.home, given)
@@ -113,4 +117,6 @@ def _finished(draft: Draft) -> Analysis:
 def _silent(count: int, given: Key | None) -> Analysis:
     home = given or Key.parse("C")
     said = (KeyArea(home, 0, count - 1, reason("silence", "", home.text)),) if count else ()
-    return Analysis(home, said, tuple(readings.no_chord(event, home) for event in range(count)), (None,) * count, version())
+    return Analysis(
+        home, said, tuple(readings.no_chord(event, home) for event in range(count)), (None,) * count, version()
+    )

@@ -140,7 +140,5 @@ def stretches(sounds: Sequence[Sound]) -> list[Stretch]:
                 last.root, cls, last.quality, last.onset, sound.onset + sound.duration - last.onset, last.first, index
             )
         else:
-            joined.append(
-                Stretch(sound.root, sound.cls, sound.quality, sound.onset, sound.duration, index, index)
-            )
+            joined.append(Stretch(sound.root, sound.cls, sound.quality, sound.onset, sound.duration, index, index))
     return joined

@@ -15,10 +15,26 @@ from tunes.harmony.pitch.spelling import Key
 from tunes.harmony.readings.function import Function
 
 RELATIONS: tuple[str, ...] = (
-    "exact", "equivalent", "rootless", "enharmonic", "relative-key", "parallel-key", "other-key-area",
-    "dominant-substitute", "same-chord-other-role", "root-only", "function-relative-key", "function-other-key",
-    "target-missing", "chain-position", "diminished-other-root", "root-other-chord", "related-ii-other-target",
-    "other-target", "family", "other",
+    "exact",
+    "equivalent",
+    "rootless",
+    "enharmonic",
+    "relative-key",
+    "parallel-key",
+    "other-key-area",
+    "dominant-substitute",
+    "same-chord-other-role",
+    "root-only",
+    "function-relative-key",
+    "function-other-key",
+    "target-missing",
+    "chain-position",
+    "diminished-other-root",
+    "root-other-chord",
+    "related-ii-other-target",
+    "other-target",
+    "family",
+    "other",
 )
 """Every relation, nearest first."""
 
@@ -133,7 +149,12 @@ def _compare_one(given: Answer, expected: Function, given_key: Key, expected_key
         plain = _same_key(given, ours, expected, theirs, quality)
         return Closeness("parallel-key" if plain in ("exact", "equivalent") else plain, quality)
     relative = (given_key.tonic.pc, given_key.mode) == (expected_key.relative.tonic.pc, expected_key.relative.mode)
-    if quality == "open" and theirs.frame is not None and ours.frame is None and (ours.root + shift - theirs.root) % 12 == 0:
+    if (
+        quality == "open"
+        and theirs.frame is not None
+        and ours.frame is None
+        and (ours.root + shift - theirs.root) % 12 == 0
+    ):
         return Closeness("root-only", quality)
     if (ours.root + shift - theirs.root) % 12 == 0 and quality != "wrong":
         return Closeness("relative-key" if relative else "other-key-area", quality)
@@ -227,7 +248,9 @@ def _framed(given: Answer, name: _Name) -> tuple[str | None, int | None]:
     """The frame and goal, with the home dominants put back into a frame of their own."""
     if name.frame is not None or given.of:
         return name.frame, name.goal
-    if given.head == "5" or (given.head == "7" and FAMILY.get(given.quality or "") in ("diminished", "half-diminished")):
+    if given.head == "5" or (
+        given.head == "7" and FAMILY.get(given.quality or "") in ("diminished", "half-diminished")
+    ):
         return given.head, 0
     if FAMILY.get(given.full_quality or "") != "dominant":
         return None, None
@@ -244,8 +267,17 @@ def _framed_function(expected: Function, name: _Name) -> tuple[str | None, int |
 
 
 _ROLES: dict[str, str] = {
-    "1": "tonic", "3": "tonic", "6": "tonic", "b3": "tonic", "2": "predominant", "4": "predominant",
-    "b6": "predominant", "b2": "predominant", "5": "dominant", "7": "dominant", "b7": "dominant",
+    "1": "tonic",
+    "3": "tonic",
+    "6": "tonic",
+    "b3": "tonic",
+    "2": "predominant",
+    "4": "predominant",
+    "b6": "predominant",
+    "b2": "predominant",
+    "5": "dominant",
+    "7": "dominant",
+    "b7": "dominant",
 }
 """Families of the degrees (common practice, no source)."""
 

@@ -8,8 +8,21 @@ from tunes.harmony.answers.form import IMPLIED_QUALITY, SUBSTITUTE, Answer, degr
 from tunes.harmony.pitch.spelling import Key, NoteName
 
 _SYMBOL_BODY: dict[str, str] = {
-    "": "", "6": "6", "maj7": "maj7", "7": "7", "7sus": "7sus", "sus": "sus", "m": "m", "m6": "m6", "m7": "m7",
-    "mmaj7": "m(maj7)", "m7b5": "m7♭5", "dim": "°", "dim7": "°7", "aug": "+", "5": "5",
+    "": "",
+    "6": "6",
+    "maj7": "maj7",
+    "7": "7",
+    "7sus": "7sus",
+    "sus": "sus",
+    "m": "m",
+    "m6": "m6",
+    "m7": "m7",
+    "mmaj7": "m(maj7)",
+    "m7b5": "m7♭5",
+    "dim": "°",
+    "dim7": "°7",
+    "aug": "+",
+    "5": "5",
 }
 _DIATONIC: dict[str, dict[str, str]] = {
     "major": {"1": "", "2": "m7", "3": "m7", "4": "maj7", "5": "7", "6": "m7", "7": "m7b5"},
@@ -89,7 +102,11 @@ def echo_text(answer: Answer, key: Key | None, *, quality: bool = True) -> str:
 
 
 _INVERSIONS = {
-    "63": "first inversion", "64": "second inversion", "65": "first inversion", "43": "second inversion", "42": "third inversion",
+    "63": "first inversion",
+    "64": "second inversion",
+    "65": "first inversion",
+    "43": "second inversion",
+    "42": "third inversion",
 }
 
 
@@ -117,7 +134,7 @@ def _goal_quality(answer: Answer, key: Key, target: str) -> str | None:
 
 
 def _family(quality: str) -> str:
-    """"minor", "major" (with the plain triad) or the quality itself: what is told apart by ear at once."""
+    """ "minor", "major" (with the plain triad) or the quality itself: what is told apart by ear at once."""
     if quality.startswith("m") and quality != "maj7":
         return "minor"
     return "major" if quality in ("", "6", "maj7") else quality
@@ -127,6 +144,16 @@ def _named(answer: Answer) -> list[str]:
     """The numeral's parts, the nearest goal in capitals or small letters as it was said: "V7", "v"."""
     parts = answer.numeral.split("/")
     target, said = answer.target, answer.goal
-    if said is None or target is None or len(parts) < 2 or parts[1] == "subV" or _family(said) not in ("minor", "major"):
+    if (
+        said is None
+        or target is None
+        or len(parts) < 2
+        or parts[1] == "subV"
+        or _family(said) not in ("minor", "major")
+    ):
         return parts
-    return [parts[0], parts[1].lower() if _family(said) == "minor" else re.sub("[iv]+$", lambda m: m[0].upper(), parts[1]), *parts[2:]]
+    return [
+        parts[0],
+        parts[1].lower() if _family(said) == "minor" else re.sub("[iv]+$", lambda m: m[0].upper(), parts[1]),
+        *parts[2:],
+    ]

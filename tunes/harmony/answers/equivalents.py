@@ -9,7 +9,16 @@ from __future__ import annotations
 from tunes.harmony.answers.reader import degree_at, degree_fifths
 from tunes.harmony.readings.function import Function, roman
 
-_PLAIN_BODY = {"m": "m", "m7": "m7", "m6": "m6", "mmaj7": "m(maj7)", "m7b5": "m7b5", "dim": "°", "dim7": "°7", "aug": "+"}
+_PLAIN_BODY = {
+    "m": "m",
+    "m7": "m7",
+    "m6": "m6",
+    "mmaj7": "m(maj7)",
+    "m7b5": "m7b5",
+    "dim": "°",
+    "dim7": "°7",
+    "aug": "+",
+}
 _FRAME_SAID = {"5": "5", "sub5": "sub 5", "2": "2"}
 
 

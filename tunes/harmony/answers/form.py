@@ -130,12 +130,30 @@ class Answer:
 
 
 _BODY = {
-    "m": "", "m7": "7", "m6": "6", "mmaj7": "(maj7)", "m7b5": "ø7", "dim7": "°7", "dim": "°", "aug": "+", "5": "5",
+    "m": "",
+    "m7": "7",
+    "m6": "6",
+    "mmaj7": "(maj7)",
+    "m7b5": "ø7",
+    "dim7": "°7",
+    "dim": "°",
+    "aug": "+",
+    "5": "5",
 }
 _WORD = {
-    "m": "minor", "m7": "minor 7", "m6": "minor 6", "mmaj7": "minor major 7", "m7b5": "half diminished",
-    "dim7": "diminished", "dim": "diminished", "aug": "augmented", "7": "7", "maj7": "major 7", "6": "6",
-    "7sus": "7 sus", "sus": "sus",
+    "m": "minor",
+    "m7": "minor 7",
+    "m6": "minor 6",
+    "mmaj7": "minor major 7",
+    "m7b5": "half diminished",
+    "dim7": "diminished",
+    "dim": "diminished",
+    "aug": "augmented",
+    "7": "7",
+    "maj7": "major 7",
+    "6": "6",
+    "7sus": "7 sus",
+    "sus": "sus",
 }
 _MINOR_TARGETS = ("2", "3", "6", "#4", "7")
 

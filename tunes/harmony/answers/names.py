@@ -23,17 +23,25 @@ class Named:
 
 _NOTE = r"(?P<note>[A-Ga-g])(?P<sign>bb|##|b|#|[\s-]?(?i:flat|sharp)\b)?"
 _MODE = rf"\s*(?P<mode>(?i:major|minor|maj|min|mi|ma|{'|'.join(CHURCH_MODES)})\b|m\b|M\b|-)?"
-_KEY_FRONT = re.compile(rf"\s*[(\[]?\s*(?P<word>(?i:now\s+in|in|key\s+of|key|now)\s+)?{_NOTE}{_MODE}\s*(?P<close>[)\]])?\s*(?P<colon>[:;])?,?\s*")
-_KEY_BACK = re.compile(rf"\s*[(\[,]?\s*\b(?P<word>(?i:in|of))\s+(?P<whole>(?i:the\s+key\s+of)\s+)?{_NOTE}{_MODE}\s*[)\]]?\s*$")
+_KEY_FRONT = re.compile(
+    rf"\s*[(\[]?\s*(?P<word>(?i:now\s+in|in|key\s+of|key|now)\s+)?{_NOTE}{_MODE}\s*(?P<close>[)\]])?\s*(?P<colon>[:;])?,?\s*"
+)
+_KEY_BACK = re.compile(
+    rf"\s*[(\[,]?\s*\b(?P<word>(?i:in|of))\s+(?P<whole>(?i:the\s+key\s+of)\s+)?{_NOTE}{_MODE}\s*[)\]]?\s*$"
+)
 _KIND = r"(?P<kind>(?:m(?!a)(?i:in|i)?|-)(?:7(?:b5)?|6|9)?|(?:maj|M|Δ)(?:7|9)?|ø7?|(?:°|dim)7?|(?:7|9|13)(?:alt|\(?b9\)?)?|6)"
 _GOAL_BACK = re.compile(rf"(?:\s*/\s*|\s*>\s*|\s+(?i:of|for|to)\s+)(?P<note>[A-G])(?P<sign>bb|##|b|#)?\s*{_KIND}\s*$")
 _SUBSTITUTE = re.compile(r"\s*(?i:(?:tri-?tone\s+)?sub(?:stitut(?:e|ion))?|tri-?tone)\s*$")
 _NUMBER = "|".join(sorted((word for word, number in NUMBER_WORDS.items() if number <= "7"), key=len, reverse=True))
-_BASS_NOTE = re.compile(r"\s*(?P<stroke>/|\b(?i:over|on|with)\b)\s*(?i:an?\s+)?(?P<note>[A-G](?:bb|##|b|#)?)(?P<low>\s+(?i:in\s+the\s+bass))?\s*$")
+_BASS_NOTE = re.compile(
+    r"\s*(?P<stroke>/|\b(?i:over|on|with)\b)\s*(?i:an?\s+)?(?P<note>[A-G](?:bb|##|b|#)?)(?P<low>\s+(?i:in\s+the\s+bass))?\s*$"
+)
 _BASS_NUMBER = re.compile(
     rf"\s*,?\s*(?i:with|over|on|/)?\s*(?i:the|its)?\s*(?P<sign>b|#|(?i:flat|sharp)\s)?\s*(?:(?P<digit>[1-7])(?i:st|nd|rd|th)?|(?P<word>(?i:{_NUMBER})))\s+(?i:in\s+the\s+bass)\s*$"
 )
-_INVERSION = re.compile(r"\s*,?\s*(?i:in\s+)?(?:the\s+)?(?P<which>(?i:first|1st|second|2nd|third|3rd))\s+(?i:inversion|inv\.?)\s*$")
+_INVERSION = re.compile(
+    r"\s*,?\s*(?i:in\s+)?(?:the\s+)?(?P<which>(?i:first|1st|second|2nd|third|3rd))\s+(?i:inversion|inv\.?)\s*$"
+)
 _FIGURES = {"first": "63", "1st": "63", "second": "64", "2nd": "64", "third": "42", "3rd": "42"}
 
 

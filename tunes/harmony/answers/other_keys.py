@@ -34,14 +34,19 @@ def seen_from(function: Function, own: Key, other: Key) -> Function:
         of, target = function.degree, "1"
     goal = degree_at(degree_fifths(target) + shift) if target is not None else None
     minor = own.mode == "minor" if target == "1" else function.target_minor
-    return replace(function, degree=degree_at(degree_fifths(function.degree) + shift), of=of, target=goal, target_minor=minor)
+    return replace(
+        function, degree=degree_at(degree_fifths(function.degree) + shift), of=of, target=goal, target_minor=minor
+    )
 
 
 def from_home(given: Answer, home: Key, expected: Function, own: Key) -> Closeness:
     """How near an answer that counts in the home key is to a function of a passage in another key."""
     seen = seen_from(expected, own, home)
     plain = replace(seen, of=None, target=None) if expected.of is None or expected.target in (None, "1") else seen
-    found = min((compare(given, one, home, home) for one in (seen, plain)), key=lambda one: (RELATIONS.index(one.relation), one.quality != "right"))
+    found = min(
+        (compare(given, one, home, home) for one in (seen, plain)),
+        key=lambda one: (RELATIONS.index(one.relation), one.quality != "right"),
+    )
     return replace(found, relation="equivalent") if found.relation == "enharmonic" else found
 
 

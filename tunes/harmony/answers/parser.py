@@ -15,7 +15,13 @@ _ALTERED = ("5", "9", "11", "13", "3")
 _SYMBOL = re.compile(r"\s*[A-H](?:b|#)?(?:maj|min|mi|m|M|dim|aug|sus|alt|-|\+|°|ø|/|\d|\s|\(|$)")
 # What a musician may say beside a number; alone it names no chord.
 _FAMILY = re.compile(r"\b(?:secondary|applied|extended|passing|borrowed|auxiliary)\b", re.IGNORECASE)
-_SORTS = {"secondary": "applied", "applied": "applied", "extended": "applied", "passing": "passing", "auxiliary": "passing"}
+_SORTS = {
+    "secondary": "applied",
+    "applied": "applied",
+    "extended": "applied",
+    "passing": "passing",
+    "auxiliary": "passing",
+}
 _SORT_NEEDS = {"applied": "dom", "passing": "dim"}
 _STROKES = ("/", "\\", "over", "on")
 _FIGURES = ("64", "65", "43", "42")
@@ -35,8 +41,14 @@ def read_body(source: Plain, has_key: bool) -> Answer | Problem:
         start, _ = source.where(0, 0)
         return Problem("The key is there, the number is missing.", "Ab: 2", start, start)
     if _SYMBOL.match(source.text) and not re.match(r"\s*B\s?[IViv1-7]", source.text):
-        advice = "its number in the key, such as 2 or V/ii" if has_key else "a number, such as 2 or V/ii (a key needs a colon: Ab: 2)"
-        return Problem("This is the name of a chord; say what it does in the key.", advice, *source.where(0, len(source.text)))
+        advice = (
+            "its number in the key, such as 2 or V/ii"
+            if has_key
+            else "a number, such as 2 or V/ii (a key needs a colon: Ab: 2)"
+        )
+        return Problem(
+            "This is the name of a chord; say what it does in the key.", advice, *source.where(0, len(source.text))
+        )
     words = tokens(_opened(source))
     if not words:
         return Problem("There is no number here.", "2, ii7 or 5 of 2", *source.where(0, len(source.text)))
@@ -50,8 +62,11 @@ def read_body(source: Plain, has_key: bool) -> Answer | Problem:
         sort = _SORTS.get(family[0].lower(), "")
         if _SORT_NEEDS.get(sort, "") in parser.said:
             return replace(answer, sort=sort)
-        return Problem(f"“{family[0]}” says what kind of chord it is, not which one.", "#4 dim, or V7/ii",
-                       *source.where(family.start(), family.end()))
+        return Problem(
+            f"“{family[0]}” says what kind of chord it is, not which one.",
+            "#4 dim, or V7/ii",
+            *source.where(family.start(), family.end()),
+        )
     return answer
 
 
@@ -118,10 +133,12 @@ class _Parser:
         self.numberless = len(elements) == 1 and elements[0].number is None
         self.said = elements[0].words
         answer = replace(_compose(elements), stroke=stroke, bass=elements[0].figure)
-        return replace(answer, goal=_said(elements[1])) if elements[1:] and len(answer.of) == len(elements) - 1 else answer
+        return (
+            replace(answer, goal=_said(elements[1])) if elements[1:] and len(answer.of) == len(elements) - 1 else answer
+        )
 
     def twice(self) -> list[_Element]:
-        """"Double dominant" is 5 of 5; nothing when it was not said."""
+        """ "Double dominant" is 5 of 5; nothing when it was not said."""
         if self.kind() != "double":
             return []
         self.at += 1
@@ -210,7 +227,9 @@ class _Parser:
                 self.extension(found, word)
             elif word.kind == "add":
                 self.at += 1
-            elif word.kind == "acc" and self.kind(1) in ("digits", "number") and self.words[self.at + 1].text in _ALTERED:
+            elif (
+                word.kind == "acc" and self.kind(1) in ("digits", "number") and self.words[self.at + 1].text in _ALTERED
+            ):
                 found.altered += ({"flat": "b", "sharp": "#"}.get(word.text, word.text) + self.words[self.at + 1].text,)
                 self.at += 1
             else:
@@ -225,7 +244,11 @@ class _Parser:
             text = "69"
         elif found.extension:
             raise self.leftover()
-        power = text == "5" and self.at > 0 and (self.words[self.at - 1].kind, self.words[self.at - 1].end) == ("roman", word.start)
+        power = (
+            text == "5"
+            and self.at > 0
+            and (self.words[self.at - 1].kind, self.words[self.at - 1].end) == ("roman", word.start)
+        )
         if text not in _EXTENSIONS or (text == "5" and not power):
             raise self.leftover()
         found.extension = text
@@ -233,7 +256,6 @@ class _Parser:
         if text == "6" and self.kind(1) == "of" and nine is not None and nine.text == "9":
             found.extension = "69"
             self.at += 2
-
 
     def figured(self, found: _Element, text: str) -> bool:
         """Figures of an inversion after a numeral, run together or with a stroke: 64, 6/4, 6/5, 4/3, 4/2."""

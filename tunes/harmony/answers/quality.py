@@ -7,9 +7,21 @@ from tunes.harmony.answers.form import Answer
 from tunes.harmony.readings.function import Function, say_degree
 
 FAMILY: dict[str, str] = {
-    "": "major", "6": "major", "maj7": "major", "7": "dominant", "7sus": "suspended", "sus": "suspended",
-    "m": "minor", "m6": "minor", "m7": "minor", "mmaj7": "minor", "m7b5": "half-diminished",
-    "dim": "diminished", "dim7": "diminished", "aug": "augmented", "5": "power",
+    "": "major",
+    "6": "major",
+    "maj7": "major",
+    "7": "dominant",
+    "7sus": "suspended",
+    "sus": "suspended",
+    "m": "minor",
+    "m6": "minor",
+    "m7": "minor",
+    "mmaj7": "minor",
+    "m7b5": "half-diminished",
+    "dim": "diminished",
+    "dim7": "diminished",
+    "aug": "augmented",
+    "5": "power",
 }
 """Chord families that count as one quality in an answer: a triad and its seventh chord are not told apart."""
 
@@ -17,7 +29,7 @@ _MINOR_THIRD = ("minor", "half-diminished", "diminished")
 
 
 def quality_of(given: Answer, expected: Function) -> str:
-    """"right", "open" (not given), "case" (not given, but a small numeral on a chord with a major third) or "wrong":
+    """ "right", "open" (not given), "case" (not given, but a small numeral on a chord with a major third) or "wrong":
     whether the quality that an answer gives, or implies by its name or its case, is the chord's.
 
     >>> iim7 = Function("2", "m7", "predominant", "diatonic")
@@ -58,4 +70,6 @@ def _agrees(stated: str, family: str, expected: Function) -> bool:
         return True
     if expected.role == "dominant" and {stated, family} <= {"dominant", "suspended", "augmented", "power"}:
         return stated == "dominant"
-    return stated == "dominant" and expected.role == "dominant" and expected.quality == ""  # a triad is as good as its seventh
+    return (
+        stated == "dominant" and expected.role == "dominant" and expected.quality == ""
+    )  # a triad is as good as its seventh

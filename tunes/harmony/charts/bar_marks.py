@@ -86,7 +86,11 @@ def _picked_up(bar: Bar, token: Token, beats: Fraction | None, found: Found, *, 
         return replace(bar, comment=_joined(bar.comment, token.text))
     if beats is not None and not 0 < beats < bar.metre.beats:
         found.append(
-            problem_at(token, f"A pickup is shorter than a bar of {bar.metre.beats} beats.", "<pickup 1>" if token.text.startswith("<") and token.width < 0 else "1")
+            problem_at(
+                token,
+                f"A pickup is shorter than a bar of {bar.metre.beats} beats.",
+                "<pickup 1>" if token.text.startswith("<") and token.width < 0 else "1",
+            )
         )
         beats = None
     return replace(bar, number=0, length=beats)

@@ -194,7 +194,9 @@ def _unread(token: Token, text: str, problem: Problem, *, alone: _Alone | None) 
     if known or problem.suggestion:
         return replace(known or problem, start=token.start, end=end)
     begin = min(token.start + problem.start, end)
-    return Problem(f"{problem.message} A chord still to be found is written {BLANK}.", BLANK, token.start, max(begin, end))
+    return Problem(
+        f"{problem.message} A chord still to be found is written {BLANK}.", BLANK, token.start, max(begin, end)
+    )
 
 
 def _empty(bar: Bar, cell: Cell, before: Sequence[Bar], found: Found) -> Bar:
@@ -255,11 +257,7 @@ def _cannot_copy(span: int, before: Sequence[Bar], bar: Bar) -> str:
     if not 1 <= span <= MOST_COPIED:
         return f"% repeats 1 to {MOST_COPIED} bars."
     if len(sources) < span:
-        return (
-            "There is no bar before this one to repeat."
-            if span == 1
-            else f"There are not {span} bars to repeat."
-        )
+        return "There is no bar before this one to repeat." if span == 1 else f"There are not {span} bars to repeat."
     if any(source.is_pickup for source in sources):
         return "A pickup bar cannot be repeated with %."
     if any(source.beats != bar.beats for source in sources):

@@ -40,9 +40,7 @@ class Chart:
 def _unfolded(chart: Chart) -> tuple[ChorusBar, ...]:
     order = unfold_bars(chart.bars, chart.sections)
     return tuple(
-        ChorusBar(
-            index, bar, pass_no, chart.sections[chart.bars[bar].section].label if chart.sections else ""
-        )
+        ChorusBar(index, bar, pass_no, chart.sections[chart.bars[bar].section].label if chart.sections else "")
         for index, (bar, pass_no) in enumerate(order)
     )
 

@@ -63,9 +63,7 @@ def parse_chart(text: str) -> ChartReading:
         reader.line(line, number, offset)
         offset += len(line) + 1
     if len(text) > MOST_CHARACTERS:
-        reader.problem(
-            "The text is too long for one chart; the rest was not read.", "", MOST_CHARACTERS, len(text)
-        )
+        reader.problem("The text is too long for one chart; the rest was not read.", "", MOST_CHARACTERS, len(text))
     return reader.finish(len(text))
 
 
@@ -237,7 +235,9 @@ class _Reader:
         looks = sum(1 for token in chords if token.kind != "chord" or re.match(r"[A-Ga-gN?]", token.text))
         end = offset + len(line.rstrip())
         if chords and looks == len(chords) and len(chords) == len(tokens):
-            self.problem("Bars stand between | signs; this line is read as one bar.", f"| {line.strip()} |", offset, end)
+            self.problem(
+                "Bars stand between | signs; this line is read as one bar.", f"| {line.strip()} |", offset, end
+            )
             return False
         if not chords:
             return False
@@ -293,9 +293,7 @@ class _Reader:
         late = [token for token in tokens if ends_a_bar(token)]
         self.pending = [token for token in tokens if token not in late]
         if late:
-            bar, problems = finish_cell(
-                Cell(late[0].start, marks=late), self.bars[:-1], self.now, late=self.bars[-1]
-            )
+            bar, problems = finish_cell(Cell(late[0].start, marks=late), self.bars[:-1], self.now, late=self.bars[-1])
             self.bars[-1] = bar[0]
             self.signs.extend((token, len(self.bars) - 1) for token in late)
             self._tell(problems, bar[0].number)
@@ -306,17 +304,13 @@ class _Reader:
         last = self.bars[-1]
         if last.copy_index and last.comment:
             first = self.bars[-1 - last.copy_index]
-            self.bars[-1 - last.copy_index] = replace(
-                first, comment=f"{first.comment} {last.comment}".strip()
-            )
+            self.bars[-1 - last.copy_index] = replace(first, comment=f"{first.comment} {last.comment}".strip())
             self.bars[-1] = replace(last, comment="")
 
     def _bar(self, cell: Cell, end: int, first: bool) -> None:
         if len(self.bars) >= MOST_BARS:
             if not self.full:
-                self.problem(
-                    f"A chart has at most {MOST_BARS} bars; the rest was not read.", "", cell.start, end
-                )
+                self.problem(f"A chart has at most {MOST_BARS} bars; the rest was not read.", "", cell.start, end)
             self.full = True
             return
         cell.end = end
@@ -325,7 +319,11 @@ class _Reader:
         if not self.sections:
             self.sections.append(Heading("", 0, cell.start, cell.start, self.line_number))
         lead = replace(
-            made[0], section=section, start_repeat=self.start_repeat is not None, notes=tuple(self.notes), new_line=first
+            made[0],
+            section=section,
+            start_repeat=self.start_repeat is not None,
+            notes=tuple(self.notes),
+            new_line=first,
         )
         self.signs.extend((token, len(self.bars)) for token in [*cell.marks, *cell.tokens] if token.kind in MARKS)
         self.closings.extend(Place(end, end, end, self.line_number) for _ in made)
@@ -376,9 +374,7 @@ class _Reader:
         if starts and starts[0][1] > 0:
             starts = [("", 0), *starts]
         ends = [start for _, start in starts[1:]] + [len(self.bars)]
-        return tuple(
-            Section(label, start, end - start) for (label, start), end in zip(starts, ends, strict=True)
-        )
+        return tuple(Section(label, start, end - start) for (label, start), end in zip(starts, ends, strict=True))
 
     def _check_sections(self) -> None:
         ends = [*(heading.first_bar for heading in self.sections[1:]), len(self.bars)]

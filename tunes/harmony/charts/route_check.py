@@ -75,7 +75,9 @@ def _open_endings(
             token = tokens.get(ending)
             if token is not None:
                 message = f"Ending {token.text.rstrip('.')} belongs to no repeat."
-                yield Problem(message, "", token.start, token.end, closings[ending].line, bars[ending].number, removes=True)
+                yield Problem(
+                    message, "", token.start, token.end, closings[ending].line, bars[ending].number, removes=True
+                )
 
 
 def _ending_end(bars: Sequence[Bar], sections: Sequence[Section], ending: int) -> int:

@@ -112,8 +112,7 @@ def _by_beat(
         starts, texts = [Fraction(0), *starts], [(held, HELD), *texts]
     ends = [*starts[1:], bar.beats]
     return tuple(
-        Slot(symbol, start, end - start, text)
-        for (symbol, text), start, end in zip(texts, starts, ends, strict=True)
+        Slot(symbol, start, end - start, text) for (symbol, text), start, end in zip(texts, starts, ends, strict=True)
     )
 
 
@@ -152,7 +151,9 @@ def _by_slash(
         silent = " ".join([NO_CHORD, *"/" * (len(first.text) - 1)])
         found.append(Problem("There is no chord before the first slash.", silent, first.start, first.end))
     elif total != bar.beats:
-        found.append(_tell_beats(bar, entries, ["/" if before else NO_CHORD, *"/" * (leading - 1)][:leading], total, stretch))
+        found.append(
+            _tell_beats(bar, entries, ["/" if before else NO_CHORD, *"/" * (leading - 1)][:leading], total, stretch)
+        )
     if total < bar.beats:
         symbol, text, length = lengths[-1]
         lengths[-1] = (symbol, text, length + bar.beats - total)
@@ -185,9 +186,13 @@ def _evenly(bar: Bar, entries: list[Entry], stretch: Stretch, found: Found) -> t
         return _end_to_end(lengths)  # first things first: how many chords there are is known once each is read
     words = shared([entry.text for entry in entries], bar.beats)
     if count > 1 and share < 1 and not bar.is_pickup:
-        found.append(stretch.problem(f"{count} chords are too many for a bar of {bar.beats} beats; is a barline missing?", words))
+        found.append(
+            stretch.problem(f"{count} chords are too many for a bar of {bar.beats} beats; is a barline missing?", words)
+        )
     elif share.denominator > 2:
-        found.append(stretch.problem(f"{count} chords do not share {bar.beats} beats evenly; give each its beats.", words))
+        found.append(
+            stretch.problem(f"{count} chords do not share {bar.beats} beats evenly; give each its beats.", words)
+        )
     elif share.denominator == 2:
         found.append(f"each chord lasts {float(share):g} beats; place chords with slashes if that is not meant.")
     return _end_to_end(lengths)

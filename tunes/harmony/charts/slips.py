@@ -47,7 +47,9 @@ def slip(text: str, *, room: Fraction | None = None) -> Problem | None:
         words = " ".join(parts) if room is None else shared(parts, room)
         return Problem("Chords stand apart by a space.", words, 0, len(text))
     if not any(char.isalnum() for char in text):
-        return Problem(f"“{shown(text)}” is no chord.", "" if room is None else BLANK, 0, len(text), removes=room is None)
+        return Problem(
+            f"“{shown(text)}” is no chord.", "" if room is None else BLANK, 0, len(text), removes=room is None
+        )
     return None
 
 

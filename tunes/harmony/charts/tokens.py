@@ -167,9 +167,7 @@ def read_pickup(text: str) -> tuple[bool, Fraction | None]:
     >>> read_pickup("pickup 1.5"), read_pickup("pickup"), read_pickup("segno")
     ((True, Fraction(3, 2)), (True, None), (False, None))
     """
-    match = re.fullmatch(
-        r"(?:pick-?up|upbeat)(?:\s+(\d{1,2}(?:\.\d{1,3}|/\d{1,2})?))?", " ".join(text.lower().split())
-    )
+    match = re.fullmatch(r"(?:pick-?up|upbeat)(?:\s+(\d{1,2}(?:\.\d{1,3}|/\d{1,2})?))?", " ".join(text.lower().split()))
     if match is None:
         return False, None
     return True, read_fraction(match[1]) if match[1] else None

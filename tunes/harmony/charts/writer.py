@@ -136,9 +136,7 @@ def _number(beats: Fraction) -> str:
 
 def transpose_chart(chart: Chart, interval: Interval) -> Chart:
     """The chart moved by an interval: every chord keeps its spelling, read and unread text its place."""
-    bars = tuple(
-        replace(bar, slots=tuple(_moved(slot, interval) for slot in bar.slots)) for bar in chart.bars
-    )
+    bars = tuple(replace(bar, slots=tuple(_moved(slot, interval) for slot in bar.slots)) for bar in chart.bars)
     key = chart.key.transposed(interval) if chart.key else None
     return replace(chart, bars=bars, key=key)
 

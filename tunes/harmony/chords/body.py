@@ -146,7 +146,9 @@ def _on_major(state: BodyState, match: re.Match[str]) -> None:
         state.turned = True
         return
     if state.major_sign or state.seventh:
-        raise Unreadable(0, "This chord would have two different sevenths.", *_MAJOR_SEVENTH.get(state.quality, ("maj7",)))
+        raise Unreadable(
+            0, "This chord would have two different sevenths.", *_MAJOR_SEVENTH.get(state.quality, ("maj7",))
+        )
     state.major_sign = "Δ" if match[0] == "Δ" or match[0] == "j" else "maj"
 
 
@@ -196,11 +198,7 @@ def _on_number(state: BodyState, match: re.Match[str]) -> None:
             state.named.add("13")
         else:
             state.sixth = True
-    elif (
-        state.sixth
-        or (state.number and number != 7)
-        or (state.depth and not state.major_sign and number != 7)
-    ):
+    elif state.sixth or (state.number and number != 7) or (state.depth and not state.major_sign and number != 7):
         if number == 7:
             _set_seventh(state, "7" if state.major_sign else "b7")
             state.major_sign = ""

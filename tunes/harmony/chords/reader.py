@@ -116,9 +116,7 @@ def _root(plain: str, start: int) -> tuple[NoteName, int]:
     match = _ROOT.match(plain, start)
     if match is None:
         shown = plain[start:].rstrip()
-        what = (
-            f"“{shown}” does not begin with a note name from A to G." if shown else "There is no chord here."
-        )
+        what = f"“{shown}” does not begin with a note name from A to G." if shown else "There is no chord here."
         raise Unreadable(start, what, NO_CHORD if not shown else "")
     return NoteName.parse(match[1] + (match[2] or "")), match.end()
 
@@ -141,9 +139,7 @@ def _bass(plain: str, after: int, root: NoteName) -> tuple[int, NoteName | None]
         if name == "H":
             raise Unreadable(match.start(1), "The note H is written B here.", f"{before}/B{sign}")
         if name.islower():
-            raise Unreadable(
-                match.start(1), "A bass note is written with a capital.", f"{before}/{name.upper()}{sign}"
-            )
+            raise Unreadable(match.start(1), "A bass note is written with a capital.", f"{before}/{name.upper()}{sign}")
         return match.start(), NoteName.parse(name + sign)
     degree = _BASS_DEGREE.search(plain, after)
     if degree is not None and not re.search(r"[679]$", plain[after : degree.start()]):
@@ -152,9 +148,7 @@ def _bass(plain: str, after: int, root: NoteName) -> tuple[int, NoteName | None]
         except SpellingError:
             return len(plain), None
         before = plain[: degree.start()].strip()
-        raise Unreadable(
-            degree.start(1), "A bass is written as a note, not as a number.", f"{before}/{bass.text}"
-        )
+        raise Unreadable(degree.start(1), "A bass is written as a note, not as a number.", f"{before}/{bass.text}")
     return len(plain), None
 
 
@@ -162,9 +156,7 @@ def _note_of(root: NoteName, degree: str) -> NoteName:
     return make_symbol(root, ("1",)).tone(degree)
 
 
-_UPPER = re.compile(
-    r"([A-G](?:b|#)?(?:maj|M|m|min|-|aug|\+|dim|°|sus4?|sus2)?)\s*/\s*([A-G](?:b|#)?[^/]*[7-9].*)"
-)
+_UPPER = re.compile(r"([A-G](?:b|#)?(?:maj|M|m|min|-|aug|\+|dim|°|sus4?|sus2)?)\s*/\s*([A-G](?:b|#)?[^/]*[7-9].*)")
 
 
 def _upper_structure(plain: str, start: int) -> tuple[ChordSymbol, list[str]] | None:

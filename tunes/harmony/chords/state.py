@@ -19,9 +19,7 @@ class BodyState:
     named: set[str] = field(default_factory=set)  # degrees written out
     added: set[str] = field(default_factory=set)  # those of them that "add" stood before
     omitted: set[str] = field(default_factory=set)
-    quality: str = (
-        ""  # "", "minor", "diminished", "half-diminished", "augmented", "dominant", "power", "altered"
-    )
+    quality: str = ""  # "", "minor", "diminished", "half-diminished", "augmented", "dominant", "power", "altered"
     major_sign: str = ""  # "maj" or "Δ" once seen, until a number uses it
     number: bool = False
     turned: bool = False  # a seventh made major afterwards, "m9(maj7)": its 7 is still to come

@@ -15,9 +15,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
-Family = Literal[
-    "major", "minor", "dominant", "half-diminished", "diminished", "augmented", "suspended", "power"
-]
+Family = Literal["major", "minor", "dominant", "half-diminished", "diminished", "augmented", "suspended", "power"]
 
 
 @dataclass(frozen=True, slots=True)

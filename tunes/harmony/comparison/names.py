@@ -158,12 +158,12 @@ def _way_home(flat: ChordSymbol, goal_a: ChordSymbol | None, goal_b: ChordSymbol
     if not goals or len({goal.root.pc for goal in goals}) > 1:
         return False
     goal = goals[0]
-    return (goal.root.pc - flat.root.pc) % 12 == 2 and (goal.family in ("major", "dominant", "suspended") or goal.root.pc == home)
+    return (goal.root.pc - flat.root.pc) % 12 == 2 and (
+        goal.family in ("major", "dominant", "suspended") or goal.root.pc == home
+    )
 
 
-def _led_elsewhere(
-    a: ChordSymbol, goal_a: ChordSymbol | None, b: ChordSymbol, goal_b: ChordSymbol | None
-) -> bool:
+def _led_elsewhere(a: ChordSymbol, goal_a: ChordSymbol | None, b: ChordSymbol, goal_b: ChordSymbol | None) -> bool:
     """Whether two dominants each fall a fifth to a chord of their own."""
     return (
         goal_a is not None
@@ -187,9 +187,7 @@ def _two_of_substitute(a: ChordSymbol, b: ChordSymbol, context: Context) -> str:
     if _twos_of_other_goals(a, b, context):
         return "other-goal"
     for two, other, five in ((a, b, context.next_b), (b, a, context.next_a)):
-        flat_side = (
-            (other.root.pc - two.root.pc) % 12 == 3 and two.family in minor and other.family == "minor"
-        )
+        flat_side = (other.root.pc - two.root.pc) % 12 == 3 and two.family in minor and other.family == "minor"
         if flat_side and five and is_two(other, five) and _way_home(five, context.then_a, context.then_b, context.home):
             return "backdoor-ii"
     return ""
@@ -217,9 +215,7 @@ def _after_held(a: ChordSymbol, b: ChordSymbol, context: Context) -> str:
 # --- one chord becomes several ---
 
 
-def _added(
-    one: ChordSymbol | None, several: Sequence[ChordSymbol | None], following: ChordSymbol | None
-) -> str:
+def _added(one: ChordSymbol | None, several: Sequence[ChordSymbol | None], following: ChordSymbol | None) -> str:
     first, last = several[0], several[-1]
     if len(several) == 2 and first is not None and last is not None and one is not None:
         if is_two(first, last):
@@ -235,11 +231,7 @@ def _added(
         and same_chord(first, one)
         and several[1] is not None
         and last is not None
-        and (
-            is_two(several[1], last)
-            and following is not None
-            and (last.root.pc - following.root.pc) % 12 in (7, 1)
-        )
+        and (is_two(several[1], last) and following is not None and (last.root.pc - following.root.pc) % 12 in (7, 1))
     ):
         return "added-two-five"
     if any(same_chord(chord, one) for chord in several):

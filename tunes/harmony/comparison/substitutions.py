@@ -168,7 +168,10 @@ def _same_notes(agreed: ChordSymbol, heard: ChordSymbol, key: Key) -> bool:
 
 
 def _suspension(agreed: ChordSymbol, heard: ChordSymbol, key: Key) -> bool:
-    return agreed.root.pc == heard.root.pc and {agreed.family, heard.family} in ({"suspended", "dominant"}, {"suspended", "major"})
+    return agreed.root.pc == heard.root.pc and {agreed.family, heard.family} in (
+        {"suspended", "dominant"},
+        {"suspended", "major"},
+    )
 
 
 def _tritone(agreed: ChordSymbol, heard: ChordSymbol, key: Key) -> bool:

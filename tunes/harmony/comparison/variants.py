@@ -130,8 +130,7 @@ def _interval_of(semitones: int) -> Interval:
 def _aligned(a: list[BarSound], b: list[BarSound], interval: Interval, home: int | None) -> Alignment:
     pairs, distance = align_bars(a, b)
     rows = [
-        Row(i, j, _differences(a, b, i, j, home)) if i is not None and j is not None else Row(i, j)
-        for i, j in pairs
+        Row(i, j, _differences(a, b, i, j, home)) if i is not None and j is not None else Row(i, j) for i, j in pairs
     ]
     return Alignment(tuple(_named_gaps(rows, a, b)), interval, distance)
 
@@ -152,9 +151,7 @@ def _differences(a: list[BarSound], b: list[BarSound], i: int, j: int, home: int
             continue
         (next_a, then_a), (next_b, then_b) = _after(a, i, old[-1]), _after(b, j, new[-1])
         context = Context(_before(a, i, old[0]), next_a, next_b, then_a, then_b, home)
-        found.append(
-            Difference(name_difference(chords_old, chords_new, context), old[0].start, chords_old, chords_new)
-        )
+        found.append(Difference(name_difference(chords_old, chords_new, context), old[0].start, chords_old, chords_new))
     return tuple(found)
 
 
@@ -290,15 +287,12 @@ def consensus(charts: Sequence[Chart], reference: int = 0) -> tuple[ConsensusBar
                 continue
             found[row.a].setdefault(_outline(bars[row.b]), ([], bars[row.b]))[0].append(number)
     return tuple(
-        ConsensusBar(bar, _choices(options, reference), tuple(missing[bar]))
-        for bar, options in enumerate(found)
+        ConsensusBar(bar, _choices(options, reference), tuple(missing[bar])) for bar, options in enumerate(found)
     )
 
 
 def _outline(bar: BarSound) -> tuple[tuple[Fraction, int, str], ...]:
-    return tuple(
-        (s.start, s.symbol.root.pc if s.symbol else -1, s.symbol.family if s.symbol else "") for s in bar
-    )
+    return tuple((s.start, s.symbol.root.pc if s.symbol else -1, s.symbol.family if s.symbol else "") for s in bar)
 
 
 def _choices(

@@ -19,9 +19,7 @@ from tunes.harmony.charts.model import Chart
 from tunes.harmony.form.templates import blues_variant, has_cycle_bridge, opens_like_rhythm_changes
 from tunes.harmony.pitch.spelling import NoteName
 
-OUTSIDE_FORM = frozenset(
-    {"intro", "introduction", "coda", "ending", "outro", "tag", "verse", "interlude", "vamp"}
-)
+OUTSIDE_FORM = frozenset({"intro", "introduction", "coda", "ending", "outro", "tag", "verse", "interlude", "vamp"})
 _LETTERED = re.compile(r"(?:\d(?:st|nd|rd|th) )?([A-Za-z])(?:[ .]?\d|['′’*]+)?")
 MOST_DIFFERENT = 0.25
 LOOSE = 0.49
@@ -96,7 +94,9 @@ def same_sections(chart: Chart) -> tuple[FormSection, ...]:
     stretches = [(run[0].section_label, run[0].index, len(run)) for run in runs]
     strict = _lettered(stretches, contents, typed=True)
     inside = [section.letter for section in strict if not is_outside(section.label)]
-    if len(inside) > 2 and len(set(inside)) == len(inside):  # before nothing is said to come back, looser likeness counts
+    if len(inside) > 2 and len(set(inside)) == len(
+        inside
+    ):  # before nothing is said to come back, looser likeness counts
         return _lettered(stretches, contents, typed=True, most=LOOSE)
     return strict
 
@@ -150,7 +150,9 @@ def _lettered(
     for label, first, bars in stretches:
         section = FormSection("", label, first, bars)
         letter = _typed(label) if typed else ""
-        others = [(index, other) for index, other in enumerate(found) if not letter or _typed(other.label) in ("", letter)]
+        others = [
+            (index, other) for index, other in enumerate(found) if not letter or _typed(other.label) in ("", letter)
+        ]
         same = _as_typed(section, letter, others, contents)
         found.append(same or _compared(section, others, found, contents, MOST_DIFFERENT if most is None else most))
     return tuple(found)
@@ -160,7 +162,9 @@ def _as_typed(
     section: FormSection, letter: str, others: Sequence[tuple[int, FormSection]], contents: list[BarContent]
 ) -> FormSection | None:
     """The section as a version of the one that has the same typed letter, whatever differs."""
-    index, other = next(((index, other) for index, other in others if letter and _typed(other.label) == letter), (0, None))
+    index, other = next(
+        ((index, other) for index, other in others if letter and _typed(other.label) == letter), (0, None)
+    )
     if other is None:
         return None
     shorter = min(section.bars, other.bars)
@@ -343,9 +347,7 @@ def _blues(chart: Chart, bars: list[BarContent]) -> FormReading | None:
         variant = blues_variant([bars[i] for i in range(0, 24, 2)], tonic.pc)
         if variant is None:
             return None
-        return FormReading(
-            "24-bar blues", ("A",), (24,), "A 12-bar blues with every bar doubled.", variant.name
-        )
+        return FormReading("24-bar blues", ("A",), (24,), "A 12-bar blues with every bar doubled.", variant.name)
     if variant is None:
         return None
     letters, lengths = (("A", "A"), (12, 12)) if twice else (("A",), (12,))

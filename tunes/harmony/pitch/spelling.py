@@ -189,11 +189,7 @@ def _parse_name(text: str) -> NoteName:
     plain = text.strip().translate(_SIGNS)
     match = re.fullmatch(r"([A-G])(b*|#*|x)", plain)
     if match is None or len(match[2]) > _MOST_ACCIDENTALS:
-        hint = (
-            f"; write it with a capital: {text.strip().capitalize()}"
-            if plain[:1] in "abcdefg" and plain
-            else ""
-        )
+        hint = f"; write it with a capital: {text.strip().capitalize()}" if plain[:1] in "abcdefg" and plain else ""
         raise SpellingError(f"{text!r} is not a note name such as C, Bb or F#{hint}")
     signs = match[2]
     alter = 2 if signs == "x" else (len(signs) if signs.startswith("#") else -len(signs))
@@ -271,7 +267,11 @@ class Pitch:
 _BELOW = {"lydian": -1, "mixolydian": 1, "dorian": 2, "minor": 3, "phrygian": 4, "locrian": 5}
 """By how many fifths the signature of a mode lies below that of the major key on its tonic (as in MusicXML's `mode`)."""
 CHURCH_MODES: dict[str, Mode] = {
-    "lydian": "major", "mixolydian": "major", "dorian": "minor", "phrygian": "minor", "locrian": "minor",
+    "lydian": "major",
+    "mixolydian": "major",
+    "dorian": "minor",
+    "phrygian": "minor",
+    "locrian": "minor",
 }
 """The church modes that are no plain major or minor, each with the mode that its third gives it."""
 KEY_WORDS = "|".join(("major", "minor", *CHURCH_MODES))

@@ -136,7 +136,8 @@ def _may_begin(idiom: Idiom, entry: Entry, following: Entry) -> bool:
     """Whether the first term fits the one and the second the other (or the first lasts), from any tonic."""
     lasts = entry.root == following.root
     return any(
-        fits(terms[0], entry, tonic) and (fits(terms[1], following, tonic) or (lasts and fits(terms[0], following, tonic)))
+        fits(terms[0], entry, tonic)
+        and (fits(terms[1], following, tonic) or (lasts and fits(terms[0], following, tonic)))
         for terms in idiom.pattern.readings
         for tonic in tonics(terms, entry)
     )

@@ -177,9 +177,7 @@ class IdiomIndex(Generic[Name]):
         """Names of the charts that have it, each once."""
         return self.find(idiom).names()
 
-    def _runs(
-        self, terms: tuple[Term, ...], keys: list[Key], longer: Sequence[tuple[Term, ...]]
-    ) -> Iterator[int]:
+    def _runs(self, terms: tuple[Term, ...], keys: list[Key], longer: Sequence[tuple[Term, ...]]) -> Iterator[int]:
         """Rows of the runs under some keys; where a term names a chord exactly, those that have that chord; not those
         that are the rest of a longer reading."""
         exact = any(choice.quality is not None for term in terms for choice in term)
@@ -230,7 +228,10 @@ class IdiomIndex(Generic[Name]):
                     continue
                 entry = line.entries[start]
                 for tonic in tonics(terms, entry) if degree is None else ((entry.root - degree) % 12,):
-                    if sounds[tonic].match(line.text, start) and match_from(line, start, terms, tonic, pattern) is not None:
+                    if (
+                        sounds[tonic].match(line.text, start)
+                        and match_from(line, start, terms, tonic, pattern) is not None
+                    ):
                         yield number * _MOST_ENTRIES + start
                         break
 
@@ -296,8 +297,10 @@ def _runs(line: Line, place: int) -> Iterator[Key]:
 
 def _run_keys(terms: tuple[Term, ...], pattern: Pattern) -> list[Key] | None:
     """The runs that answer a reading; None when it is too long, or asks for more than chords on new roots."""
-    if pattern.by_sound or len(terms) not in (2, 3) or any(
-        choice.degree is None or choice.bass is not None for term in terms for choice in term
+    if (
+        pattern.by_sound
+        or len(terms) not in (2, 3)
+        or any(choice.degree is None or choice.bass is not None for term in terms for choice in term)
     ):
         return None
     options = [[pair for choice in term for pair in _sounds(choice)] for term in terms]

@@ -115,7 +115,9 @@ def match_from(
         return None
     if pattern.left_open and closes(line, last, tonic, cyclic):
         return None
-    if _begins_earlier(line, start, last, terms, tonic, cyclic) or _is_led_into(line, start, last, terms, tonic, pattern, cyclic):
+    if _begins_earlier(line, start, last, terms, tonic, cyclic) or _is_led_into(
+        line, start, last, terms, tonic, pattern, cyclic
+    ):
         return None
     return Hit(start, last, tonic, home)
 
@@ -154,9 +156,7 @@ def _stretch(line: Line, first: int, last: int) -> Iterator[Entry]:
     return (line.at(place) for place in range(first, last + 1))
 
 
-def _begins_earlier(
-    line: Line, start: int, last: int, terms: tuple[Term, ...], tonic: int, cyclic: bool
-) -> bool:
+def _begins_earlier(line: Line, start: int, last: int, terms: tuple[Term, ...], tonic: int, cyclic: bool) -> bool:
     """Whether the chord before belongs to the first term too, so that this match is only its later half."""
     if start == 0 and not cyclic:
         return False
@@ -213,7 +213,12 @@ class Walk:
     def _lasts(self, number: int, line: Line, place: int, stop: int) -> int:
         """Where a term that has begun before `place` gives way."""
         root = line.at(place - 1).root
-        while place < stop and line.at(place).root == root and self._fits(number, line, place) and not self._fits(number + 1, line, place):
+        while (
+            place < stop
+            and line.at(place).root == root
+            and self._fits(number, line, place)
+            and not self._fits(number + 1, line, place)
+        ):
             place += 1
         return place
 

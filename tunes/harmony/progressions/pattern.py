@@ -110,9 +110,7 @@ class _Unreadable(Exception):
 
 def _pattern(text: str) -> Pattern:
     if len(text) > MOST_CHARACTERS:
-        raise _Unreadable(
-            f"A pattern has at most {MOST_CHARACTERS} characters.", "", MOST_CHARACTERS, len(text)
-        )
+        raise _Unreadable(f"A pattern has at most {MOST_CHARACTERS} characters.", "", MOST_CHARACTERS, len(text))
     head = _HEAD.match(text)
     body_start = head.end() if head else 0
     asked = head[0].lower() if head else ""
@@ -133,7 +131,9 @@ def _check_head(asked: str, end: int) -> None:
     if "home" in asked and "away" in asked:
         raise _Unreadable("A pattern is either at home or away from it.", "home: 2min 5dom 1maj", 0, end)
     if "sound" in asked and asked.replace("sound", "").strip(" :"):
-        raise _Unreadable("A pattern by sound has no tonic: “sound:” stands alone.", "sound: 2min 5dom b2min b5dom", 0, end)
+        raise _Unreadable(
+            "A pattern by sound has no tonic: “sound:” stands alone.", "sound: 2min 5dom b2min b5dom", 0, end
+        )
 
 
 def _check(terms: list[tuple[Term, bool]], text: str) -> None:
@@ -143,9 +143,7 @@ def _check(terms: list[tuple[Term, bool]], text: str) -> None:
         raise _Unreadable(f"At most {MOST_OPTIONAL} chords of a pattern can be optional.", "", 0, len(text))
     fixed = [term for term, optional in terms if not optional]
     if len(fixed) < 2 or sum(term != _ANY for term in fixed) < 2:
-        raise _Unreadable(
-            "A pattern needs at least two chords that are named.", "2min 5dom 1maj", 0, len(text)
-        )
+        raise _Unreadable("A pattern needs at least two chords that are named.", "2min 5dom 1maj", 0, len(text))
 
 
 _ANY: Term = (Choice(None),)
@@ -166,9 +164,7 @@ def _term(word: str, start: int) -> tuple[Term, bool]:
 def _choice(part: str, start: int, length: int) -> Choice:
     match = _TERM.fullmatch(part)
     if match is None:
-        raise _Unreadable(
-            f"“{part}” is not a degree from 1 to 7 with a quality.", "5dom", start, start + length
-        )
+        raise _Unreadable(f"“{part}” is not a degree from 1 to 7 with a quality.", "5dom", start, start + length)
     degree = _semitones(match["degree"], start, length)
     of = _semitones(match["of"], start, length) if match["of"] else 0
     bass = _semitones(match["bass"], start, length) if match["bass"] else None

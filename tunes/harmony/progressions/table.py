@@ -84,7 +84,12 @@ _ROWS: tuple[tuple[str, str, str, str], ...] = (
     ("flat-6-5-minor", "flat 6 dominant, 5, minor 1", "home: b6dom 5dom 1min", PRACTICE),
     ("turnaround-falling-dominants", "flat 7, 6, flat 6, 5, dominants", "home: b7dom 6dom b6dom 5dom", PRACTICE),
     ("circle-minor", "the circle of minor", "4min b7dom b3maj b6maj 2half 5dom 1min", PRACTICE),
-    ("circle-to-relative-minor", "2 5 1 4, and 2 5 1 of the relative minor", "2min 5dom 1maj 4maj 7half 3dom 6min", PRACTICE),
+    (
+        "circle-to-relative-minor",
+        "2 5 1 4, and 2 5 1 of the relative minor",
+        "2min 5dom 1maj 4maj 7half 3dom 6min",
+        PRACTICE,
+    ),
     ("chromatic-two-fives", "2 5 and the 2 5 a semitone lower", "sound: 2min|2half 5dom b2min|b2half b5dom", BAERMAN),
     ("two-five-slipping-up", "2 5 and the 2 5 a semitone higher", "sound: 2min|2half 5dom b3min b6dom", PRACTICE),
     ("side-slip", "a minor chord, the one a semitone off, and back", "sound: 1min b2min|7min 1min", PRACTICE),
@@ -96,8 +101,18 @@ _ROWS: tuple[tuple[str, str, str, str], ...] = (
         "3min|3half 6dom|6sus 2min|2half 5dom|5sus",
         PRACTICE,
     ),
-    ("two-fives-by-fifths", "2 5, and the 2 5 a fifth lower", "sound: 2min|2half 5dom|5sus (b2dom) 5min|5half 1dom|1sus", PEASE),
-    ("key-falling-by-tone", "2 5 1, and the 2 5 1 a tone lower", "sound: 2min 5dom|5sus 1maj 1min 4dom|4sus|7dom b7maj", PRACTICE),
+    (
+        "two-fives-by-fifths",
+        "2 5, and the 2 5 a fifth lower",
+        "sound: 2min|2half 5dom|5sus (b2dom) 5min|5half 1dom|1sus",
+        PEASE,
+    ),
+    (
+        "key-falling-by-tone",
+        "2 5 1, and the 2 5 1 a tone lower",
+        "sound: 2min 5dom|5sus 1maj 1min 4dom|4sus|7dom b7maj",
+        PRACTICE,
+    ),
     (
         "two-fives-falling-to-4",
         "2 5 of 6, 2 5 of 5, 2 5 of 4, and 4",
@@ -111,7 +126,12 @@ _ROWS: tuple[tuple[str, str, str, str], ...] = (
     ("bass-falling-1-to-5", "bass falling 1, flat 7, 6, flat 6, 5", "home: _1 _b7 _6 _b6 _5", PRACTICE),
     ("bass-falling-1-to-6", "bass falling 1, 7, flat 7, 6", "home: _1 _7 _b7 _6", PRACTICE),
     ("bass-falling-scale", "bass falling down the scale from 1 to 4", "home: 1 5_7|3 6min|4_6 1_5|3min_5 4", PRACTICE),
-    ("bass-falling-under-minor", "bass falling under a minor chord", "sound: 1min 1min_b7 6half|4_6|b6maj|4_b6", PRACTICE),
+    (
+        "bass-falling-under-minor",
+        "bass falling under a minor chord",
+        "sound: 1min 1min_b7 6half|4_6|b6maj|4_b6",
+        PRACTICE,
+    ),
     ("bass-rising", "bass rising from 1 to 4", "home: 1 2|5_2 1_3 4", PRACTICE),
     ("major-third-cycle", "keys a major third apart", "2min b3dom b6maj 7dom 3maj 5dom 1maj", PRACTICE),
     (

@@ -46,14 +46,34 @@ _ROMAN = ("", "I", "II", "III", "IV", "V", "VI", "VII")
 _WORDS = {"b": "flat", "#": "sharp"}
 _MINOR = ("m", "dim", "o", "°", "ø")
 _SPOKEN_QUALITY = {
-    "": "", "7": "", "maj7": "", "6": "", "m": "minor", "m7": "minor", "m6": "minor 6", "mmaj7": "minor major 7",
-    "m7b5": "half diminished", "dim7": "diminished", "dim": "diminished", "aug": "augmented", "7sus": "sus",
-    "sus": "sus", "5": "",
+    "": "",
+    "7": "",
+    "maj7": "",
+    "6": "",
+    "m": "minor",
+    "m7": "minor",
+    "m6": "minor 6",
+    "mmaj7": "minor major 7",
+    "m7b5": "half diminished",
+    "dim7": "diminished",
+    "dim": "diminished",
+    "aug": "augmented",
+    "7sus": "sus",
+    "sus": "sus",
+    "5": "",
 }
 _MINOR_DEGREES = ("2", "3", "6")
 _MAJOR_QUALITIES = ("", "6", "maj7")
 _WRITTEN_QUALITY = {
-    "m": "", "m7": "7", "m6": "6", "mmaj7": "(maj7)", "m7b5": "ø7", "dim7": "°7", "dim": "°", "aug": "+", "5": "5",
+    "m": "",
+    "m7": "7",
+    "m6": "6",
+    "mmaj7": "(maj7)",
+    "m7b5": "ø7",
+    "dim7": "°7",
+    "dim": "°",
+    "aug": "+",
+    "5": "5",
 }
 
 
@@ -195,9 +215,15 @@ class Function:
     def to_json(self) -> dict[str, object]:
         """A plain dict; `from_json` reads it back."""
         return {
-            "degree": self.degree, "quality": self.quality, "role": self.role, "kind": self.kind,
-            "target": self.target, "target_minor": self.target_minor, "of": self.of,
-            "numeral": self.numeral, "spoken": self.spoken,
+            "degree": self.degree,
+            "quality": self.quality,
+            "role": self.role,
+            "kind": self.kind,
+            "target": self.target,
+            "target_minor": self.target_minor,
+            "of": self.of,
+            "numeral": self.numeral,
+            "spoken": self.spoken,
         }
 
     @classmethod
@@ -205,7 +231,11 @@ class Function:
         """The inverse of `to_json`; raises KeyError when a field is missing."""
         target, of = data["target"], data["of"]
         return cls(
-            degree=str(data["degree"]), quality=str(data["quality"]), role=str(data["role"]), kind=str(data["kind"]),
-            target=None if target is None else str(target), target_minor=bool(data["target_minor"]),
+            degree=str(data["degree"]),
+            quality=str(data["quality"]),
+            role=str(data["role"]),
+            kind=str(data["kind"]),
+            target=None if target is None else str(target),
+            target_minor=bool(data["target_minor"]),
             of=None if of is None else str(of),
         )

@@ -73,11 +73,18 @@ class Reading:
     def to_json(self) -> dict[str, Any]:
         """A plain dict."""
         return {
-            "event": self.event, "key": self.key.text, "function": self.function.to_json(),
-            "resolves_to": self.resolves_to, "resolution": self.resolution, "rule": self.rule,
-            "reason": self.reason, "local_key": self.local_key.text,
-            "alternatives": [a.to_json() for a in self.alternatives], "patterns": list(self.patterns),
-            "bass": self.bass, "half_two": self.half_two,
+            "event": self.event,
+            "key": self.key.text,
+            "function": self.function.to_json(),
+            "resolves_to": self.resolves_to,
+            "resolution": self.resolution,
+            "rule": self.rule,
+            "reason": self.reason,
+            "local_key": self.local_key.text,
+            "alternatives": [a.to_json() for a in self.alternatives],
+            "patterns": list(self.patterns),
+            "bass": self.bass,
+            "half_two": self.half_two,
         }
 
     @classmethod
@@ -85,11 +92,17 @@ class Reading:
         """The inverse of `to_json`."""
         target = data["resolves_to"]
         return cls(
-            event=int(data["event"]), key=Key.parse(data["key"]), function=Function.from_json(data["function"]),
-            resolves_to=None if target is None else int(target), resolution=str(data["resolution"]),
-            rule=str(data["rule"]), reason=str(data["reason"]), local_key=Key.parse(data["local_key"]),
+            event=int(data["event"]),
+            key=Key.parse(data["key"]),
+            function=Function.from_json(data["function"]),
+            resolves_to=None if target is None else int(target),
+            resolution=str(data["resolution"]),
+            rule=str(data["rule"]),
+            reason=str(data["reason"]),
+            local_key=Key.parse(data["local_key"]),
             alternatives=tuple(Alternative.from_json(a) for a in data["alternatives"]),
-            patterns=tuple(str(p) for p in data["patterns"]), bass=str(data.get("bass", "")),
+            patterns=tuple(str(p) for p in data["patterns"]),
+            bass=str(data.get("bass", "")),
             half_two=bool(data.get("half_two", False)),
         )
 
@@ -100,7 +113,9 @@ def _goes_on(reading: Reading, after: Reading) -> bool:
         return False
     if after.function == reading.function:
         return True
-    settles = after.rule == "suspended" and reading.resolution != "deceptive"  # what comes in its place is another chord
+    settles = (
+        after.rule == "suspended" and reading.resolution != "deceptive"
+    )  # what comes in its place is another chord
     if settles or reading.rule == "suspended" or reading.function.role != "dominant":
         return False
     if after.function.role == "dominant":
@@ -169,15 +184,20 @@ class Analysis:
     def to_json(self) -> dict[str, Any]:
         """A plain dict of JSON types."""
         return {
-            "home": self.home.text, "areas": [a.to_json() for a in self.areas],
-            "readings": [r.to_json() for r in self.readings], "landing": list(self.landing), "engine": self.engine,
+            "home": self.home.text,
+            "areas": [a.to_json() for a in self.areas],
+            "readings": [r.to_json() for r in self.readings],
+            "landing": list(self.landing),
+            "engine": self.engine,
         }
 
     @classmethod
     def from_json(cls, data: Mapping[str, Any]) -> Analysis:
         """The inverse of `to_json`; raises KeyError when a field is missing."""
         return cls(
-            home=Key.parse(data["home"]), areas=tuple(KeyArea.from_json(a) for a in data["areas"]),
+            home=Key.parse(data["home"]),
+            areas=tuple(KeyArea.from_json(a) for a in data["areas"]),
             readings=tuple(Reading.from_json(r) for r in data["readings"]),
-            landing=tuple(None if x is None else int(x) for x in data["landing"]), engine=str(data["engine"]),
+            landing=tuple(None if x is None else int(x) for x in data["landing"]),
+            engine=str(data["engine"]),
         )

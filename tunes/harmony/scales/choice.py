@@ -61,9 +61,20 @@ def default_scale(symbol: ChordSymbol, function: Function | None, key: Key | Non
     if said is not None:
         return said
     if symbol.family == "dominant":
-        after_half = half_two and not symbol.has("9") and not symbol.has("13") and not (function and function.of in ("sub5", "b7"))
+        after_half = (
+            half_two
+            and not symbol.has("9")
+            and not symbol.has("13")
+            and not (function and function.of in ("sub5", "b7"))
+        )
         return _AFTER_HALF if after_half else _dominant(symbol, function, key)
-    if symbol.family == "major" and function is not None and key is not None and function.degree == "5" and not symbol.has("7"):
+    if (
+        symbol.family == "major"
+        and function is not None
+        and key is not None
+        and function.degree == "5"
+        and not symbol.has("7")
+    ):
         return _FIVE_SIX if symbol.has("6") else _dominant_in_key(symbol, function, key)  # its 7th would be flat
     if symbol.family == "suspended":
         return Picked("suspended", "mixolydian" if "7" not in symbol.degrees else "ionian", ("9", "13"))
@@ -212,11 +223,7 @@ def _dominant_in_key(symbol: ChordSymbol, function: Function, key: Key) -> Picke
         ("b9", "13"): "half-whole",
     }[nine, thirteen]
     sharp_nine = ("#9",) if scale == "half-whole" else ()
-    rule = (
-        "diatonic-5"
-        if function.degree == "5" and key.mode == "major" and scale == "mixolydian"
-        else "dominant-home"
-    )
+    rule = "diatonic-5" if function.degree == "5" and key.mode == "major" and scale == "mixolydian" else "dominant-home"
     tensions = (nine, *sharp_nine, thirteen)
     return Picked(rule, scale, tensions, also="altered" if minor and scale == "mixolydian-b9b13" else "")
 

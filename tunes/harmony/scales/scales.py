@@ -94,7 +94,8 @@ def _eight_notes(root: NoteName, degrees: tuple[str, ...]) -> tuple[NoteName, ..
     usual = tuple(root + degree_interval(degree) for degree in degrees)
     ways = [
         tuple(
-            root + Interval(place - (place >= twice), degree_interval(degree).semitones) for place, degree in enumerate(degrees)
+            root + Interval(place - (place >= twice), degree_interval(degree).semitones)
+            for place, degree in enumerate(degrees)
         )
         for twice in range(1, len(degrees) + 1)
     ]
@@ -143,7 +144,9 @@ def scale_in(
     picked = modal or default_scale(symbol, function, key, half_two)
     scale = SCALES[picked.scale]
     inside = _pcs(scale)
-    tensions = tuple(_in_order({one for one in {*picked.tensions, *_symbol_tensions(symbol)} if _semitones(one) in inside}))
+    tensions = tuple(
+        _in_order({one for one in {*picked.tensions, *_symbol_tensions(symbol)} if _semitones(one) in inside})
+    )
     choice = ScaleChoice(
         symbol.root, picked.scale, scale_notes(symbol.root, picked.scale), tensions,
         avoid_degrees(symbol, scale, picked.avoid, tensions), RULES[picked.rule].sentence, picked.rule, also=picked.also,
@@ -162,9 +165,7 @@ def _in_order(degrees: set[str]) -> list[str]:
     return sorted(degrees, key=degree_parts)
 
 
-def avoid_degrees(
-    symbol: ChordSymbol, scale: Scale, also: Sequence[str], tensions: Sequence[str]
-) -> tuple[str, ...]:
+def avoid_degrees(symbol: ChordSymbol, scale: Scale, also: Sequence[str], tensions: Sequence[str]) -> tuple[str, ...]:
     """Scale degrees a semitone above a chord tone, dominants exempt but for their 11th, and those named by a rule.
 
     Nettles and Graf (1997). Degrees that the chord itself contains, or that a rule lists as tensions, are never avoided.
@@ -206,9 +207,7 @@ def _overruled(choice: ScaleChoice, symbol: ChordSymbol, heard: list[tuple[str, 
     if better is None:
         return choice
     who, note = next((who, note) for who, note in against if (note.pc - symbol.root.pc) % 12 in _pcs(better))
-    reason = (
-        f"The {who} has {note.display}, which is not in {choice.root.display} {choice.name}: {better.name}."
-    )
+    reason = f"The {who} has {note.display}, which is not in {choice.root.display} {choice.name}: {better.name}."
     tensions = _free_tensions(symbol, better)
     return replace(
         choice, scale=better.id, notes=scale_notes(choice.root, better.id), tensions=tensions,
@@ -226,9 +225,7 @@ def _nearest_scale(choice: ScaleChoice, symbol: ChordSymbol, wanted: set[int]) -
     chord = {_semitones(degree) for degree in symbol.degrees}
     default = _pcs(SCALES[choice.scale])
     have = len(wanted & default)
-    fitting = [
-        scale for scale in SCALES.values() if chord <= _pcs(scale) and len(wanted & _pcs(scale)) > have
-    ]
+    fitting = [scale for scale in SCALES.values() if chord <= _pcs(scale) and len(wanted & _pcs(scale)) > have]
     if not fitting:
         return None
     order = list(SCALES)

@@ -85,9 +85,7 @@ RULES: dict[str, ScaleRule] = {
             "dominant-home", "A dominant takes its own notes and the tensions that the key has.", NETTLES_SECONDARY
         ),
         ScaleRule("dominant-major", "A dominant that aims at a major chord takes 9 and 13.", NETTLES_SECONDARY),
-        ScaleRule(
-            "dominant-minor", "A dominant that aims at a minor chord takes flat 9 and flat 13.", MULHOLLAND
-        ),
+        ScaleRule("dominant-minor", "A dominant that aims at a minor chord takes flat 9 and flat 13.", MULHOLLAND),
         ScaleRule(
             "lydian-dominant",
             "A dominant that falls a semitone, or flat 7 going home, takes Lydian flat 7.",
@@ -137,18 +135,14 @@ RULES: dict[str, ScaleRule] = {
         ),
         ScaleRule("power", "A root and fifth alone take the scale of the key.", PRACTICE),
         ScaleRule("symbol-alt", "The symbol asks for altered tensions.", PRACTICE),
-        ScaleRule(
-            "symbol-half-whole", "Flat or sharp 9 with a natural 13 is the half-whole scale.", PRACTICE
-        ),
+        ScaleRule("symbol-half-whole", "Flat or sharp 9 with a natural 13 is the half-whole scale.", PRACTICE),
         ScaleRule("symbol-lydian-b7", "A sharp 11 over a dominant is Lydian flat 7.", PRACTICE),
         ScaleRule("symbol-whole-tone", "A sharp 5 with a natural 9 is the whole-tone scale.", PRACTICE),
         ScaleRule("symbol-b9b13", "Flat 9 and flat 13 are Mixolydian flat 9 flat 13.", PRACTICE),
         ScaleRule("symbol-b13", "A flat 13 with a natural 9 is Mixolydian flat 13.", PRACTICE),
         ScaleRule("symbol-lydian", "A sharp 11 over a major chord is Lydian.", PRACTICE),
         ScaleRule("symbol-lydian-augmented", "A major seventh with a sharp 5 is Lydian augmented.", PRACTICE),
-        ScaleRule(
-            "symbol-locrian-9", "A natural 9 over a half-diminished chord is Locrian natural 9.", PRACTICE
-        ),
+        ScaleRule("symbol-locrian-9", "A natural 9 over a half-diminished chord is Locrian natural 9.", PRACTICE),
         ScaleRule(
             "symbol-sus-b9",
             "A suspended chord with a flat 9 takes Phrygian, or Dorian flat 9 with a 13.",

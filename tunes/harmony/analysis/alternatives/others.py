@@ -180,7 +180,12 @@ class OtherReadings:
         """Flat 2 of the home key, the last chord of another key, before home."""
         home, chords = self.bones.home, self.bones.chords
         at = (index + 1) % len(chords)
-        if self.keys[index] == home or self.keys[at] != home or chords[at].root != home[0] or chords[at].cls not in STABLE:
+        if (
+            self.keys[index] == home
+            or self.keys[at] != home
+            or chords[at].root != home[0]
+            or chords[at].cls not in STABLE
+        ):
             return []
         if (chord.root - home[0]) % 12 != 1 or chord.cls != MAJ:
             return []
@@ -203,9 +208,15 @@ class OtherReadings:
         key = self.keys[index]
         other = label(place(spot(bones, index), chord, key, self.bones.home, self.blues))
         back_door = other.function.of == "b7" and self._back_door(index, chord, chosen)
-        if other.function.numeral == chosen.function.numeral or back_door or (chosen.function.of and chosen.resolution == "direct" != other.resolution):
+        if (
+            other.function.numeral == chosen.function.numeral
+            or back_door
+            or (chosen.function.of and chosen.resolution == "direct" != other.resolution)
+        ):
             return []
-        if not adds(other, chosen, chosen.function.of is not None) or not holds(Heard(bones, index, key, self._teller_in(key).labels), other):
+        if not adds(other, chosen, chosen.function.of is not None) or not holds(
+            Heard(bones, index, key, self._teller_in(key).labels), other
+        ):
             return []
         text = self.teller.reason(index, other, key, bones)
         return [Alternative(self.names.key(key), other.function, round(max(0.0, margin), 2), text)]

@@ -71,7 +71,11 @@ def holds(heard: Heard, found: Label) -> bool:
         return False
     if not _aims_inside(found, heard.key):
         return False
-    return _dominant_follows(heard) if rule in _TWOS or found.function.of == "2" else rule not in _TO_COME or _near_goal(heard)
+    return (
+        _dominant_follows(heard)
+        if rule in _TWOS or found.function.of == "2"
+        else rule not in _TO_COME or _near_goal(heard)
+    )
 
 
 def adds(found: Label, chosen: Label, away: bool) -> bool:

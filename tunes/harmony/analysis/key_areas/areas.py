@@ -79,7 +79,12 @@ def insisted(bones: Skeleton, cells: Mapping[int, KeyPc]) -> frozenset[int]:
             found |= {index, index + 1, index + 3, index + 4}
     for index in range(2, len(roots) - 2):
         begun = chords[index - 2].cls in (MIN, HALF) and chords[index - 1].cls in DOMINANTS
-        if index in cells and index + 1 in cells and begun and roots[index - 2] == roots[index] == (roots[index - 1] + 7) % 12:
+        if (
+            index in cells
+            and index + 1 in cells
+            and begun
+            and roots[index - 2] == roots[index] == (roots[index - 1] + 7) % 12
+        ):
             found |= {index, index + 1}
     return frozenset(found)
 
@@ -167,7 +172,10 @@ def _clues(bones: Skeleton) -> _Clues:
 
 def candidates(bones: Skeleton, served: Sequence[KeyPc | None]) -> list[KeyPc]:
     """Home first, then every key that something leads to or that one chord fills a section with, in order of appearance."""
-    found = (served[index] or (key_of(chord) if _fills_a_section(bones, index) else None) for index, chord in enumerate(bones.chords))
+    found = (
+        served[index] or (key_of(chord) if _fills_a_section(bones, index) else None)
+        for index, chord in enumerate(bones.chords)
+    )
     return list(dict.fromkeys([bones.home, *(key for key in found if key is not None)]))
 
 
@@ -266,7 +274,9 @@ def _rest_cost(chord: Stretch, key: KeyPc) -> float:
     return 0.0 if ((chord.root - key[0]) % 12, chord.cls) in REST_DEGREES[key[1]] else COST_FOREIGN_REST
 
 
-def segment(bones: Skeleton, held: Mapping[int, KeyPc] | None = None) -> tuple[list[KeyPc], list[list[tuple[float, KeyPc]]]]:
+def segment(
+    bones: Skeleton, held: Mapping[int, KeyPc] | None = None
+) -> tuple[list[KeyPc], list[list[tuple[float, KeyPc]]]]:
     """The key of every stretch, and for every stretch the keys with what they would cost more in all, cheapest
     first.  `held` fixes keys by stretch."""
     clues = _clues(bones)
@@ -288,7 +298,8 @@ def segment(bones: Skeleton, held: Mapping[int, KeyPc] | None = None) -> tuple[l
     chosen, path = path, _without_glances(bones, keys, path, frozenset(held or ()), clues.cells)
     totals = [[f + b - c for f, b, c in zip(*rows, strict=True)] for rows in zip(forward, backward, table, strict=True)]
     ranked = [
-        _ranked(keys, total, k, 0.0 if k == first else COST_GLANCE) for total, k, first in zip(totals, path, chosen, strict=True)
+        _ranked(keys, total, k, 0.0 if k == first else COST_GLANCE)
+        for total, k, first in zip(totals, path, chosen, strict=True)
     ]
     return [keys[k] for k in path], ranked
 
@@ -302,7 +313,9 @@ def _without_glances(
     runs = [list(group) for _, group in itertools.groupby(range(len(path)), key=path.__getitem__)]
     for before, here, after in zip(runs, runs[1:], runs[2:], strict=False):
         around, key = keys[path[before[0]]], keys[path[here[0]]]
-        rest = sum(bones.chords[index].duration for index in here if bones.chords[index].cls in STABLE and index not in cells)
+        rest = sum(
+            bones.chords[index].duration for index in here if bones.chords[index].cls in STABLE and index not in cells
+        )
         loose = not any(cells.get(index) == key for index in here) or (around == bones.home and _holds(around, key))
         if path[before[0]] == path[after[0]] and rest < bones.beats and loose and not held & {*here}:
             for index in here:

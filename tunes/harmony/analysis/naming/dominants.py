@@ -21,7 +21,14 @@ def dominant(p: Place) -> Label:
     if _turns_away(p):
         function = Function("5", p.quality, "dominant", "deceptive", "1", p.mode == MINOR, "5")
         return Label(function, "deceptive", "deceptive", 0)
-    if p.degree == 10 and p.cls == DOM and p.mode != MINOR and p.goal_degree in (0, 3) and p.after == (4, MIN) and not p.direct:
+    if (
+        p.degree == 10
+        and p.cls == DOM
+        and p.mode != MINOR
+        and p.goal_degree in (0, 3)
+        and p.after == (4, MIN)
+        and not p.direct
+    ):
         function = Function("b7", p.quality, "dominant", "backdoor", "1", False, "b7")
         return Label(function, "backdoor-three", "deceptive", 0)
     if p.move in (FIFTH, TRITONE):
@@ -87,7 +94,9 @@ def _turned_minor(p: Place, degree: str) -> Label:
     """A dominant that turns minor: the minor chord takes its root over and sets out from there."""
     aim = (p.degree + 5) % 12
     minor = (aim, MIN) in DIATONIC[p.mode] and aim != 0
-    function = Function(degree, p.quality, "dominant", "unresolved", spell(aim, MIN, False), minor or (not aim and p.mode == MINOR), "5")
+    function = Function(
+        degree, p.quality, "dominant", "unresolved", spell(aim, MIN, False), minor or (not aim and p.mode == MINOR), "5"
+    )
     return Label(function, "turns-minor", "onward", aim)
 
 

@@ -48,7 +48,11 @@ def label(p: Place) -> Label:
         found = found._replace(resolution="none" if settled else "onward")
     if found.rule in _LEADING_UP and p.again and found.resolution == "delayed":
         found = found._replace(rule="taken-up")
-    if found.resolution in ("none", "onward") and found.function.role in ("colour", "predominant") and _arrival(p, found):
+    if (
+        found.resolution in ("none", "onward")
+        and found.function.role in ("colour", "predominant")
+        and _arrival(p, found)
+    ):
         return found._replace(function=replace(found.function, role="tonic"), rule="landed")
     return retold(p, found)
 
@@ -161,7 +165,9 @@ def _supertonic(p: Place) -> Label:
     if p.move == CHROMATIC_II and (p.degree - ahead) % 12 != 2:
         return plain(p, "predominant", "chromatic-approach", "chromatic-approach")
     target = spell(ahead, MIN if p.ahead_minor else MAJ, False)
-    function = Function(spell(p.degree, p.cls, False), p.quality, "predominant", "related-ii", target, p.ahead_minor, "2")
+    function = Function(
+        spell(p.degree, p.cls, False), p.quality, "predominant", "related-ii", target, p.ahead_minor, "2"
+    )
     return Label(function, rule if p.move == CHROMATIC_II else "related-ii", way(p), ahead)
 
 
@@ -253,6 +259,8 @@ def _twelve_bars(bones: Skeleton) -> bool:
     bars = (last.onset + last.duration) / bones.beats
     fifth = bars / 12 * 4 * bones.beats  # where bar 5 begins, or bar 9 of a form that is doubled
     return bars in (12, 24) and any(
-        chord.onset <= fifth < chord.onset + chord.duration and chord.cls == DOM and (chord.root - bones.home[0]) % 12 == 5
+        chord.onset <= fifth < chord.onset + chord.duration
+        and chord.cls == DOM
+        and (chord.root - bones.home[0]) % 12 == 5
         for chord in bones.chords
     )

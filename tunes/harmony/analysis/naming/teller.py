@@ -19,8 +19,12 @@ from tunes.harmony.explain.sentences import TELLS_NEXT, Words, reason
 from tunes.harmony.readings.function import say_degree
 
 _PREPARING = frozenset({"supertonic", "chromatic-ii", "predominant", "substitute-ii", "taken-up"})
-_MODES = {(1, MAJ): "the Phrygian mode", (6, HALF): "the Lydian mode", (5, DOM): "the Dorian mode",
-          (5, MAJ): "the Dorian mode"}
+_MODES = {
+    (1, MAJ): "the Phrygian mode",
+    (6, HALF): "the Lydian mode",
+    (5, DOM): "the Dorian mode",
+    (5, MAJ): "the Dorian mode",
+}
 """Where a borrowed chord is from, when not from the other mode (modal interchange: Nettles & Graf 1997)."""
 _MODES_OF = {(10, "maj7"): "the Mixolydian mode", (7, "m6"): "the Mixolydian mode"}
 """The same, where it hangs on the seventh or the sixth: flat 7 of minor is 7 or a triad."""
@@ -32,7 +36,9 @@ _RESTS = frozenset({"rest", "local-rest"})
 def _spoken(found: Label) -> str:
     """A chord as its own sentence calls it: a dominant that falls suspended says so."""
     function = found.function
-    hangs = function.of == "5" and function.quality in ("7sus", "sus") and found.rule in ("dominant", "applied", "chain")
+    hangs = (
+        function.of == "5" and function.quality in ("7sus", "sus") and found.rule in ("dominant", "applied", "chain")
+    )
     return f"{function.spoken}, suspended," if hangs else function.spoken
 
 
@@ -61,9 +67,12 @@ class Teller:
         mode = _MODES.get((degree, chord.cls), "") or _MODES_OF.get((degree, found.function.quality), "")
         following = self._next_name(index, key) if found.rule in TELLS_NEXT else ""
         between = self.between(index, goal, key) if found.resolution == "delayed" or found.rule == "plagal" else ""
-        return reason(found.rule, _spoken(found), self.names.key(name).text, Words(
-            target, aim, following, mode, itself=itself, between=between
-        ))
+        return reason(
+            found.rule,
+            _spoken(found),
+            self.names.key(name).text,
+            Words(target, aim, following, mode, itself=itself, between=between),
+        )
 
     def between(self, index: int, goal: int | None, key: KeyPc) -> str:
         """The first chord that stands between a chord and its goal, and whether there are more; "" when there is none."""

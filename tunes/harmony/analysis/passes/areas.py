@@ -63,7 +63,10 @@ def _area(draft: Draft, key: KeyPc, inside_it: Sequence[Reading]) -> KeyArea:
 
 def _is_another(typed: Key, home: Key) -> bool:
     """Whether the key that is typed is neither home nor its relative, which has the same signature."""
-    return (home.tonic.pc, home.mode) not in ((typed.tonic.pc, typed.mode), (typed.relative.tonic.pc, typed.relative.mode))
+    return (home.tonic.pc, home.mode) not in (
+        (typed.tonic.pc, typed.mode),
+        (typed.relative.tonic.pc, typed.relative.mode),
+    )
 
 
 def _ends_otherwise(draft: Draft) -> str:
@@ -117,5 +120,6 @@ def _in_both(draft: Draft, inside: Sequence[int], other: KeyPc) -> bool:
     """Whether chords belong to their own key and to another: a pivot between the two."""
     return all(
         ((draft.bones.chords[index].root - key[0]) % 12, draft.bones.chords[index].cls) in DIATONIC[key[1]]
-        for index in inside for key in (draft.keys[index], other)
+        for index in inside
+        for key in (draft.keys[index], other)
     )

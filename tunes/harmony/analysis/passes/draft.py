@@ -102,4 +102,6 @@ def _set_by(name: str, before: Draft, after: Draft) -> tuple[str, ...]:
     if not before.readings:
         return before.set_by
     told = zip(before.set_by, before.readings, after.readings, strict=True)
-    return tuple(by if old is new or (old.rule == new.rule and old.function == new.function) else name for by, old, new in told)
+    return tuple(
+        by if old is new or (old.rule == new.rule and old.function == new.function) else name for by, old, new in told
+    )

@@ -38,7 +38,8 @@ def names(draft: Draft) -> Draft:
     bones = draft.bones
     spots = tuple(spot(bones, index) for index in range(len(bones.chords)))
     found = tuple(
-        label(place(at, chord, key, bones.home, draft.blues)) for at, chord, key in zip(spots, bones.chords, draft.keys, strict=True)
+        label(place(at, chord, key, bones.home, draft.blues))
+        for at, chord, key in zip(spots, bones.chords, draft.keys, strict=True)
     )
     by_event = tuple(
         None if sound.cls == NONE else found[draft.stretch_of[event]] for event, sound in enumerate(draft.sounds)
@@ -109,7 +110,9 @@ def _heard_goal(draft: Draft, event: int, found: Label) -> Label:
         return found
     if found.rule in _DOMINANT_RULES and found.function.target:
         function = replace(found.function, kind="unresolved")
-        return found._replace(rule="unresolved", resolution="onward", function=function, aim=semitones_of(found.function.target))
+        return found._replace(
+            rule="unresolved", resolution="onward", function=function, aim=semitones_of(found.function.target)
+        )
     if found.rule in _TWO_RULES:
         kind = found.function.kind if found.function.kind in ("diatonic", "interchange") else "chromatic"
         return found._replace(rule=kind, resolution="onward")

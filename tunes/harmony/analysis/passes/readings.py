@@ -50,7 +50,9 @@ def _half_two(draft: Draft, index: int) -> bool:
     bones = draft.bones
     if not index or bones.chords[index].cls not in DOMINANTS:
         return False
-    return bones.chords[index - 1].cls == HALF and bones.goals[index - 1] == index and bones.moves[index - 1] == SUPERTONIC
+    return (
+        bones.chords[index - 1].cls == HALF and bones.goals[index - 1] == index and bones.moves[index - 1] == SUPERTONIC
+    )
 
 
 def _way_on(found: Label, goal: int | None) -> str:
@@ -79,7 +81,9 @@ def _local(draft: Draft, index: int, found: Label, key: Key) -> Key:
 
 def second_readings(draft: Draft) -> Draft:
     """Other ways to hear each chord: what somebody hears and what comes true."""
-    others = OtherReadings(draft.bones, draft.key_names, draft.keys, draft.ranked, draft.spots, draft.names_of, draft.blues)
+    others = OtherReadings(
+        draft.bones, draft.key_names, draft.keys, draft.ranked, draft.spots, draft.names_of, draft.blues
+    )
 
     def with_others(reading: Reading, label: Label | None) -> Reading:
         found = others.of(draft.stretch_of[reading.event], draft.chord(reading.event), label) if label else ()
@@ -92,7 +96,8 @@ def patterns(draft: Draft) -> Draft:
     """What shows only over several chords: progressions, clichés, cycles, pedals, modes."""
     home = draft.key_names.key(draft.bones.home)
     told = with_patterns(
-        Analysis(home, draft.areas, draft.readings, (), ""), [None if sound.cls == NONE else sound.bass for sound in draft.sounds]
+        Analysis(home, draft.areas, draft.readings, (), ""),
+        [None if sound.cls == NONE else sound.bass for sound in draft.sounds],
     )
     return replace(draft, readings=told.readings, areas=told.areas)
 

@@ -58,7 +58,8 @@ def with_patterns(analysis: Analysis, basses: Sequence[int | None]) -> Analysis:
         return _Heard(_at(stays, event), _at(moves, event), _at(modal, event))
 
     readings = tuple(
-        _told(reading, tuple(names.get(reading.event, ())), basses, heard(reading.event)) for reading in analysis.readings
+        _told(reading, tuple(names.get(reading.event, ())), basses, heard(reading.event))
+        for reading in analysis.readings
     )
     return replace(analysis, readings=readings, areas=_with_modes(analysis.areas, modal))
 
@@ -171,7 +172,9 @@ def _told(reading: Reading, patterns: tuple[str, ...], basses: Sequence[int | No
     function = reading.function
     if heard.pedal is not None:
         reading = _over_a_pedal(reading, basses, heard.pedal)
-    elif reading.rule in ("rest", "local-rest") and (rule := _over_another_bass(reading, basses, heard.line is not None)):
+    elif reading.rule in ("rest", "local-rest") and (
+        rule := _over_another_bass(reading, basses, heard.line is not None)
+    ):
         reading = _retold(reading, rule, function.kind)
     elif heard.line is not None and inverted(reading, basses) and function.role in ("tonic", "colour", "passing"):
         reading = _retold(reading, "bass-line", function.kind, line_told(heard.line))
@@ -266,5 +269,7 @@ def _with_modes(areas: Sequence[KeyArea], found: Sequence[Passage]) -> tuple[Key
             continue
         whole = len(inside) == 1 and (inside[0].first, inside[0].last) == (area.first, area.last)
         said = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
-        told.append(replace(area, reason=f"{area.reason} {'All of it is in' if whole else 'It has passages in'} {said}."))
+        told.append(
+            replace(area, reason=f"{area.reason} {'All of it is in' if whole else 'It has passages in'} {said}.")
+        )
     return tuple(told)

@@ -38,7 +38,12 @@ def back_door_to_a_seventh(bones: Skeleton) -> Skeleton:
     chords, goals, moves = bones.chords, list(bones.goals), list(bones.moves)
     for index in range(len(chords) - 1):
         chord, after = chords[index], chords[index + 1]
-        if chord.cls in (DOM, SUS) and after.cls in (DOM, SUS) and after.root == bones.home[0] and (after.root - chord.root) % 12 == 2:
+        if (
+            chord.cls in (DOM, SUS)
+            and after.cls in (DOM, SUS)
+            and after.root == bones.home[0]
+            and (after.root - chord.root) % 12 == 2
+        ):
             goals[index], moves[index] = index + 1, BACKDOOR
     return replace(bones, goals=tuple(goals), moves=tuple(moves))
 
@@ -100,7 +105,11 @@ def past_a_slide(bones: Skeleton) -> Skeleton:
         if goal is None or goal == TOP or not index + 1 < goal < len(chords) - 1:
             continue
         run = chords[goal - 1 : goal + 2]
-        slides = all(x.cls == MIN for x in run) and run[0].root - run[1].root in (1, -11) and run[1].root - run[2].root in (1, -11)
+        slides = (
+            all(x.cls == MIN for x in run)
+            and run[0].root - run[1].root in (1, -11)
+            and run[1].root - run[2].root in (1, -11)
+        )
         if not slides or chords[index].cls != DOM or (chords[index].root - tonic) % 12 != 10:
             continue
         rests = (x for x in range(goal + 1, len(chords)) if chords[x].root == tonic and chords[x].cls in STABLE)

@@ -81,9 +81,7 @@ def _pair_facts(
     return found
 
 
-def _below_facts(
-    move: int, cls: str, goal_cls: str, degree: int, below_cls: str, below_degree: int
-) -> list[Fact]:
+def _below_facts(move: int, cls: str, goal_cls: str, degree: int, below_cls: str, below_degree: int) -> list[Fact]:
     """What the chord that already leads to the goal says."""
     kind = relation(move, cls, goal_cls)
     below = relation((degree + move - below_degree) % 12, below_cls, goal_cls)
@@ -185,9 +183,7 @@ def situation(nodes: Sequence[Node], chain: Sequence[int], k: int, onward: str, 
         return Situation(*head, 0, "", 0, "", 0, False)
     follow, below = nodes[chain[0]], nodes[chain[k - 1]]
     passed = any(nodes[x].degree == 0 and nodes[x].cls != DOM for x in chain[:k])
-    return Situation(
-        *head, (follow.root - a.root) % 12, follow.cls, follow.metre, below.cls, below.degree, passed
-    )
+    return Situation(*head, (follow.root - a.root) % 12, follow.cls, follow.metre, below.cls, below.degree, passed)
 
 
 def onward_of(nodes: Sequence[Node], chain: Sequence[int], k: int) -> str:
@@ -255,7 +251,13 @@ def unpacked(code: int) -> Situation:
     follow, next_degree = divmod(code >> 23 & 127, 12)
     under, below_degree = divmod(below - 1, 12)
     return Situation(
-        *head, (next_degree - degree) % 12, _CLASSES[follow], code >> 21 & 3, _CLASSES[under], below_degree, bool(code & 1)
+        *head,
+        (next_degree - degree) % 12,
+        _CLASSES[follow],
+        code >> 21 & 3,
+        _CLASSES[under],
+        below_degree,
+        bool(code & 1),
     )
 
 
