@@ -158,3 +158,6 @@ class PackPart(models.Model):
 
     def __str__(self) -> str:
         return self.instrument
+
+
+from drills.takes.models import QuickWords, Take, TakeComment, TakeRule  # noqa: E402, F401 (the tables of another room)
