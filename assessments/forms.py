@@ -14,6 +14,7 @@ from django.utils import timezone
 
 from drills.questions import KINDS as ASKABLE
 from studio.form_fields import ManyChoiceField
+from studio.keeping import KeepsFile
 from studio.models import Ensemble
 from tunes.audio import ACCEPTED, MAX_BYTES, SoundRefused, inspect
 from tunes.models import ChartRevision, Recording, SoloRevision, Tune
@@ -261,8 +262,10 @@ class ListeningForm(forms.Form):
         return data
 
 
-class HandInForm(forms.Form):
+class HandInForm(KeepsFile):
     """A sound file, a link or a note; at least one of them."""
+
+    purpose = "hand-in"
 
     file = forms.FileField(
         required=False,

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import secrets
+import uuid
 from typing import Any
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
@@ -13,6 +14,7 @@ from django.db.models.functions import Lower
 from django.utils import timezone
 
 from studio.instruments import INSTRUMENTS, instrument_list
+from studio.storage import private_files
 
 
 class Programme(models.Model):
@@ -266,6 +268,26 @@ class Housekeeping(models.Model):
 
     def __str__(self) -> str:
         return f"{self.name}: {self.problem or 'well'}"
+
+
+def kept_path(_row: Any, _name: str) -> str:
+    """A name of our own making: nothing that was typed reaches the file system."""
+    return f"kept/{uuid.uuid4().hex}"
+
+
+class KeptFile(models.Model):
+    """A file of a form that was refused for something else; it waits a day for the next try (`studio.keeping`)."""
+
+    user = models.ForeignKey(User, on_delete=models.CASCADE, related_name="+")
+    token = models.UUIDField(unique=True, default=uuid.uuid4)
+    purpose = models.CharField(max_length=40)
+    name = models.CharField(max_length=160)
+    size = models.PositiveBigIntegerField()  # bytes
+    file = models.FileField(storage=private_files, upload_to=kept_path)
+    created = models.DateTimeField(default=timezone.now)
+
+    def __str__(self) -> str:
+        return self.name
 
 
 class SetupLink(models.Model):

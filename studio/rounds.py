@@ -18,7 +18,7 @@ from django.core.management import call_command
 from django.db.models import F, Q
 from django.utils import timezone
 
-from studio import env, jobs, notices, second_place, space, statistics
+from studio import env, jobs, keeping, notices, second_place, space, statistics
 from studio.backup import make_backup, prune
 from studio.dumps import BackupBusy, BackupError
 from studio.middleware import programme_zone
@@ -147,6 +147,7 @@ def _mail(now: dt.datetime) -> None:
 def _tidy(now: dt.datetime) -> None:
     call_command("prune_db_task_results", verbosity=0)
     call_command("clearsessions", verbosity=0)
+    keeping.clear_old(now)
 
 
 def _backup(now: dt.datetime) -> None:
@@ -193,5 +194,5 @@ PARTS = (
         wanted=lambda: settings.EMAIL_HOST,
     ),
     Part(name="statistics", words="Counting the tables anew", run=lambda now: statistics.refresh(), every=DAY),
-    Part(name="tidy", words="Tidying old sessions and results", run=_tidy, every=DAY),
+    Part(name="tidy", words="Tidying old sessions, results and kept files", run=_tidy, every=DAY),
 )

@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
+from django.conf import settings
 from django.core.files.storage import FileSystemStorage
 
 
@@ -17,3 +18,8 @@ class PrivateFiles(FileSystemStorage):
         except OSError:  # a full disk in the middle of a file
             Path(self.path(name)).unlink(missing_ok=True)
             raise
+
+
+def private_files() -> PrivateFiles:
+    """The folder that backups keep. A callable, so that migrations name no folder."""
+    return PrivateFiles(location=settings.MEDIA_ROOT, base_url=None)

@@ -109,6 +109,9 @@ class AssignmentIn(serializers.Serializer):
     pitch_in = serializers.ChoiceField(Assignment.PitchIn.choices, default=Assignment.PitchIn.WRITTEN)
     steps = StepIn(many=True, allow_empty=False, max_length=20)
     token = serializers.UUIDField(allow_null=True, default=None, help_text="Yours: the same one twice assigns once")
+    past = serializers.BooleanField(
+        default=False, help_text="true: a due date that is past is meant; otherwise such a date is refused"
+    )
 
 
 class AssignmentChange(serializers.Serializer):
@@ -128,6 +131,9 @@ class AssignmentChange(serializers.Serializer):
         required=False,
         max_length=60,
         help_text="Ids of all steps that are no longer asked",
+    )
+    past = serializers.BooleanField(
+        default=False, help_text="true: a due date that is past is meant; otherwise such a date is refused"
     )
 
 

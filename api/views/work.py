@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.db.models import QuerySet
@@ -30,7 +31,7 @@ from assessments.access import (
     steps_played,
     submission_for,
 )
-from assessments.kinds import HAND_IN, LOG, QUIZ, SOLO_KINDS
+from assessments.kinds import HAND_IN, KINDS, LOG, QUIZ, SOLO_KINDS
 from assessments.models import Assignment, Attempt, Step
 from assessments.selectors.by_ear import shows_chords
 from assessments.selectors.desk import hearings
@@ -38,6 +39,7 @@ from assessments.selectors.solos import solos_to_hand_in
 from assessments.services import assign as assigning
 from assessments.services import hand_in as sending
 from assessments.services.answer import Save, save_answers
+from assessments.services.dues import past_dues
 from assessments.views import files
 from studio.access import leads
 from tunes.access import refuse_held_chords
@@ -53,6 +55,11 @@ def visible(request: Request) -> QuerySet[Assignment]:
         pk__in=assignments_played(user).order_by().values("pk")
     )
     return rows.select_related("ensemble__term", "tune").prefetch_related("steps")
+
+
+def _refuse_past(meant: bool, dues: list[tuple[str, Any]], before: Sequence[Any] = ()) -> None:
+    if not meant and (said := past_dues(dues, before=before)):
+        raise Unreadable(f'{said} Send another date, or "past": true if it is meant.')
 
 
 class Assignments(Call):
@@ -81,6 +88,8 @@ class Assignments(Call):
         if not leads(request.user, body["ensemble"]):
             raise NotFound("No ensemble of yours has this id.")
         steps = [assigning.StepPlan(**dict(step)) for step in body.pop("steps")]
+        again = body["token"] is not None and Assignment.objects.filter(token=body["token"]).exists()
+        _refuse_past(body.pop("past") or again, [(KINDS[plan.kind].name, plan.due) for plan in steps])
         try:
             made = assigning.assign(by=request.user, steps=steps, **body)  # type: ignore[arg-type]
         except assigning.CannotAsk as error:
@@ -112,11 +121,14 @@ class OneAssignment(Call):
         fields = self.valid(shapes.AssignmentChange, request)
         version, dues, closed = fields.pop("version"), fields.pop("dues", {}), fields.pop("closed_steps", None)
         more = [assigning.StepPlan(**dict(step)) for step in fields.pop("steps", ())]
-        steps = {str(step): step for step in found.steps.values_list("pk", flat=True)}
+        steps = {str(step.pk): step for step in found.steps.all()}
         if foreign := set(dues) - set(steps):
             raise ValidationError({f"dues.{name}": ["This assignment has no such step."] for name in sorted(foreign)})
-        if set(closed or ()) - set(steps.values()):
+        if set(closed or ()) - {step.pk for step in steps.values()}:
             raise ValidationError({"closed_steps": ["This assignment has no such step."]})
+        asked = [(steps[name].name, due) for name, due in dues.items()]
+        asked += [(KINDS[plan.kind].name, plan.due) for plan in more]
+        _refuse_past(fields.pop("past", False), asked, [step.due for step in steps.values()])
         try:
             assigning.edit_assignment(
                 assignment_id=found.pk,
@@ -124,7 +136,7 @@ class OneAssignment(Call):
                 fields=fields,
                 more=more,
                 closed=closed,
-                dues={steps[name]: due for name, due in dues.items()},
+                dues={steps[name].pk: due for name, due in dues.items()},
             )
         except assigning.Stale as error:
             raise Conflict("Someone else changed this assignment. Read it again, then send your change.") from error

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django import forms
@@ -28,6 +29,7 @@ from ..selectors.old_keys import steps_with_old_keys
 from ..selectors.review import step_counts
 from ..selectors.solos import solos_to_ask
 from ..services import assign as write
+from ..services.dues import past_dues
 from .query import number_of, words_of
 
 
@@ -68,8 +70,10 @@ def new(request: HttpRequest) -> HttpResponse:
     }
     form = AssignmentForm(request.POST or None, ensembles=ensembles, revisions=revisions, initial=start)
     steps = StepsForm(request.POST or None, solos=solos_to_ask(request.user, tune))
-    problem = ""
+    problem = past = ""
     if request.method == "POST" and all([form.is_valid(), steps.is_valid()]):
+        past = _asked_about(request, _named(steps))
+    if request.method == "POST" and not past and form.is_valid() and steps.is_valid():
         data = dict(form.cleaned_data)
         try:
             made = write.assign(by=request.user, steps=steps.plans(), **data)
@@ -87,11 +91,21 @@ def new(request: HttpRequest) -> HttpResponse:
             "form": form,
             "steps": steps,
             "problem": problem or steps.error,
+            "past": past,
             "has_chart": revisions.exists(),
             "has_ensemble": ensembles.exists(),
         },
         status=422 if wrong else 200,
     )
+
+
+def _named(steps: StepsForm) -> list[tuple[str, Any]]:
+    return [(plan.title or KINDS[plan.kind].name, plan.due) for plan in steps.plans()]
+
+
+def _asked_about(request: HttpRequest, dues: list[tuple[str, Any]], before: Sequence[Any] = ()) -> str:
+    """What the person is asked before dates that are past are taken; "" when they said that they are meant."""
+    return "" if request.POST.get("past") else past_dues(dues, before=before)
 
 
 def _choose_tune(request: HttpRequest) -> HttpResponse:
@@ -137,10 +151,12 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
     form = EditForm(request.POST or None, instance=found, initial={"version": found.version})
     more = StepsForm(request.POST or None, blank=True, require_one=False, solos=solos_to_ask(request.user, found.tune))
     dues = _due_fields(request, found)
-    problem = ""
+    problem = past = ""
     if request.method == "POST" and all([form.is_valid(), more.is_valid(), not any(d["error"] for d in dues)]):
-        problem = _save_edit(found, form, more, dues)
-        if not problem:
+        moved = [(d["step"].name, _moment(d["step"], d["day"])) for d in dues if not d["back"]]
+        past = _asked_about(request, moved + _named(more), [step.due for step in found.steps.all()])
+        problem = "" if past else _save_edit(found, form, more, dues)
+        if not past and not problem:
             messages.success(request, "Saved.")
             return redirect("work:assignment", pk)
     return render(
@@ -152,6 +168,7 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
             "more": more,
             "dues": dues,
             "problem": problem,
+            "past": past,
             "now_version": Assignment.objects.values_list("version", flat=True).get(pk=pk),
         },
         status=422 if request.method == "POST" else 200,

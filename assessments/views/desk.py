@@ -80,7 +80,7 @@ def _log(request: HttpRequest, step: Step) -> HttpResponse:
 
 def _hand_in(request: HttpRequest, step: Step) -> HttpResponse:
     solos = solos_to_hand_in(request.user, step.assignment.tune_id) if step.kind in SOLO_KINDS else None
-    form = HandInForm(request.POST or None, request.FILES or None, solos=solos)
+    form = HandInForm(request.POST or None, request.FILES or None, solos=solos, by=request.user)
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data
         try:
@@ -103,8 +103,11 @@ def _hand_in(request: HttpRequest, step: Step) -> HttpResponse:
                 else "Everything that can be handed in here has been. Your instructor can return it for another go.",
             )
         else:
+            form.forget()
             messages.success(request, f"Handed in: {step.name}")
         return redirect("work:step", step.pk)
+    if request.method == "POST":
+        form.keep_file()
     state = read.states_of(request.user, [step])[0]
     comments = Comment.objects.filter(attempt__in=[a.pk for a in state.attempts]).select_related("by")
     return render(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import uuid
 from typing import Any
 
 import pytest
@@ -158,3 +159,20 @@ def test_steps_are_added_to_an_assignment(cast: dict[str, Any]) -> None:
     assert [s["id"] for s in changed["steps"]][:2] == [s["id"] for s in made["steps"]]
     cast["player"]("post", f"steps/{changed['steps'][2]['id']}/attempts")
     cast["instructor"]("patch", f"assignments/{made['id']}", body, 409)
+
+
+def test_a_due_date_that_is_past_is_refused_unless_it_is_meant(cast: dict[str, Any]) -> None:
+    revision = factories.make_chart_revision()
+    body = {"ensemble": cast["ensemble"].pk, "revision": revision.pk, "title": "Late", "token": str(uuid.uuid4())}
+    body["steps"] = [{"kind": "function", "due": "2020-02-03T20:00:00Z"}]
+    refused = cast["instructor"]("post", "assignments", body, 422)
+    assert "3 February 2020" in refused["detail"]
+    assert '"past": true' in refused["detail"]
+    made = cast["instructor"]("post", "assignments", body | {"past": True}, 201)
+    assert (
+        cast["instructor"]("post", "assignments", body, 201)["id"] == made["id"]
+    )  # the same call again is the same one
+    step, change = made["steps"][0]["id"], f"assignments/{made['id']}"
+    moved = {"version": made["version"], "dues": {str(step): "2020-02-04T20:00:00Z"}}
+    cast["instructor"]("patch", change, moved, 422)
+    cast["instructor"]("patch", change, moved | {"past": True})

@@ -101,6 +101,28 @@ def test_assigning_issues_the_quiz_and_tells_every_player(cast: Cast) -> None:
     assert Assignment.objects.count() == 1
 
 
+def test_a_date_that_is_past_is_asked_about_and_nothing_typed_is_lost(cast: Cast) -> None:
+    chart = factories.make_chart_revision()
+    data = assign_data(cast, chart, **{"step-listening-due": "2020-02-03", "instructions": "Sing it first"})
+    asked = cast.lead.post(reverse("work:assign"), data)
+    assert asked.status_code == 422
+    page = asked.content.decode()
+    assert "Listening 3 February 2020" in page
+    assert "31 May 2030" not in page.split('role="alert"')[1].split("</div>")[0]
+    assert "Sing it first" in page
+    assert not Assignment.objects.exists()
+    assert cast.lead.post(reverse("work:assign"), data | {"past": "yes"}).status_code == 302
+    made = Assignment.objects.get()
+    steps = {step.kind: step for step in made.steps.all()}
+    edit = {"title": "New", "attempts_allowed": 2, "release": "last", "version": made.version, "all_due": ""}
+    edit |= {f"due-{step.pk}": timezone.localdate(step.due).isoformat() for step in steps.values()}
+    moved = cast.lead.post(reverse("work:edit", args=[made.pk]), edit | {f"due-{steps['function'].pk}": "2020-02-04"})
+    assert moved.status_code == 422
+    assert "4 February 2020" in moved.content.decode()
+    assert "3 February 2020" not in moved.content.decode()  # it stands already
+    assert cast.lead.post(reverse("work:edit", args=[made.pk]), edit).status_code == 302
+
+
 @pytest.mark.parametrize(
     ("change", "says"),
     [

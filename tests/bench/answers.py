@@ -15,6 +15,7 @@ from pathlib import Path
 from drills.marking import Context, Mark, Strictness
 from drills.marking import mark as mark_answer
 from drills.questions import Options, Question, build
+from tests.bench.given import given
 from tunes.harmony.charts.bar_count import played_numbers
 from tunes.study import StudyChart, study_of_text
 
@@ -120,4 +121,5 @@ def main(paths: list[str]) -> None:
 
 
 if __name__ == "__main__":
+    given("a table of answers, such as tests/drills/answers/teacher.txt (several may be named)")
     main(sys.argv[1:])

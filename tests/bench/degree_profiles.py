@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import Any
 from unittest.mock import patch
 
+from tests.bench.given import given
 from tests.bench.solos import symbol_of
 from tunes.melody import fit
 from tunes.melody.fit import colour_class
@@ -139,6 +140,7 @@ def write(path: Path, what: str, counts: Any) -> None:
 
 
 def main() -> None:
+    given("SOLOS.json.gz, a file of annotated solos")
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("solos")
     parser.add_argument("--write", action="store_true")

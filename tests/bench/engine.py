@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import Any
 
 from tests.bench.corpus import _symbol, analyse_chords
+from tests.bench.given import given
 from tunes.harmony.analysis.pipeline import analyse
 from tunes.harmony.charts import parse_chart
 
@@ -95,4 +96,4 @@ def main(path: str) -> None:
 
 
 if __name__ == "__main__":
-    main(sys.argv[1])
+    main(given("CHARTS.json, a file of charts with its reader corpus.py beside it"))

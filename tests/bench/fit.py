@@ -20,11 +20,8 @@ import random
 import sys
 from collections import defaultdict
 
-import numpy as np
-from scipy.optimize import minimize
-from scipy.sparse import csr_matrix
-
 from tests.bench.corpus import sounds_from
+from tests.bench.given import given as need
 from tunes.harmony.analysis import models
 from tunes.harmony.analysis.home_key import home
 from tunes.harmony.analysis.preparation import grammar
@@ -39,6 +36,10 @@ printed key whose tonic is nowhere near the ends."""
 
 def softmax_fit(groups, l2, weights=None):
     """groups: list of (list of {fact: amount}, set of right rows). Returns {fact: weight}."""
+    import numpy as np  # wanted by this script only
+    from scipy.optimize import minimize
+    from scipy.sparse import csr_matrix
+
     names: dict = {}
     rows, cols, vals, starts, right, importance = [], [], [], [], [], []
     row = 0
@@ -203,6 +204,7 @@ def header(what, given, l2, right):
 
 
 def main():
+    need("--gold DIR, a folder with a corpus reader corpus.py and its data")
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--gold", required=True)
     parser.add_argument("--folds", type=int, default=5)

@@ -12,7 +12,6 @@ from __future__ import annotations
 import gc
 import json
 import random
-import sys
 import time
 from collections.abc import Callable
 from dataclasses import replace
@@ -20,6 +19,7 @@ from functools import partial
 from itertools import cycle
 from typing import Any
 
+from tests.bench.given import given
 from tunes.harmony.analysis.pipeline import analyse
 from tunes.harmony.charts import Chart, parse_chart
 from tunes.harmony.pitch.spelling import NoteName
@@ -151,4 +151,4 @@ def main(path: str) -> None:
 
 
 if __name__ == "__main__":
-    main(sys.argv[1])
+    main(given("CHARTS.json, a list of charts with measures, beats, chords and meter"))

@@ -10,12 +10,12 @@ from __future__ import annotations
 import gzip
 import json
 import random
-import sys
 from bisect import bisect_right
 from collections import Counter
 from fractions import Fraction
 from typing import Any
 
+from tests.bench.given import given
 from tests.bench.solos import symbol_of
 from tunes.harmony.charts.bars import Metre
 from tunes.melody import Change, Grid, Note, Tap, fit_bars, place, read_notes
@@ -67,7 +67,7 @@ def jittered(solo: dict[str, Any], bars: int) -> tuple[int, int, int]:
 
 
 def main() -> None:
-    with gzip.open(sys.argv[1], "rt", encoding="utf-8") as file:
+    with gzip.open(given("SOLOS.json.gz, a file of annotated solos"), "rt", encoding="utf-8") as file:
         solos = json.load(file)["solos"]
     for bars in (1, 4, 8):
         rows = [jittered(solo, bars) for solo in solos]

@@ -8,7 +8,6 @@ CHARTS.json as for `tests.bench.idioms`; nothing of it enters the project. Ratio
 from __future__ import annotations
 
 import json
-import sys
 from fractions import Fraction
 from itertools import cycle
 from statistics import median
@@ -16,6 +15,7 @@ from typing import Any
 
 from drills.vocabulary import CutLine, VocabularyIndex, cut
 from drills.vocabulary.rooms import Rooms, rooms_of
+from tests.bench.given import given
 from tests.bench.idioms import chart_of, milliseconds, moved
 from tunes.harmony.analysis.pipeline import analyse
 from tunes.harmony.charts import parse_chart
@@ -75,7 +75,7 @@ def corpus(rows: list[dict[str, Any]]) -> list[tuple[Rooms, Analysis]]:
 
 
 def main() -> None:
-    with open(sys.argv[1], encoding="utf-8") as file:
+    with open(given("CHARTS.json, a list of charts with measures, beats, chords and meter"), encoding="utf-8") as file:
         rows = json.load(file)
     index: VocabularyIndex[int] = VocabularyIndex()
     for n, (rooms, analysis) in enumerate(corpus(rows if isinstance(rows, list) else rows["charts"])):

@@ -6,6 +6,8 @@ import io
 import json
 import re
 import struct
+import uuid
+from datetime import timedelta
 from typing import Any
 
 import av
@@ -17,6 +19,8 @@ from django.utils import timezone
 from hypothesis import given
 from hypothesis import strategies as st
 
+from studio.keeping import clear_old
+from studio.models import KeptFile
 from tests import factories
 from tests.sounds import encoded, tone
 from tunes.audio import MAX_SECONDS, SoundRefused, inspect
@@ -306,6 +310,43 @@ def test_upload_asks_for_the_right(db: None) -> None:
     wrong = client.post(address, data | {"file": SimpleUploadedFile("a.wav", b"<html>")})
     assert wrong.status_code == 422
     assert b"not a sound file" in wrong.content
+
+
+def test_an_upload_without_the_rights_line_keeps_its_file(db: None, django_capture_on_commit_callbacks: Any) -> None:
+    """The file is chosen once, whatever else is missing; nobody else's, none that is wrong, none for longer than a day."""
+    recording = factories.make_recording(factories.make_tune())
+    ensemble = factories.make_ensemble()
+    people = [factories.make_instructor(ensemble) for _ in range(2)]
+    client, other = Client(), Client()
+    client.force_login(people[0])
+    other.force_login(people[1])
+    address = reverse("tunes:recording-upload", args=[recording.pk])
+    wrong = client.post(address, {"file": SimpleUploadedFile("a.wav", b"<html>")})
+    assert (wrong.status_code, KeptFile.objects.count()) == (422, 0)
+    refused = client.post(address, {"file": SimpleUploadedFile("our <i>take.mp3", tone(1)), "rights": ""})
+    token = str(KeptFile.objects.get(user=people[0]).token)
+    assert token in refused.content.decode()
+    assert "“our &lt;i&gt;take.mp3” is kept here" in refused.content.decode()
+    right = {"kept": token, "rights": "recorded by our own band", "allowed": "on"}
+    for bad in ("", "no", str(uuid.uuid4())):
+        assert client.post(address, right | {"kept": bad}).status_code == 422
+    assert other.post(address, right).status_code == 422
+    again = client.post(address, {"kept": token, "rights": "recorded by our own band"})  # still not allowed
+    assert (again.status_code, KeptFile.objects.count()) == (422, 1)
+    with django_capture_on_commit_callbacks(execute=True):
+        kept = KeptFile.objects.get().file
+        assert client.post(address, right).status_code == 302
+    assert (recording.sound.original_name, recording.sound.size) == ("our <i>take.mp3", len(tone(1)))
+    assert not KeptFile.objects.exists()
+    assert not kept.storage.exists(kept.name)
+    client.post(address, {"file": SimpleUploadedFile("b.mp3", tone(1))})
+    client.post(address, {"file": SimpleUploadedFile("c.mp3", tone(1))})
+    assert KeptFile.objects.get().name == "c.mp3"  # one waits, not two
+    with django_capture_on_commit_callbacks(execute=True):
+        assert clear_old(timezone.now() + timedelta(hours=23)) == 0
+        left = KeptFile.objects.get().file
+        assert clear_old(timezone.now() + timedelta(hours=25)) == 1
+    assert not left.storage.exists(left.name)
 
 
 # --- the form map

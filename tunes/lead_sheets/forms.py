@@ -7,6 +7,7 @@ from typing import Any
 from django import forms
 from django.core.files.uploadedfile import UploadedFile
 
+from studio.keeping import RIGHT_MISSING, KeepsFile
 from tunes.harmony.charts import Chart
 from tunes.interchange import ImportReading, Melody, Refused, import_lead_sheet
 from tunes.interchange.archive import LIMITS
@@ -67,8 +68,10 @@ class PreviewForm(forms.Form):
         return data
 
 
-class MelodyForm(forms.Form):
+class MelodyForm(KeepsFile):
     """A notation of the melody, the version it belongs to, and the right to keep it."""
+
+    purpose = "melody"
 
     version = forms.ModelChoiceField(ChartVersion.objects.none(), label="Belongs to")
     file = forms.FileField(label="Notation", help_text=HELP, widget=forms.FileInput(attrs={"accept": ACCEPT}))
@@ -77,10 +80,11 @@ class MelodyForm(forms.Form):
         min_length=10,
         max_length=400,
         help_text="For example: written by our own class; or free of rights since its writer died more than 70 years ago.",
-        widget=forms.Textarea(attrs={"rows": 3}),
+        widget=forms.Textarea(attrs={"rows": 3, "data-missing": RIGHT_MISSING}),
     )
     allowed = forms.BooleanField(
         label="The programme may keep this notation for its own members.",
+        widget=forms.CheckboxInput(attrs={"data-missing": "Without that right the notation cannot be kept."}),
         error_messages={"required": "Without that right the notation cannot be kept."},
     )
 

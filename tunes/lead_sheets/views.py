@@ -126,7 +126,7 @@ def melody(request: HttpRequest, tune: int) -> HttpResponse:
     may_edit = can_edit_repertoire(request.user)
     form = None
     if may_edit:
-        form = MelodyForm(request.POST or None, request.FILES or None, tune=found)
+        form = MelodyForm(request.POST or None, request.FILES or None, tune=found, by=request.user)  # type: ignore[arg-type]
     elif request.method == "POST":
         raise PermissionDenied
     if form is not None and request.method == "POST" and form.is_valid():
@@ -135,8 +135,11 @@ def melody(request: HttpRequest, tune: int) -> HttpResponse:
             version=data["version"], melody=form.melody, rights=data["rights"],
             source_name=data["file"].name or "", by=request.user,  # type: ignore[arg-type]
         )  # fmt: skip
+        form.forget()
         messages.success(request, "The melody is kept. Scales follow it where it disagrees with the chord.")
         return redirect("tunes:melody-import", tune)
+    if form is not None and request.method == "POST":
+        form.keep_file()
     rows = list(Melody.objects.filter(version__tune=found).select_related("version", "by"))
     context = {"tune": found, "form": form, "rows": rows, "may_edit": may_edit}
     return render(request, "tunes/versions/melody.html", context, status=422 if request.method == "POST" else 200)

@@ -9,6 +9,7 @@ from django import forms
 from django.core.files.uploadedfile import UploadedFile
 from django.utils import timezone
 
+from studio.keeping import RIGHT_MISSING, KeepsFile
 from tunes.audio import ACCEPTED, MAX_BYTES, MAX_SECONDS, Sound, SoundRefused, inspect
 from tunes.models import Listening, LyricReference, Phrase
 from tunes.recordings.form_map import Moment
@@ -16,8 +17,10 @@ from tunes.recordings.form_map import Moment
 MOST_MARKS = 600
 
 
-class UploadForm(forms.Form):
+class UploadForm(KeepsFile):
     """A sound file and the right to keep it."""
+
+    purpose = "recording"
 
     file = forms.FileField(
         label="Sound file",
@@ -28,10 +31,13 @@ class UploadForm(forms.Form):
         max_length=400,
         min_length=10,
         help_text="For example: our own ensemble, recorded in the hall, players agreed on 3 May.",
-        widget=forms.Textarea(attrs={"rows": 3}),
+        widget=forms.Textarea(attrs={"rows": 3, "data-missing": RIGHT_MISSING}),
     )
     allowed = forms.BooleanField(
         label="The programme may keep this recording and play it to its own members.",
+        widget=forms.CheckboxInput(
+            attrs={"data-missing": "Without that right the file cannot be kept. Give a link instead."}
+        ),
         error_messages={"required": "Without that right the file cannot be kept. Give a link instead."},
     )
 

@@ -133,7 +133,7 @@ def sound(request: HttpRequest, pk: int) -> HttpResponseBase:
 def upload(request: HttpRequest, pk: int) -> HttpResponse:
     """Keep a sound file, when the programme has the right to."""
     found = _recording(pk)
-    form = UploadForm(request.POST or None, request.FILES or None)
+    form = UploadForm(request.POST or None, request.FILES or None, by=request.user)  # type: ignore[arg-type]
     if request.method == "POST" and form.is_valid():
         services.keep_sound(
             recording=found,
@@ -142,8 +142,11 @@ def upload(request: HttpRequest, pk: int) -> HttpResponse:
             rights=form.cleaned_data["rights"],
             by=request.user,  # type: ignore[arg-type]
         )
+        form.forget()
         messages.success(request, "The recording is kept. Only members of the programme can hear it.")
         return redirect("tunes:recording", pk)
+    if request.method == "POST":
+        form.keep_file()
     status = 422 if request.method == "POST" else 200
     context = {"recording": found, "tune": found.tune, "form": form, "sound": _sound(found)}
     return render(request, "tunes/recordings/upload.html", context, status=status)

@@ -1,0 +1,2 @@
+if __name__ == "__main__":
+    pass
