@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+from types import MappingProxyType
+
+from drills.lines.carried import CarriedNotes, Heard, named, with_names
 from drills.lines.line import LineChord
 from drills.lines.scales import ChordScale, ScaleOf
 from tunes.harmony.pitch.spelling import NoteName, degree_interval
@@ -12,20 +16,32 @@ from tunes.study import StudyChart
 NINTHS = ("9", "b9", "#9")
 
 
-def scales_of(study: StudyChart, melody: Melody | None = None) -> ScaleOf:
-    """The scale of each chord of a study in its function; each chord's is worked out once."""
+def scales_of(study: StudyChart, melody: Melody | None = None, carried: CarriedNotes = MappingProxyType({})) -> ScaleOf:
+    """The scale of each chord of a study in its function; each chord's is worked out once. What is `carried` from a recording
+    counts like a note of the melody."""
     kept: dict[int, ChordScale] = {}
 
     def scale_of(chord: LineChord) -> ChordScale:
         if chord.event not in kept:
             assert chord.symbol is not None
-            choice = scale_for(chord.symbol, study.reading(chord.event), melody=heard(study, melody, chord.event))
+            told = [name for _, name in named(chord, carried)]
+            played = [*heard(study, melody, chord.event), *told]
+            choice = scale_for(chord.symbol, study.reading(chord.event), melody=played)
             kept[chord.event] = ChordScale(
-                f"{choice.root.display} {choice.name}", choice.notes, choice.reason, choice.overridden, ninth_of(choice)
+                f"{choice.root.display} {choice.name}",
+                with_names(choice.notes, told),
+                _said(carried[chord.event]) if told else choice.reason,
+                choice.overridden or bool(told),
+                ninth_of(choice),
             )
         return kept[chord.event]
 
     return scale_of
+
+
+def _said(told: Sequence[Heard]) -> str:
+    text = "; ".join(one.words for one in told)
+    return f"{text[0].upper()}{text[1:]}."
 
 
 def heard(study: StudyChart, melody: Melody | None, event: int) -> list[NoteName]:

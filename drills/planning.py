@@ -66,6 +66,17 @@ class Missed:
     why: str
 
 
+@dataclass(frozen=True)
+class Taken:
+    """What a player took from a solo: printed bars where the recording plays it, and why it is practised."""
+
+    revision: int
+    tune: int
+    tune_title: str
+    bars: tuple[int, ...]
+    why: str
+
+
 def next_card(card: dict[str, Any], went: str, now: dt.datetime) -> tuple[dict[str, Any], dt.datetime]:
     """The scheduler's state after a practice, and when the drill is due again (never within twelve hours)."""
     before = Card.from_dict(card) if card else Card(card_id=1)  # type: ignore[arg-type]
@@ -81,10 +92,13 @@ def next_tempo(tempo: int | None, went: str) -> int:
     return min(max(round(tempo * TEMPO_CHANGE.get(went, 1.0)), SLOWEST), FASTEST)
 
 
-def plan(missed: Iterable[Missed], known: Sequence[Known], now: dt.datetime, size: int = 5) -> list[Planned]:
-    """The drills of the next session, at most `size`."""
+def plan(
+    missed: Iterable[Missed], known: Sequence[Known], now: dt.datetime, size: int = 5, taken: Iterable[Taken] = ()
+) -> list[Planned]:
+    """The drills of the next session, at most `size`. `taken`: from solos, and not practised yet; they come after what was
+    missed and before what is due."""
     due = sorted((item for item in known if item.due <= now), key=lambda item: item.due)
-    chosen = [*_from_missed(missed), *(_from_known(item, now) for item in due)]
+    chosen = [*_from_missed(missed), *(from_taken(row) for row in taken), *(_from_known(item, now) for item in due)]
     if len(chosen) < size:
         chosen += _something_new(known)
     if len(chosen) < size:
@@ -118,6 +132,15 @@ def _from_missed(missed: Iterable[Missed]) -> list[Planned]:
             )
         )
     return drills
+
+
+def from_taken(row: Taken) -> Planned:
+    """The scales round the first place where the recording plays it, running on."""
+    run = [bar for bar in sorted(set(row.bars)) if bar - min(row.bars) <= CUE_GAP]
+    first, last = max(run[0] - 1, 1), run[-1] + 1
+    wish = {"kind": "scales", "start": "nearest", "first_bar": first, "last_bar": last}
+    title = f"Scales, bars {first} to {last}"
+    return Planned(row.revision, row.tune, row.tune_title, title, wish, FIRST_TEMPO, row.why)
 
 
 _WENT_WORDS = {"fell apart": "it fell apart, so slower", "with slips": "there were slips, so the same tempo again",

@@ -13,12 +13,14 @@ from collections.abc import Iterator
 from dataclasses import asdict, dataclass, field, replace
 from functools import cached_property
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 from django.conf import settings
 
 from drills.chord_scales import scales_of
 from drills.lines.build import build_line
+from drills.lines.carried import CarriedNotes, Heard
 from drills.lines.compass import compass_of
 from drills.lines.keys import key_order
 from drills.lines.line import Line
@@ -27,11 +29,13 @@ from drills.wishes import Wish
 from tunes.engine import version
 from tunes.harmony.pitch.spelling import Key
 from tunes.interchange.melody import Melody
-from tunes.models import ChartRevision
+from tunes.models import ChartRevision, SoloTaken
 from tunes.respelling import readable_study
+from tunes.solos.taken import by_event
 from tunes.study import StudyChart, study_chart
 
-FORMAT = 7
+NOTHING: CarriedNotes = MappingProxyType({})
+FORMAT = 8
 """Raised whenever a finished sheet would come out differently; older files are then never read again."""
 
 
@@ -51,10 +55,11 @@ class Sheet:
 
 @dataclass(frozen=True)
 class Material:
-    """What drills of one chart revision are made from. `mark` names its content: a digest changes when it does."""
+    """What drills of one chart revision are made from; `taken`: what the person who asks took from solos on the tune. `mark` names its content: a digest changes when it does."""
 
     revision: ChartRevision
     melody: Melody | None = None
+    taken: tuple[SoloTaken, ...] = ()
 
     @property
     def mark(self) -> str:
@@ -62,12 +67,19 @@ class Material:
         overrules = [f"L{row.pk}" for row in revision.label_overrides.all()]
         overrules += [f"A{row.pk}" for row in revision.area_overrides.all()]
         tune = self.melody.to_json() if self.melody else None
-        return f"{revision.pk}/{version()}/{','.join(overrules)}/{tune}"
+        taken = "/".join(f"S{row.pk}" for row in self.taken)
+        return f"{revision.pk}/{version()}/{','.join(overrules)}/{tune}/{taken}"
 
     @cached_property
     def study(self) -> StudyChart:
         """Raises `ChartUnreadable`."""
         return study_chart(self.revision)
+
+    @property
+    def carried(self) -> CarriedNotes:
+        """What somebody took from solos on this tune, by event."""
+        told = by_event(self.taken, self.study) if self.taken else {}
+        return {event: [Heard(one.degree, one.words) for one in rows] for event, rows in told.items()}
 
 
 def printed_study(study: StudyChart, wish: Wish) -> StudyChart:
@@ -81,7 +93,13 @@ def keys_of(study: StudyChart, wish: Wish) -> tuple[Key, ...]:
 
 
 def line_in(
-    study: StudyChart, wish: Wish, key: Key, *, open_analysis: bool = True, melody: Melody | None = None
+    study: StudyChart,
+    wish: Wish,
+    key: Key,
+    *,
+    open_analysis: bool = True,
+    melody: Melody | None = None,
+    carried: CarriedNotes = NOTHING,
 ) -> Line:
     """The line of a wish over a printed study, in one key. Without `open_analysis` no key area or function is told.
 
@@ -92,8 +110,9 @@ def line_in(
         moved,
         wish.recipe,
         compass_of(wish.player, written=wish.written),
-        scale_of=lambda study: scales_of(study, melody),
+        scale_of=lambda study: scales_of(study, melody, carried),
         written_for=wish.instrument if wish.written else "",
+        carried=carried,
     )
     return line if open_analysis else _without_analysis(line)
 
@@ -104,27 +123,48 @@ def _without_analysis(line: Line) -> Line:
     return replace(line, bars=bars, chords=chords)
 
 
-def lines(study: StudyChart, wish: Wish, *, open_analysis: bool = True, melody: Melody | None = None) -> Iterator[Line]:
+def lines(
+    study: StudyChart,
+    wish: Wish,
+    *,
+    open_analysis: bool = True,
+    melody: Melody | None = None,
+    carried: CarriedNotes = NOTHING,
+) -> Iterator[Line]:
     """The line in every key of the wish."""
     printed = printed_study(study, wish)
     for key in keys_of(printed, wish):
-        yield line_in(printed, wish, key, open_analysis=open_analysis, melody=melody)
+        yield line_in(printed, wish, key, open_analysis=open_analysis, melody=melody, carried=carried)
 
 
 def line_shown(
-    study: StudyChart, wish: Wish, *, open_analysis: bool = True, melody: Melody | None = None
+    study: StudyChart,
+    wish: Wish,
+    *,
+    open_analysis: bool = True,
+    melody: Melody | None = None,
+    carried: CarriedNotes = NOTHING,
 ) -> tuple[Line, tuple[Key, ...]]:
     """The line in the key that the page shows, and all keys of the wish."""
     printed = printed_study(study, wish)
     keys = keys_of(printed, wish)
-    return line_in(printed, wish, keys[min(wish.at, len(keys) - 1)], open_analysis=open_analysis, melody=melody), keys
+    return line_in(
+        printed, wish, keys[min(wish.at, len(keys) - 1)], open_analysis=open_analysis, melody=melody, carried=carried
+    ), keys
 
 
-def make_sheet(study: StudyChart, wish: Wish, *, open_analysis: bool = True, melody: Melody | None = None) -> Sheet:
+def make_sheet(
+    study: StudyChart,
+    wish: Wish,
+    *,
+    open_analysis: bool = True,
+    melody: Melody | None = None,
+    carried: CarriedNotes = NOTHING,
+) -> Sheet:
     """Engraved now. Raises `EmptyPassage` when the chosen bars hold no chord."""
     from drills.engraving import engrave
 
-    line, keys = line_shown(study, wish, open_analysis=open_analysis, melody=melody)
+    line, keys = line_shown(study, wish, open_analysis=open_analysis, melody=melody, carried=carried)
     functions = wish.functions and open_analysis
     return Sheet(
         title=line.title,
@@ -144,7 +184,9 @@ def sheet(material: Material, wish: Wish, *, open_analysis: bool = True) -> Shee
     try:
         return Sheet(**json.loads(gzip.decompress(path.read_bytes())))
     except (FileNotFoundError, OSError, EOFError, ValueError, TypeError):
-        made = make_sheet(material.study, wish, open_analysis=open_analysis, melody=material.melody)
+        made = make_sheet(
+            material.study, wish, open_analysis=open_analysis, melody=material.melody, carried=material.carried
+        )
         _keep(path, made)
         return made
 

@@ -273,6 +273,7 @@ from tunes.models_solos import (  # noqa: E402
     SoloAsk,
     SoloDraft,
     SoloRevision,
+    SoloTaken,
     SoloWord,
 )
 
@@ -304,6 +305,7 @@ __all__ = [
     "SoloAsk",
     "SoloDraft",
     "SoloRevision",
+    "SoloTaken",
     "SoloWord",
     "Tune",
 ]

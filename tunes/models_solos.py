@@ -146,3 +146,27 @@ class SoloAnswer(models.Model):
 
     def __str__(self) -> str:
         return f"{self.player} on {self.ask}"
+
+
+class SoloTaken(models.Model):
+    """What one person took from a solo into practice: drills of the tune carry these notes at their places until it is taken
+    back (the row goes).
+
+    `what` names it among what is taken from this solo ("over 5 of 2 6", "notes 12-15"). `notes` is a list of
+    {"bar", "printed", "at", "root", "degree", "chorus"}: bar of the chorus as played and as printed, quarter notes of the bar
+    where the chord begins, root of that chord in concert pitch, degree over it, chorus of the recording.
+    """
+
+    user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="taken_from_solos")
+    solo = models.ForeignKey(Solo, on_delete=models.CASCADE, related_name="taken")
+    what = models.CharField(max_length=120)
+    words = models.CharField(max_length=200)
+    notes = models.JSONField(default=list)
+    since = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        ordering = ["since", "pk"]
+        constraints = [models.UniqueConstraint(fields=["user", "solo", "what"], name="taken_once_each")]
+
+    def __str__(self) -> str:
+        return self.words

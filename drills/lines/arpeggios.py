@@ -6,13 +6,15 @@ nearest tone of the next chord inside a fixed range; two chords in a bar take fo
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from fractions import Fraction
 from functools import lru_cache
+from types import MappingProxyType
 
 from tunes.harmony.chords import ChordSymbol
 from tunes.harmony.pitch.spelling import NoteName, degree_between
 
+from .carried import CarriedNotes, named
 from .cells import UP, Rung, fill, place_ladder, run_on, way
 from .compass import Compass
 from .guide_tones import seventh_of, third_of
@@ -55,6 +57,15 @@ def ladder_names(symbol: ChordSymbol, start: str, ninth: NoteName | None) -> tup
     return (*kept, last)
 
 
+def with_tensions(names: tuple[Named, ...], tensions: Sequence[Named]) -> tuple[Named, ...]:
+    """A cell whose last tone gives way to the tensions that it lacks: 1 3 5 7 and the sharp 11th."""
+    lacking = [one for one in tensions if one[1].pc not in {name.pc for _, name in names}]
+    if not lacking:
+        return names
+    octave = names[-1][1].pc == names[0][1].pc or names[-1][0] == "1"
+    return (*(names[:-1] if octave else names), *lacking)
+
+
 def _ninth_degree(symbol: ChordSymbol, ninth: NoteName) -> str:
     return degree_between(symbol.root, ninth).replace("2", "9")
 
@@ -67,42 +78,57 @@ def arpeggios(
     start: str = "root",
     value: Fraction,
     ninth_of: NinthOf | None = None,
+    carried: CarriedNotes = MappingProxyType({}),
 ) -> list[LineNote]:
-    """The notes of an arpeggio drill; N.C. is left empty. `start` "nearest" runs on through the changes."""
+    """The notes of an arpeggio drill; N.C. is left empty. `start` "nearest" runs on through the changes. A chord gets the
+    `carried` notes as tensions."""
     if start == "nearest":
-        return _continuous(passage, compass, way(direction, 0), value, ninth_of)
+        return _continuous(passage, compass, way(direction, 0), value, ninth_of, carried)
     notes: list[LineNote] = []
     near, turn = compass.middle, 0
     for chord in passage.chords:
         if chord.symbol is None:
             continue
         names = ladder_names(chord.symbol, start, ninth_of(chord) if ninth_of else None)
-        rungs = place_ladder(names, compass, near)
-        notes += fill(chord, rungs, value, way(direction, turn))
+        tensions = named(chord, carried)
+        rungs = place_ladder(with_tensions(names, tensions), compass, near)
+        notes += fill(chord, rungs, value, way(direction, turn), {name.pc for _, name in tensions})
         turn += 1
     return notes
 
 
 def _continuous(
-    passage: Passage, compass: Compass, direction: int, value: Fraction, ninth_of: NinthOf | None
+    passage: Passage,
+    compass: Compass,
+    direction: int,
+    value: Fraction,
+    ninth_of: NinthOf | None,
+    carried: CarriedNotes,
 ) -> list[LineNote]:
     notes: list[LineNote] = []
     heading = direction or UP
     for chord in passage.chords:
         if chord.symbol is None:
             continue
-        rungs = chord_rungs(chord, compass, ninth_of)
+        tensions = named(chord, carried)
+        rungs = chord_rungs(chord, compass, ninth_of, tensions)
         last = notes[-1].pitch if notes else None
-        more, heading = run_on(chord, rungs, value, last, heading, compass.middle)
+        must = {name.pc for _, name in tensions}
+        more, heading = run_on(chord, rungs, value, last, heading, compass.middle, must)
         notes += more
     return notes
 
 
-def chord_rungs(chord: LineChord, compass: Compass, ninth_of: NinthOf | None) -> list[Rung]:
-    """Every chord tone in the easy range, low to high."""
+def chord_rungs(
+    chord: LineChord, compass: Compass, ninth_of: NinthOf | None, tensions: Sequence[Named] = ()
+) -> list[Rung]:
+    """Every chord tone in the easy range, and every tension asked for, low to high."""
     if chord.symbol is None:
         return []
-    return list(_rungs(chord.symbol, compass, ninth_of(chord) if ninth_of else None))
+    rungs = list(_rungs(chord.symbol, compass, ninth_of(chord) if ninth_of else None))
+    there = {rung.pitch.name.pc for rung in rungs}
+    more = [Rung(pitch, degree) for degree, name in tensions if name.pc not in there for pitch in compass.all_of(name)]
+    return sorted([*rungs, *more], key=lambda rung: rung.pitch.midi)
 
 
 @lru_cache(maxsize=2048)

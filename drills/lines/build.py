@@ -10,6 +10,7 @@ import itertools
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import asdict, dataclass
 from fractions import Fraction
+from types import MappingProxyType
 from typing import Any, Protocol
 
 from tunes.harmony.analysis.pipeline import Analysis
@@ -19,6 +20,8 @@ from tunes.harmony.pitch.spelling import Key, NoteName
 from . import guide_tones, ornaments, scales
 from .arpeggios import STARTS, arpeggios, written_ninth
 from .breaths import with_breaths
+from .carried import CarriedNotes
+from .carried import remarks as remarks_of
 from .cells import DIRECTIONS
 from .compass import Compass, range_remarks
 from .line import CROTCHET, QUAVER, Line, LineChord, LineNote, Remark
@@ -126,11 +129,13 @@ def build_line(
     *,
     scale_of: Callable[[Study], scales.ScaleOf],
     written_for: str = "",
+    carried: CarriedNotes = MappingProxyType({}),
 ) -> Line:
-    """The line of a recipe over a study that is already in the printed key. Raises `EmptyPassage`."""
+    """The line of a recipe over a study that is already in the printed key. `carried`: notes taken from a recording, which
+    scales and arpeggios play at their places. Raises `EmptyPassage`."""
     part = chosen(study, recipe)
     make = {"guide-tones": _guide_tones, "arpeggios": _arpeggios, "scales": _scales}[recipe.kind]
-    notes, remarks, movement = make(part, recipe, compass, scale_of(study))
+    notes, remarks, movement = make(part, recipe, compass, scale_of(study), carried)
     if compass.blown:
         notes = with_breaths(notes, part.bars, recipe.tempo)
     remarks = [
@@ -156,7 +161,7 @@ def build_line(
 Made = tuple[list[LineNote], list[Remark], int | None]
 
 
-def _guide_tones(part: Passage, recipe: Recipe, compass: Compass, scale_of: scales.ScaleOf) -> Made:
+def _guide_tones(part: Passage, recipe: Recipe, compass: Compass, scale_of: scales.ScaleOf, _: CarriedNotes) -> Made:
     spans = part.spans
     choice = guide_tones.smoothest([span.symbol for span in spans], recipe.start, recipe.voices)
     placed = guide_tones.pitches(choice, spans, compass)
@@ -224,7 +229,9 @@ def _about(text: str, bars: Sequence[int]) -> Remark:
     return Remark(f"{text} ({'bar' if len(bars) == 1 else 'bars'} {shown}).")
 
 
-def _arpeggios(part: Passage, recipe: Recipe, compass: Compass, scale_of: scales.ScaleOf) -> Made:
+def _arpeggios(
+    part: Passage, recipe: Recipe, compass: Compass, scale_of: scales.ScaleOf, carried: CarriedNotes
+) -> Made:
     def ninth_of(chord: LineChord) -> NoteName:
         assert chord.symbol is not None
         return written_ninth(chord.symbol) or scale_of(chord).ninth or scale_of(chord).notes[1]
@@ -236,11 +243,12 @@ def _arpeggios(part: Passage, recipe: Recipe, compass: Compass, scale_of: scales
         start=recipe.start,
         value=VALUES[recipe.value],
         ninth_of=ninth_of if recipe.ninth else None,
+        carried=carried,
     )
-    return notes, _no_chord(part), None
+    return notes, _no_chord(part) + remarks_of(part, carried), None
 
 
-def _scales(part: Passage, recipe: Recipe, compass: Compass, scale_of: scales.ScaleOf) -> Made:
+def _scales(part: Passage, recipe: Recipe, compass: Compass, scale_of: scales.ScaleOf, carried: CarriedNotes) -> Made:
     notes = scales.scales(
         part,
         compass,
@@ -248,6 +256,7 @@ def _scales(part: Passage, recipe: Recipe, compass: Compass, scale_of: scales.Sc
         direction=recipe.direction,
         continuous=recipe.start == "nearest",
         value=VALUES[recipe.value],
+        carried=carried,
     )
     return notes, _no_chord(part) + _overridden(part, scale_of), None
 

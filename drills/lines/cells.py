@@ -6,7 +6,7 @@ shorter than the value becomes one shorter note. A cell walks over a ladder of p
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 
@@ -98,12 +98,21 @@ def _centre(rungs: Sequence[Rung]) -> int:
     return (rungs[0].pitch.midi + rungs[-1].pitch.midi) // 2
 
 
-def fill(chord: LineChord, rungs: Sequence[Rung], value: Fraction, direction: int) -> list[LineNote]:
-    """One chord filled from its ladder: upwards from the bottom, or downwards so that it ends at the bottom."""
+def fill(
+    chord: LineChord, rungs: Sequence[Rung], value: Fraction, direction: int, must: Container[int] = ()
+) -> list[LineNote]:
+    """One chord filled from its ladder: upwards from the bottom, or downwards so that it ends at the bottom.
+
+    `must` are pitch classes that have to come: where the cell would not reach one, it begins or ends with it.
+    """
     lengths = slots(chord.duration, value)
     top = min(len(rungs), max(len(lengths), 1)) - 1
     start = 0 if direction == UP else top
     places = bounce(len(lengths), len(rungs) if direction == UP else top + 1, start, direction)
+    wanted = [at for at, rung in enumerate(rungs) if rung.pitch.name.pc in must]
+    if wanted and not set(wanted) & set(places):
+        low = max(0, wanted[0] - len(lengths) + 1)
+        places = bounce(len(lengths), len(rungs), low if direction == UP else wanted[0], direction)
     return laid_out(chord, [rungs[place] for place in places], lengths)
 
 
@@ -123,30 +132,42 @@ def run_on(
     last: Pitch | None,
     direction: int,
     middle: int,
+    must: Container[int] = (),
 ) -> tuple[list[LineNote], int]:
     """A chord of a continuous line: from the rung nearest to `last` (but not on it), on in the same direction.
 
-    Returns the notes and the direction in which the line then moves. Turns at the ends of the ladder.
+    Returns the notes and the direction in which the line then moves. Turns at the ends of the ladder. `must` are pitch classes
+    that have to come: the line begins on the nearest rung from which it reaches one, turning round if it has to.
     """
     lengths = slots(chord.duration, value)
-    at = _nearest(rungs, last, direction, middle)
+    order = _nearest(rungs, last, direction, middle)
+    tries = [(at, way) for at in order for way in (direction, -direction)] if must else []
+    walks = (_walk(rungs, len(lengths), at, way) for at, way in tries)
+    chosen, direction = next(
+        (walk for walk in walks if any(rung.pitch.name.pc in must for rung in walk[0])),
+        _walk(rungs, len(lengths), order[0], direction),
+    )
+    return laid_out(chord, chosen, lengths), direction
+
+
+def _walk(rungs: Sequence[Rung], count: int, at: int, direction: int) -> tuple[list[Rung], int]:
     chosen = []
-    for _ in lengths:
+    for _ in range(count):
         chosen.append(rungs[at])
         if not 0 <= at + direction < len(rungs):
             direction = -direction
         at = max(0, min(at + direction, len(rungs) - 1))
-    return laid_out(chord, chosen, lengths), direction
+    return chosen, direction
 
 
-def _nearest(rungs: Sequence[Rung], last: Pitch | None, direction: int, middle: int) -> int:
-    """Index of the rung nearest to the last note, another note than it; the one ahead when two are as near.
+def _nearest(rungs: Sequence[Rung], last: Pitch | None, direction: int, middle: int) -> list[int]:
+    """Rungs, the nearest to the last note first, another note than it; the one ahead when two are as near.
 
     A line begins on the root nearest to the middle.
     """
     if last is None:
-        return min(range(len(rungs)), key=lambda i: (rungs[i].degree != "1", abs(rungs[i].pitch.midi - middle)))
+        return sorted(range(len(rungs)), key=lambda i: (rungs[i].degree != "1", abs(rungs[i].pitch.midi - middle)))
     here = last.midi
     gaps = [rung.pitch.midi - here for rung in rungs]
     others = [i for i, gap in enumerate(gaps) if gap] or list(range(len(rungs)))
-    return min(others, key=lambda i: (abs(gaps[i]), gaps[i] * direction < 0))
+    return sorted(others, key=lambda i: (abs(gaps[i]), gaps[i] * direction < 0))

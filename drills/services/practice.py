@@ -17,8 +17,9 @@ from drills.lines.build import title_of
 from drills.models import Practice, PracticeCue, PracticeHabit, PracticeItem
 from drills.wishes import Wish
 from studio.models import User
-from tunes.access import closed
+from tunes.access import holds
 from tunes.models import ChartRevision
+from tunes.solos.taken import taken_from
 
 HELD = ("steady", "with ease")
 
@@ -130,8 +131,44 @@ def plan_for(user: User, *, size: int, now: dt.datetime | None = None) -> list[p
         for cue in selectors.open_cues(user, now)[:60]
     ]
     known = [_known(item) for item in selectors.items(user)[:200]]
-    shut = closed(user, {row.tune for row in (*missed, *known)})
-    return planning.plan([m for m in missed if m.tune not in shut], [k for k in known if k.tune not in shut], now, size)
+    taken = _taken(user)
+    tunes = {row.tune for row in (*missed, *known, *taken)}
+    found = holds(user, tunes)
+    shut = {tune for tune, hold in found.items() if hold.chords}
+    unread = {tune for tune, hold in found.items() if hold.chords or hold.analysis}
+    return planning.plan(
+        [row for row in missed if row.tune not in shut],
+        [row for row in known if row.tune not in shut],
+        now,
+        size,
+        [row for row in taken if row.tune not in unread],
+    )
+
+
+def _taken(user: User) -> list[planning.Taken]:
+    """What was taken from solos and has no practice of its own yet. Three queries at most."""
+    rows = []
+    for row in taken_from(user):
+        revision = row.solo.revision
+        bars = tuple(note["printed"] for note in row.notes)
+        if bars:
+            why = f"Taken from {row.solo.player} on {_day(row.since)}: {row.words}."
+            rows.append(
+                (
+                    revision,
+                    planning.Taken(revision.pk, revision.version.tune_id, revision.version.tune.title, bars, why),
+                )
+            )
+    digests = {digest_of(revision, Wish.from_query(planning.from_taken(one).wish)): one for revision, one in rows}
+    known = set()
+    if digests:
+        known = set(PracticeItem.objects.filter(user=user, digest__in=digests).values_list("digest", flat=True))
+    return [one for digest, one in digests.items() if digest not in known]
+
+
+def _day(when: dt.datetime) -> str:
+    day = timezone.localtime(when)
+    return f"{day.day} {day:%B}"
 
 
 def _known(item: PracticeItem) -> planning.Known:

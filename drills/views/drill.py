@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from dataclasses import replace
 from typing import Any
 
 from django.contrib import messages
@@ -26,6 +27,7 @@ from studio.web import render_part
 from tunes.access import signed_in_required
 from tunes.models import ChartRevision
 from tunes.selectors import idioms
+from tunes.solos.taken import taken_from
 from tunes.study import ChartUnreadable
 
 TYPES = {"musicxml": "application/vnd.recordare.musicxml+xml", "midi": "audio/midi", "pdf": "application/pdf"}
@@ -39,6 +41,7 @@ def page(request: HttpRequest, revision: int) -> HttpResponse:
     material = material_or_404(revision)
     found, study = material.revision, material.study
     is_open = analysis_is_open(request.user, found.version.tune)
+    material = with_taken(material, request.user, is_open)
     own = instrument_of(request.user, request.GET.get("ensemble", "")) or CONCERT.key
     asked = request.GET.get("form") == "1"
     wish = Wish.from_query({} if asked else request.GET.dict(), instrument=own)
@@ -70,6 +73,13 @@ def material_or_404(pk: int) -> Material:
     except ChartUnreadable as error:
         raise Http404(str(error)) from error
     return found
+
+
+def with_taken(material: Material, user: Any, is_open: bool) -> Material:
+    """With what a person took from solos on the tune into practice; nothing of it while readings are held back. Two queries."""
+    if not is_open:
+        return material
+    return replace(material, taken=tuple(taken_from(user, material.revision.version.tune_id)))
 
 
 def _with_layout(wish: Wish, request: HttpRequest) -> Wish:
@@ -109,6 +119,7 @@ def download(request: HttpRequest, revision: int, form: str) -> HttpResponse:
     tune = material.revision.version.tune
     wish = Wish.from_query(request.GET.dict(), instrument=instrument_of(request.user))
     is_open = analysis_is_open(request.user, tune)
+    material = with_taken(material, request.user, is_open)
     try:
         content = _content(form, material, wish, is_open)
     except EmptyPassage as error:
@@ -121,18 +132,18 @@ def download(request: HttpRequest, revision: int, form: str) -> HttpResponse:
 
 def _content(form: str, material: Material, wish: Wish, is_open: bool) -> bytes:
     about = material.revision.version.tune
-    study, melody = material.study, material.melody
+    study, melody, carried = material.study, material.melody, material.carried
     if form == "pdf":
         from drills.printing import booklet_of_lines, to_pdf
 
-        lines = list(sheets.lines(study, wish, open_analysis=is_open, melody=melody))
+        lines = list(sheets.lines(study, wish, open_analysis=is_open, melody=melody, carried=carried))
         functions = wish.functions and is_open
         return to_pdf(
             booklet_of_lines(
                 lines, tune=about.title, credit=about.composer, pitch=wish.pitch_label, functions=functions
             )
         )
-    line, _ = sheets.line_shown(study, wish, open_analysis=is_open, melody=melody)
+    line, _ = sheets.line_shown(study, wish, open_analysis=is_open, melody=melody, carried=carried)
     return _score(line, wish, about.title) if form == "musicxml" else _midi(line, wish, about.title)
 
 

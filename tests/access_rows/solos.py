@@ -114,6 +114,18 @@ ROWS = [
         data=lambda w: {"kind": "role", "first": "1/2", "last": "1/2", "role": "passing"},
     ),
     Access(
+        "tunes:solo-take",
+        own,
+        post=MINE_GOES_ON,
+        data=lambda w: {"first": "0", "last": "3"},
+    ),
+    Access(
+        "tunes:solo-take",
+        solo,
+        post=roles(SIGN_IN, others=404, player=404, classmate=404, instructor=404, director=404),
+        data=lambda w: {"back": "987654"},
+    ),
+    Access(
         "tunes:solo-ask",
         solo,
         post=roles(SIGN_IN, others=404, player=302, classmate=403, instructor=302, director=302),

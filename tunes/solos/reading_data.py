@@ -124,6 +124,11 @@ def habits_of(reading: SoloReading) -> list[dict[str, Any]]:
     return [_habit(habit, reading) for habit in told[:MOST_HABITS] if habit.is_habit or _outside(habit, reading)]
 
 
+def name_of_habit(habit: Habit) -> str:
+    """What names a habit among those of its solo: "over 5 of 2 6" (function, semitones above the root)."""
+    return f"over {habit.function} {habit.semitones}"[:120]
+
+
 def _outside(habit: Habit, reading: SoloReading) -> bool:
     """A count is worth telling only of notes outside the chord."""
     return any(reading.notes[place].reading.role != "chord tone" for place in habit.places)
@@ -138,5 +143,5 @@ def _habit(habit: Habit, reading: SoloReading) -> dict[str, Any]:
         "times": habit.times, "of": habit.of, "is_habit": habit.is_habit, "bar": last.bar,
         "usual": f"In recorded solos about 1 of {usual}." if usual > 1 and habit.is_habit else "",
         "accident": f"So many by accident: 1 in {accident:,}, corrected for all that was tried.".replace(",", " ") if habit.is_habit and accident > 1 else "",
-        "few": not habit.is_habit,
+        "few": not habit.is_habit, "what": name_of_habit(habit),
     }  # fmt: skip

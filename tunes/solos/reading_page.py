@@ -7,7 +7,7 @@ from typing import Any
 from django.http import HttpRequest
 
 from studio.instruments import CONCERT
-from tunes.models import Solo
+from tunes.models import Solo, SoloTaken
 from tunes.solos import selectors
 from tunes.solos.access import may_ask, teaches
 from tunes.solos.asking import answered_words, asked_of, hidden_bars, told_words
@@ -18,6 +18,7 @@ from tunes.solos.notes import Bars, moved, write_notes
 from tunes.solos.page import form_data, ticks
 from tunes.solos.reading import SAID, SoloReading, read_solo, without
 from tunes.solos.reading_data import fits_of, habits_of, reading_data
+from tunes.solos.taken import taken_by
 from tunes.study import StudyChart
 
 SIGNS = (
@@ -25,6 +26,20 @@ SIGNS = (
     ("tension", "tension"), ("early", "early: of the next chord"), ("late", "late: still of the one before"), ("other", "open"),
 )  # fmt: skip
 ROLES = tuple((role, name) for role, name in SAID.items() if role != "rest")
+
+
+def concert_reading(user: Any, solo: Solo) -> tuple[SoloForm, SoloReading]:
+    """The bars of a solo in concert pitch and what this person may read of its newest notes."""
+    study, covers = selectors.study_of(solo), selectors.covers(solo)
+    concert = solo_form(study, covers, CONCERT)
+    kept = selectors.newest(solo)
+    bars = selectors.read_stored(kept.notes if kept else {}, len(concert.bars))
+    hidden = hidden_bars(selectors.asks_of(solo, user), sees_all=_sees_all(user, solo))
+    return concert, without(read_solo(bars, concert, covers, concert.shift), hidden)
+
+
+def _sees_all(user: Any, solo: Solo) -> bool:
+    return teaches(user, solo) and solo.written_by_id != user.pk
 
 
 def reading_context(request: HttpRequest, solo: Solo) -> dict[str, Any]:
@@ -37,11 +52,7 @@ def reading_context(request: HttpRequest, solo: Solo) -> dict[str, Any]:
     bars = selectors.read_stored(kept.notes if kept else {}, len(form.bars))
     asks = selectors.asks_of(solo, request.user)
     closed = bool(solo.reading_held)  # type: ignore[attr-defined]
-    hidden = (
-        frozenset(range(len(bars)))
-        if closed
-        else hidden_bars(asks, sees_all=teaches(request.user, solo) and solo.written_by_id != request.user.pk)
-    )
+    hidden = frozenset(range(len(bars))) if closed else hidden_bars(asks, sees_all=_sees_all(request.user, solo))
     reading = without(read_solo(bars, concert, covers, form.shift), hidden)
     said = selectors.words_of(solo)
     found = reading_data(reading, form, {row.first: row.text for row in said if row.kind == "name"})
@@ -54,9 +65,10 @@ def reading_context(request: HttpRequest, solo: Solo) -> dict[str, Any]:
         "landing": [] if closed else _landing(form.study, form),
         "tempo": (solo.recording.tempo if solo.recording else None) or 120,
     }  # fmt: skip
+    had = [] if closed else taken_by(request.user, solo)
     choruses = list(dict.fromkeys(bar.chorus for bar in form.bars))
     return frame(solo, study, form) | {
-        "data": data, "kept": kept, "own": own, "heard": hearing.known, "reading": found, "habits": _dotted(habits_of(reading)),
+        "data": data, "kept": kept, "own": own, "heard": hearing.known, "reading": found, "habits": _dotted(habits_of(reading), had), "taken": [row for row in had if row.what.startswith("notes ")],
         "words": _in_words(bars, reading, form), "shape_words": _shape_words(bars, form), "signs": SIGNS, "roles": ROLES,
         "many_choruses": choruses if len(choruses) > 1 else [], "may_say": own or teaches(request.user, solo),
         "may_ask": may_ask(request.user, solo), "asked_bars": ", ".join(str(ask.bar + 1) for ask in asks),
@@ -72,8 +84,17 @@ def _ask_shown(ask: Any, reading: SoloReading, form: SoloForm, bars: Bars) -> di
     return shown
 
 
-def _dotted(habits: list[dict[str, Any]]) -> list[dict[str, Any]]:
-    return [habit | {"dots": [True] * habit["times"] + [False] * (habit["of"] - habit["times"])} for habit in habits]
+def _dotted(habits: list[dict[str, Any]], had: list[SoloTaken]) -> list[dict[str, Any]]:
+    """Each with its dots, and what of it this person has in practice."""
+    in_practice = {row.what: row for row in had}
+    return [
+        habit
+        | {
+            "dots": [True] * habit["times"] + [False] * (habit["of"] - habit["times"]),
+            "taken": in_practice.get(habit["what"]),
+        }
+        for habit in habits
+    ]
 
 
 def _add_words(found: dict[str, Any], said: Any) -> None:

@@ -17,6 +17,7 @@ urlpatterns = [
     path("solos/<int:pk>/share", views.share, name="solo-share"),
     path("solos/<int:pk>/remove/", views.remove, name="solo-remove"),
     path("solos/<int:pk>/say", views.say, name="solo-say"),
+    path("solos/<int:pk>/take", views.take, name="solo-take"),
     path("solos/<int:pk>/ask", views.ask, name="solo-ask"),
     path("solos/asks/<int:pk>/answer", views.answer, name="solo-answer"),
 ]

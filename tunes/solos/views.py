@@ -16,8 +16,8 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from studio.instruments import CONCERT
 from studio.web import paginate
 from tunes.access import refuse_held_chords
-from tunes.models import Solo, SoloAsk, SoloDraft, Tune
-from tunes.solos import jobs, selectors, services
+from tunes.models import Solo, SoloAsk, SoloDraft, SoloTaken, Tune
+from tunes.solos import jobs, selectors, services, taken
 from tunes.solos.access import may_ask, seen_or_404, teaches, written_or_404
 from tunes.solos.asking import answer_of
 from tunes.solos.bars import SoloForm, form_length, solo_form
@@ -25,7 +25,7 @@ from tunes.solos.forms import BeginForm, FileForm, NotesForm, ShareForm, WordFor
 from tunes.solos.frame import frame
 from tunes.solos.notes import write_notes
 from tunes.solos.page import form_data
-from tunes.solos.reading_page import reading_context
+from tunes.solos.reading_page import concert_reading, reading_context
 from tunes.study import StudyChart, chart_of
 
 
@@ -200,6 +200,48 @@ def say(request: HttpRequest, pk: int) -> HttpResponse:
     else:
         messages.error(request, "That could not be kept: choose a note and say what it is.")
     return redirect("tunes:solo", pk)
+
+
+@require_POST
+@login_required
+def take(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take a habit (`what`) or the notes `first` to `last` into practice, or with `back` take it back."""
+    found = seen_or_404(request.user, pk)
+    if found.reading_held:  # type: ignore[attr-defined]
+        raise PermissionDenied(found.reading_held)  # type: ignore[attr-defined]
+    back = request.POST.get("back", "")
+    if back:
+        row = get_object_or_404(
+            found.taken, user=request.user, pk=int(back) if back.isdecimal() and len(back) < 10 else 0
+        )
+        taken.take_back(row=row)
+        messages.success(request, "Taken back: drills of this tune play as before.")
+        return redirect(f"{reverse('tunes:solo', args=[pk])}#habits")
+    try:
+        row = _taken(request, found)
+        messages.success(request, f"In practice now: {row.words}. Scales and arpeggios of this tune carry it.")
+    except (taken.NothingToTake, ValueError) as problem:
+        said = (
+            str(problem)
+            if isinstance(problem, taken.NothingToTake)
+            else "Say which note is the first and which the last"
+        )
+        messages.error(request, f"{said}.")
+    return redirect(f"{reverse('tunes:solo', args=[pk])}#habits")
+
+
+def _taken(request: HttpRequest, solo: Solo) -> SoloTaken:
+    """What the form asks to take, out of what this person may read. Raises `NothingToTake`, `ValueError`."""
+    concert, reading = concert_reading(request.user, solo)
+    what = request.POST.get("what", "")
+    if what:
+        habit = taken.habit_named(reading, what)
+        notes, words = taken.notes_of_habit(habit, reading, concert), taken.words_of_habit(habit)
+    else:
+        first, last = (int(request.POST.get(name, "")[:6]) for name in ("first", "last"))
+        notes = taken.notes_of_passage(first, last, reading, concert)
+        what, words = f"notes {first}-{last}", taken.words_of_passage(notes)
+    return taken.take(user=request.user, solo=solo, what=what, words=words, notes=notes)  # type: ignore[arg-type]
 
 
 @require_POST

@@ -112,10 +112,17 @@ function start(data) {
       cut.elements.first.value = String(at);
       cut.elements.last.value = String(Math.min(found.notes.length - 1, at + Number(find("cut-count").value || 7) - 1));
     }
+    const take = find("take");
+    if (take) {
+      take.hidden = Boolean(note.hidden);
+      take.elements.first.value = String(at);
+      take.elements.last.value = String(Math.min(found.notes.length - 1, at + Number(find("take-count").value || 1) - 1));
+    }
     const form = find("say");
     if (form) { form.hidden = Boolean(note.hidden); form.elements.first.value = note.onset ?? ""; form.elements.last.value = note.onset ?? ""; }
   }
   find("cut-count")?.addEventListener("input", () => { if (at >= 0) tell(found.notes[at]); });
+  find("take-count")?.addEventListener("input", () => { if (at >= 0) tell(found.notes[at]); });
   staves.addEventListener("keydown", (event) => {
     const move = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
     if (event.ctrlKey || event.altKey || event.metaKey) return;
