@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
+from tunes.harmony.explain.sentences import told
 from tunes.harmony.problems import Problem
 from tunes.study import StudyChart
 
@@ -19,7 +20,7 @@ def analysis_body(study: StudyChart) -> dict[str, Any]:
     return {
         "home": analysis.home.text,
         "engine": analysis.engine,
-        "areas": [area.to_json() for area in analysis.areas],
+        "areas": [area.to_json() | {"reason": told(area.reason)} for area in analysis.areas],
         "chords": [_chord(study, index) for index in range(len(study.events))],
     }
 
@@ -38,11 +39,11 @@ def _chord(study: StudyChart, index: int) -> dict[str, Any]:
         "resolves_to": reading.resolves_to,
         "resolution": reading.resolution,
         "rule": reading.rule,
-        "reason": reading.reason,
+        "reason": told(reading.reason),
         "landing": study.analysis.landing[index],
         "overruled_by": overruled.by if overruled else None,
         "computed": _computed(study, index),
-        "alternatives": [other.to_json() for other in reading.alternatives],
+        "alternatives": [other.to_json() | {"reason": told(other.reason)} for other in reading.alternatives],
     }
 
 
@@ -55,5 +56,5 @@ def _computed(study: StudyChart, index: int) -> dict[str, Any] | None:
         "key": computed.key.text,
         "function": computed.function.to_json(),
         "rule": computed.rule,
-        "reason": computed.reason,
+        "reason": told(computed.reason),
     }

@@ -70,12 +70,12 @@ HARMONY = {
         "analysis.key_areas",
     ),
     "analysis.alternatives": (
-        "readings", "explain", "analysis.sounds", "analysis.home_key", "analysis.preparation", "analysis.key_areas",
+        "pitch", "readings", "analysis.sounds", "analysis.home_key", "analysis.preparation", "analysis.key_areas",
         "analysis.naming",
     ),
-    "analysis.patterns": ("pitch", "readings", "explain", "progressions"),
+    "analysis.patterns": ("pitch", "readings", "progressions"),
     "analysis.passes": (
-        "pitch", "chords", "readings", "explain", "analysis.sounds", "analysis.relations", "analysis.home_key", "analysis.preparation",
+        "pitch", "chords", "readings", "analysis.sounds", "analysis.relations", "analysis.home_key", "analysis.preparation",
         "analysis.key_areas", "analysis.naming", "analysis.alternatives", "analysis.patterns",
     ),
     "analysis.pipeline": (
@@ -83,7 +83,7 @@ HARMONY = {
         "analysis.passes", "analysis.version",
     ),
     "scales": ("pitch", "chords", "readings", "analysis.patterns"),
-    "__main__": ("charts", "form", "readings", "analysis.pipeline", "analysis.passes"),
+    "__main__": ("charts", "form", "readings", "explain", "analysis.pipeline", "analysis.passes"),
 }  # fmt: skip
 
 # Rooms of one subject inside `tunes`, and the other such rooms that each may use. What is no such room (models, services,

@@ -12,12 +12,10 @@ from dataclasses import replace
 from tunes.harmony.analysis.pipeline import Function, Reading
 from tunes.harmony.charts import Event
 from tunes.harmony.pitch.spelling import Key, SpellingError
-
-BY_HAND = "by-hand"
-"""The rule of a reading set by hand; no rule of the engine."""
+from tunes.harmony.readings.reason import Reason
 
 
-def read_by_hand(base: Reading, key: Key, function: Function, reason: str, events: Sequence[Event]) -> Reading:
+def read_by_hand(base: Reading, key: Key, function: Function, reason: Reason, events: Sequence[Event]) -> Reading:
     """`base` with a person's key and function, and with the goal that belongs to them."""
     target, resolution = base.resolves_to, base.resolution
     if function != base.function:
@@ -27,7 +25,6 @@ def read_by_hand(base: Reading, key: Key, function: Function, reason: str, event
         key=key,
         function=function,
         reason=reason,
-        rule=BY_HAND,
         resolves_to=target,
         resolution=resolution,
         local_key=key if function != base.function else base.local_key,

@@ -1,57 +1,54 @@
-"""An analysis carried to another pitch: keys moved, and the keys that its sentences name moved with them.
+"""An analysis carried to another pitch: its keys moved, and the keys that its reasons name moved with them.
 
-The sentences of `tunes.harmony.explain.rules` call chords by their function, which is the same everywhere, and keys by name.
-So a page in written pitch needs no second analysis: every key in a sentence is moved as the notes are. What a
-person typed is left as it was typed.
+Reasons are data (`tunes.harmony.readings.reason`): they call chords by degree and function, which are the same everywhere, and keys
+by name. So a page in written pitch needs no second analysis, and what a person typed stays as it was typed.
 """
 
 from __future__ import annotations
 
-import re
-from collections.abc import Collection
+from collections.abc import Callable
 from dataclasses import replace
 
-from tunes.harmony.analysis.pipeline import Analysis, Reading
-from tunes.harmony.pitch.spelling import KEY_WORDS, Interval, Key
+from tunes.harmony.analysis.pipeline import Alternative, Analysis, KeyArea, Reading
+from tunes.harmony.pitch.spelling import Interval, Key
 
-KEY_NAME = re.compile(r"(?<![A-Za-z])[A-G](?:bb|##|b|#)? (?:" + KEY_WORDS + r")(?![a-z])")
-
-
-def moved_words(text: str, interval: Interval) -> str:
-    """A sentence with every key it names moved.
-
-    >>> from tunes.harmony.pitch.spelling import NoteName
-    >>> up = NoteName.parse("Bb").interval_to(NoteName.parse("C"))
-    >>> moved_words("1 is home: Bb major rests here, not G minor.", up)
-    '1 is home: C major rests here, not A minor.'
-    """
-    return KEY_NAME.sub(lambda found: Key.parse(found[0]).transposed(interval).text, text)
+Change = Callable[[Key], Key]
 
 
-def moved_analysis(analysis: Analysis, interval: Interval, own_words: Collection[int] = ()) -> Analysis:
-    """The analysis in the pitch that lies `interval` away. `own_words`: events whose reason a person gave."""
+def moved_analysis(analysis: Analysis, interval: Interval) -> Analysis:
+    """The analysis in the pitch that lies `interval` away."""
+    return analysis_with_keys(analysis, lambda key: key.transposed(interval))
+
+
+def moved_reading(reading: Reading, interval: Interval) -> Reading:
+    """One reading in the pitch that lies `interval` away, its alternatives too."""
+    return reading_with_keys(reading, lambda key: key.transposed(interval))
+
+
+def analysis_with_keys(analysis: Analysis, change: Change) -> Analysis:
+    """The analysis with every key in it changed."""
     return replace(
         analysis,
-        home=analysis.home.transposed(interval),
-        areas=tuple(
-            replace(area, key=area.key.transposed(interval), reason=moved_words(area.reason, interval))
-            for area in analysis.areas
-        ),
-        readings=tuple(
-            moved_reading(reading, interval, own_words=reading.event in own_words) for reading in analysis.readings
-        ),
+        home=change(analysis.home),
+        areas=tuple(_area(area, change) for area in analysis.areas),
+        readings=tuple(reading_with_keys(reading, change) for reading in analysis.readings),
     )
 
 
-def moved_reading(reading: Reading, interval: Interval, *, own_words: bool = False) -> Reading:
-    """One reading in the pitch that lies `interval` away, its alternatives too."""
+def reading_with_keys(reading: Reading, change: Change) -> Reading:
+    """One reading with every key in it changed."""
     return replace(
         reading,
-        key=reading.key.transposed(interval),
-        local_key=reading.local_key.transposed(interval),
-        reason=reading.reason if own_words else moved_words(reading.reason, interval),
-        alternatives=tuple(
-            replace(other, key=other.key.transposed(interval), reason=moved_words(other.reason, interval))
-            for other in reading.alternatives
-        ),
+        key=change(reading.key),
+        local_key=change(reading.local_key),
+        reason=reading.reason.with_keys(change),
+        alternatives=tuple(_other(other, change) for other in reading.alternatives),
     )
+
+
+def _area(area: KeyArea, change: Change) -> KeyArea:
+    return replace(area, key=change(area.key), reason=area.reason.with_keys(change))
+
+
+def _other(other: Alternative, change: Change) -> Alternative:
+    return replace(other, key=change(other.key), reason=other.reason.with_keys(change))

@@ -12,10 +12,9 @@ from dataclasses import replace
 from typing import Any
 
 from tunes.harmony.analysis.key_areas.names import readable_key
-from tunes.harmony.analysis.pipeline import Analysis, KeyArea, Reading
 from tunes.harmony.charts import Chart
 from tunes.harmony.pitch.spelling import Interval, Key
-from tunes.moving import KEY_NAME
+from tunes.moving import analysis_with_keys, reading_with_keys
 from tunes.study import StudyChart
 
 
@@ -27,10 +26,10 @@ def readable_study(study: StudyChart) -> StudyChart:
     return replace(
         study,
         chart=_respelled(study),
-        computed=_analysis(study.computed),
-        analysis=_analysis(study.analysis),
+        computed=analysis_with_keys(study.computed, readable_key),
+        analysis=analysis_with_keys(study.analysis, readable_key),
         overridden={
-            event: replace(label, key=readable_key(label.key), computed=_reading(label.computed))
+            event: replace(label, key=readable_key(label.key), computed=reading_with_keys(label.computed, readable_key))
             for event, label in study.overridden.items()
         },
         overridden_areas=tuple(replace(area, key=readable_key(area.key)) for area in study.overridden_areas),
@@ -67,31 +66,3 @@ def _respelled(study: StudyChart) -> Chart:
             for at, bar in enumerate(study.chart.bars)
         ),
     )
-
-
-def _analysis(analysis: Analysis) -> Analysis:
-    return replace(
-        analysis,
-        areas=tuple(_area(area) for area in analysis.areas),
-        readings=tuple(_reading(reading) for reading in analysis.readings),
-    )
-
-
-def _area(area: KeyArea) -> KeyArea:
-    return replace(area, key=readable_key(area.key), reason=_words(area.reason))
-
-
-def _reading(reading: Reading) -> Reading:
-    return replace(
-        reading,
-        key=readable_key(reading.key),
-        local_key=readable_key(reading.local_key),
-        reason=_words(reading.reason),
-        alternatives=tuple(
-            replace(other, key=readable_key(other.key), reason=_words(other.reason)) for other in reading.alternatives
-        ),
-    )
-
-
-def _words(text: str) -> str:
-    return KEY_NAME.sub(lambda found: readable_key(Key.parse(found[0])).text, text)

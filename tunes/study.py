@@ -18,6 +18,8 @@ from tunes.engine import analyse, landing, version
 from tunes.harmony.analysis.pipeline import Analysis, Function, KeyArea, Reading
 from tunes.harmony.charts import Chart, Event, parse_chart, transpose_chart
 from tunes.harmony.pitch.spelling import UNISON, Interval, Key, sensible, transposition
+from tunes.harmony.readings.reason import Args, Reason
+from tunes.harmony.readings.rule_ids import RuleId
 from tunes.moving import moved_analysis, moved_reading
 
 if TYPE_CHECKING:
@@ -107,7 +109,7 @@ class StudyChart:
             self,
             chart=transpose_chart(self.chart, interval),
             computed=moved_analysis(self.computed, interval),
-            analysis=moved_analysis(self.analysis, interval, own_words=self.overridden),
+            analysis=moved_analysis(self.analysis, interval),
             overridden={event: _move_label(label, interval) for event, label in self.overridden.items()},
             overridden_areas=tuple(replace(area, key=area.key.transposed(interval)) for area in self.overridden_areas),
             interval=self.interval + interval,
@@ -225,8 +227,11 @@ def apply_overrules(
     )
 
 
-def _said(label: Overruled) -> str:
-    return f"{label.by} hears it so: {label.why}" if label.why else f"{label.by} hears it so."
+def _said(label: Overruled) -> Reason:
+    return Reason(rule=RuleId.BY_HAND, args=Args(by=label.by, words=label.why))
+
+
+_AREA_BY_HAND = Reason(rule=RuleId.AREA_BY_HAND)
 
 
 def _areas(readings: list[Reading], computed: tuple[KeyArea, ...]) -> tuple[KeyArea, ...]:
@@ -237,11 +242,8 @@ def _areas(readings: list[Reading], computed: tuple[KeyArea, ...]) -> tuple[KeyA
         if runs and runs[-1].key == reading.key:
             runs[-1] = replace(runs[-1], last=reading.event)
         else:
-            runs.append(KeyArea(reading.key, reading.event, reading.event, ""))
-    return tuple(
-        replace(run, reason=known.get((run.key, run.first, run.last), "Set by hand, or changed by what was."))
-        for run in runs
-    )
+            runs.append(KeyArea(key=reading.key, first=reading.event, last=reading.event, reason=_AREA_BY_HAND))
+    return tuple(replace(run, reason=known.get((run.key, run.first, run.last), _AREA_BY_HAND)) for run in runs)
 
 
 def _move_label(label: Overruled, interval: Interval) -> Overruled:

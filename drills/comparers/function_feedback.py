@@ -14,9 +14,9 @@ from drills.comparers.wording import (
     capital,
     chord_text,
     key_text,
-    moved_text,
     note_text,
     reading_interval,
+    reason_text,
 )
 from tunes.harmony.answers.reader import Answer, display_numeral, echo_text
 from tunes.harmony.pitch.spelling import Interval, Key
@@ -79,12 +79,12 @@ def feedback(
     parts = [
         OPENERS[rule].format(key=key_text(key["key"], move)),
         "" if rule == "exact" else what_it_is(key, move),
-        sentence(moved_text(str(key.get("reason") or ""), move)),
+        sentence(reason_text(key.get("reason"), move)),
         heading(key, move),
         sound(key, move),
     ]
     if alternative is not None:
-        parts.insert(1, sentence(moved_text(str(key["alternatives"][alternative].get("reason") or ""), move)))
+        parts.insert(1, sentence(reason_text(key["alternatives"][alternative].get("reason"), move)))
     elif given is not None and given_key is not None and rule not in _RIGHT:
         parts.append(f"What you wrote says {echo_text(given, given_key.transposed(move))}.")
     if rule not in ("alternative",):

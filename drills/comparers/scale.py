@@ -9,7 +9,7 @@ from drills.comparers.note_names import names
 from drills.comparers.notes import Tones, compare_notes, remarks
 from drills.comparers.scale_names import ScaleReading, read_scale
 from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
-from drills.comparers.wording import bar_name, capital, chord_text, key_text, moved_text, reading_interval
+from drills.comparers.wording import bar_name, capital, chord_text, key_text, reading_interval
 from drills.marking_rules import points_for
 from tunes.harmony.pitch.spelling import UNISON, Interval, NoteName
 from tunes.harmony.scales.scales import LETTERS, scale_notes
@@ -116,7 +116,7 @@ def _truth(key: StoredKey, move: Interval) -> str:
     outside = {(NoteName.parse(note) + move).pc for note in scale["differs"]}
     differs = [note for note in spelled if note.pc in outside]
     against = f"against {key_text(key['key'], move)} it differs in {names(differs)}" if differs else "all in the key"
-    reason = capital(moved_text(str(key.get("reason") or ""), move).rstrip("."))
+    reason = capital(str(key.get("reason") or "").rstrip("."))
     if key.get("overridden") and move != UNISON:
         reason = ""  # it names concert notes
     said = f"{place}, {chord_text(key['chord'], move)}: {root} {scale['name']} ({notes}), {against}."

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-import re
+from collections.abc import Mapping
+from typing import Any
 
 from drills.comparers.types import Context, StoredKey
 from tunes.harmony.analysis.key_areas.names import readable_key
 from tunes.harmony.chords import parse_symbol
-from tunes.harmony.pitch.spelling import KEY_WORDS, UNISON, Interval, Key, NoteName, SpellingError, sensible
+from tunes.harmony.explain.sentences import told
+from tunes.harmony.pitch.spelling import UNISON, Interval, Key, NoteName, SpellingError, sensible
+from tunes.harmony.readings.reason import Reason
 
 
 def reading_interval(key: StoredKey, context: Context) -> Interval:
@@ -45,18 +48,14 @@ def key_text(text: str, interval: Interval) -> str:
     return key.tonic.display + ("" if key.word == "major" else f" {key.word}")
 
 
-def moved_text(text: str, interval: Interval) -> str:
-    """A sentence with the keys it names ("F major") moved to the pitch the player reads, with proper signs.
-
-    >>> moved_text("A cadence leads to A♭ major.", Interval.parse("M6"))
-    'A cadence leads to F major.'
-    >>> moved_text("Eb major rests here.", UNISON)
-    'E♭ major rests here.'
-    """
-    return _KEY_IN_TEXT.sub(lambda match: note_text(match[0], interval), text)
-
-
-_KEY_IN_TEXT = re.compile(r"(?<![A-Za-z])[A-G](?:♭♭|♯♯|♭|♯|b|#)?(?= (?:" + KEY_WORDS + r")(?![a-z]))")
+def reason_text(stored: Any, interval: Interval) -> str:
+    """The reason of a stored key in words, in the pitch the player reads. A key from before reasons were data has a sentence: it
+    is shown as it stands, and names concert keys."""
+    if isinstance(stored, Mapping):
+        moved = Reason.from_json(stored).transposed(interval)
+        return told(moved.with_keys(readable_key) if interval != UNISON else moved, signs=True)
+    text = str(stored or "")
+    return f"{text.rstrip('.')} (in concert pitch)." if text and interval != UNISON else text
 
 
 def bar_name(number: int | None, pass_no: int = 1) -> str:

@@ -83,7 +83,7 @@ def function_key(
         "home": analysis.home.text, "key": reading.key.text, "new_area": _begins_area(analysis, index),
         "expected": reading.function.to_json(), "equivalents": list(equivalent_names(reading.function)),
         "resolution": reading.resolution, "goal": _goal(events, where, analysis, reading),
-        "reason": reading.reason, "rule": reading.rule, "overruled": overruled,
+        "reason": reading.reason.to_json(), "rule": reading.rule, "overruled": overruled,
         "alternatives": [] if overruled else [_alternative(other) for other in reading.alternatives if other.margin <= FARTHEST],
         "neighbours": _neighbours(events, analysis, index), "passing": passing_keys(analysis, index), "patterns": list(reading.patterns),
         "sound": sound_hint(reading.function, symbol and heard_as(symbol), following),
@@ -106,7 +106,7 @@ def named_by_its_root(function: Function) -> Function:
 def _alternative(other: Any) -> KeyJson:
     return {
         "key": other.key.text, "function": named_by_its_root(other.function).to_json(), "margin": float(other.margin),
-        "reason": other.reason,
+        "reason": other.reason.to_json(),
     }  # fmt: skip
 
 

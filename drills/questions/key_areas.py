@@ -30,7 +30,7 @@ def areas_of(chart: Chart, analysis: Analysis) -> tuple[KeyJson, ...]:
         key, bar = area.key.text, where[area.first].bar
         if key != last and not any(one["bar"] == bar and one["key"] == key for one in found):
             place = where[area.first]
-            found.append({"bar": bar, "played": place.played, "beat": place.beat, "key": key, "reason": area.reason})
+            found.append({"bar": bar, "played": place.played, "beat": place.beat, "key": key})
         last = key
     return tuple(found)
 

@@ -11,7 +11,9 @@ from django.test import Client
 from django.urls import reverse
 
 from assessments.services.assign import release_answers, withhold_answers
+from drills.comparers.wording import reason_text
 from tests import factories
+from tunes.harmony.pitch.spelling import UNISON
 
 pytestmark = pytest.mark.django_db
 # Words that only the key holds: the label of an applied dominant, its reason, its goal.
@@ -38,11 +40,10 @@ def secrets_of(step: Any) -> set[str]:
     for question in step.quiz.questions:
         key = question["key"]
         texts = [
-            key.get("reason"),
+            reason_text(key.get("reason"), UNISON),
             key.get("rule"),
             (key.get("expected") or {}).get("numeral"),
             (key.get("sound") or {}).get("text"),
-            *(a.get("reason") for a in key.get("areas", [])),
         ]
         found |= {t for t in texts if t and len(t) > 3 and t not in shown}
     return found | {"expected", "equivalents", "&quot;key&quot;", '"key":'}

@@ -13,6 +13,8 @@ from tests.drills.studies import chart
 from tunes.harmony.analysis.pipeline import Alternative, Analysis, Function, KeyArea, Reading, analyse
 from tunes.harmony.charts import Chart, transpose_chart
 from tunes.harmony.pitch.spelling import Interval, Key
+from tunes.harmony.readings.reason import Args, Reason
+from tunes.harmony.readings.rule_ids import RuleId
 
 C = Key.parse("C")
 AB = Key.parse("Ab")
@@ -75,6 +77,9 @@ HOME_CHANGES = {29: AB, 36: C}
 """Events where a key area begins: the second ending turns to A flat, the bridge leads back."""
 
 
+SAID = Reason(rule=RuleId.BY_HAND, args=Args(by="A teacher", words="the chord after it is where it leads"))
+
+
 def study(to: Key = C) -> Study:
     """The progression in a key, every reading in its place."""
     plain = chart(TEXT)
@@ -82,10 +87,10 @@ def study(to: Key = C) -> Study:
     moved = transpose_chart(plain, move) if move != Interval(0, 0) else plain
     readings = tuple(_reading(index, name, KEYS[index], move) for index, name in enumerate(NAMES))
     areas = tuple(
-        KeyArea(key.transposed(move), first, last, "the chords of these bars lead to its tonic")
+        KeyArea(key=key.transposed(move), first=first, last=last, reason=SAID)
         for key, first, last in ((C, 0, 28), (AB, 29, 35), (C, 36, 53))
     )
-    return Study(moved, Analysis(to, areas, readings, (0,) * len(NAMES), "by hand"))
+    return Study(moved, Analysis(home=to, areas=areas, readings=readings, landing=(0,) * len(NAMES), engine="by hand"))
 
 
 def _reading(index: int, name: str, key: Key, move: Interval) -> Reading:
@@ -93,9 +98,9 @@ def _reading(index: int, name: str, key: Key, move: Interval) -> Reading:
     others = ()
     if name == "iii":
         other = Function("3", "m7", "predominant", "related-ii", "2", True, "2")
-        others = (Alternative(key.transposed(move), other, 1.5, "it may prepare the dominant of the ii"),)
+        others = (Alternative(key=key.transposed(move), function=other, margin=1.5, reason=SAID),)
     here = key.transposed(move)
     return Reading(
-        index, here, function, None if goal is None else index + goal, "none" if goal is None else "direct", "by-hand",
-        "the chord after it is where it leads", here, others,
+        event=index, key=here, function=function, resolves_to=None if goal is None else index + goal,
+        resolution="none" if goal is None else "direct", reason=SAID, local_key=here, alternatives=others,
     )  # fmt: skip

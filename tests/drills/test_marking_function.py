@@ -12,7 +12,7 @@ from drills.marking import MARKING_RULES, Context, Strictness, echo, key_after, 
 from drills.questions import KeyJson
 from drills.questions.function import function_key
 from drills.questions.places import places
-from tests.drills.quiz_cases import NAMES, study
+from tests.drills.quiz_cases import NAMES, SAID, study
 from tunes.harmony.answers.reader import read_answer
 from tunes.harmony.pitch.spelling import MAJOR_KEYS, Interval, Key
 
@@ -102,7 +102,7 @@ def test_the_keys_own_answer_and_its_equivalents_always_mark_full(event: int, st
 def test_feedback_says_what_why_where_and_how_it_sounds() -> None:
     words = mark("function", KEYS[EVENT["V/ii"]], "V7/iii", EASY).feedback
     assert "It is V7/ii in C, in numbers “5 of 2”." in words
-    assert "The chord after it is where it leads." in words
+    assert "hears it so: the chord after it is where it leads." in words
     assert "It goes straight to Dm7 in bar 2." in words
     assert "C♯" in words
     assert "V7 of iii in C: B7 → Em7" in words
@@ -113,7 +113,7 @@ def test_feedback_says_what_why_where_and_how_it_sounds() -> None:
 def test_a_right_answer_is_told_why_and_not_its_name_again() -> None:
     key = KEYS[EVENT["V/ii"]]
     words = mark("function", key, "V7/ii", EASY).feedback
-    assert words.startswith("The chord after it is where it leads.")
+    assert words.startswith("A teacher hears it so: the chord after it is where it leads.")
     for said in ("That is it", "Exactly", "It is V7/ii", "Bar 1"):
         assert said not in words
     assert "left" not in mark("function", key, "", EASY).feedback
@@ -168,7 +168,7 @@ def test_one_more_accepted_reading_never_costs_a_point(event: int, answer: str, 
     key = json.loads(json.dumps(KEYS[event]))
     base = mark("function", key, answer, strictness).points
     key["alternatives"].append(
-        {"key": "C major", "function": KEYS[EVENT["V/V"]]["expected"], "margin": 3.0, "reason": "so"}
+        {"key": "C major", "function": KEYS[EVENT["V/V"]]["expected"], "margin": 3.0, "reason": SAID.to_json()}
     )
     assert mark("function", key, answer, strictness).points >= base
 

@@ -29,7 +29,15 @@ NOTE_KINDS = ("chord-tones", "guide-tones", "nearest", "guide-line")
 def ask(kind: str, bars: str, home: str = "C", seed: int = 0) -> tuple[Question, ...]:
     """Questions on a line of bars."""
     key = Key.parse(home)
-    return build(kind, Study(chart(f"key: {key.text}\n| {bars} |"), Analysis(key, (), (), (), "by hand")), None, seed)
+    return build(
+        kind,
+        Study(
+            chart(f"key: {key.text}\n| {bars} |"),
+            Analysis(home=key, areas=(), readings=(), landing=(), engine="by hand"),
+        ),
+        None,
+        seed,
+    )
 
 
 @pytest.mark.parametrize("answer", ["C Eb Gb Bbb", "C Eb Gb A"])
@@ -145,7 +153,11 @@ def test_lines_are_asked_by_section_and_repeats_once() -> None:
         ("A", 25),
     ]
     same = build(
-        "guide-line", Study(chart("[A]\n| Dm7 | G7 |\n[A]\n| Dm7 | G7 |"), Analysis(Key.parse("C"), (), (), (), ""))
+        "guide-line",
+        Study(
+            chart("[A]\n| Dm7 | G7 |\n[A]\n| Dm7 | G7 |"),
+            Analysis(home=Key.parse("C"), areas=(), readings=(), landing=(), engine=""),
+        ),
     )
     assert len(same) == 1
 

@@ -7,7 +7,7 @@ import json
 import pytest
 
 from drills.questions import Options, Question, build
-from tests.drills.quiz_cases import NAMES, PARTS, C, Study, study
+from tests.drills.quiz_cases import NAMES, PARTS, SAID, C, Study, study
 from tests.drills.studies import chart
 from tunes.harmony.analysis.pipeline import Analysis, KeyArea, Reading
 from tunes.harmony.pitch.spelling import MAJOR_KEYS, Key
@@ -35,8 +35,13 @@ def test_all_sections_when_the_instructor_wants_them() -> None:
 def test_a_chord_that_goes_on_is_asked_once() -> None:
     held = chart("[A]\n| Dm7 | % | G7 G7 | Cmaj7 |\n[A]\n| Dm7 | % | G7 | Dm7 |")
     parts = [PARTS[name] for name in ("ii", "ii", "V", "V", "I", "ii", "ii", "V", "ii")]
-    readings = tuple(Reading(i, C, function, None, "none", "by-hand", "so", C) for i, (function, _) in enumerate(parts))
-    asked = build("function", Study(held, Analysis(C, (KeyArea(C, 0, 8, ""),), readings, (None,) * 9, "")))
+    readings = tuple(
+        Reading(event=i, key=C, function=function, resolves_to=None, resolution="none", reason=SAID, local_key=C)
+        for i, (function, _) in enumerate(parts)
+    )
+    areas = (KeyArea(key=C, first=0, last=8, reason=SAID),)
+    found = Analysis(home=C, areas=areas, readings=readings, landing=(None,) * 9, engine="")
+    asked = build("function", Study(held, found))
     assert {question.event: question.also for question in asked} == {0: (1, 5, 6), 2: (3, 7), 4: (), 8: ()}
 
 

@@ -15,6 +15,7 @@ from hypothesis import strategies as st
 from tests.harmony import TONICS
 from tunes.harmony.analysis.pipeline import Analysis, Reading, analyse
 from tunes.harmony.charts import Chart, parse_chart, transpose_chart
+from tunes.harmony.explain.sentences import told
 from tunes.harmony.pitch.spelling import Interval, Key, transposition
 
 
@@ -390,7 +391,7 @@ def test_any_chart_is_read_whole(text: str) -> None:
     covered = [event for area in found.areas for event in range(area.first, area.last + 1)]
     assert covered == list(range(count))
     for reading in found.readings:
-        assert reading.reason.endswith(".")
+        assert told(reading.reason).endswith(".")
         assert reading.resolves_to is None or 0 <= reading.resolves_to < count
         assert reading.resolves_to != reading.event
     assert Analysis.from_json(found.to_json()) == found

@@ -13,6 +13,7 @@ import pytest
 from tests.harmony.test_analysis import TONICS, in_key, major, minor
 from tunes.harmony.analysis.key_areas.tables import MARGIN_OPEN
 from tunes.harmony.analysis.pipeline import Analysis
+from tunes.harmony.explain.sentences import told
 
 END = "| Dm7 | G7 | Cmaj7 | Cmaj7 |"
 
@@ -92,15 +93,15 @@ def test_minor_that_ends_in_major(tonic: str) -> None:
     found = in_key(minor(PICARDY), tonic)
     assert found.home.mode == "minor"
     assert found.home.tonic.pc == found.readings[0].key.tonic.pc
-    assert found.areas[0].reason.endswith("It ends in major.")
-    assert "the end" not in found.areas[0].reason.split(".")[0]
+    assert told(found.areas[0].reason).endswith("It ends in major.")
+    assert "the end" not in told(found.areas[0].reason).split(".")[0]
 
 
 @pytest.mark.parametrize("tonic", TONICS)
 def test_a_key_that_is_only_glanced_at_is_not_said_to_be_heard(tonic: str) -> None:
     """Common practice: half a bar of flat 6 in a turnaround."""
     found = in_key(CASES["half a bar of flat 6"][0], tonic)
-    assert "can be heard" not in found.areas[0].reason
+    assert "can be heard" not in told(found.areas[0].reason)
     other = [one for one in found.readings[4].alternatives if one.key != found.home]
     assert all(one.margin >= 1.0 for one in other)
 
@@ -119,7 +120,7 @@ def test_a_close_rival_is_said_once_for_each_area(tonic: str) -> None:
                 }
                 for event in range(area.first, area.last + 1)
             ]
-            assert area.reason.count("nearly as well") == bool(any(rivals)), area.reason
+            assert told(area.reason).count("nearly as well") == bool(any(rivals)), told(area.reason)
 
 
 @pytest.mark.parametrize("tonic", TONICS)
@@ -132,5 +133,5 @@ def test_a_pivot_between_two_keys_is_named(tonic: str) -> None:
         tonic,
     )
     assert (found.areas[1].key.tonic.pc - found.home.tonic.pc) % 12 == 7
-    assert "It comes in by a pivot" in found.areas[1].reason
-    assert found.home.text in found.areas[1].reason
+    assert "It comes in by a pivot" in told(found.areas[1].reason)
+    assert found.home.text in told(found.areas[1].reason)

@@ -9,6 +9,7 @@ from __future__ import annotations
 import pytest
 
 from tests.harmony.test_analysis import TONICS, in_key, major, minor, numerals
+from tunes.harmony.explain.sentences import told
 
 TONIC_PEDAL = "| Cmaj7 | D/C | Dm7/C | G7/C | Cmaj7 | Bb/C | Am7/C | Cmaj7 | Dm7 | G7 | Cmaj7 | Cmaj7 |"
 DOMINANT_PEDAL = "| Cmaj7 | Am7 | G7sus | Dm7/G | Eb/G | G7 | Cmaj7 | Cmaj7 |"
@@ -18,7 +19,7 @@ DOMINANT_PEDAL = "| Cmaj7 | Am7 | G7sus | Dm7/G | Eb/G | G7 | Cmaj7 | Cmaj7 |"
 def test_over_one_nothing_falls_a_fifth(tonic: str) -> None:
     found = in_key(major(TONIC_PEDAL), tonic)
     assert [found.readings[event].rule for event in (1, 2, 3, 5, 6)] == ["pedal"] * 5
-    assert found.readings[3].reason == "5 is heard over a bass that stays on 1."
+    assert told(found.readings[3].reason) == "5 is heard over a bass that stays on 1."
     assert not any("cadence-major" in reading.patterns for reading in found.readings[:5])
     assert "cadence-major" in found.readings[9].patterns
 
@@ -71,10 +72,10 @@ LINES = {
 @pytest.mark.parametrize("tonic", TONICS)
 @pytest.mark.parametrize("case", LINES)
 def test_a_bass_by_step_is_told(case: str, tonic: str) -> None:
-    text, event, told = LINES[case]
+    text, event, words = LINES[case]
     reading = in_key(text, tonic).readings[event]
     assert reading.rule == "bass-line"
-    assert reading.reason.endswith(told)
+    assert told(reading.reason).endswith(words)
 
 
 @pytest.mark.parametrize("bars", ["| C | Bm7b5 | Am7 | G7 | C | C |", "| C | Dm7 | Em7 | Dm7 G7 | C | C |"])
@@ -87,5 +88,5 @@ def test_roots_by_step_are_no_bass_line(bars: str) -> None:
 def test_an_inversion_is_said(tonic: str) -> None:
     """Common practice: first, second and third inversion stand on the 3rd, the 5th and the 7th."""
     found = in_key(major("| Cmaj7 | C7/E | Fmaj7 | D7/C | Dm7 | G7 | Cmaj7 | Cmaj7 |"), tonic)
-    assert found.readings[1].reason == "5 of 4 falls a fifth to 4; its 3rd is in the bass."
-    assert found.readings[3].reason.endswith("; its 7th is in the bass.")
+    assert told(found.readings[1].reason) == "5 of 4 falls a fifth to 4; its 3rd is in the bass."
+    assert told(found.readings[3].reason).endswith("; its 7th is in the bass.")

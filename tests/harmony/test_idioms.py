@@ -1,6 +1,8 @@
 """Idioms over functions. The progressions are those of the published and common-practice table named in
 `idiom_table`; each is found in all twelve keys, across barlines and through the repeat."""
 
+from dataclasses import replace
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -11,6 +13,8 @@ from tunes.harmony.progressions.index import IdiomIndex
 from tunes.harmony.progressions.pattern import parse_pattern
 from tunes.harmony.readings.function import Function
 from tunes.harmony.readings.reading import Analysis, Reading
+from tunes.harmony.readings.reason import Reason
+from tunes.harmony.readings.rule_ids import RuleId
 
 DEGREES = ("1", "b2", "2", "b3", "3", "4", "#4", "5", "b6", "6", "b7", "7")
 QUALITY = {
@@ -25,9 +29,21 @@ QUALITY = {
 }
 
 
+SAID = Reason(rule=RuleId.BY_HAND)
+
+
 def reading(event, key, degree, quality, target=None, of=None, bass=""):
     function = Function(degree, quality, "", "diatonic", target, False, of)
-    return Reading(event, key, function, None, "none", "test", "", key, bass=bass)
+    return Reading(
+        event=event,
+        key=key,
+        function=function,
+        resolves_to=None,
+        resolution="none",
+        reason=SAID,
+        local_key=key,
+        bass=bass,
+    )
 
 
 def analysis(key, *chords):
@@ -40,7 +56,7 @@ def analysis(key, *chords):
         readings.append(
             reading(event, key, degree, "" if quality == "-" else quality, target, rest[1] if rest else None, bass)
         )
-    return Analysis(key, (), tuple(readings), (None,) * len(readings), "test")
+    return Analysis(home=key, areas=(), readings=tuple(readings), landing=(None,) * len(readings), engine="test")
 
 
 def as_chords(idiom):
@@ -114,8 +130,9 @@ def test_a_term_lasts_over_chords_of_one_root():
 def test_no_chord_interrupts():
     key = Key.parse("C")
     readings = [reading(0, key, "2", "m7"), reading(1, key, "5", "7"), reading(2, key, "1", "maj7")]
-    silent = Reading(1, key, Function("1", "", "none", "no-chord"), None, "none", "test", "", key)
-    with_silence = Analysis(key, (), (readings[0], silent, readings[2]), (None,) * 3, "test")
+    silent = replace(readings[1], function=Function("1", "", "none", "no-chord"))
+    given = (readings[0], silent, readings[2])
+    with_silence = Analysis(home=key, areas=(), readings=given, landing=(None,) * 3, engine="test")
     assert find_idioms(with_silence, [BUILT_IN["cadence-major"]]) == ()
 
 

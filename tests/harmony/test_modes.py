@@ -12,6 +12,7 @@ import pytest
 from tests.harmony.test_analysis import TONICS, chart_of, in_key, major, minor
 from tunes.engine import pattern_words
 from tunes.harmony.analysis.pipeline import analyse
+from tunes.harmony.explain.sentences import told
 from tunes.harmony.scales.scales import scale_for
 
 END = "| Dm7 | G7 | Cmaj7 | Cmaj7 |"
@@ -31,8 +32,8 @@ def test_a_vamp_has_its_mode(mode: str, tonic: str) -> None:
         f"mode-{mode}"
     }
     name = f"{found.home.tonic.text} {mode.capitalize()}"
-    assert found.areas[0].reason.endswith(f"All of it is in {name}.")
-    assert all(name in reading.reason for reading in found.readings)
+    assert told(found.areas[0].reason).endswith(f"All of it is in {name}.")
+    assert all(name in told(reading.reason) for reading in found.readings)
 
 
 @pytest.mark.parametrize("mode", VAMPS)
@@ -50,7 +51,7 @@ def test_a_passage_on_another_centre_over_a_pedal(tonic: str) -> None:
     found = in_key(major("| Cmaj7 " + END + "| Abmaj7 | Bb/Ab | Abmaj7 | Bb/Ab " + END), tonic)
     assert found.readings[6].patterns[-1] == "mode-lydian-b6"
     assert found.readings[6].rule == "mode"
-    assert "Lydian" in found.readings[5].reason
+    assert "Lydian" in told(found.readings[5].reason)
     assert pattern_words("mode-lydian-b6") == "Lydian on flat 6"
 
 

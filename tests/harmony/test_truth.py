@@ -9,6 +9,7 @@ from tunes.harmony.analysis.naming.label import semitones_of
 from tunes.harmony.analysis.passes.names import _FARTHEST, _SURE, _bars_ahead
 from tunes.harmony.analysis.pipeline import analyse, trace
 from tunes.harmony.charts import Chart, parse_chart
+from tunes.harmony.explain.sentences import told
 from tunes.harmony.form.sections import name_form
 
 CHARTS = {path.stem: golden.split(path)[0] for path in golden.files()}
@@ -33,7 +34,7 @@ def test_the_typed_key_is_evidence(typed: str, bars: str, home: str) -> None:
     found = analyse(chart_of((f"key: {typed}\n" if typed else "") + bars))
     assert found.home.text == home
     against = bool(typed) and typed[0] != home[0] and home != "A minor"
-    assert ("The key that is typed is F major; the chords speak against it." in found.areas[0].reason) == against
+    assert ("The key that is typed is F major; the chords speak against it." in told(found.areas[0].reason)) == against
 
 
 @pytest.mark.parametrize("text", CHARTS.values(), ids=CHARTS)
@@ -48,7 +49,7 @@ def test_deceptive_only_where_the_promised_root_does_not_come(text: str) -> None
         after = next((root for root in later if root != symbol.root.pc), None)
         assert after != (reading.key.tonic.pc + semitones_of(reading.function.target)) % 12, (
             reading.event,
-            reading.reason,
+            told(reading.reason),
         )
 
 
@@ -59,13 +60,13 @@ def test_deceptive_only_where_the_promised_root_does_not_come(text: str) -> None
 ])  # fmt: skip
 def test_dominants_that_are_not_deceptive(bars: str, event: int, rule: str, way: str) -> None:
     reading = analyse(chart_of(f"key: C major\n{bars}")).readings[event]
-    assert (reading.rule, reading.resolution) == (rule, way), reading.reason
+    assert (reading.rule, reading.resolution) == (rule, way), told(reading.reason)
 
 
 @pytest.mark.parametrize("text", CHARTS.values(), ids=CHARTS)
 def test_the_blues_is_spoken_of_only_in_a_blues(text: str) -> None:
     *_, (_, last) = trace(chart_of(text))
-    assert last.blues or not [one.reason for one in last.readings if "blues" in one.reason]
+    assert last.blues or not [told(one.reason) for one in last.readings if "blues" in told(one.reason)]
     if "blues" in name_form(chart_of(text)).name and last.bones.home[1] == "major":
         assert last.blues
 
@@ -78,7 +79,7 @@ def test_no_arrow_goes_further_than_is_heard(text: str) -> None:
         if reading.resolution == "delayed" and reading.event in last.stretch_of:
             index = last.stretch_of[reading.event]
             near = _bars_ahead(last, index) <= _FARTHEST or last.bones.sure[index] >= _SURE
-            assert near or reading.rule in ("leading-delayed", "leading", "leading-turned", "related-ii"), (
+            assert near or reading.rule in ("leading-delayed", "leading", "leading-turned", "related-ii"), told(
                 reading.reason
             )
 

@@ -5,9 +5,10 @@ from __future__ import annotations
 import pytest
 
 from tests import factories
-from tunes.by_hand import BY_HAND
 from tunes.harmony.answers.reader import read_answer
+from tunes.harmony.explain.sentences import told
 from tunes.harmony.pitch.spelling import Key
+from tunes.harmony.readings.rule_ids import RuleId
 from tunes.heard import function_of
 from tunes.models import ChartRevision
 from tunes.services import overrules
@@ -46,4 +47,4 @@ def test_a_chord_goes_where_its_label_says(
     if found.function != before.function:
         assert (found.resolution, found.resolves_to) == (resolution, target)
     assert study.analysis.landing[event] == landing
-    assert (found.rule, found.reason) == (BY_HAND, "Ines hears it so: so")
+    assert (found.rule, told(found.reason)) == (RuleId.BY_HAND, "Ines hears it so: so")

@@ -7,6 +7,7 @@ import re
 import pytest
 
 from studio.instruments import INSTRUMENTS, Instrument
+from tunes.harmony.explain.sentences import told
 from tunes.harmony.pitch.spelling import MAJOR_KEYS, Key
 from tunes.study import ChartUnreadable, StudyChart, study_of_text
 
@@ -71,8 +72,10 @@ NAMED = re.compile(r"(?<![A-Za-z])[A-G](?:bb|##|b|#)? (?:major|minor)(?![a-z])")
 def sentences(study: StudyChart) -> list[str]:
     """Every sentence of an analysis: of its readings, their alternatives and its key areas."""
     readings = [*study.analysis.readings, *study.computed.readings, *(o.computed for o in study.overridden.values())]
-    others = [other.reason for reading in readings for other in reading.alternatives]
-    return [reading.reason for reading in readings] + others + [area.reason for area in study.analysis.areas]
+    others = [told(other.reason) for reading in readings for other in reading.alternatives]
+    return (
+        [told(reading.reason) for reading in readings] + others + [told(area.reason) for area in study.analysis.areas]
+    )
 
 
 @pytest.mark.parametrize("instrument", INSTRUMENTS.values(), ids=lambda instrument: instrument.key)

@@ -7,8 +7,11 @@ import pytest
 from tunes.engine import pattern_words
 from tunes.harmony.analysis.patterns.patterns import WORDS
 from tunes.harmony.chords import parse_symbol
+from tunes.harmony.pitch.spelling import Key
 from tunes.harmony.progressions.table import BUILT_IN
-from tunes.templatetags.tunes import chord, key_display, key_signs, progressions, signs, strength
+from tunes.harmony.readings.reason import Args, Reason
+from tunes.harmony.readings.rule_ids import RuleId
+from tunes.templatetags.tunes import chord, key_display, progressions, signs, strength, told
 
 
 @pytest.mark.parametrize(
@@ -45,10 +48,10 @@ def test_keys(value: str, shown: str) -> None:
 
 
 def test_keys_in_a_sentence() -> None:
-    assert (
-        key_signs("1 is home: Eb major rests here, not F# minor; a Bb stays.")
-        == "1 is home: E♭ major rests here, not F♯ minor; a Bb stays."
-    )
+    """Keys have real signs; what a person typed stays as it was typed."""
+    heard = Reason(rule=RuleId.BY_HAND, args=Args(by="Ines", words="Bb major, as sung,."))
+    assert told(Reason(rule=RuleId.AREA_RETURN, args=Args(key=Key.parse("Eb")))) == "Back in E♭ major."
+    assert told(heard) == "Ines hears it so: Bb major, as sung,."
 
 
 def test_margins_are_words() -> None:

@@ -14,6 +14,7 @@ from pathlib import Path
 from tunes.harmony.analysis.passes.draft import Draft
 from tunes.harmony.analysis.pipeline import Analysis, analyse, trace
 from tunes.harmony.charts import Chart, parse_chart
+from tunes.harmony.explain.sentences import told
 from tunes.harmony.form.sections import name_form
 
 
@@ -25,7 +26,7 @@ def lines_of(chart: Chart, analysis: Analysis) -> Iterator[str]:
     yield f"home key: {analysis.home.text} (engine {analysis.engine})"
     for area in analysis.areas:
         first, last = events[area.first].chorus_bar + 1, events[area.last].chorus_bar + 1
-        yield f"  bars {first}-{last}: {area.key.text}. {area.reason}"
+        yield f"  bars {first}-{last}: {area.key.text}. {told(area.reason)}"
     for event, reading, left in zip(events, analysis.readings, analysis.landing, strict=True):
         symbol = event.symbol.text if event.symbol else "N.C."
         ahead = analysis.heading(reading.event)
@@ -36,9 +37,9 @@ def lines_of(chart: Chart, analysis: Analysis) -> Iterator[str]:
             f"{where:>6} {symbol:<10} {reading.key.short:<4} {function.numeral:<12} {function.spoken:<22} "
             f"{function.role:<11} {function.kind:<22} {goal:<24} {'-' if left is None else left}"
         )
-        yield f"       {reading.reason}  [{reading.rule}] {', '.join(reading.patterns)}"
+        yield f"       {told(reading.reason)}  [{reading.rule}] {', '.join(reading.patterns)}"
         for other in reading.alternatives:
-            yield f"         or {other.function.numeral} in {other.key.short} (by {other.margin:g}): {other.reason}"
+            yield f"         or {other.function.numeral} in {other.key.short} (by {other.margin:g}): {told(other.reason)}"
 
 
 def _name(chart: Chart, event: int) -> str:

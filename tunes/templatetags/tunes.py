@@ -12,7 +12,9 @@ from django.utils.safestring import SafeString, mark_safe
 from tunes import chord_width
 from tunes.engine import pattern_words
 from tunes.harmony.chords import ChordSymbol
-from tunes.harmony.pitch.spelling import KEY_WORDS, Key, SpellingError
+from tunes.harmony.explain.sentences import told as in_words
+from tunes.harmony.pitch.spelling import Key, SpellingError
+from tunes.harmony.readings.reason import Reason
 
 register = template.Library()
 _ACCIDENTAL = re.compile(r"(?<![a-z])[b#]+(?=[IViv\d])|#")
@@ -88,13 +90,10 @@ def signs(text: str) -> str:
     return _ACCIDENTAL.sub(lambda found: found[0].replace("b", "♭").replace("#", "♯"), text)
 
 
-_KEY_IN_TEXT = re.compile(r"(?<![A-Za-z])[A-G](?:bb|##|b|#)(?= (?:" + KEY_WORDS + r")(?![a-z]))")
-
-
 @register.filter
-def key_signs(text: str) -> str:
-    """A sentence with real signs in the keys it names: "Eb major rests here." → "E♭ major rests here.\""""
-    return _KEY_IN_TEXT.sub(lambda found: found[0].replace("b", "♭").replace("#", "♯"), text)
+def told(reason: Reason) -> str:
+    """A reason in words, its keys with real signs: "E♭ major rests here.\""""
+    return in_words(reason, signs=True)
 
 
 @register.filter

@@ -15,6 +15,7 @@ from pathlib import Path
 
 from tunes.harmony.analysis.pipeline import Analysis, Reading, analyse
 from tunes.harmony.charts import Chart, Event, parse_chart
+from tunes.harmony.explain.sentences import told
 from tunes.harmony.form.sections import name_form
 from tunes.harmony.scales.scales import scale_for
 
@@ -48,7 +49,7 @@ def lines(chart: Chart, found: Analysis) -> Iterator[str]:
     yield f"home: {found.home.text}"
     for area in found.areas:
         first, last = events[area.first].chorus_bar + 1, events[area.last].chorus_bar + 1
-        yield f"bars {first} to {last}: {area.key.text}. {area.reason}"
+        yield f"bars {first} to {last}: {area.key.text}. {told(area.reason)}"
     for event, reading in zip(events, found.readings, strict=True):
         yield " | ".join(_parts(found, events, event, reading))
 
@@ -63,7 +64,7 @@ def _parts(found: Analysis, events: list[Event], event: Event, reading: Reading)
         if ahead is None
         else f"{reading.resolution} to bar {events[ahead].chorus_bar + 1}, {'-' if left is None else left} to go"
     )
-    yield reading.reason
+    yield told(reading.reason)
     if event.symbol is not None:
         scale = scale_for(event.symbol, reading)
         yield f"{scale.name}{f' or {scale.also}' if scale.also else ''}; tensions {' '.join(scale.tensions) or 'none'}"

@@ -26,11 +26,12 @@ from tunes.harmony.charts.bars import Event
 from tunes.harmony.charts.model import Chart
 from tunes.harmony.chords.symbol import ChordSymbol
 from tunes.harmony.explain.rules import RULES, Rule
-from tunes.harmony.explain.sentences import reason
 from tunes.harmony.pitch.spelling import Key
 from tunes.harmony.readings.function import Function
 from tunes.harmony.readings.landing import landing
 from tunes.harmony.readings.reading import Alternative, Analysis, KeyArea, Reading
+from tunes.harmony.readings.reason import Args, Reason
+from tunes.harmony.readings.rule_ids import RuleId
 
 __all__ = [
     "PASSES", "RULES", "Alternative", "Analysis", "Function", "KeyArea", "Reading", "Rule", "analyse",
@@ -111,12 +112,13 @@ def _begin(
 
 
 def _finished(draft: Draft) -> Analysis:
-    return Analysis(draft.key_names.key(draft.bones.home), draft.areas, draft.readings, draft.landing, version())
+    home = draft.key_names.key(draft.bones.home)
+    return Analysis(home=home, areas=draft.areas, readings=draft.readings, landing=draft.landing, engine=version())
 
 
 def _silent(count: int, given: Key | None) -> Analysis:
     home = given or Key.parse("C")
-    said = (KeyArea(home, 0, count - 1, reason("silence", "", home.text)),) if count else ()
-    return Analysis(
-        home, said, tuple(readings.no_chord(event, home) for event in range(count)), (None,) * count, version()
-    )
+    why = Reason(rule=RuleId.SILENCE, args=Args(key=home))
+    said = (KeyArea(key=home, first=0, last=count - 1, reason=why),) if count else ()
+    silent = tuple(readings.no_chord(event, home) for event in range(count))
+    return Analysis(home=home, areas=said, readings=silent, landing=(None,) * count, engine=version())

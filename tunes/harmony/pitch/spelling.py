@@ -274,8 +274,6 @@ CHURCH_MODES: dict[str, Mode] = {
     "locrian": "minor",
 }
 """The church modes that are no plain major or minor, each with the mode that its third gives it."""
-KEY_WORDS = "|".join(("major", "minor", *CHURCH_MODES))
-"""The words after a tonic in `Key.text`, for finding keys in a sentence."""
 _KEY_TEXT = re.compile(
     r"(?P<tonic>[A-G](?:b{1,2}|#{1,2}|x)?)\s*(?P<mode>maj(?:or)?|ma|M|min(?:or)?|mi|m|-|dur|moll"
     r"|ionian|aeolian|dor(?:ian)?|phryg(?:ian)?|lyd(?:ian)?|mixo(?:lydian)?|locrian)?\.?",

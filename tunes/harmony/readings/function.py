@@ -192,12 +192,16 @@ class Function:
     @property
     def spoken_target(self) -> str:
         """The target as players say it; one of another kind than that degree has in major says so: "5 minor", "2 major"."""
-        degree = say_degree(self.target or "1")
+        return f"{say_degree(self.target or '1')} {self.target_quality}".rstrip()
+
+    @property
+    def target_quality(self) -> str:
+        """ "minor" or "major" where the target is not what its degree has in major and its name says so, else ""."""
         if self.kind == "dominant-chain" or self.of not in ("5", "sub5"):
-            return degree
+            return ""
         if self.target == "5" and self.target_minor:
-            return f"{degree} minor"
-        return f"{degree} major" if self.target in _MINOR_DEGREES and not self.target_minor else degree
+            return "minor"
+        return "major" if self.target in _MINOR_DEGREES and not self.target_minor else ""
 
     def _spoken_quality(self) -> str:
         """The bare number is the chord that degree has in major; anything else says what it is."""

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from tunes.harmony.readings.reading import Reading
+from tunes.harmony.readings.rule_ids import RuleId
 
-OVER_FIVE = "over-five"
-SLIDES = frozenset({"slide", "passing-down"})
+OVER_FIVE = RuleId.OVER_FIVE
+SLIDES = frozenset({RuleId.SLIDE, RuleId.PASSING_DOWN})
 """Rules of a chord that slides into the next."""
-SAME_DOMINANT = frozenset({"suspended", "exchanged"})
+SAME_DOMINANT = frozenset({RuleId.SUSPENDED, RuleId.EXCHANGED})
 """Rules of a dominant that goes on in the next chord."""
 
 
@@ -47,7 +48,7 @@ def _next(readings: Sequence[Reading], reading: Reading) -> int | None:
 def taken_up(readings: Sequence[Reading], reading: Reading) -> int | None:
     """Where a chord that is held comes again and sets out from there; None for any other."""
     goal = reading.resolves_to
-    if reading.rule != "taken-up" or goal is None:
+    if reading.rule != RuleId.TAKEN_UP or goal is None:
         return None
     end = goal if goal > reading.event else len(readings)
     at = reading.event + 1
@@ -69,7 +70,7 @@ def _stays(reading: Reading) -> bool:
 
 
 def _rests(reading: Reading) -> bool:
-    return reading.function.role == "tonic" or (reading.function.kind == "blues" and reading.rule != "plagal")
+    return reading.function.role == "tonic" or (reading.function.kind == "blues" and reading.rule != RuleId.PLAGAL)
 
 
 def _settle(readings: Sequence[Reading], path: list[int], at: int | None, found: dict[int, int | None]) -> None:

@@ -12,6 +12,8 @@ from typing import Any
 
 from tunes.harmony.pitch.spelling import Key, degree_interval
 from tunes.harmony.readings.function import Function
+from tunes.harmony.readings.reason import Reason
+from tunes.harmony.readings.rule_ids import RuleId
 
 RESOLUTIONS = ("direct", "delayed", "deceptive", "onward", "none", "held")
 """direct: to the next chord · delayed: other chords stand between · deceptive: another chord comes in
@@ -20,35 +22,39 @@ onward: a tonic at rest, a colour or a chord that slides by; `resolves_to` says 
 held: the chord comes again before it moves on · none: it asks for no resolution or finds none."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Alternative:
     """Another way to hear a chord. `margin` ≥ 0 is how much weaker it is, 0 meaning as good (0 to about 10)."""
 
     key: Key
     function: Function
     margin: float
-    reason: str
+    reason: Reason
 
     def to_json(self) -> dict[str, Any]:
         """A plain dict."""
-        return {"key": self.key.text, "function": self.function.to_json(), "margin": self.margin, "reason": self.reason}
+        return {
+            "key": self.key.text, "function": self.function.to_json(), "margin": self.margin,
+            "reason": self.reason.to_json(),
+        }  # fmt: skip
 
     @classmethod
     def from_json(cls, data: Mapping[str, Any]) -> Alternative:
         """The inverse of `to_json`."""
         return cls(
-            Key.parse(data["key"]), Function.from_json(data["function"]), float(data["margin"]), str(data["reason"])
-        )
+            key=Key.parse(data["key"]), function=Function.from_json(data["function"]), margin=float(data["margin"]),
+            reason=Reason.from_json(data["reason"]),
+        )  # fmt: skip
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Reading:
     """How one event is heard.
 
     `key` is the key area; `local_key` the tonic the chord directly serves (for ``V7/ii`` the ii), equal to
     `key` at home.  `resolves_to` is the event it is heading for, which may lie several chords later, or
-    earlier (event 0) when the form leads back to its top.  `rule` is an id of `tunes.harmony.explain.rules.RULES`;
-    `reason` one plain sentence.  `patterns` names the progressions it belongs to.  `bass` is the degree of the bass
+    earlier (event 0) when the form leads back to its top.  `reason` says why, as
+    data: its `rule` and what that names.  `patterns` names the progressions it belongs to.  `bass` is the degree of the bass
     in `key`, "" when it is the root; `half_two` says that a dominant follows its own 2, half diminished.
     """
 
@@ -57,13 +63,17 @@ class Reading:
     function: Function
     resolves_to: int | None
     resolution: str
-    rule: str
-    reason: str
+    reason: Reason
     local_key: Key
     alternatives: tuple[Alternative, ...] = ()
     patterns: tuple[str, ...] = ()
     bass: str = ""
     half_two: bool = False
+
+    @property
+    def rule(self) -> RuleId:
+        """The rule that it is read by."""
+        return self.reason.rule
 
     @property
     def root(self) -> int:
@@ -78,8 +88,7 @@ class Reading:
             "function": self.function.to_json(),
             "resolves_to": self.resolves_to,
             "resolution": self.resolution,
-            "rule": self.rule,
-            "reason": self.reason,
+            "reason": self.reason.to_json(),
             "local_key": self.local_key.text,
             "alternatives": [a.to_json() for a in self.alternatives],
             "patterns": list(self.patterns),
@@ -97,8 +106,7 @@ class Reading:
             function=Function.from_json(data["function"]),
             resolves_to=None if target is None else int(target),
             resolution=str(data["resolution"]),
-            rule=str(data["rule"]),
-            reason=str(data["reason"]),
+            reason=Reason.from_json(data["reason"]),
             local_key=Key.parse(data["local_key"]),
             alternatives=tuple(Alternative.from_json(a) for a in data["alternatives"]),
             patterns=tuple(str(p) for p in data["patterns"]),
@@ -114,35 +122,38 @@ def _goes_on(reading: Reading, after: Reading) -> bool:
     if after.function == reading.function:
         return True
     settles = (
-        after.rule == "suspended" and reading.resolution != "deceptive"
+        after.rule == RuleId.SUSPENDED and reading.resolution != "deceptive"
     )  # what comes in its place is another chord
-    if settles or reading.rule == "suspended" or reading.function.role != "dominant":
+    if settles or reading.rule == RuleId.SUSPENDED or reading.function.role != "dominant":
         return False
     if after.function.role == "dominant":
         return after.function.of == reading.function.of
     return after.function.role == "colour" and after.function.quality.startswith("7")
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class KeyArea:
     """A stretch of one key: events `first` to `last`, both included."""
 
     key: Key
     first: int
     last: int
-    reason: str
+    reason: Reason
 
     def to_json(self) -> dict[str, Any]:
         """A plain dict."""
-        return {"key": self.key.text, "first": self.first, "last": self.last, "reason": self.reason}
+        return {"key": self.key.text, "first": self.first, "last": self.last, "reason": self.reason.to_json()}
 
     @classmethod
     def from_json(cls, data: Mapping[str, Any]) -> KeyArea:
         """The inverse of `to_json`."""
-        return cls(Key.parse(data["key"]), int(data["first"]), int(data["last"]), str(data["reason"]))
+        return cls(
+            key=Key.parse(data["key"]), first=int(data["first"]), last=int(data["last"]),
+            reason=Reason.from_json(data["reason"]),
+        )  # fmt: skip
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, kw_only=True)
 class Analysis:
     """The whole reading of a chart.
 
@@ -177,7 +188,7 @@ class Analysis:
         """Where a chord comes again: the next on the same root, of the same quality if there is one."""
         alike = [at for at in range(after, len(self.readings)) if self.readings[at].root == reading.root]
         same = [at for at in alike if self.readings[at].function.quality == reading.function.quality]
-        if reading.rule == "suspended" or not same:
+        if reading.rule == RuleId.SUSPENDED or not same:
             return next(iter(alike), reading.resolves_to)
         return same[0]
 

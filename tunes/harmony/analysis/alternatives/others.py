@@ -21,9 +21,11 @@ from tunes.harmony.analysis.naming.places import Spot, place, spot
 from tunes.harmony.analysis.naming.teller import Teller
 from tunes.harmony.analysis.preparation.skeleton import Skeleton, by_rival
 from tunes.harmony.analysis.sounds import DOM, HALF, MAJ, MIN, STABLE, Stretch
-from tunes.harmony.explain.sentences import Words, reason
-from tunes.harmony.readings.function import Function, say_degree
+from tunes.harmony.pitch.spelling import Key
+from tunes.harmony.readings.function import Function
 from tunes.harmony.readings.reading import Alternative
+from tunes.harmony.readings.reason import Args, Named, Reason
+from tunes.harmony.readings.rule_ids import RuleId
 
 _MOST_RIVAL = 3.0  # about twenty to one
 _MOST_OTHERS = 3
@@ -77,8 +79,10 @@ class OtherReadings:
             if (same and margin > MARGIN_OPEN) or not adds(other, chosen, not home) or not holds(heard, other):
                 continue
             away = away or not home
-            text = teller.reason(index, in_company(index, other, self.bones, teller.labels), key)
-            found.append(Alternative(self.names.key(key), other.function, round(margin, 2), text))
+            why = teller.reason(index, in_company(index, other, self.bones, teller.labels), key)
+            found.append(
+                Alternative(key=self.names.key(key), function=other.function, margin=round(margin, 2), reason=why)
+            )
         return found
 
     def _teller_in(self, key: KeyPc) -> Teller:
@@ -99,15 +103,17 @@ class OtherReadings:
             return []
         after = self.bones.chords[(index + 1) % len(self.bones.chords)]
         degree = (after.root - key[0]) % 12
-        rule = {(4, MIN): "backdoor-three", (9, MIN): "deceptive", (0, MAJ): "backdoor"}.get((degree, after.cls))
+        rule = {(4, MIN): RuleId.BACKDOOR_THREE, (9, MIN): RuleId.DECEPTIVE, (0, MAJ): RuleId.BACKDOOR}.get(
+            (degree, after.cls)
+        )
         if rule is None:
             return []
-        if rule == "backdoor-three" and not three_rests(index, self.labels):
-            rule = "backdoor-left"
+        if rule == RuleId.BACKDOOR_THREE and not three_rests(index, self.labels):
+            rule = RuleId.BACKDOOR_LEFT
         function = Function("b7", chosen.function.quality, "dominant", "backdoor", "1", False, "b7")
         name = self.names.key(key)
-        words = Words("1", following=say_degree(spell(degree, after.cls, False)))
-        return [Alternative(name, function, _BACK_DOOR_MARGIN, reason(rule, function.spoken, name.text, words))]
+        then = Named(degree=spell(degree, after.cls, False))
+        return [_told(name, function, _BACK_DOOR_MARGIN, rule, target=Named(degree="1"), following=then)]
 
     def _its_two(self, index: int, chord: Stretch, chosen: Label) -> list[Alternative]:
         """Minor 4 before such a flat 7 goes with it by the back door."""
@@ -115,11 +121,11 @@ class OtherReadings:
         if goal != index + 1 or (chord.root - key[0]) % 12 != 5 or chord.cls != MIN or key[1] != MAJOR:
             return []
         ahead = self.bones.chords[goal]
-        if not self._back_door(goal, ahead, self.labels[goal]) or chosen.rule == "backdoor-four":
+        if not self._back_door(goal, ahead, self.labels[goal]) or chosen.rule == RuleId.BACKDOOR_FOUR:
             return []
         function = Function("4", chosen.function.quality, "predominant", "interchange")
         name = self.names.key(key)
-        return [Alternative(name, function, _BACK_DOOR_MARGIN, reason("backdoor-four", function.spoken, name.text))]
+        return [_told(name, function, _BACK_DOOR_MARGIN, RuleId.BACKDOOR_FOUR)]
 
     def _its_other_two(self, index: int, chord: Stretch, chosen: Label) -> list[Alternative]:
         """The 2 of a dominant that can be heard a fifth above a chord of the key."""
@@ -131,7 +137,7 @@ class OtherReadings:
             return []
         name = self.names.key(key)
         return [
-            Alternative(name, two, five.margin, reason("related-ii", two.spoken, name.text, Words(aim=say_degree(five.function.target))))
+            _told(name, two, five.margin, RuleId.RELATED_II, aim=Named(degree=five.function.target or "1"))
             for five in self._as_five(goal, ahead, self.labels[goal])
             for two in [Function(spell(degree, chord.cls, False), chosen.function.quality, "predominant", "related-ii",
                                  five.function.target, five.function.target_minor, "2")]
@@ -148,24 +154,26 @@ class OtherReadings:
         if degree is None or aim == 0:
             return []
         soon = self._soon(index, (aim + key[0]) % 12)
-        rule = "applied" if soon else self._left_open(index, chord)
-        if not rule:
+        rule = RuleId.APPLIED if soon else self._left_open(index, chord)
+        if rule is None:
             return []
         target = spell(aim, degree, False)
         function = Function(spell((chord.root - key[0]) % 12, DOM, False), chosen.function.quality, "dominant",
                             "applied" if soon else "unresolved", target, degree == MIN, "5")  # fmt: skip
         name = self.names.key(key)
-        words = Words(say_degree(target), between=self.teller.between(index, soon, key) if soon else "")
-        return [Alternative(name, function, _AS_FIVE_MARGIN, reason(rule, function.spoken, name.text, words))]
+        told = Args(key=name, chord=function, target=Named(degree=target))
+        told = self.teller.with_between(told, index, soon, key) if soon else told
+        why = Reason(rule=rule, args=told)
+        return [Alternative(key=name, function=function, margin=_AS_FIVE_MARGIN, reason=why)]
 
-    def _left_open(self, index: int, chord: Stretch) -> str:
-        """The rule for a dominant whose goal does not come: its substitute comes, or its own 2 stands before it; else ""."""
+    def _left_open(self, index: int, chord: Stretch) -> RuleId | None:
+        """The rule for a dominant whose goal does not come: its substitute comes, or its own 2 stands before it; else None."""
         chords = self.bones.chords
         after, before = chords[(index + 1) % len(chords)], chords[index - 1]
         if after.cls == DOM and (chord.root - after.root) % 12 == 1:
-            return "goal-exchanged"
+            return RuleId.GOAL_EXCHANGED
         prepared = before.cls in (MIN, HALF) and (chord.root - before.root) % 12 == 5
-        return "unresolved" if prepared and index else ""
+        return RuleId.UNRESOLVED if prepared and index else None
 
     def _as_four(self, index: int, chord: Stretch, chosen: Label) -> list[Alternative]:
         """4 dominant of major, when it is read as 5 of flat 7: 4 with the flat 7 of the blues."""
@@ -174,7 +182,7 @@ class OtherReadings:
             return []
         function = Function("4", chosen.function.quality, "colour", "blues")
         name = self.names.key(key)
-        return [Alternative(name, function, _AS_FOUR_MARGIN, reason("blues-colour", function.spoken, name.text))]
+        return [_told(name, function, _AS_FOUR_MARGIN, RuleId.BLUES_COLOUR)]
 
     def _leaning_home(self, index: int, chord: Stretch) -> list[Alternative]:
         """Flat 2 of the home key, the last chord of another key, before home."""
@@ -190,7 +198,7 @@ class OtherReadings:
         if (chord.root - home[0]) % 12 != 1 or chord.cls != MAJ:
             return []
         function, name = Function("b2", chord.quality, "predominant", "interchange"), self.names.key(home)
-        return [Alternative(name, function, _LEANING_MARGIN, reason("leaning", function.spoken, name.text))]
+        return [_told(name, function, _LEANING_MARGIN, RuleId.LEANING)]
 
     def _soon(self, index: int, root: int) -> int | None:
         """Where a chord at rest on a root comes after one passing chord or two."""
@@ -218,5 +226,15 @@ class OtherReadings:
             Heard(bones, index, key, self._teller_in(key).labels), other
         ):
             return []
-        text = self.teller.reason(index, other, key, bones)
-        return [Alternative(self.names.key(key), other.function, round(max(0.0, margin), 2), text)]
+        why = self.teller.reason(index, other, key, bones)
+        name, behind = self.names.key(key), round(max(0.0, margin), 2)
+        return [Alternative(key=name, function=other.function, margin=behind, reason=why)]
+
+
+def _told(
+    key: Key, function: Function, margin: float, rule: RuleId,
+    target: Named | None = None, aim: Named | None = None, following: Named | None = None,
+) -> Alternative:  # fmt: skip
+    """A second reading with a reason of its own."""
+    told = Args(key=key, chord=function, target=target, aim=aim, following=following)
+    return Alternative(key=key, function=function, margin=margin, reason=Reason(rule=rule, args=told))

@@ -15,6 +15,7 @@ from tunes.harmony.analysis.key_areas.tables import DIATONIC, MARGIN_OPEN, REST_
 from tunes.harmony.analysis.naming.label import Label, semitones_of
 from tunes.harmony.analysis.preparation.skeleton import TOP, Skeleton
 from tunes.harmony.analysis.sounds import DIM, DOMINANTS, MAJ, MIN, STABLE
+from tunes.harmony.readings.rule_ids import RuleId
 
 MOST_MARGIN = 3.0
 """The home key of a tune is heard behind another; what costs more than this is not."""
@@ -26,8 +27,17 @@ MOST_SUBSTITUTE = 1.0
 """A substitute of another key is heard only where that key is close."""
 _NEAR = 3
 """So many places on a goal is still heard to be reached: a passing 2 and 5 may stand before it."""
-_TWOS = frozenset({"related-ii", "substitute-ii", "supertonic", "chromatic-ii", "chromatic-approach", "backdoor-four"})
-_TO_COME = frozenset({"applied", "dominant", "chain", "tritone", "augmented"})
+_TWOS = frozenset(
+    {
+        RuleId.RELATED_II,
+        RuleId.SUBSTITUTE_II,
+        RuleId.SUPERTONIC,
+        RuleId.CHROMATIC_II,
+        RuleId.CHROMATIC_APPROACH,
+        RuleId.BACKDOOR_FOUR,
+    }
+)
+_TO_COME = frozenset({RuleId.APPLIED, RuleId.DOMINANT, RuleId.CHAIN, RuleId.TRITONE, RuleId.AUGMENTED})
 _STRANGE = frozenset({"interchange", "chromatic", "chromatic-approach"})
 
 
@@ -46,7 +56,7 @@ def near_enough(margin: float, home: bool, found: Label) -> bool:
         return margin <= MOST_SUBSTITUTE
     if not home:
         return margin <= MOST_AWAY
-    led = found.function.kind in ("applied", "related-ii") or found.rule == "landed"
+    led = found.function.kind in ("applied", "related-ii") or found.rule == RuleId.LANDED
     return margin <= (MOST_LED if led else MOST_MARGIN)
 
 
@@ -54,20 +64,20 @@ def as_heard(found: Label, heard: Heard, margin: float, arrived: bool) -> Label:
     """A reading as it is told in another key than the first: 1 is not said to rest there, and a pivot, which the other key
     would take up again, is a chord of that key."""
     chord = heard.bones.chords[heard.at]
-    if found.rule == "rest":
-        return found._replace(rule="heard-as-one")
+    if found.rule == RuleId.REST:
+        return found._replace(rule=RuleId.HEARD_AS_ONE)
     member = ((chord.root - heard.key[0]) % 12, chord.cls) in DIATONIC[heard.key[1]]
-    if found.rule == "taken-up" and member and found.function.of is None and not arrived and margin <= MARGIN_OPEN:
-        return found._replace(rule="diatonic", resolution="none")
+    if found.rule == RuleId.TAKEN_UP and member and found.function.of is None and not arrived and margin <= MARGIN_OPEN:
+        return found._replace(rule=RuleId.DIATONIC, resolution="none")
     return found
 
 
 def holds(heard: Heard, found: Label) -> bool:
     """Whether what a reading says comes true in the chords."""
     chord, rule = heard.bones.chords[heard.at], found.rule
-    if rule in ("heard-as-one", "local-rest") and chord.cls in STABLE and key_of(chord) != heard.key:
+    if rule in (RuleId.HEARD_AS_ONE, RuleId.LOCAL_REST) and chord.cls in STABLE and key_of(chord) != heard.key:
         return False
-    if rule in ("vamp", "deceptive") and chord.cls in DOMINANTS:
+    if rule in (RuleId.VAMP, RuleId.DECEPTIVE) and chord.cls in DOMINANTS:
         return False
     if not _aims_inside(found, heard.key):
         return False
@@ -81,11 +91,11 @@ def holds(heard: Heard, found: Label) -> bool:
 def adds(found: Label, chosen: Label, away: bool) -> bool:
     """Whether a reading in another key says something that a listener would hear beside the first; `away` when that key is
     not the home key."""
-    if found.rule == "taken-up" or (found.rule == "blues-colour" and chosen.function.of is not None):
+    if found.rule == RuleId.TAKEN_UP or (found.rule == RuleId.BLUES_COLOUR and chosen.function.of is not None):
         return False  # nobody hears at rest what has just resolved
-    if chosen.rule in ("passing-up", "passing-down"):
+    if chosen.rule in (RuleId.PASSING_UP, RuleId.PASSING_DOWN):
         return False  # a passing chord is what its neighbours make of it, in every key
-    if found.rule == "substitute-ii" or _far_substitute(found):
+    if found.rule == RuleId.SUBSTITUTE_II or _far_substitute(found):
         return False  # such a substitute, and its 2, are that in their first key only
     return not (away and found.function.kind in _STRANGE)
 

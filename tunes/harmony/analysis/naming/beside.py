@@ -12,8 +12,9 @@ from tunes.harmony.analysis.naming.dominants import DECEPTIVE
 from tunes.harmony.analysis.naming.label import Label
 from tunes.harmony.analysis.naming.places import Place
 from tunes.harmony.analysis.sounds import DIM, DOM, HALF, MAJ, MIN, SUS
+from tunes.harmony.readings.rule_ids import RuleId
 
-_PLAIN = frozenset({"interchange", "diatonic", "common-tone"})
+_PLAIN = frozenset({RuleId.INTERCHANGE, RuleId.DIATONIC, RuleId.COMMON_TONE})
 """Rules that say no more than what the chord is."""
 
 
@@ -21,8 +22,8 @@ def retold(p: Place, found: Label) -> Label:
     """The label with the rule that says most, where the plain one says little; only the rule changes."""
     if found.rule not in _PLAIN or p.after is None:
         return found
-    rule = next((name for name, holds in _TELLING if holds(p)), "")
-    if not rule or (found.rule == "common-tone") != (rule == "climbing-on"):
+    rule = next((name for name, holds in _TELLING if holds(p)), None)
+    if rule is None or (found.rule == RuleId.COMMON_TONE) != (rule == RuleId.CLIMBING_ON):
         return found
     return found._replace(rule=rule)
 
@@ -87,14 +88,14 @@ def narrow_fifth(p: Place) -> bool:
 
 
 _TELLING = (
-    ("climbing-on", _climbs_on),
-    ("climbing", _climbs),
-    ("turns-minor", _turns_minor),
-    ("to-three", _to_three),
-    ("in-place", _in_place_of_one),
-    ("left-two", _left_two),
-    ("leaning", _leans),
-    ("steps-down", steps_down),
-    ("narrow-fifth", narrow_fifth),
-    ("circle", round_the_circle),
+    (RuleId.CLIMBING_ON, _climbs_on),
+    (RuleId.CLIMBING, _climbs),
+    (RuleId.TURNS_MINOR, _turns_minor),
+    (RuleId.TO_THREE, _to_three),
+    (RuleId.IN_PLACE, _in_place_of_one),
+    (RuleId.LEFT_TWO, _left_two),
+    (RuleId.LEANING, _leans),
+    (RuleId.STEPS_DOWN, steps_down),
+    (RuleId.NARROW_FIFTH, narrow_fifth),
+    (RuleId.CIRCLE, round_the_circle),
 )

@@ -10,8 +10,9 @@ from collections.abc import Sequence
 from tunes.harmony.analysis.key_areas.areas import KeyPc
 from tunes.harmony.analysis.naming.label import Label
 from tunes.harmony.analysis.preparation.skeleton import TOP, Skeleton
+from tunes.harmony.readings.rule_ids import RuleId
 
-_ONWARD = {"backdoor-three": "backdoor-left", "to-three": "three-onward"}
+_ONWARD = {RuleId.BACKDOOR_THREE: RuleId.BACKDOOR_LEFT, RuleId.TO_THREE: RuleId.THREE_ONWARD}
 """Rules by which 3 takes the place of 1, and what holds where that 3 sets out again."""
 _LEADING = frozenset({"direct", "delayed"})
 
@@ -21,8 +22,8 @@ def in_company(index: int, found: Label, bones: Skeleton, labels: Sequence[Label
     goal = bones.goals[index]
     if found.rule in _ONWARD and not three_rests(index, labels):
         return found._replace(rule=_ONWARD[found.rule])
-    if found.rule == "to-flat-seven" and goal is not None and goal != TOP and labels[goal].function.of == "sub5":
-        return found._replace(rule="to-substitute")
+    if found.rule == RuleId.TO_FLAT_SEVEN and goal is not None and goal != TOP and labels[goal].function.of == "sub5":
+        return found._replace(rule=RuleId.TO_SUBSTITUTE)
     return found
 
 
@@ -41,4 +42,4 @@ def comes_again(index: int, bones: Skeleton, labels: Sequence[Label], keys: Sequ
         return None
     if labels[at].resolution not in _LEADING:
         return None
-    return at if labels[at].rule != "taken-up" else comes_again(at, bones, labels, keys)
+    return at if labels[at].rule != RuleId.TAKEN_UP else comes_again(at, bones, labels, keys)

@@ -9,18 +9,19 @@ from tunes.harmony.analysis.naming.places import Place
 from tunes.harmony.analysis.relations import BACKDOOR, FIFTH, PLAGAL, TRITONE
 from tunes.harmony.analysis.sounds import AUG, DOM, DOMINANTS, HALF, MAJ, MIN
 from tunes.harmony.readings.function import Function
+from tunes.harmony.readings.rule_ids import RuleId
 
 
 def dominant(p: Place) -> Label:
     if p.blues and p.degree == 5 and p.move != TRITONE:
-        return plain(p, "colour", "blues", "blues-four")
+        return plain(p, "colour", "blues", RuleId.BLUES_FOUR)
     if p.blues and p.degree == 0 and p.goal_degree == 5 and not p.has_ii and p.goal is not None and p.goal.cls == DOM:
-        return plain(p, "tonic", "blues", "blues-rest", "none")
+        return plain(p, "tonic", "blues", RuleId.BLUES_REST, "none")
     if p.degree == 5 and p.arrived and not p.direct and p.cls == DOM and p.mode != MINOR:
-        return plain(p, "colour", "blues", "blues-four")
+        return plain(p, "colour", "blues", RuleId.BLUES_FOUR)
     if _turns_away(p):
         function = Function("5", p.quality, "dominant", "deceptive", "1", p.mode == MINOR, "5")
-        return Label(function, "deceptive", "deceptive", 0)
+        return Label(function, RuleId.DECEPTIVE, "deceptive", 0)
     if (
         p.degree == 10
         and p.cls == DOM
@@ -30,13 +31,13 @@ def dominant(p: Place) -> Label:
         and not p.direct
     ):
         function = Function("b7", p.quality, "dominant", "backdoor", "1", False, "b7")
-        return Label(function, "backdoor-three", "deceptive", 0)
+        return Label(function, RuleId.BACKDOOR_THREE, "deceptive", 0)
     if p.move in (FIFTH, TRITONE):
         return _resolving(p)
     if p.move == BACKDOOR and p.degree == 10 and p.goal_degree == 0:
         return _from_below(p)
     if p.move == PLAGAL and p.goal_degree == 0:
-        return plain(p, "colour", "blues" if p.mode != MINOR else "diatonic", "plagal")
+        return plain(p, "colour", "blues" if p.mode != MINOR else "diatonic", RuleId.PLAGAL)
     return _astray(p)
 
 
@@ -44,10 +45,10 @@ def _from_below(p: Place) -> Label:
     """Flat 7 that rises a tone to 1: of the key itself in minor, by the back door in major."""
     minor = p.goal is not None and p.goal.cls == MIN
     if p.mode == MINOR:
-        return Label(Function("b7", p.quality, "dominant", "diatonic", "1", minor, "b7"), "subtonic", way(p))
+        return Label(Function("b7", p.quality, "dominant", "diatonic", "1", minor, "b7"), RuleId.SUBTONIC, way(p))
     if p.direct or p.after is None:
-        return Label(Function("b7", p.quality, "dominant", "backdoor", "1", minor, "b7"), "backdoor", way(p))
-    rule = "backdoor-open" if p.after.root in (2, 7) else "put-off"
+        return Label(Function("b7", p.quality, "dominant", "backdoor", "1", minor, "b7"), RuleId.BACKDOOR, way(p))
+    rule = RuleId.BACKDOOR_OPEN if p.after.root in (2, 7) else RuleId.PUT_OFF
     return Label(Function("b7", p.quality, "dominant", "deceptive", "1", minor, "b7"), rule, "deceptive", 0)
 
 
@@ -69,15 +70,15 @@ def _resolving(p: Place) -> Label:
     sub = p.move == TRITONE
     of = "sub5" if sub else "5"
     if sub:
-        kind, rule = "tritone-substitute", "tritone"
+        kind, rule = "tritone-substitute", RuleId.TRITONE
     elif p.cls == AUG:
-        kind, rule = "augmented-dominant", "augmented"
+        kind, rule = "augmented-dominant", RuleId.AUGMENTED
     elif p.goal_degree == 0 and goal is not None and goal.cls not in DOMINANTS:
-        kind, rule = "diatonic", "dominant"
+        kind, rule = "diatonic", RuleId.DOMINANT
     elif goal is not None and goal.cls in DOMINANTS and p.goal_degree != 7:
-        kind, rule = "dominant-chain" if p.goal_degree else "diatonic", "chain"
+        kind, rule = "dominant-chain" if p.goal_degree else "diatonic", RuleId.CHAIN
     else:
-        kind, rule = ("diatonic", "dominant") if p.goal_degree == 0 else ("applied", "applied")
+        kind, rule = ("diatonic", RuleId.DOMINANT) if p.goal_degree == 0 else ("applied", RuleId.APPLIED)
     degree = spell(p.degree, p.cls, False)
     if p.move == TRITONE and p.after == (p.degree, MIN) and goal is not None and goal.cls == DOM:
         return _turned_minor(p, degree)
@@ -85,8 +86,8 @@ def _resolving(p: Place) -> Label:
         if p.after == (p.degree, MIN):
             return _turned_minor(p, degree)
         function = Function(degree, p.quality, "dominant", "deceptive", target, minor, of)
-        return Label(function, "put-off", "deceptive", p.goal_degree)
-    rule = "taken-up" if p.again and not p.direct else rule
+        return Label(function, RuleId.PUT_OFF, "deceptive", p.goal_degree)
+    rule = RuleId.TAKEN_UP if p.again and not p.direct else rule
     return Label(Function(degree, p.quality, "dominant", kind, target, minor, of), rule, way(p))
 
 
@@ -97,7 +98,7 @@ def _turned_minor(p: Place, degree: str) -> Label:
     function = Function(
         degree, p.quality, "dominant", "unresolved", spell(aim, MIN, False), minor or (not aim and p.mode == MINOR), "5"
     )
-    return Label(function, "turns-minor", "onward", aim)
+    return Label(function, RuleId.TURNS_MINOR, "onward", aim)
 
 
 def _put_off(p: Place) -> bool:
@@ -116,23 +117,27 @@ def _astray(p: Place) -> Label:
     known = minor or (aim, MAJ) in DIATONIC[p.mode]
     if p.degree == 7:
         function = Function(degree, p.quality, "dominant", "deceptive", "1", p.mode == MINOR, "5")
-        return Label(function, "deceptive", "deceptive", aim)
+        return Label(function, RuleId.DECEPTIVE, "deceptive", aim)
     if p.degree == 10 and not known:
         if p.after is None:
-            return Label(Function("b7", p.quality, "dominant", "unresolved", "1", False, "b7"), "unresolved", way(p), 0)
-        return Label(Function("b7", p.quality, "dominant", "deceptive", "1", False, "b7"), "deceptive", "deceptive", 0)
+            return Label(
+                Function("b7", p.quality, "dominant", "unresolved", "1", False, "b7"), RuleId.UNRESOLVED, way(p), 0
+            )
+        return Label(
+            Function("b7", p.quality, "dominant", "deceptive", "1", False, "b7"), RuleId.DECEPTIVE, "deceptive", 0
+        )
     if p.degree == 1 and p.cls == DOM and p.after is not None:
         return _substitute_left(p)
     if (p.degree, p.cls) in BORROWED[p.mode] | DIATONIC[p.mode] and p.degree in (0, 5):
-        return plain(p, "colour", "blues", "blues-colour")
+        return plain(p, "colour", "blues", RuleId.BLUES_COLOUR)
     if known:
         function = Function(degree, p.quality, "dominant", "deceptive", spell(aim, MIN, False), minor, "5")
-        return Label(function, "deceptive", "deceptive", aim)
+        return Label(function, RuleId.DECEPTIVE, "deceptive", aim)
     kind = member(p)
     approach = p.goal is not None and p.goal.cls == p.cls and (p.goal_degree - p.degree) % 12 in (1, 11)
     if approach:
-        return plain(p, "passing", "chromatic-approach", "approach")
-    return plain(p, "colour", kind, {"diatonic": "diatonic", "interchange": "interchange"}.get(kind, "chromatic"))
+        return plain(p, "passing", "chromatic-approach", RuleId.APPROACH)
+    return plain(p, "colour", kind, RuleId(kind))
 
 
 def _substitute_left(p: Place) -> Label:
@@ -140,6 +145,6 @@ def _substitute_left(p: Place) -> Label:
     minor = p.mode == MINOR
     if p.after is not None and p.after.root == 7 and p.after.cls in DOMINANTS:
         function = Function("b2", p.quality, "dominant", "tritone-substitute", "1", minor, "sub5")
-        return Label(function, "exchanged", way(p), 0)
+        return Label(function, RuleId.EXCHANGED, way(p), 0)
     function = Function("b2", p.quality, "dominant", "deceptive", "1", minor, "sub5")
-    return Label(function, "deceptive", "deceptive", 0)
+    return Label(function, RuleId.DECEPTIVE, "deceptive", 0)

@@ -9,6 +9,7 @@ from tunes.harmony.analysis.key_areas.tables import BORROWED, DIATONIC
 from tunes.harmony.analysis.naming.places import Place
 from tunes.harmony.analysis.sounds import DIM, HALF, MAJ, MIN
 from tunes.harmony.readings.function import Function
+from tunes.harmony.readings.rule_ids import RuleId
 
 _FLAT = ("1", "b2", "2", "b3", "3", "4", "b5", "5", "b6", "6", "b7", "7")
 _SHARP = ("1", "#1", "2", "#2", "3", "4", "#4", "5", "#5", "6", "#6", "7")
@@ -18,7 +19,7 @@ class Label(NamedTuple):
     """A function, the rule that gives it, what it resolves by, and the degree it promises (`aim`, semitones)."""
 
     function: Function
-    rule: str
+    rule: RuleId
     resolution: str
     aim: int | None = None
 
@@ -43,7 +44,7 @@ def semitones_of(degree: str) -> int:
     return _SHARP.index(degree) if degree in _SHARP else _FLAT.index(degree)
 
 
-def plain(p: Place, role: str, kind: str, rule: str, resolution: str | None = None, rising: bool = False) -> Label:
+def plain(p: Place, role: str, kind: str, rule: RuleId, resolution: str | None = None, rising: bool = False) -> Label:
     function = Function(spell(p.degree, p.cls, rising), p.quality, role, kind)
     return Label(function, rule, resolution or way(p))
 

@@ -19,18 +19,38 @@ from tunes.harmony.analysis.preparation.skeleton import Skeleton
 from tunes.harmony.analysis.relations import CHROMATIC_II, LEADING, PLAGAL, SUPERTONIC
 from tunes.harmony.analysis.sounds import DIM, DOM, DOMINANTS, HALF, MAJ, MIN, STABLE, SUS
 from tunes.harmony.readings.function import Function
+from tunes.harmony.readings.rule_ids import RuleId
 
 SETTLED = frozenset(
-    {"rest", "tonic-family", "diatonic", "plagal", "minor-plagal", "common-tone", "blues-rest", "seventh-rest"}
+    {
+        RuleId.REST,
+        RuleId.TONIC_FAMILY,
+        RuleId.DIATONIC,
+        RuleId.PLAGAL,
+        RuleId.MINOR_PLAGAL,
+        RuleId.COMMON_TONE,
+        RuleId.BLUES_REST,
+        RuleId.SEVENTH_REST,
+    }
 )
 """Rules by which a chord is where it is, not on its way: no resolution is drawn."""
-LANDING = frozenset({"local-rest", "predominant", "interchange", "chromatic", "fifths", "diatonic", "to-flat-seven"})
+LANDING = frozenset(
+    {
+        RuleId.LOCAL_REST,
+        RuleId.PREDOMINANT,
+        RuleId.INTERCHANGE,
+        RuleId.CHROMATIC,
+        RuleId.FIFTHS,
+        RuleId.DIATONIC,
+        RuleId.TO_FLAT_SEVEN,
+    }
+)
 """Rules of chords that count as landed when a dominant has just led to them."""
 
 
-_OUTSIDE_A_BLUES = {"blues-rest": "seventh-rest", "blues-four": "blues-colour"}
+_OUTSIDE_A_BLUES = {RuleId.BLUES_REST: RuleId.SEVENTH_REST, RuleId.BLUES_FOUR: RuleId.BLUES_COLOUR}
 """Sevenths at home where the tune is no blues: the same sound, told without it."""
-_LEADING_UP = frozenset({"supertonic", "chromatic-ii", "predominant"})
+_LEADING_UP = frozenset({RuleId.SUPERTONIC, RuleId.CHROMATIC_II, RuleId.PREDOMINANT})
 
 
 @lru_cache(maxsize=65_536)
@@ -39,35 +59,42 @@ def label(p: Place) -> Label:
     found = _label(p)
     if not p.blues and found.rule in _OUTSIDE_A_BLUES:
         found = found._replace(rule=_OUTSIDE_A_BLUES[found.rule])
-    if found.rule == "local-rest" and p.at_home:
-        found = found._replace(rule="rest")
-    here, settled = found.rule == "predominant" and not p.direct and _here(p), _settled(p, found)
+    if found.rule == RuleId.LOCAL_REST and p.at_home:
+        found = found._replace(rule=RuleId.REST)
+    here, settled = found.rule == RuleId.PREDOMINANT and not p.direct and _here(p), _settled(p, found)
     if found.resolution in ("direct", "delayed") and (here or settled):
-        if found.rule == "predominant" and not _lands(p, found):
-            found = found._replace(rule="interchange" if found.function.kind == "interchange" else "diatonic")
+        if found.rule == RuleId.PREDOMINANT and not _lands(p, found):
+            found = found._replace(rule=RuleId.INTERCHANGE if found.function.kind == "interchange" else RuleId.DIATONIC)
         found = found._replace(resolution="none" if settled else "onward")
     if found.rule in _LEADING_UP and p.again and found.resolution == "delayed":
-        found = found._replace(rule="taken-up")
+        found = found._replace(rule=RuleId.TAKEN_UP)
     if (
         found.resolution in ("none", "onward")
         and found.function.role in ("colour", "predominant")
         and _arrival(p, found)
     ):
-        return found._replace(function=replace(found.function, role="tonic"), rule="landed")
+        return found._replace(function=replace(found.function, role="tonic"), rule=RuleId.LANDED)
     return retold(p, found)
 
 
 def _arrival(p: Place, found: Label) -> bool:
     """A chord at rest to which a dominant has just led counts as landed, whatever else it is."""
-    return p.arrived and p.cls in STABLE and found.rule not in ("blues-four", "blues-colour", "vamp")
+    return p.arrived and p.cls in STABLE and found.rule not in (RuleId.BLUES_FOUR, RuleId.BLUES_COLOUR, RuleId.VAMP)
 
 
 def _settled(p: Place, found: Label) -> bool:
     if found.rule in SETTLED and p.cls not in DOMINANTS:
         return True
-    if found.rule == "predominant" and not p.direct and not p.arrived and (p.goal_degree != 7 or _falls_to_three(p)):
+    if (
+        found.rule == RuleId.PREDOMINANT
+        and not p.direct
+        and not p.arrived
+        and (p.goal_degree != 7 or _falls_to_three(p))
+    ):
         return True
-    if found.rule == "passing-step" or (found.rule in ("plagal", "blues-four", "blues-colour") and p.goal_degree == 0):
+    if found.rule == RuleId.PASSING_STEP or (
+        found.rule in (RuleId.PLAGAL, RuleId.BLUES_FOUR, RuleId.BLUES_COLOUR) and p.goal_degree == 0
+    ):
         return True
     return _lands(p, found)
 
@@ -88,7 +115,7 @@ def _lands(p: Place, found: Label) -> bool:
     """A chord at rest that a dominant has just led to: the run has landed, whatever comes next."""
     if not p.arrived or found.rule not in LANDING:
         return False
-    if found.rule == "diatonic":
+    if found.rule == RuleId.DIATONIC:
         return p.cls in STABLE
     return p.cls == MAJ and (p.direct or not p.sure)
 
@@ -97,7 +124,7 @@ def _label(p: Place) -> Label:
     if p.vamp and not _cadential(p):
         return _vamp(p)
     if _steps(p):
-        return plain(p, "passing", member(p), "passing-step")
+        return plain(p, "passing", member(p), RuleId.PASSING_STEP)
     if p.goal is None:
         return _at_rest(p)
     if p.cls == DIM:
@@ -105,9 +132,9 @@ def _label(p: Place) -> Label:
     if p.cls in DOMINANTS:
         return dominant(p)
     if p.sliding:
-        return plain(p, "passing", member(p), "slide")
+        return plain(p, "passing", member(p), RuleId.SLIDE)
     if p.neighbour and p.degree in (1, 8, 11):
-        return plain(p, "tonic", member(p), "neighbour", "none")
+        return plain(p, "tonic", member(p), RuleId.NEIGHBOUR, "none")
     if p.move in (SUPERTONIC, CHROMATIC_II):
         return _supertonic(p)
     return _other(p)
@@ -120,8 +147,8 @@ def _cadential(p: Place) -> bool:
 
 def _vamp(p: Place) -> Label:
     if p.degree == 0:
-        return plain(p, "tonic", "diatonic" if (p.cls == MIN) == (p.mode == MINOR) else member(p), "rest", "none")
-    return plain(p, "colour", "vamp", "vamp", "none")
+        return plain(p, "tonic", "diatonic" if (p.cls == MIN) == (p.mode == MINOR) else member(p), RuleId.REST, "none")
+    return plain(p, "colour", "vamp", RuleId.VAMP, "none")
 
 
 def _steps(p: Place) -> bool:
@@ -138,42 +165,42 @@ def _at_rest(p: Place) -> Label:
     if p.degree != 0:
         kind = member(p)
         if p.cls == DOM and (p.degree, p.cls) in BORROWED[p.mode]:
-            return plain(p, "colour", "blues" if p.degree == 5 else kind, "blues-colour", "none")
-        return plain(p, "colour", kind, kind, "none")
+            return plain(p, "colour", "blues" if p.degree == 5 else kind, RuleId.BLUES_COLOUR, "none")
+        return plain(p, "colour", kind, RuleId(kind), "none")
     if p.cls == DOM:
-        return plain(p, "tonic", "blues", "blues-rest", "none")
+        return plain(p, "tonic", "blues", RuleId.BLUES_REST, "none")
     other = (p.cls == MIN) != (p.mode == MINOR)
-    return plain(p, "tonic", "interchange" if other else "diatonic", "rest", "none")
+    return plain(p, "tonic", "interchange" if other else "diatonic", RuleId.REST, "none")
 
 
 def _supertonic(p: Place) -> Label:
     """A minor or half-diminished chord before its dominant; 1 itself, when a dominant has just led to it, is home first."""
     if p.degree == 0 and p.arrived and p.cls == MIN and p.mode == MINOR:
-        return plain(p, "tonic", "diatonic", "local-rest", "onward")
+        return plain(p, "tonic", "diatonic", RuleId.LOCAL_REST, "onward")
     ahead = p.ahead if p.ahead is not None else (p.goal_degree + 5) % 12
     round_to_three = p.degree == 5 and p.goal_degree == 10 and ahead == 3 and p.then == (4, MIN) and p.mode != MINOR
     if p.ahead_back or round_to_three:
         minor = p.mode == MINOR
-        return plain(p, "predominant", member(p), "predominant" if minor else "backdoor-four")
+        return plain(p, "predominant", member(p), RuleId.PREDOMINANT if minor else RuleId.BACKDOOR_FOUR)
     if p.ahead_sub and p.move == SUPERTONIC and p.degree != 2:
-        return plain(p, "predominant", "related-ii", "substitute-ii")
-    rule = "chromatic-ii" if p.move == CHROMATIC_II else "supertonic"
+        return plain(p, "predominant", "related-ii", RuleId.SUBSTITUTE_II)
+    rule = RuleId.CHROMATIC_II if p.move == CHROMATIC_II else RuleId.SUPERTONIC
     own = p.degree == 2 or ((p.degree, p.cls) in DIATONIC[p.mode] and p.degree in (4, 9, 5))
     if own and not (p.degree == 5 and ahead != 0):
         kind = member(p) if p.degree != 2 or (2, p.cls) in DIATONIC[p.mode] else "interchange"
         return plain(p, "predominant", kind, rule)
     if p.move == CHROMATIC_II and (p.degree - ahead) % 12 != 2:
-        return plain(p, "predominant", "chromatic-approach", "chromatic-approach")
+        return plain(p, "predominant", "chromatic-approach", RuleId.CHROMATIC_APPROACH)
     target = spell(ahead, MIN if p.ahead_minor else MAJ, False)
     function = Function(
         spell(p.degree, p.cls, False), p.quality, "predominant", "related-ii", target, p.ahead_minor, "2"
     )
-    return Label(function, rule if p.move == CHROMATIC_II else "related-ii", way(p), ahead)
+    return Label(function, rule if p.move == CHROMATIC_II else RuleId.RELATED_II, way(p), ahead)
 
 
 def _auxiliary(p: Place, resolution: str | None = None) -> Label:
     """A diminished chord beside another chord on its own root."""
-    return plain(p, "passing", "auxiliary-diminished", "auxiliary", resolution)._replace(aim=p.degree)
+    return plain(p, "passing", "auxiliary-diminished", RuleId.AUXILIARY, resolution)._replace(aim=p.degree)
 
 
 def _slides_down(p: Place) -> bool:
@@ -188,23 +215,23 @@ def _diminished(p: Place) -> Label:
     before = p.before
     stepped = before is not None and (p.degree - before.root) % 12 == 1
     if _slides_down(p):
-        return plain(p, "passing", "passing-diminished", "passing-down")._replace(aim=(p.degree - 1) % 12)
+        return plain(p, "passing", "passing-diminished", RuleId.PASSING_DOWN)._replace(aim=(p.degree - 1) % 12)
     if p.move == LEADING:
         if p.goal_degree == 0:
-            return plain(p, "dominant", "leading-diminished", "leading", rising=False)
+            return plain(p, "dominant", "leading-diminished", RuleId.LEADING, rising=False)
         if stepped and not p.direct:
-            return plain(p, "dominant", "leading-diminished", "leading-delayed", rising=True)
+            return plain(p, "dominant", "leading-diminished", RuleId.LEADING_DELAYED, rising=True)
         if stepped:
-            return plain(p, "dominant", "passing-diminished", "passing-up", rising=True)
-        return plain(p, "dominant", "leading-diminished", "leading", rising=True)
+            return plain(p, "dominant", "passing-diminished", RuleId.PASSING_UP, rising=True)
+        return plain(p, "dominant", "leading-diminished", RuleId.LEADING, rising=True)
     if p.after is not None and p.after.root == p.degree:
         return _auxiliary(p)
     if before is not None and before.root == p.degree:
         return _auxiliary(p)
     if rise % 3 == 1:
-        rule = "leading" if rise == 1 else "leading-turned"
+        rule = RuleId.LEADING if rise == 1 else RuleId.LEADING_TURNED
         return plain(p, "dominant", "leading-diminished", rule, rising=rise == 1)
-    return plain(p, "passing", "common-tone-diminished", "common-tone")
+    return plain(p, "passing", "common-tone-diminished", RuleId.COMMON_TONE)
 
 
 _FAMILIES = {0: "tonic", 4: "tonic", 9: "tonic", 3: "tonic", 2: "predominant", 5: "predominant", 8: "predominant",
@@ -216,26 +243,30 @@ def _other(p: Place) -> Label:
     assert p.goal is not None
     kind = member(p)
     if p.degree == 0 and p.cls in STABLE and ((p.cls == MIN) == (p.mode == MINOR) or p.arrived):
-        return plain(p, "tonic", "diatonic" if kind == "diatonic" else kind, "local-rest" if p.arrived else "rest")
+        return plain(
+            p, "tonic", "diatonic" if kind == "diatonic" else kind, RuleId.LOCAL_REST if p.arrived else RuleId.REST
+        )
     if p.move == PLAGAL and p.goal_degree == 0:
         borrowed = p.cls == MIN and p.mode != MINOR
-        return plain(p, "colour", "interchange" if borrowed else "plagal", "minor-plagal" if borrowed else "plagal")
+        return plain(
+            p, "colour", "interchange" if borrowed else "plagal", RuleId.MINOR_PLAGAL if borrowed else RuleId.PLAGAL
+        )
     leads = p.goal.cls in DOMINANTS
     if p.direct and leads and (p.degree, p.cls) in ((5, MAJ), (2, MIN)) and p.goal_degree == 10 and p.mode != MINOR:
-        return plain(p, "predominant", kind, "to-flat-seven")
+        return plain(p, "predominant", kind, RuleId.TO_FLAT_SEVEN)
     if leads and _FAMILIES.get(p.degree) == "predominant":
-        return plain(p, "predominant", kind, "predominant")
+        return plain(p, "predominant", kind, RuleId.PREDOMINANT)
     if kind == "chromatic" and p.goal.cls == p.cls and (p.goal_degree - p.degree) % 12 in (1, 11):
-        return plain(p, "passing", "chromatic-approach", "approach")
+        return plain(p, "passing", "chromatic-approach", RuleId.APPROACH)
     if kind == "diatonic":
         if p.direct and narrow_fifth(p):
-            return plain(p, "predominant", kind, "narrow-fifth")
+            return plain(p, "predominant", kind, RuleId.NARROW_FIFTH)
         if p.direct and (p.goal_degree - p.degree) % 12 == 5:
-            return plain(p, _FAMILIES.get(p.degree, "colour"), kind, "fifths")
+            return plain(p, _FAMILIES.get(p.degree, "colour"), kind, RuleId.FIFTHS)
         role = _FAMILIES.get(p.degree, "colour")
-        return plain(p, role, kind, "tonic-family" if role == "tonic" and p.degree else "diatonic")
+        return plain(p, role, kind, RuleId.TONIC_FAMILY if role == "tonic" and p.degree else RuleId.DIATONIC)
     role = "predominant" if leads else "colour"
-    return plain(p, role, kind, "interchange" if kind == "interchange" else "chromatic")
+    return plain(p, role, kind, RuleId(kind))
 
 
 def is_blues(bones: Skeleton) -> bool:

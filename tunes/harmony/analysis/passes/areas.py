@@ -11,9 +11,10 @@ from tunes.harmony.analysis.key_areas.areas import KeyPc
 from tunes.harmony.analysis.key_areas.tables import DIATONIC, MARGIN_OPEN
 from tunes.harmony.analysis.passes.draft import Draft
 from tunes.harmony.analysis.sounds import DOMINANTS
-from tunes.harmony.explain.sentences import Words, reason
 from tunes.harmony.pitch.spelling import Key
 from tunes.harmony.readings.reading import KeyArea, Reading
+from tunes.harmony.readings.reason import Args, Reason
+from tunes.harmony.readings.rule_ids import RuleId
 
 _TOUCHED = 2.0  # bars at rest; a key with less is only touched
 
@@ -45,20 +46,22 @@ def _area(draft: Draft, key: KeyPc, inside_it: Sequence[Reading]) -> KeyArea:
     inside = sorted({draft.stretch_of[event] for event in range(first, last + 1) if event in draft.stretch_of})
     bars = sum(draft.bones.chords[index].duration for index in inside if draft.bones.goals[index] is None or
                draft.names_of[index].function.role == "tonic") / draft.bones.beats  # fmt: skip
-    rule = "area-cadence" if bars >= _TOUCHED else "area-touched"
+    rule = RuleId.AREA_CADENCE if bars >= _TOUCHED else RuleId.AREA_TOUCHED
     if all(draft.bones.chords[index].root == key[0] for index in inside):
-        rule = "area-stays" if rule == "area-cadence" else rule
+        rule = RuleId.AREA_STAYS if rule == RuleId.AREA_CADENCE else rule
     if any(first <= event <= last for event in draft.held):
-        rule = "area-held"
+        rule = RuleId.AREA_HELD
     elif key == draft.bones.home:
-        rule = "area-return" if first else "area-home"
+        rule = RuleId.AREA_RETURN if first else RuleId.AREA_HOME
     name = draft.key_names.key(key)
-    text = reason(rule, "", name.text, Words(witnesses=_witnesses(draft, key)))
-    if rule == "area-home" and _ends_otherwise(draft):
-        text += f" It ends in {_ends_otherwise(draft)}."
-    if rule == "area-home" and draft.given is not None and _is_another(draft.given, name):
-        text += " " + reason("typed-otherwise", "", draft.given.text)
-    return KeyArea(name, first, last, text if rule == "area-held" else text + _nearly(draft, inside, inside_it))
+    why = Reason(rule=rule, args=Args(key=name, witnesses=_witnesses(draft, key) if rule == RuleId.AREA_HOME else ()))
+    if rule == RuleId.AREA_HOME and _ends_otherwise(draft):
+        why = why.and_also(RuleId.ENDS_OTHERWISE, Args(key=name))
+    if rule == RuleId.AREA_HOME and draft.given is not None and _is_another(draft.given, name):
+        why = why.and_also(RuleId.TYPED_OTHERWISE, Args(key=draft.given))
+    if rule != RuleId.AREA_HELD and (rival := _nearly(draft, inside, inside_it)) is not None:
+        why = why.and_also(RuleId.HEARD_NEARLY, rival)
+    return KeyArea(key=name, first=first, last=last, reason=why)
 
 
 def _is_another(typed: Key, home: Key) -> bool:
@@ -74,23 +77,22 @@ def _ends_otherwise(draft: Draft) -> str:
     return ends_otherwise(draft.bones.chords, draft.bones.last_tonic, *draft.bones.home)
 
 
-def _witnesses(draft: Draft, key: KeyPc) -> str:
+def _witnesses(draft: Draft, key: KeyPc) -> tuple[str, ...]:
     """What speaks for a home key, as far as it does: the chords, the beginning, the end, the cadences."""
     chords, goals = draft.bones.chords, draft.bones.goals
-    found = ["the chords"]
+    found = ["chords"]
     if chords[0].root == key[0]:
-        found.append("the beginning")
+        found.append("beginning")
     if chords[-1].root == key[0] and not _ends_otherwise(draft):
-        found.append("the end")
+        found.append("end")
     if any((chord.root - key[0]) % 12 == 7 and chord.cls in DOMINANTS and goal is not None
            and chords[max(goal, 0)].root == key[0] for chord, goal in zip(chords, goals, strict=True)):  # fmt: skip
-        found.append("the cadences")
-    said = found[0] if len(found) == 1 else f"{', '.join(found[:-1])} and {found[-1]}"
-    return f"{said[0].upper()}{said[1:]} speak"
+        found.append("cadences")
+    return tuple(found)
 
 
-def _nearly(draft: Draft, inside: Sequence[int], readings: Sequence[Reading]) -> str:
-    """Says once which other key is heard nearly as well, as the second readings say: all through an area, at its ends,
+def _nearly(draft: Draft, inside: Sequence[int], readings: Sequence[Reading]) -> Args | None:
+    """Which other key is heard nearly as well, as the second readings say: all through an area, at its ends,
     or in places."""
     own = draft.key_names.key(draft.keys[inside[0]])
     heard: dict[int, set[Key]] = {index: set() for index in inside}
@@ -101,19 +103,19 @@ def _nearly(draft: Draft, inside: Sequence[int], readings: Sequence[Reading]) ->
     rivals = [heard[index] for index in inside]
     counts = Counter(key for found in rivals for key in found)
     if not counts:
-        return ""
+        return None
     key, count = min(counts.items(), key=lambda item: (-item[1], item[0].text))
     held = [key in found for found in rivals]
-    where = "In places it"
+    where = "places"
     if all(held):
-        where = "It"
+        where = "all"
     elif all(held[:count]):
         before = draft.keys[inside[0] - 1]
         pivot = inside[0] > 0 and key == draft.key_names.key(before) and _in_both(draft, inside[:count], before)
-        where = "It comes in by a pivot that" if pivot else "Its beginning"
+        where = "pivot" if pivot else "beginning"
     elif all(held[-count:]):
-        where = "Its end"
-    return f" {where} can be heard in {key.text} nearly as well."
+        where = "end"
+    return Args(key=key, where=where)
 
 
 def _in_both(draft: Draft, inside: Sequence[int], other: KeyPc) -> bool:

@@ -14,6 +14,7 @@ from tunes.harmony.analysis.passes.draft import Draft
 from tunes.harmony.analysis.preparation.skeleton import TOP
 from tunes.harmony.analysis.sounds import DOM, NONE, SUS
 from tunes.harmony.pitch.spelling import NoteName
+from tunes.harmony.readings.rule_ids import RuleId
 
 
 def key_areas(draft: Draft) -> Draft:
@@ -71,11 +72,11 @@ def into_the_blues(draft: Draft) -> Draft:
 
 def _into_the_blues(draft: Draft, event: int, found: Label) -> Label:
     goal = draft.bones.goals[draft.stretch_of[event]]
-    if found.rule != "chain" or goal is None or draft.names_of[max(goal, 0)].function.kind != "blues":
+    if found.rule != RuleId.CHAIN or goal is None or draft.names_of[max(goal, 0)].function.kind != "blues":
         return found
     if found.function.target == "1":
-        return found._replace(rule="dominant")
-    return found._replace(rule="applied", function=replace(found.function, kind="applied"))
+        return found._replace(rule=RuleId.DOMINANT)
+    return found._replace(rule=RuleId.APPLIED, function=replace(found.function, kind="applied"))
 
 
 def suspended(draft: Draft) -> Draft:
@@ -90,13 +91,13 @@ def _suspended(draft: Draft, event: int, found: Label) -> Label:
     if here.cls != SUS or then.cls != DOM or here.root != then.root or found.function.of != "5":
         return found
     kind = "diatonic" if found.function.target == "1" else "applied"
-    return found._replace(rule="suspended", resolution="delayed", function=replace(found.function, kind=kind))
+    return found._replace(rule=RuleId.SUSPENDED, resolution="delayed", function=replace(found.function, kind=kind))
 
 
 _FARTHEST = 4.0  # bars between a chord and its goal over which an arrow is still heard (our choice)
 _SURE = 0.9  # unless the grammar is as sure as this
-_DOMINANT_RULES = frozenset({"applied", "chain", "dominant", "tritone", "augmented"})
-_TWO_RULES = frozenset({"supertonic", "predominant", "chromatic-ii"})
+_DOMINANT_RULES = frozenset({RuleId.APPLIED, RuleId.CHAIN, RuleId.DOMINANT, RuleId.TRITONE, RuleId.AUGMENTED})
+_TWO_RULES = frozenset({RuleId.SUPERTONIC, RuleId.PREDOMINANT, RuleId.CHROMATIC_II})
 
 
 def heard_goals(draft: Draft) -> Draft:
@@ -111,11 +112,11 @@ def _heard_goal(draft: Draft, event: int, found: Label) -> Label:
     if found.rule in _DOMINANT_RULES and found.function.target:
         function = replace(found.function, kind="unresolved")
         return found._replace(
-            rule="unresolved", resolution="onward", function=function, aim=semitones_of(found.function.target)
+            rule=RuleId.UNRESOLVED, resolution="onward", function=function, aim=semitones_of(found.function.target)
         )
     if found.rule in _TWO_RULES:
         kind = found.function.kind if found.function.kind in ("diatonic", "interchange") else "chromatic"
-        return found._replace(rule=kind, resolution="onward")
+        return found._replace(rule=RuleId(kind), resolution="onward")
     return found
 
 

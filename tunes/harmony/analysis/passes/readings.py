@@ -13,17 +13,21 @@ from tunes.harmony.analysis.patterns.patterns import with_patterns
 from tunes.harmony.analysis.preparation.skeleton import TOP
 from tunes.harmony.analysis.relations import SUPERTONIC
 from tunes.harmony.analysis.sounds import DOMINANTS, HALF, NONE, STABLE
-from tunes.harmony.explain.sentences import reason
 from tunes.harmony.pitch.spelling import Key
 from tunes.harmony.readings import landing
 from tunes.harmony.readings.function import Function
 from tunes.harmony.readings.reading import Analysis, Reading
+from tunes.harmony.readings.reason import Args, Reason
+from tunes.harmony.readings.rule_ids import RuleId
 
 SILENCE = Function("1", "", "none", "no-chord")
 
 
 def no_chord(event: int, key: Key) -> Reading:
-    return Reading(event, key, SILENCE, None, "none", "silence", reason("silence", "no chord", key.text), key)
+    why = Reason(rule=RuleId.SILENCE, args=Args(key=key, chord=SILENCE))
+    return Reading(
+        event=event, key=key, function=SILENCE, resolves_to=None, resolution="none", reason=why, local_key=key
+    )
 
 
 def readings(draft: Draft) -> Draft:
@@ -40,8 +44,9 @@ def _reading(draft: Draft, teller: Teller, event: int, found: Label) -> Reading:
     key = draft.key_names.key(draft.keys[index])
     goal = None if found.resolution == "none" else draft.goal_event(event)
     return Reading(
-        event, key, found.function, goal, _way_on(found, goal), found.rule, teller.reason(index, found, draft.keys[index]),
-        _local(draft, index, found, key), half_two=_half_two(draft, index),
+        event=event, key=key, function=found.function, resolves_to=goal, resolution=_way_on(found, goal),
+        reason=teller.reason(index, found, draft.keys[index]), local_key=_local(draft, index, found, key),
+        half_two=_half_two(draft, index),
     )  # fmt: skip
 
 
@@ -60,10 +65,10 @@ def _way_on(found: Label, goal: int | None) -> str:
     so it does from a borrowed or foreign chord that is told by what it moves to, not by a goal further off."""
     if goal is None:
         return "none"
-    if found.rule in ("taken-up", "suspended"):
+    if found.rule in (RuleId.TAKEN_UP, RuleId.SUSPENDED):
         return "held"
-    passing = found.rule in ("interchange", "chromatic") and found.resolution == "delayed"
-    onward = passing or found.function.role in ("tonic", "colour") or found.rule in (*landing.SLIDES, "auxiliary")
+    passing = found.rule in (RuleId.INTERCHANGE, RuleId.CHROMATIC) and found.resolution == "delayed"
+    onward = passing or found.function.role in ("tonic", "colour") or found.rule in (*landing.SLIDES, RuleId.AUXILIARY)
     return "onward" if onward else found.resolution
 
 
@@ -96,7 +101,7 @@ def patterns(draft: Draft) -> Draft:
     """What shows only over several chords: progressions, clichés, cycles, pedals, modes."""
     home = draft.key_names.key(draft.bones.home)
     told = with_patterns(
-        Analysis(home, draft.areas, draft.readings, (), ""),
+        Analysis(home=home, areas=draft.areas, readings=draft.readings, landing=(), engine=""),
         [None if sound.cls == NONE else sound.bass for sound in draft.sounds],
     )
     return replace(draft, readings=told.readings, areas=told.areas)

@@ -11,8 +11,8 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from tunes.harmony.pitch.spelling import degree_interval
-from tunes.harmony.readings.function import say_degree
 from tunes.harmony.readings.reading import Analysis, Reading
+from tunes.harmony.readings.reason import Args, Named
 
 _LEAST = 3  # notes of a line
 _FLAT = ("1", "b2", "2", "b3", "3", "4", "b5", "5", "b6", "6", "b7", "7")
@@ -22,7 +22,7 @@ _MEMBERS = {3: "3rd", 4: "3rd", 6: "5th", 7: "5th", 8: "5th", 9: "7th", 10: "7th
 
 
 class Run(NamedTuple):
-    """The events `first` to `last` over a pedal or over a line; `degrees` of the bass as players say them; `falls`
+    """The events `first` to `last` over a pedal or over a line; `degrees` of the bass; `falls`
     tells a line down from a line up."""
 
     first: int
@@ -37,8 +37,8 @@ def root_of(reading: Reading) -> int:
 
 
 def held_degree(analysis: Analysis, basses: Sequence[int | None], event: int) -> str:
-    """The degree of the key that the bass of an event has, as players say it."""
-    return say_degree(_FLAT[((basses[event] or 0) - analysis.readings[event].key.tonic.pc) % 12])
+    """The degree of the key that the bass of an event has."""
+    return _FLAT[((basses[event] or 0) - analysis.readings[event].key.tonic.pc) % 12]
 
 
 def lines(analysis: Analysis, basses: Sequence[int | None]) -> list[Run]:
@@ -84,23 +84,12 @@ def _line(analysis: Analysis, basses: Sequence[int | None], run: Sequence[Sequen
     tonic = analysis.readings[run[0][0]].key.tonic.pc
     minor = analysis.readings[run[0][0]].key.mode == "minor"
     names = _FLAT if falls else _RISING_MINOR if minor else _SHARP
-    degrees = tuple(say_degree(names[((basses[note[0]] or 0) - tonic) % 12]) for note in run)
+    degrees = tuple(names[((basses[note[0]] or 0) - tonic) % 12] for note in run)
     return Run(run[0][0], run[-1][-1], degrees, falls)
 
 
-def line_told(line: Run) -> str:
-    """A line as a reason says it.
-
-    >>> line_told(Run(0, 2, ("1", "flat 7", "6"), True))
-    'falls by step: 1, flat 7, 6'
-    """
-    return f"{'falls' if line.falls else 'rises'} by step: {', '.join(line.degrees)}"
-
-
-def member(reading: Reading, basses: Sequence[int | None]) -> str:
-    """Which note of the chord is in the bass: "its 3rd"; another note by its degree in the key."""
-    bass = basses[reading.event]
-    if bass is None:
-        return ""
-    known = _MEMBERS.get((bass - root_of(reading)) % 12)
-    return f"its {known}" if known else say_degree(_FLAT[(bass - reading.key.tonic.pc) % 12])
+def member(reading: Reading, basses: Sequence[int | None]) -> Args:
+    """Which note of the chord is in the bass: its "3rd"; another note by its degree in the key."""
+    bass = basses[reading.event] or 0
+    known = _MEMBERS.get((bass - root_of(reading)) % 12, "")
+    return Args(member=known) if known else Args(aim=Named(degree=_FLAT[(bass - reading.key.tonic.pc) % 12]))

@@ -12,7 +12,7 @@ from collections.abc import Sequence
 from typing import NamedTuple
 
 from tunes.harmony.analysis.patterns.basses import root_of
-from tunes.harmony.pitch.spelling import NoteName, degree_interval
+from tunes.harmony.pitch.spelling import CHURCH_MODES, Key, NoteName, degree_interval
 from tunes.harmony.readings.reading import Analysis, Reading
 
 _MAJOR, _MINOR, _SEVENTH = ("", "6", "maj7"), ("m", "m7", "m6"), ("7",)
@@ -55,9 +55,9 @@ class Passage(NamedTuple):
         return f"{TAG}{self.mode.name}" + ("" if self.degree == "1" else f"-{self.degree}")
 
     @property
-    def text(self) -> str:
-        """As players say it: "D Dorian"."""
-        return f"{self.centre.text} {self.mode.name.capitalize()}"
+    def key(self) -> Key:
+        """The centre with its mode: D dorian."""
+        return Key(self.centre, CHURCH_MODES[self.mode.name], self.mode.name)
 
 
 def tag_words(tag: str) -> str:

@@ -10,14 +10,15 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from typing import NamedTuple, TypeVar
 
-from tunes.harmony.analysis.patterns.basses import Run, held_degree, inverted, line_told, lines, member
+from tunes.harmony.analysis.patterns.basses import Run, held_degree, inverted, lines, member
 from tunes.harmony.analysis.patterns.modes import Passage, passages
-from tunes.harmony.explain.sentences import Words, reason
-from tunes.harmony.pitch.spelling import degree_interval
+from tunes.harmony.pitch.spelling import Key, degree_interval
 from tunes.harmony.progressions.idioms import DEGREE_NAMES, Occurrence
 from tunes.harmony.progressions.occurrences import from_the_top, told
 from tunes.harmony.readings.function import Function
 from tunes.harmony.readings.reading import Alternative, Analysis, KeyArea, Reading
+from tunes.harmony.readings.reason import Args, Reason
+from tunes.harmony.readings.rule_ids import RuleId
 
 LINES = ("line-falling", "line-falling-from-7", "line-rising")
 THIRD_CYCLE, PEDAL, PEDAL_TONIC, PEDAL_DOMINANT, PLANING = (
@@ -172,22 +173,26 @@ def _told(reading: Reading, patterns: tuple[str, ...], basses: Sequence[int | No
     function = reading.function
     if heard.pedal is not None:
         reading = _over_a_pedal(reading, basses, heard.pedal)
-    elif reading.rule in ("rest", "local-rest") and (
+    elif reading.rule in (RuleId.REST, RuleId.LOCAL_REST) and (
         rule := _over_another_bass(reading, basses, heard.line is not None)
     ):
         reading = _retold(reading, rule, function.kind)
     elif heard.line is not None and inverted(reading, basses) and function.role in ("tonic", "colour", "passing"):
-        reading = _retold(reading, "bass-line", function.kind, line_told(heard.line))
+        reading = _retold(reading, RuleId.BASS_LINE, function.kind, degrees=heard.line.degrees, falls=heard.line.falls)
     elif inverted(reading, basses) and function.kind != "no-chord":
-        reading = _and(reading, f"; {member(reading, basses)} is in the bass.")
+        reading = _and(reading, RuleId.BASS_MEMBER, member(reading, basses))
     if heard.passage is not None:
         reading = _in_a_mode(reading, heard.passage)
     if any(name in LINES for name in patterns) and function.role == "tonic":
-        return _retold(reading, "line-cliche", "line-cliche")
-    if THIRD_CYCLE in patterns and reading.rule in ("local-rest", "rest") and function.degree == "1":
-        return _retold(reading, "third-cycle", "major-third-cycle")
-    if "passing-4-5" in patterns and reading.rule in ("common-tone", "climbing-on") and _bass_on_five(reading, basses):
-        return _retold(reading, "passing-bass", "passing-diminished")
+        return _retold(reading, RuleId.LINE_CLICHE, "line-cliche")
+    if THIRD_CYCLE in patterns and reading.rule in (RuleId.LOCAL_REST, RuleId.REST) and function.degree == "1":
+        return _retold(reading, RuleId.THIRD_CYCLE, "major-third-cycle")
+    if (
+        "passing-4-5" in patterns
+        and reading.rule in (RuleId.COMMON_TONE, RuleId.CLIMBING_ON)
+        and _bass_on_five(reading, basses)
+    ):
+        return _retold(reading, RuleId.PASSING_BASS, "passing-diminished")
     return reading
 
 
@@ -200,13 +205,13 @@ def _over_a_pedal(reading: Reading, basses: Sequence[int | None], pedal: Run) ->
         held = five and function.degree == "5" and function.role == "dominant" and reading.event < pedal.last
         if held and reading.resolution == "held":  # it is not taken up again: it never stops
             reading = replace(reading, resolution="onward")
-        return _retold(reading, "held-five", function.kind) if held else reading
+        return _retold(reading, RuleId.HELD_FIVE, function.kind) if held else reading
     if function.role == "dominant" and not five:
-        return _retold(reading, "pedal", function.kind, pedal.degrees[0])
+        return _retold(reading, RuleId.PEDAL, function.kind, degrees=pedal.degrees)
     if five or function.role in ("colour", "passing"):
         reading = replace(reading, resolves_to=None, resolution="none", function=replace(function, role="colour"))
-        return _retold(reading, "pedal", "pedal", pedal.degrees[0])
-    return _retold(reading, "pedal", function.kind, pedal.degrees[0])
+        return _retold(reading, RuleId.PEDAL, "pedal", degrees=pedal.degrees)
+    return _retold(reading, RuleId.PEDAL, function.kind, degrees=pedal.degrees)
 
 
 def _as_sixth(reading: Reading, basses: Sequence[int | None]) -> Reading:
@@ -215,36 +220,37 @@ def _as_sixth(reading: Reading, basses: Sequence[int | None]) -> Reading:
     if function.degree != "6" or function.quality != "m7" or basses[reading.event] != reading.key.tonic.pc:
         return reading
     one = Function("1", "6", "tonic", "diatonic")
-    other = Alternative(reading.key, one, _SIXTH_MARGIN, reason("rest", one.spoken, reading.key.text))
+    why = Reason(rule=RuleId.REST, args=Args(key=reading.key, chord=one))
+    other = Alternative(key=reading.key, function=one, margin=_SIXTH_MARGIN, reason=why)
     return replace(reading, alternatives=(other, *reading.alternatives)[:3])
 
 
 def _in_a_mode(reading: Reading, passage: Passage) -> Reading:
     """The reading with the mode of its passage: the centre has it, and another chord shows its degree."""
     if _root(reading) == passage.centre.pc:
-        if reading.rule in ("rest", "local-rest"):
-            return reading if reading.key.church else _and(reading, f", in {passage.text}.")
-        return _retold(reading, "mode", reading.function.kind, f"{passage.text}, as its centre")
-    if reading.rule == "vamp":
-        return _and(reading, f"; it has the {passage.mode.degree} of {passage.text}.")
+        if reading.rule in (RuleId.REST, RuleId.LOCAL_REST):
+            return reading if reading.key.church else _and(reading, RuleId.IN_A_MODE, Args(passages=(passage.key,)))
+        return _retold(reading, RuleId.MODE, reading.function.kind, passages=(passage.key,))
+    if reading.rule == RuleId.VAMP:
+        return _and(reading, RuleId.MODE_DEGREE, Args(passages=(passage.key,), shows=passage.mode.degree))
     function = replace(reading.function, role="colour")
     reading = replace(reading, resolves_to=None, resolution="none", function=function)
-    return _retold(reading, "mode", "vamp", f"{passage.text}, by its {passage.mode.degree}")
+    return _retold(reading, RuleId.MODE, "vamp", passages=(passage.key,), shows=passage.mode.degree)
 
 
-def _and(reading: Reading, more: str) -> Reading:
-    return replace(reading, reason=reading.reason.removesuffix(".") + more)
+def _and(reading: Reading, rule: RuleId, args: Args) -> Reading:
+    return replace(reading, reason=reading.reason.and_also(rule, args))
 
 
-def _over_another_bass(reading: Reading, basses: Sequence[int | None], in_line: bool) -> str:
+def _over_another_bass(reading: Reading, basses: Sequence[int | None], in_line: bool) -> RuleId | None:
     """The rule for a tonic that does not stand on its root: over 5, or over a bass that moves on by step without making
     a line."""
     here, then = basses[reading.event], basses[(reading.event + 1) % len(basses)]
     if here is None or then is None or here == reading.key.tonic.pc:
-        return ""
+        return None
     if here == (reading.key.tonic.pc + 7) % 12:
-        return "over-five"
-    return "moving-bass" if (then - here) % 12 in (1, 2, 10, 11) and not in_line else ""
+        return RuleId.OVER_FIVE
+    return RuleId.MOVING_BASS if (then - here) % 12 in (1, 2, 10, 11) and not in_line else None
 
 
 def _bass_on_five(reading: Reading, basses: Sequence[int | None]) -> bool:
@@ -252,10 +258,13 @@ def _bass_on_five(reading: Reading, basses: Sequence[int | None]) -> bool:
     return basses[(reading.event + 1) % len(basses)] == (reading.key.tonic.pc + 7) % 12
 
 
-def _retold(reading: Reading, rule: str, kind: str, aim: str = "") -> Reading:
+def _retold(
+    reading: Reading, rule: RuleId, kind: str,
+    degrees: tuple[str, ...] = (), falls: bool = False, passages: tuple[Key, ...] = (), shows: str = "",
+) -> Reading:  # fmt: skip
     function = replace(reading.function, kind=kind)
-    return replace(reading, rule=rule, function=function,
-                   reason=reason(rule, function.spoken, reading.key.text, Words(aim=aim)))  # fmt: skip
+    told = Args(key=reading.key, chord=function, degrees=degrees, falls=falls, passages=passages, shows=shows)
+    return replace(reading, function=function, reason=Reason(rule=rule, args=told))
 
 
 def _with_modes(areas: Sequence[KeyArea], found: Sequence[Passage]) -> tuple[KeyArea, ...]:
@@ -263,13 +272,11 @@ def _with_modes(areas: Sequence[KeyArea], found: Sequence[Passage]) -> tuple[Key
     told: list[KeyArea] = []
     for area in areas:
         inside = [passage for passage in found if area.first <= passage.first <= area.last]
-        names = list(dict.fromkeys(passage.text for passage in inside))
-        if not names:
+        keys = tuple(dict.fromkeys(passage.key for passage in inside))
+        if not keys:
             told.append(area)
             continue
         whole = len(inside) == 1 and (inside[0].first, inside[0].last) == (area.first, area.last)
-        said = names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"
-        told.append(
-            replace(area, reason=f"{area.reason} {'All of it is in' if whole else 'It has passages in'} {said}.")
-        )
+        rule = RuleId.ALL_IN_MODE if whole else RuleId.MODES_IN
+        told.append(replace(area, reason=area.reason.and_also(rule, Args(passages=keys))))
     return tuple(told)
