@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import path
 
-from .views import assign, desk, files, ledger, marking, overview, plan, quiz, review, sign_off, solos
+from .views import assign, desk, ensembles, files, ledger, marking, overview, plan, quiz, review, sign_off, solos
 
 app_name = "work"
 urlpatterns = [
@@ -12,6 +12,8 @@ urlpatterns = [
     path("overview/", overview.page, name="overview"),
     path("ledger/plan/", plan.page, name="plan"),
     path("ledger/plan/<int:pk>/", plan.change, name="plan-change"),
+    path("ensembles/<int:pk>/", ensembles.page, name="ensemble"),
+    path("assignments/<int:pk>/remind/", ensembles.remind_these, name="remind"),
     path("assignments/", assign.index, name="assignments"),
     path("assignments/new/", assign.new, name="assign"),
     path("assignments/<int:pk>/", assign.assignment, name="assignment"),

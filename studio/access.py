@@ -6,6 +6,7 @@ A foreign object answers 404 (its existence is nobody's business); a page of ano
 
 from __future__ import annotations
 
+import datetime as dt
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import wraps
@@ -13,12 +14,12 @@ from typing import Any
 
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
-from django.db.models import QuerySet
+from django.db.models import Q, QuerySet
 from django.http import HttpRequest, HttpResponseBase
 from django.shortcuts import get_object_or_404
 from django.utils import timezone
 
-from studio.models import Ensemble, Membership
+from studio.models import Ensemble, Membership, Message
 
 View = Callable[..., HttpResponseBase]
 
@@ -44,6 +45,12 @@ class Chairs:
     played: frozenset[int]
     seats: tuple[Seat, ...] = ()
     leads_now: bool = False
+    substituted: frozenset[int] = frozenset()  # led for some days only
+
+
+def _holds(begins: dt.date | None, ends: dt.date | None, day: dt.date) -> bool:
+    """Whether a chair with these dates is held on a day; without dates it always is."""
+    return (begins is None or begins <= day) and (ends is None or day <= ends)
 
 
 def chairs(user: Any) -> Chairs:
@@ -58,18 +65,22 @@ def chairs(user: Any) -> Chairs:
             "ensemble__term__starts",
             "ensemble__term__ends",
             "doubles",
+            "begins",
+            "ends",
         )
         rows = list(user.memberships.values_list(*columns)) if user.is_authenticated else []
         today = timezone.localdate()
+        leading = [row for row in rows if row[0] == Membership.Role.INSTRUCTOR and _holds(row[7], row[8], today)]
         kept = Chairs(
-            frozenset(row[1] for row in rows if row[0] == Membership.Role.INSTRUCTOR),
+            frozenset(row[1] for row in leading),
             frozenset(row[1] for row in rows if row[0] == Membership.Role.PLAYER),
             tuple(
                 Seat(row[1], row[2], row[3] or user.instrument, row[4] <= today <= row[5], tuple(row[6] or ()))
                 for row in rows
                 if row[0] == Membership.Role.PLAYER
             ),
-            any(row[0] == Membership.Role.INSTRUCTOR and today <= row[5] for row in rows),
+            any(today <= row[5] for row in leading),
+            frozenset(row[1] for row in leading if row[8] is not None),
         )
         user.__dict__["_chairs"] = kept
     return kept
@@ -118,6 +129,11 @@ def leads(user: Any, ensemble: Ensemble | int) -> bool:
     return is_director(user) or _pk(ensemble) in chairs(user).led
 
 
+def names_substitutes(user: Any, ensemble: Ensemble | int) -> bool:
+    """True when `user` may let somebody else lead `ensemble` for some days: not a substitute, who has no more to give."""
+    return leads(user, ensemble) and (is_director(user) or _pk(ensemble) not in chairs(user).substituted)
+
+
 def plays_in(user: Any, ensemble: Ensemble | int) -> bool:
     return _pk(ensemble) in chairs(user).played
 
@@ -148,6 +164,14 @@ def may_be_asked(user: Any) -> bool:
     Never of the director, who answers for every ensemble.
     """
     return not is_director(user) and bool(chairs(user).played)
+
+
+def messages_seen(user: Any) -> QuerySet[Message]:
+    """Messages that were sent to or by `user`, and those of the ensembles that `user` leads."""
+    mine = Q(by=user) | Q(pk__in=Message.to.through.objects.filter(user=user).values("message"))
+    return Message.objects.filter(mine | Q(ensemble__in=ensembles_led(user).order_by().values("pk"))).select_related(
+        "ensemble__term", "by"
+    )
 
 
 def led_or_404(user: Any, pk: int) -> Ensemble:

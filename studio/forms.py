@@ -218,15 +218,12 @@ class EnsembleForm(forms.ModelForm):  # type: ignore[type-arg]
         }
 
 
-class ChairForm(forms.Form):
-    """Gives a person a chair in an ensemble."""
+class _PersonForm(forms.Form):
+    """Asks for a person who has no chair in the ensemble yet."""
 
     person = forms.CharField(
         label="Person", max_length=254, help_text="E-mail address or name of somebody in the programme."
     )
-    role = forms.ChoiceField(label="As", choices=Membership.Role.choices)
-    instrument = InstrumentField(label="Instrument", none="Their main instrument")
-    doubles = DoublesField()
 
     def __init__(self, *args: Any, ensemble: Ensemble, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -249,6 +246,42 @@ class ChairForm(forms.Form):
         if self.ensemble.memberships.filter(user=user).exists():
             raise ValidationError(f"{user.name} has a chair in {self.ensemble} already.")
         return user
+
+
+class ChairForm(_PersonForm):
+    """Gives a person a chair in an ensemble."""
+
+    role = forms.ChoiceField(label="As", choices=Membership.Role.choices)
+    instrument = InstrumentField(label="Instrument", none="Their main instrument")
+    doubles = DoublesField()
+
+
+class SubstituteForm(_PersonForm):
+    """Lets a person lead an ensemble for some days. `anybody`: not only people who lead something already."""
+
+    begins = forms.DateField(label="First day", widget=DateInput)
+    ends = forms.DateField(label="Last day", widget=DateInput)
+    prefix = "sub"
+
+    def __init__(self, *args: Any, anybody: bool, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.anybody = anybody
+
+    def _free(self, user: User) -> User:
+        found = super()._free(user)
+        leads_something = user.is_director or Membership.objects.filter(
+            user=user, role=Membership.Role.INSTRUCTOR, ends=None
+        )
+        if not self.anybody and not leads_something:
+            raise ValidationError(f"{user.name} leads no ensemble of the programme: ask the director to do this.")
+        return found
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        begins, ends = data.get("begins"), data.get("ends")
+        if begins and ends and ends < begins:
+            self.add_error("ends", f"The last day lies before the first ({begins:%-d %B %Y}).")
+        return data
 
 
 class ChairChangeForm(forms.ModelForm):  # type: ignore[type-arg]

@@ -59,3 +59,27 @@ class ProgrammeMiddleware:
             response = self.get_response(request)
         response.headers.setdefault("Cache-Control", "no-store, private")
         return response
+
+
+class EnsembleInUseMiddleware:
+    """Keeps which ensemble a person looked at last in a cookie, when a view says so by `request.in_use`: the next page that
+    shows one opens on it. It opens nothing: views look it up among the ensembles that the person leads."""
+
+    COOKIE = "ensemble"
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        response = self.get_response(request)
+        in_use = getattr(request, "in_use", None)
+        if in_use is not None and request.COOKIES.get(self.COOKIE) != str(in_use):
+            response.set_cookie(
+                self.COOKIE,
+                str(in_use),
+                max_age=60 * 60 * 24 * 200,
+                samesite="Lax",
+                httponly=True,
+                secure=request.is_secure(),
+            )
+        return response

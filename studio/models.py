@@ -137,10 +137,19 @@ class Ensemble(models.Model):
         return f"{self.name}, {self.term.name}{' (ended)' if self.term.is_over else ''}"
 
 
+class MembershipQuerySet(models.QuerySet["Membership"]):
+    def leading(self, day: dt.date | None = None) -> MembershipQuerySet:
+        """Chairs that lead on a day (today): those without dates, and a substitute's between its dates."""
+        day = day or timezone.localdate()
+        begun = models.Q(begins=None) | models.Q(begins__lte=day)
+        return self.filter(begun, models.Q(ends=None) | models.Q(ends__gte=day), role=Membership.Role.INSTRUCTOR)
+
+
 class Membership(models.Model):
     """One person's chair in one ensemble: as player (with an instrument) or as instructor.
 
-    `doubles` are the further instruments played in it, as keys of the table: a reed player's flute and clarinet. Quizzes
+    `begins` and `ends` (both days included) are set for a substitute who leads for some days and has no rights outside
+    them. `doubles` are the further instruments played in it, as keys of the table: a reed player's flute and clarinet. Quizzes
     are written for `instrument`; charts and drills for the one that the person chooses.
     """
 
@@ -153,6 +162,10 @@ class Membership(models.Model):
     role = models.CharField(max_length=12, choices=Role.choices, default=Role.PLAYER)
     instrument = models.CharField(max_length=40, blank=True)
     doubles = models.JSONField(default=list, blank=True)
+    begins = models.DateField(null=True, blank=True)
+    ends = models.DateField(null=True, blank=True)
+
+    objects = MembershipQuerySet.as_manager()
 
     class Meta:
         constraints = [models.UniqueConstraint(fields=["user", "ensemble"], name="one_chair_each")]
@@ -167,6 +180,11 @@ class Membership(models.Model):
     @property
     def instrument_name(self) -> str:
         return instrument_list([self.instrument or self.user.instrument, *self.doubles])
+
+    @property
+    def is_substitute(self) -> bool:
+        """Leads for some days only."""
+        return self.role == self.Role.INSTRUCTOR and self.ends is not None
 
 
 def new_token() -> str:
@@ -192,6 +210,24 @@ class Invitation(models.Model):
         return self.used is None and self.expires > timezone.now()
 
 
+class Message(models.Model):
+    """Plain words from who leads an ensemble to some or all of its players; never changed, kept for both sides."""
+
+    ensemble = models.ForeignKey(Ensemble, on_delete=models.CASCADE, related_name="messages")
+    by = models.ForeignKey(User, on_delete=models.PROTECT, related_name="+")
+    to = models.ManyToManyField(User, related_name="messages")
+    to_all = models.BooleanField(default=False)
+    text = models.TextField(max_length=2000)
+    created = models.DateTimeField(default=timezone.now)
+    token = models.UUIDField(unique=True)  # of the form: a double click sends once
+
+    class Meta:
+        ordering = ["-created", "-pk"]
+
+    def __str__(self) -> str:
+        return self.text[:60]
+
+
 class Notice(models.Model):
     """Something a person should know: shown in the app at once, told by e-mail in the daily digest."""
 
@@ -202,6 +238,7 @@ class Notice(models.Model):
     created = models.DateTimeField(default=timezone.now)
     seen = models.DateTimeField(null=True, blank=True)
     mailed = models.DateTimeField(null=True, blank=True)
+    message = models.ForeignKey(Message, null=True, blank=True, on_delete=models.CASCADE, related_name="notices")
 
     class Meta:
         ordering = ["-created", "-pk"]

@@ -43,6 +43,7 @@ PLACES = (
     Place("Assignments", "work:assignments", access.is_instructor),
     Place("Review", "work:queue", access.is_instructor),
     Place("Ledger", "work:ledger", access.is_instructor),
+    Place("Ensembles", "studio:ensembles", access.is_instructor),
     Place("Your tunes", "work:my-tunes", _only_plays),
     Place("People", "studio:people", access.is_director),
 )
@@ -58,7 +59,9 @@ def places(request: HttpRequest) -> list[dict[str, Any]]:
             found.append({"label": place.label, "url": reverse(place.route)})
         except NoReverseMatch:
             continue
-    fitting = [entry["url"] for entry in found if request.path.startswith(entry["url"])]
+    # An ensemble's own page stands with the others of work; it belongs to the ensembles.
+    path = request.path.removeprefix("/work") if request.path.startswith("/work/ensembles/") else request.path
+    fitting = [entry["url"] for entry in found if path.startswith(entry["url"])]
     current = max(fitting, key=len, default=None)
     return [entry | {"current": entry["url"] == current} for entry in found]
 

@@ -14,7 +14,7 @@ from django.db.models import QuerySet
 from django.template.loader import render_to_string
 from django.utils import timezone
 
-from studio.models import Notice, Programme, User
+from studio.models import Message, Notice, Programme, User
 
 log = logging.getLogger(__name__)
 
@@ -24,9 +24,13 @@ def notify(user: User, kind: str, text: str, url: str = "") -> Notice:
     return notify_many([user], kind, text, url)[0]
 
 
-def notify_many(users: Iterable[User], kind: str, text: str, url: str = "") -> list[Notice]:
-    """Tell several people the same thing, in one write."""
-    return Notice.objects.bulk_create([Notice(user=user, kind=kind, text=text[:300], url=url) for user in users])
+def notify_many(
+    users: Iterable[User], kind: str, text: str, url: str = "", *, message: Message | None = None
+) -> list[Notice]:
+    """Tell several people the same thing, in one write. The letter brings the whole of a `message`."""
+    return Notice.objects.bulk_create(
+        [Notice(user=user, kind=kind, text=text[:300], url=url, message=message) for user in users]
+    )
 
 
 def unread_notices(users: Iterable[User], kind: str, url: str) -> QuerySet[Notice]:
@@ -81,7 +85,11 @@ def _send_one(pk: int, now: dt.datetime, until: dt.datetime, unsent: list[str]) 
         user = User.objects.select_for_update(skip_locked=True).filter(pk=pk).first()
         if user is None or _had_one_today(user, now):
             return False
-        notices = list(user.notices.filter(mailed=None, seen=None, created__lte=until).order_by("created", "pk"))
+        notices = list(
+            user.notices.filter(mailed=None, seen=None, created__lte=until)
+            .select_related("message")
+            .order_by("created", "pk")
+        )
         if not notices or not _mail(user, notices, unsent):
             return False
         Notice.objects.filter(pk__in=[notice.pk for notice in notices]).update(mailed=now)

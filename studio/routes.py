@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
-from studio.views import account, ensembles, health, home, invitations, jobs, notices, people, roster, setup
+from studio.views import account, ensembles, health, home, invitations, jobs, messages, notices, people, roster, setup
 
 app_name = "studio"
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -18,6 +18,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("notices/", notices.notices, name="notices"),
     path("notices/seen", notices.seen, name="notices_seen"),
     path("notices/<int:pk>/", notices.open_notice, name="notice"),
+    path("messages/", messages.messages, name="messages"),
+    path("messages/<int:pk>/", messages.message, name="message"),
     path("jobs/<int:pk>/", jobs.job, name="job"),
     path("people/", people.people, name="people"),
     path("people/new/", people.new_person, name="person_new"),
@@ -31,6 +33,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("ensembles/", ensembles.ensembles, name="ensembles"),
     path("ensembles/new/", ensembles.new_ensemble, name="ensemble_new"),
     path("ensembles/<int:pk>/", ensembles.ensemble, name="ensemble"),
+    path("ensembles/<int:pk>/message/", messages.new, name="message_new"),
+    path("ensembles/<int:pk>/substitute", ensembles.substitute, name="substitute"),
     path("ensembles/<int:pk>/edit/", ensembles.edit_ensemble, name="ensemble_edit"),
     path("ensembles/<int:pk>/chairs", ensembles.add_chair, name="chair_add"),
     path("ensembles/<int:pk>/chairs/<int:chair>", ensembles.change_chair, name="chair_change"),

@@ -53,12 +53,18 @@ def current_term(day: dt.date | None = None) -> Term | None:
 
 def ensembles_of(term: Term) -> QuerySet[Ensemble]:
     """Ensembles of a term with the number of `players` and their `leaders`."""
-    leaders = Membership.objects.filter(role=Membership.Role.INSTRUCTOR).select_related("user").order_by("user__name")
+    leaders = Membership.objects.leading().select_related("user").order_by("user__name")
     return (
         term.ensembles.annotate(players=Count("memberships", filter=Q(memberships__role=Membership.Role.PLAYER)))
         .prefetch_related(Prefetch("memberships", leaders, to_attr="leaders"))
         .order_by("name")
     )
+
+
+def players_of(ensemble: Ensemble) -> QuerySet[User]:
+    """Who plays in an ensemble, by name."""
+    chairs = Membership.objects.filter(ensemble=ensemble, role=Membership.Role.PLAYER)
+    return User.objects.filter(pk__in=chairs.values("user_id")).order_by("name", "pk")
 
 
 def chairs_of(ensemble: Ensemble) -> QuerySet[Membership]:

@@ -55,6 +55,7 @@ MIDDLEWARE = [
     "allauth.account.middleware.AccountMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "studio.middleware.ProgrammeMiddleware",
+    "studio.middleware.EnsembleInUseMiddleware",
     "studio.faults.RoomMiddleware",
 ]
 ROOT_URLCONF = "studio.urls"

@@ -15,7 +15,8 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import transaction
 from django.utils import timezone
 
-from studio.models import Notice, User
+from studio.models import Membership, Notice, User
+from studio.services.messages import send_message
 from tunes.models import ChartRevision, Recording, Tune
 
 from ..forms import offered_kinds
@@ -32,6 +33,7 @@ from .answers import answers_for
 from .plan import (
     BAR_COMMENTS,
     HEARD,
+    LETTERS,
     NOTES,
     OVERRIDE_REASON,
     PLANS,
@@ -54,7 +56,29 @@ def load_demo(world: Any) -> list[Assignment]:
         if revision is not None:
             made.append(_Stage(world, plan, revision).play())
     _plan_year(world)
+    _letters(world)
     return made
+
+
+def _letters(world: Any) -> None:
+    """What an instructor wrote, and a colleague who leads an ensemble for a week."""
+    for key, text, some in LETTERS:
+        ensemble, players = world.ensembles[key], world.players(key)
+        told = players[:some] if some else players
+        send_message(
+            ensemble=ensemble,
+            by=world.leader(key),
+            text=text,
+            players=told,
+            everyone=not some,
+            token=uuid.uuid5(uuid.NAMESPACE_URL, text),
+        )
+    week = {"begins": world.today + dt.timedelta(days=6), "ends": world.today + dt.timedelta(days=13)}
+    Membership.objects.get_or_create(
+        user=world.leader("second"),
+        ensemble=world.ensembles["combo"],
+        defaults={"role": Membership.Role.INSTRUCTOR, **week},
+    )
 
 
 def _plan_year(world: Any) -> None:

@@ -166,3 +166,8 @@ NOTES = (
 )
 SIGNED_FOR = "Two choruses from memory, changes named aloud, at a medium tempo"
 OVERRIDE_REASON = "Defensible here: the recording does sit on that chord for two bars"
+# (ensemble, text, to how many of its players; 0: to all)
+LETTERS = (
+    ("combo", "Thursday we begin with the bridge of Side Street Almanac.\n\nSing the bass before you come, please.", 0),
+    ("first", "Could you two bring mutes for Winter Ferry?", 2),
+)

@@ -85,7 +85,7 @@ def _of_people() -> list[Task]:
     rows = (
         Ensemble.objects.filter(**running(""))
         .annotate(
-            led=Exists(chairs.filter(role=Membership.Role.INSTRUCTOR)),
+            led=Exists(chairs.leading()),
             played=Exists(chairs.filter(role=Membership.Role.PLAYER)),
         )
         .aggregate(leaderless=Count("pk", filter=Q(led=False)), empty=Count("pk", filter=Q(played=False)))
@@ -126,7 +126,7 @@ def ensembles_now(user: Any) -> QuerySet[Ensemble]:
 
 def leaders_of(ensembles: Sequence[Ensemble]) -> dict[int, str]:
     """The instructors of each ensemble by name, in words. One query."""
-    rows = Membership.objects.filter(ensemble__in=[e.pk for e in ensembles], role=Membership.Role.INSTRUCTOR)
+    rows = Membership.objects.leading().filter(ensemble__in=[e.pk for e in ensembles])
     found: dict[int, list[str]] = {}
     for ensemble, name in rows.order_by("user__name").values_list("ensemble", "user__name"):
         found.setdefault(ensemble, []).append(name)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from typing import Any
 
@@ -16,7 +17,6 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from studio.access import ensembles_led, instructor_required
-from studio.models import Membership
 from studio.web import paginate
 from tunes.models import ChartRevision, Tune
 
@@ -25,8 +25,8 @@ from ..forms import AssignmentForm, EditForm, StepsForm, end_of
 from ..kinds import KINDS
 from ..models import Assignment, Step
 from ..selectors import desk as read
+from ..selectors.begun import waiting_for
 from ..selectors.old_keys import steps_with_old_keys
-from ..selectors.review import step_counts
 from ..selectors.solos import solos_to_ask
 from ..services import assign as write
 from ..services.dues import past_dues
@@ -128,7 +128,8 @@ def assignment(request: HttpRequest, pk: int) -> HttpResponse:
     mine = assignments_led(request.user).prefetch_related("steps").filter(pk=pk).first()
     if mine is not None:
         old = steps_with_old_keys(request.user, [mine.revision_id], step__assignment=mine)
-        return render(request, "assessments/assignment_led.html", _overview(mine) | {"old_keys": old})
+        context = _overview(mine) | {"old_keys": old, "reminded": _reminded(request)}
+        return render(request, "assessments/assignment_led.html", context)
     found = get_object_or_404(assignments_played(request.user).prefetch_related(steps_shown(request.user)), pk=pk)
     _, ((_, states),) = read.desk_states(request.user, [found])
     return render(request, "assessments/assignment.html", {"assignment": found, "states": states})
@@ -138,9 +139,21 @@ def _overview(found: Assignment) -> dict[str, Any]:
     steps = list(found.steps.all())
     for step in steps:
         step.assignment = found
-    players = Membership.objects.filter(ensemble=found.ensemble_id, role=Membership.Role.PLAYER).count()
-    counts = step_counts(steps, players)
-    return {"assignment": found, "counts": counts, "players": players, "begun": any(c.sent for c in counts)}
+    waits = waiting_for(found, steps)
+    return {
+        "assignment": found,
+        "counts": waits.counts,
+        "players": len(waits.players),
+        "begun": any(count.sent for count in waits.counts),
+        "waits": waits,
+    }
+
+
+def _reminded(request: HttpRequest) -> dict[str, Any]:
+    """Who was reminded on the page before, with the time, for the way to take it back."""
+    ids = [text for text in request.GET.get("reminded", "").split(",")[:400] if number_of(text)]
+    at = request.GET.get("at", "")
+    return {"ids": ids, "at": at if re.fullmatch(r"\d\d:\d\d", at) else ""} if ids else {}
 
 
 @instructor_required

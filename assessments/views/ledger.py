@@ -38,7 +38,7 @@ def index(request: HttpRequest) -> HttpResponse:
     if not is_instructor(request.user):
         return redirect("work:my-tunes")
     ensembles = list(ensembles_led(request.user))
-    ensemble = chosen_ensemble(request.GET, ensembles)
+    ensemble = chosen_ensemble(request, ensembles)
     required = read.requirements()
     context: dict[str, Any] = {"ensembles": ensembles, "ensemble": ensemble, "asked": _asked(required)}
     if ensemble:
@@ -138,7 +138,7 @@ def evidence(request: HttpRequest, pk: int, tune: int) -> HttpResponse:
 @require_GET
 def export(request: HttpRequest) -> HttpResponse | StreamingHttpResponse:
     """The whole ledger of one ensemble as CSV."""
-    ensemble = chosen_ensemble(request.GET, list(ensembles_led(request.user)))
+    ensemble = chosen_ensemble(request, list(ensembles_led(request.user)))
     if ensemble is None:
         raise Http404
     lines = read.csv_lines(ensemble, list(_tunes(request, ensemble)))
@@ -153,7 +153,7 @@ def export(request: HttpRequest) -> HttpResponse | StreamingHttpResponse:
 def known(request: HttpRequest) -> HttpResponse:
     """Which tunes does this whole ensemble know, and who is missing where it is nearly everyone?"""
     ensembles = list(ensembles_led(request.user))
-    ensemble = chosen_ensemble(request.GET, ensembles)
+    ensemble = chosen_ensemble(request, ensembles)
     context: dict[str, Any] = {
         "ensembles": ensembles,
         "ensemble": ensemble,

@@ -28,7 +28,7 @@ MOVES = {"up": -1, "down": 1}
 def page(request: HttpRequest) -> HttpResponse:
     """The plan of one ensemble; a posted tune goes to its end."""
     ensembles = list(ensembles_led(request.user))
-    ensemble = chosen_ensemble(request.GET, ensembles)
+    ensemble = chosen_ensemble(request, ensembles)
     if ensemble is None:
         return render(request, "assessments/plan.html", {"ensembles": ensembles})
     form = PlanForm(request.POST if request.method == "POST" else None)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from django.http import Http404
+from django.http import Http404, HttpRequest
 
+from studio.middleware import EnsembleInUseMiddleware
 from studio.models import Ensemble
 
 
@@ -19,12 +20,18 @@ def number_of(text: str | None) -> int | None:
     return int(text) if text and text.isascii() and text.isdigit() and len(text) < 12 else None
 
 
-def chosen_ensemble(query: Mapping[str, str], led: Sequence[Ensemble]) -> Ensemble | None:
-    """The ensemble asked for; the first one led when none is. 404 for one that is not led."""
-    asked = query.get("ensemble", "")
+def keep_ensemble(request: HttpRequest, ensemble: Ensemble) -> None:
+    """Remember the ensemble in use: the next page that shows one opens on it."""
+    request.in_use = ensemble.pk  # type: ignore[attr-defined]
+
+
+def chosen_ensemble(request: HttpRequest, led: Sequence[Ensemble]) -> Ensemble | None:
+    """The ensemble asked for; otherwise the one in use, or the first one led. 404 for one that is not led."""
+    asked = request.GET.get("ensemble", "")
+    by_id = {str(ensemble.pk): ensemble for ensemble in led}
     if not asked:
-        return led[0] if led else None
-    found = next((ensemble for ensemble in led if str(ensemble.pk) == asked), None)
-    if found is None:
+        return by_id.get(request.COOKIES.get(EnsembleInUseMiddleware.COOKIE, ""), led[0] if led else None)
+    if asked not in by_id:
         raise Http404
-    return found
+    keep_ensemble(request, by_id[asked])
+    return by_id[asked]

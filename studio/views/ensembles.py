@@ -3,14 +3,24 @@
 from __future__ import annotations
 
 from django.contrib import messages
+from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from studio import selectors
-from studio.access import director_required, ensembles_led, instructor_required, led_or_404
-from studio.forms import ChairChangeForm, ChairForm, EnsembleForm, TermForm
+from studio.access import (
+    director_required,
+    ensembles_led,
+    instructor_required,
+    is_director,
+    led_or_404,
+    names_substitutes,
+)
+from studio.forms import ChairChangeForm, ChairForm, EnsembleForm, SubstituteForm, TermForm
 from studio.models import Ensemble, Membership, Term
+from studio.notices import notify
 from studio.web import paginate
 
 
@@ -69,9 +79,51 @@ def ensemble(request: HttpRequest, pk: int) -> HttpResponse:
     return _ensemble_page(request, found, ChairForm(ensemble=found))
 
 
-def _ensemble_page(request: HttpRequest, found: Ensemble, form: ChairForm) -> HttpResponse:
-    context = {"ensemble": found, "page": paginate(request, selectors.chairs_of(found), per_page=50), "form": form}
-    return render(request, "studio/ensemble.html", context, status=422 if form.errors else 200)
+def _ensemble_page(
+    request: HttpRequest, found: Ensemble, form: ChairForm, sub: SubstituteForm | None = None
+) -> HttpResponse:
+    context = {
+        "ensemble": found,
+        "page": paginate(request, selectors.chairs_of(found), per_page=50),
+        "form": form,
+        "may_substitute": names_substitutes(request.user, found),
+        "sub": sub or SubstituteForm(ensemble=found, anybody=is_director(request.user)),
+    }
+    return render(request, "studio/ensemble.html", context, status=422 if form.errors or (sub and sub.errors) else 200)
+
+
+@require_POST
+@instructor_required
+def substitute(request: HttpRequest, pk: int) -> HttpResponse:
+    """Let somebody lead the ensemble between two dates, or end that at once."""
+    found = led_or_404(request.user, pk)
+    if not names_substitutes(request.user, found):
+        raise PermissionDenied
+    if ending := request.POST.get("end", ""):
+        rows = found.memberships.filter(role=Membership.Role.INSTRUCTOR).exclude(ends=None)
+        chair = get_object_or_404(
+            rows.select_related("user"), pk=int(ending) if ending.isdecimal() and len(ending) < 12 else 0
+        )
+        chair.delete()
+        messages.success(request, f"{chair.user} no longer leads {found}.")
+        return redirect("studio:ensemble", pk=pk)
+    form = SubstituteForm(request.POST, ensemble=found, anybody=is_director(request.user))
+    if not form.is_valid():
+        return _ensemble_page(request, found, ChairForm(ensemble=found), form)
+    data = form.cleaned_data
+    Membership.objects.get_or_create(
+        user=data["person"],
+        ensemble=found,
+        defaults={"role": Membership.Role.INSTRUCTOR, "begins": data["begins"], "ends": data["ends"]},
+    )
+    notify(
+        data["person"],
+        "substitute",
+        f"You lead {found.name} from {data['begins']:%-d %b} to {data['ends']:%-d %b %Y}.",
+        reverse("work:ensemble", args=[pk]),
+    )
+    messages.success(request, f"{data['person']} leads {found} from {data['begins']:%-d %b} to {data['ends']:%-d %b}.")
+    return redirect("studio:ensemble", pk=pk)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -9,14 +9,20 @@ from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_POST, require_safe
 
+from studio.access import is_instructor
 from studio.web import paginate
+
+FOR_PLAYERS = "Nothing yet. What comes back from your instructor, and what is newly assigned, appears here."
+FOR_INSTRUCTORS = "Nothing yet. What players ask you, and what the site did for you in the background, appears here."
 
 
 @require_safe
 @login_required
 def notices(request: HttpRequest) -> HttpResponse:
     """All of one's notices, newest first."""
-    return render(request, "studio/notices.html", {"page": paginate(request, request.user.notices.all())})
+    words = FOR_INSTRUCTORS if is_instructor(request.user) else FOR_PLAYERS
+    context = {"page": paginate(request, request.user.notices.all()), "empty_words": words}
+    return render(request, "studio/notices.html", context)
 
 
 @require_safe

@@ -209,6 +209,8 @@ ROWS = [
     Access("work:sheet", of("by_ear_done"), get=LED),
     Access("work:ensemble-sheet", of("by_ear_step"), get=LED),
     Access("work:echo", get=MEMBERS, query="?kind=changes&q=Dm7+G7&metre=4/4"),
+    Access("work:ensemble", lambda w: {"pk": w.ensemble.pk}, get=LED),
+    Access("work:remind", of("assignment"), post=ACTS, data=lambda w: {"players": [w.people["classmate"].pk]}),
     Access("work:assignments", get=INSTRUCTORS),
     # A form that names an ensemble one does not lead is refused like any other wrong choice.
     Access(

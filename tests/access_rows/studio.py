@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import datetime as dt
+import uuid
 
 from django.utils import timezone
 
 from studio.jobs import Job
 from studio.models import Invitation, Membership
 from studio.notices import notify
+from studio.services.messages import send_message
 from tests import factories
 from tests.access import DIRECTOR, EVERYONE, INSTRUCTORS, MEMBERS, SIGN_IN, Access, World, roles
 
@@ -21,6 +23,14 @@ def build(world: World) -> None:
     world["invitation"] = Invitation.objects.create(user=newcomer, expires=timezone.now() + dt.timedelta(days=1))
     world["notice"] = notify(world.people["player"], "test", "Something came back", "/me/")
     world["job"] = Job.objects.create(owner=world.people["player"], kind="test", state=Job.State.DONE)
+    world["message"] = send_message(
+        ensemble=world.ensemble,
+        by=world.people["instructor"],
+        text="Bring the changes, not the paper.",
+        players=[world.people["player"]],
+        everyone=False,
+        token=uuid.uuid4(),
+    )
     world["chair"] = Membership.objects.get(user=world.people["classmate"], ensemble=world.ensemble)
 
 
@@ -49,6 +59,29 @@ ROWS = [
     Access("studio:notices", get=MEMBERS),
     Access("studio:notices_seen", post=roles(SIGN_IN, others=302)),
     Access("studio:notice", lambda w: {"pk": w["notice"].pk}, get=roles(SIGN_IN, others=404, player=302)),
+    Access("studio:messages", get=MEMBERS),
+    Access(
+        "studio:message",
+        lambda w: {"pk": w["message"].pk},
+        get=roles(SIGN_IN, others=404, player=200, instructor=200, director=200),
+    ),
+    Access(
+        "studio:message_new",
+        own_ensemble,
+        get=roles(SIGN_IN, players=403, instructors=200, other_instructor=404),
+        post=roles(SIGN_IN, players=403, instructors=302, other_instructor=404),
+        data=lambda w: {"text": "Sing it", "players": [w.people["player"].pk], "token": str(uuid.uuid4())},
+    ),
+    Access(
+        "studio:substitute",
+        own_ensemble,
+        post=roles(SIGN_IN, players=403, instructors=302, other_instructor=404),
+        data=lambda w: {
+            "sub-person": w.people["other_instructor"].email,
+            "sub-begins": "2030-01-01",
+            "sub-ends": "2030-01-08",
+        },
+    ),
     Access("studio:job", lambda w: {"pk": w["job"].pk}, get=OWN),
     Access("studio:people", get=DIRECTOR),
     Access(

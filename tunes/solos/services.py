@@ -116,7 +116,7 @@ def share(*, solo: Solo, ensemble: Ensemble | None, url: str) -> None:
     solo.shared_on = timezone.now() if ensemble else None
     solo.save(update_fields=["shared_with", "shared_on", "changed"])
     if ensemble is not None and ensemble.pk != before:
-        leaders = User.objects.filter(memberships__ensemble=ensemble, memberships__role=Membership.Role.INSTRUCTOR)
+        leaders = User.objects.filter(pk__in=Membership.objects.leading().filter(ensemble=ensemble).values("user"))
         text = f"{solo.written_by.name} has written out {solo.player} on {solo.revision.version.tune.title}."
         notify_many(leaders.exclude(pk=solo.written_by_id), "solo", text, url)
 
