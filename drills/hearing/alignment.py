@@ -14,13 +14,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from .expected import Score
+from .mending import mended
 from .sound import Array, Event
 
 TEMPI = np.arange(0.80, 1.2501, 0.01)
 """Tempi tried, as parts of the one that was asked for."""
 _BIN = 0.06
 _DELETE, _INSERT = 0.6, 0.45
-_WRONG, _OCTAVE, _TIME = 0.75, 0.35, 0.8
+_WRONG, _OCTAVE, _TIME, _SPECK = 0.75, 0.35, 0.8, 0.5
 SAME = 0.6
 """Semitones within which a pitch is the note."""
 _LOOK = 8
@@ -42,8 +43,12 @@ class Warp:
 
 @dataclass(frozen=True)
 class Aligned:
-    """event_of[i]: index of the event paired with note i, -1 without one. tuning: cents; shift: semitones."""
+    """events     slips mended; event_of[i] is the index there of the one paired with note i, -1 without one.
+    due        second of each note in the take's own time.
+    tuning     cents of the take against A 440; shift  semitones by which it lies above the line.
+    """
 
+    events: tuple[Event, ...]
     event_of: tuple[int, ...]
     warp: Warp
     due: Array
@@ -55,25 +60,30 @@ def align(events: Sequence[Event], score: Score, *, begins: float | None = None)
     """Pair events with notes. `begins`: second of the first bar in the file, where it is known. None: nothing matches."""
     if len(events) < 2:
         return None
-    times = np.array([event.start for event in events])
-    midi = np.array([event.midi for event in events])
-    weights = np.array([min(1.0, event.length / 0.15) for event in events])
+    times, midi, weights = _arrays(events)
     tuning = _tuning(midi, weights)
-    midi = midi - tuning
-    voted = _vote(times, midi, weights, score, begins)
+    voted = _vote(times, midi - tuning, weights, score, begins)
     if voted is None:
         return None
     start, rate, shift = voted
-    heard = midi - shift
-    warp = Warp(start, rate, jumps(times, heard, weights, score, start, rate))
-    pairs = _pair(times, heard, weights, _due(score, warp), score, score.beat)
-    warp = _warp(times, heard, pairs, score, start, rate)
-    for tolerance in (0.8, 0.5):
-        due = _due(score, warp)
-        pairs = _pair(times, heard, weights, due, score, max(tolerance * score.beat, 0.25))
+    warp = Warp(start, rate, jumps(times, midi - tuning - shift, weights, score, start, rate))
+    events = mended(events, score, _due(score, warp), tuning + shift)
+    times, midi, weights = _arrays(events)
+    heard = midi - tuning - shift
+    pairs = np.zeros(0, dtype=int)
+    for tolerance in (1.0, 0.8, 0.5):
+        pairs = _pair(times, heard, weights, _due(score, warp), score, max(tolerance * score.beat, 0.25))
         warp = _warp(times, heard, pairs, score, warp.start, warp.rate)
-    due = _due(score, warp)
-    return Aligned(tuple(int(pair) for pair in pairs), warp, due, 100 * tuning, shift)
+    return Aligned(tuple(events), tuple(int(pair) for pair in pairs), warp, _due(score, warp), 100 * tuning, shift)
+
+
+def _arrays(events: Sequence[Event]) -> tuple[Array, Array, Array]:
+    """Starts, pitches, and how much each event weighs: little when it is very short."""
+    return (
+        np.array([event.start for event in events]),
+        np.array([event.midi for event in events]),
+        np.array([min(1.0, event.length / 0.15) for event in events]),
+    )
 
 
 def _tuning(midi: Array, weights: Array) -> float:
@@ -162,7 +172,7 @@ def _pair(times: Array, midi: Array, weights: Array, due: Array, score: Score, t
         off = np.abs(midi - pitch)
         octave = np.abs(np.abs(midi - pitch) - 12) < SAME
         wrong = np.where(octave, _OCTAVE, _WRONG + 0.01 * np.minimum(off, 12))
-        costs = np.where(off < SAME, 0.0, wrong) + _TIME * np.minimum(np.abs(times - second) / tolerance, 1.5)
+        costs = np.where(off < SAME, 0.0, wrong) + _SPECK * (1 - weights) + _TIME * np.minimum(np.abs(times - second) / tolerance, 1.5)
         paired = np.concatenate([[np.inf], row[:-1] + costs])
         skipped = row + _DELETE
         best = np.minimum(paired, skipped)

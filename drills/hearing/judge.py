@@ -8,7 +8,7 @@ from .alignment import Aligned, align
 from .expected import Score
 from .overview import bars_of, choruses_of
 from .result import Advice
-from .sound import SURE, Sound
+from .sound import SURE, Event, Sound
 from .verdicts import Spell, verdicts
 
 TOO_LOUD = -25.0
@@ -17,6 +17,8 @@ LEAK = "The band leaks into the microphone. Use headphones; this take is kept bu
 NOTHING = "Hardly a note was heard. Check the microphone and its level, then try another take."
 NO_MATCH = "What was heard is not this line: another drill, another key, or more than one voice. Nothing is judged."
 _FEW_RIGHT = 0.2
+ABOVE = 6.0
+"""dB by which a note must rise above what leaks in."""
 
 
 def level_of(sound: Sound) -> float | None:
@@ -53,7 +55,7 @@ def judge(
         return Advice("declined", LEAK, leak_db=leak)
     if len(sound.events) < 2:
         return Advice("declined", NOTHING, leak_db=leak)
-    aligned = align(sound.events, score, begins=begins)
+    aligned = align(_above_the_band(sound, leak_level), score, begins=begins)
     if aligned is None:
         return Advice("declined", NO_MATCH, leak_db=leak)
     notes = verdicts(sound, score, aligned, spell)
@@ -72,6 +74,13 @@ def judge(
         bars=bars,
         choruses=choruses_of(notes, bars, score, aligned),
     )
+
+
+def _above_the_band(sound: Sound, leak_level: float | None) -> tuple[Event, ...]:
+    """Events that are louder than what leaks in."""
+    if leak_level is None:
+        return sound.events
+    return tuple(event for event in sound.events if event.level > leak_level + ABOVE)
 
 
 def _swing(score: Score, aligned: Aligned) -> float | None:

@@ -12,6 +12,7 @@ import numpy as np
 
 from .alignment import SAME, Aligned
 from .expected import Score, Wanted
+from .mending import unslipped
 from .result import ANOTHER, AS_WRITTEN, EARLY, LATE, NOT_HEARD, NoteAdvice
 from .sound import STEP, Array, Event, Sound
 
@@ -35,12 +36,13 @@ class _Look:
     def __init__(self, sound: Sound, score: Score, aligned: Aligned, spell: Spell) -> None:
         self.sound, self.score, self.aligned, self.spell = sound, score, aligned, spell
         frames = sound.frames
-        self.midi: Array = frames.midi - aligned.tuning / 100 - aligned.shift
+        mended = unslipped(frames.midi, frames, aligned.events)
+        self.midi: Array = mended - aligned.tuning / 100 - aligned.shift
         self.sure = frames.confidence >= 0.4
         self.due = aligned.due
         self.ends = self._ends()
         self.taken = set(aligned.event_of)
-        loud = [sound.events[k].level for k in aligned.event_of if k >= 0]
+        loud = [aligned.events[k].level for k in aligned.event_of if k >= 0]
         self.loud = float(np.median(loud)) if loud else -20.0
 
     def _ends(self) -> Array:
@@ -55,13 +57,13 @@ class _Look:
 
     def note(self, place: int) -> NoteAdvice:
         wanted, event_at = self.score.notes[place], self.aligned.event_of[place]
-        if event_at >= 0 and abs(self.pitch(self.sound.events[event_at]) - wanted.midi) < SAME:
+        if event_at >= 0 and abs(self.pitch(self.aligned.events[event_at]) - wanted.midi) < SAME:
             return self._right(place, wanted, event_at)
         if self._sounds(place, wanted):
             return self._said(place, wanted, AS_WRITTEN, cents=None)
         other = event_at if event_at >= 0 else self._unpaired(place)
-        if other >= 0 and self._is_a_note(place, self.sound.events[other]):
-            event = self.sound.events[other]
+        if other >= 0 and self._is_a_note(place, self.aligned.events[other]):
+            event = self.aligned.events[other]
             midi = round(self.pitch(event))
             if midi != wanted.midi:
                 named = self.spell(wanted.index, midi)
@@ -88,7 +90,7 @@ class _Look:
         )  # fmt: skip
 
     def _right(self, place: int, wanted: Wanted, at: int) -> NoteAdvice:
-        event = self.sound.events[at]
+        event = self.aligned.events[at]
         begins = self._begins(place, at)
         off = begins - float(self.due[place])
         timing = LATE if off > OFF_BEAT else EARLY if off < -OFF_BEAT else ""
@@ -100,7 +102,7 @@ class _Look:
 
     def _begins(self, place: int, at: int) -> float:
         """Where the note begins: with a short slip just before it that belongs to no other note, if that is nearer."""
-        events, due = self.sound.events, float(self.due[place])
+        events, due = self.aligned.events, float(self.due[place])
         begins = events[at].start
         while at > 0 and at - 1 not in self.taken and events[at].start - events[at - 1].end < 2 * STEP:
             before = events[at - 1]
@@ -132,7 +134,8 @@ class _Look:
 
     def _near(self, midi: float, inside: slice) -> Array:
         alive = self.sound.frames.level[inside] > self.loud - _TAIL_DB
-        return np.asarray((np.abs(self.midi[inside] - midi) < 0.5) & self.sure[inside] & alive, dtype=np.float64)
+        there = np.abs(self.midi[inside] - midi) < 0.5
+        return np.asarray(there & self.sure[inside] & alive, dtype=np.float64)
 
     def _sounds(self, place: int, wanted: Wanted) -> bool:
         """Whether the pitch stands in the frames where the note was due, and is not a neighbour of the same pitch."""
@@ -148,8 +151,8 @@ class _Look:
         """An event that no note has, most of it where this note was due; -1 without one."""
         start, end = float(self.due[place]), float(self.ends[place])
         best, most = -1, 0.0
-        for at in _around(self.sound.events, start, end):
-            event = self.sound.events[at]
+        for at in _around(self.aligned.events, start, end):
+            event = self.aligned.events[at]
             inside = min(event.end, end) - max(event.start, start - 0.1)
             if at not in self.taken and event.start > start - 0.15 and inside > max(most, 0.4 * event.length):
                 best, most = at, inside
