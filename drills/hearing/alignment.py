@@ -74,6 +74,8 @@ def align(events: Sequence[Event], score: Score, *, begins: float | None = None)
     for tolerance in (1.0, 0.8, 0.5):
         pairs = _pair(times, heard, weights, _due(score, warp), score, max(tolerance * score.beat, 0.25))
         warp = _warp(times, heard, pairs, score, warp.start, warp.rate)
+        more = _retuned(heard, weights, pairs, score)
+        tuning, heard = tuning + more, heard - more
     return Aligned(tuple(events), tuple(int(pair) for pair in pairs), warp, _due(score, warp), 100 * tuning, shift)
 
 
@@ -90,6 +92,12 @@ def _tuning(midi: Array, weights: Array) -> float:
     """Semitones (-0.5 to 0.5) by which the take lies off A 440: the mean on the circle of one semitone."""
     turned = np.sum(weights * np.exp(2j * np.pi * midi))
     return float(np.angle(turned) / (2 * np.pi))
+
+
+def _retuned(heard: Array, weights: Array, pairs: Array, score: Score) -> float:
+    """Semitones by which notes of the right pitch lie off in the middle (their median): some out of tune do not pull."""
+    right = np.flatnonzero((pairs >= 0) & (weights[pairs] >= 1) & (np.abs(heard[pairs] - score.midi) < SAME))
+    return float(np.median(heard[pairs[right]] - score.midi[right])) if len(right) >= 5 else 0.0
 
 
 def _vote(

@@ -13,7 +13,7 @@ from typing import Any
 
 import numpy as np
 
-from .sound import RATE, Event, Frames, Newness, Samples, Sound, attacks, pieces
+from .sound import RATE, Event, Frames, Samples, Sound, pieces
 
 PIECE = 15.0
 HOLD_MS = 48.0
@@ -42,22 +42,18 @@ def _detector() -> Any:
 
 
 def listen(blocks: Iterable[Samples]) -> Sound:
-    """Pitch, level, notes and attacks of mono sound at 16 kHz, given in blocks of any size. Raises `NotInstalled`."""
+    """Pitch, level and notes of mono sound at 16 kHz, given in blocks of any size. Raises `NotInstalled`."""
     detector = _detector()
     import swift_f0
 
-    stream, newness = detector.stream(), Newness()
-    results = []
-    for piece in pieces(blocks, PIECE):
-        newness.push(piece)
-        results.append(stream.push(piece, RATE))
+    stream = detector.stream()
+    results = [stream.push(piece, RATE) for piece in pieces(blocks, PIECE)]
     result = swift_f0.concat([*results, stream.flush()])
     midi = 69 + 12 * np.log2(np.maximum(result.pitch_hz, 1.0) / 440)
     frames = Frames(result.timestamps, midi, result.confidence, result.loudness_db)
     cut = swift_f0.segment_notes(result, pitch_hold_ms=HOLD_MS) if len(midi) else []
     events = tuple(_event(frames, note.start, note.end, note.pitch_hz) for note in cut)
-    times, sizes = attacks(newness.curve())
-    return Sound(frames, events, times, sizes)
+    return Sound(frames, events)
 
 
 def _event(frames: Frames, start: float, end: float, hertz: float) -> Event:

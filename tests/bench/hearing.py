@@ -325,7 +325,7 @@ def without_line(args: argparse.Namespace) -> None:
 
 
 def note_f1(sound: t.Samples, tones: list[t.Tone]) -> float:
-    notes = notes_of(listen([sound.astype(np.float32)]))
+    notes = notes_of(listen([sound.astype(np.float32)]).events)
     hz = mir_eval.util.midi_to_hz
     truth = np.array([(one.start, one.start + one.length) for one in tones])
     found = np.array([(one.start, max(one.end, one.start + 0.01)) for one in notes])
