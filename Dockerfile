@@ -10,8 +10,9 @@ RUN apt-get update \
  && rm -rf /var/lib/apt/lists/*
 
 WORKDIR /srv/topform
-COPY requirements-s3.txt ./
-RUN pip install --no-cache-dir --disable-pip-version-check --require-hashes -r requirements-s3.txt
+COPY requirements-s3.txt requirements-hearing.txt ./
+RUN pip install --no-cache-dir --disable-pip-version-check --require-hashes -r requirements-s3.txt \
+ && pip install --no-cache-dir --disable-pip-version-check --require-hashes -r requirements-hearing.txt
 COPY . .
 
 RUN useradd --system --uid 10001 --home-dir /data topform \

@@ -39,7 +39,9 @@ DOORS = {
     "portalocker": ("studio.locks",),
     "music21": ("tunes.interchange",),
     "verovio": ("drills.engraving",),
-    "av": ("tunes.audio",),
+    "av": ("tunes.audio", "tunes.samples"),
+    "swift_f0": ("drills.hearing.tracker",),
+    "onnxruntime": (),
     "typst": ("drills.printing",),
 }
 

@@ -17,7 +17,7 @@ _DECODED_AT_EACH_END = 3.0
 
 # Media type by demuxer, and the opening bytes that lead to it (RFC 3533, RFC 9639, ISO/IEC 14496-12, RFC 8794,
 # ISO/IEC 11172-3, id3.org 2.4.0, ISO/IEC 13818-7, IBM/Microsoft RIFF 1991).
-DEMUXERS: dict[str, tuple[str, tuple[str, ...]]] = {
+_DEMUXERS: dict[str, tuple[str, tuple[str, ...]]] = {
     "audio/wav": ("wav", (".wav",)),
     "audio/mpeg": ("mp3", (".mp3", ".mp2")),
     "audio/ogg": ("ogg", (".ogg", ".oga", ".opus", ".ogv")),
@@ -98,13 +98,18 @@ def _agrees(head: bytes, media_type: str) -> bool:
         guesses = {match.extension for match in puremagic.magic_string(head)}
     except (puremagic.PureError, ValueError):
         return True
-    return bool(guesses & set(DEMUXERS[media_type][1])) or not guesses or media_type == "audio/mpeg"
+    return bool(guesses & set(_DEMUXERS[media_type][1])) or not guesses or media_type == "audio/mpeg"
+
+
+def demuxer_of(media_type: str) -> str:
+    """The one demuxer that a kept file of that type may be opened with. Raises `KeyError` for a type that is not ours."""
+    return _DEMUXERS[media_type][0]
 
 
 def _decode(file: IO[bytes], media_type: str) -> Sound:
     import av
 
-    demuxer = DEMUXERS[media_type][0]
+    demuxer = _DEMUXERS[media_type][0]
     try:
         with av.open(file, format=demuxer, metadata_errors="ignore") as container:
             stream = _audio_stream(container)

@@ -15,7 +15,7 @@ import numpy as np
 
 from .expected import Score
 from .mending import mended
-from .sound import Array, Event
+from .sound import Array, Event, Places
 
 TEMPI = np.arange(0.80, 1.2501, 0.01)
 """Tempi tried, as parts of the one that was asked for."""
@@ -94,7 +94,7 @@ def _tuning(midi: Array, weights: Array) -> float:
     return float(np.angle(turned) / (2 * np.pi))
 
 
-def _retuned(heard: Array, weights: Array, pairs: Array, score: Score) -> float:
+def _retuned(heard: Array, weights: Array, pairs: Places, score: Score) -> float:
     """Semitones by which notes of the right pitch lie off in the middle (their median): some out of tune do not pull."""
     right = np.flatnonzero((pairs >= 0) & (weights[pairs] >= 1) & (np.abs(heard[pairs] - score.midi) < SAME))
     return float(np.median(heard[pairs[right]] - score.midi[right])) if len(right) >= 5 else 0.0
@@ -132,8 +132,8 @@ def _vote_at(
             inside, low = (starts > begins - 0.75) & (starts < begins + 1.5), begins - 0.75
         if not inside.any():
             continue
-        counts = np.bincount(((starts[inside] - low) / _BIN).astype(int), weights=votes[inside])
-        counts = np.convolve(counts, (0.6, 1.0, 0.6))[1:-1]
+        votes_at = np.bincount(((starts[inside] - low) / _BIN).astype(int), weights=votes[inside])
+        counts = np.convolve(votes_at, (0.6, 1.0, 0.6))[1:-1]
         at = int(counts.argmax())
         bonus = 1.0 - 0.1 * abs(float(rate) - 1)
         if counts[at] * bonus > best[0] + 1e-9:
@@ -160,8 +160,10 @@ def _jump(times: Array, midi: Array, weights: Array, due: Array, wanted: Array, 
     if not kept.any():
         return 0.0
     bins = int(2 * reach / _BIN) + 1
-    counts = np.bincount(((off[kept] + reach) / _BIN).astype(int), weights=weights[inside][rows][kept], minlength=bins)
-    counts = np.convolve(counts, (1.0, 1.0, 1.0))[1:-1]
+    votes_at = np.bincount(
+        ((off[kept] + reach) / _BIN).astype(int), weights=weights[inside][rows][kept], minlength=bins
+    )
+    counts = np.convolve(votes_at, (1.0, 1.0, 1.0))[1:-1]
     here = np.arange(len(counts)) * _BIN - reach + _BIN / 2
     at = int((counts * (1 - 0.2 * np.abs(here) / reach)).argmax())
     usual = float(counts[np.abs(here) < 0.15].max())
@@ -170,7 +172,7 @@ def _jump(times: Array, midi: Array, weights: Array, due: Array, wanted: Array, 
     return float(here[at])
 
 
-def _pair(times: Array, midi: Array, weights: Array, due: Array, score: Score, tolerance: float) -> Array:
+def _pair(times: Array, midi: Array, weights: Array, due: Array, score: Score, tolerance: float) -> Places:
     """The cheapest pairing in order: index of the event of each note, -1 for none."""
     count = len(times)
     inserts = np.concatenate([[0.0], np.cumsum(_INSERT * weights)])
@@ -180,7 +182,11 @@ def _pair(times: Array, midi: Array, weights: Array, due: Array, score: Score, t
         off = np.abs(midi - pitch)
         octave = np.abs(np.abs(midi - pitch) - 12) < SAME
         wrong = np.where(octave, _OCTAVE, _WRONG + 0.01 * np.minimum(off, 12))
-        costs = np.where(off < SAME, 0.0, wrong) + _SPECK * (1 - weights) + _TIME * np.minimum(np.abs(times - second) / tolerance, 1.5)
+        costs = (
+            np.where(off < SAME, 0.0, wrong)
+            + _SPECK * (1 - weights)
+            + _TIME * np.minimum(np.abs(times - second) / tolerance, 1.5)
+        )
         paired = np.concatenate([[np.inf], row[:-1] + costs])
         skipped = row + _DELETE
         best = np.minimum(paired, skipped)
@@ -201,7 +207,7 @@ def _pair(times: Array, midi: Array, weights: Array, due: Array, score: Score, t
     return pairs
 
 
-def _warp(times: Array, midi: Array, pairs: Array, score: Score, start: float, rate: float) -> Warp:
+def _warp(times: Array, midi: Array, pairs: Places, score: Score, start: float, rate: float) -> Warp:
     """The take's own time: a line through the pairs of one pitch, the swing of its half beats, the drift around each note."""
     right = np.flatnonzero((pairs >= 0) & (np.abs(midi[pairs] - score.midi) < SAME))
     if len(right) < 3:
@@ -229,7 +235,7 @@ def _slope(wanted: Array, heard: Array, rate: float) -> float:
     return found if 0.75 < found < 1.35 else rate
 
 
-def _drift(right: Array, off: Array, count: int) -> Array:
+def _drift(right: Places, off: Array, count: int) -> Array:
     """The median of the notes around each note, itself left out."""
     drift = np.zeros(count)
     places = np.searchsorted(right, np.arange(count))

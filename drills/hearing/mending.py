@@ -2,8 +2,9 @@
 
 At a soft attack, or where a tone turns thin, a tracker may follow the second or fourth harmonic for a moment, with some tones
 for as long as they last. A piece that touches a piece of the same letter, one or two octaves away, is one note with it, unless
-the line wants both pitches there; and what lies two octaves above a note of the line, where it wants nothing of the kind, is
-that note: nobody plays it by mistake.
+the line wants both pitches there. What lies two octaves above a note of the line, where it wants nothing of the kind, is that
+note: nobody plays it by mistake. A short note an octave off is counted as written for the same reason: such notes are the
+tracker's fault far more often than the player's. A long one is told.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ from .sound import STEP, Array, Event, Frames
 
 _TOUCH = 2.5 * STEP
 _NEAR = 0.6
-TWO_OCTAVES = 24.0
+_SHORT = 0.3
 
 
 def mended(events: Sequence[Event], score: Score, due: Array, above: float) -> tuple[Event, ...]:
@@ -75,6 +76,12 @@ class _Line:
         return self._has(event, event.midi)
 
     def folded(self, event: Event) -> Event:
-        """Two octaves down where only that is in the line."""
-        low = event.midi - TWO_OCTAVES
-        return replace(event, midi=low) if not self.wants(event) and self._has(event, low) else event
+        """In the octave of the line, where only that is in it: from two octaves above at any length, from the next one when
+        the note is short."""
+        if self.wants(event):
+            return event
+        octaves = (24.0,) if event.length >= _SHORT else (24.0, 12.0, -12.0)
+        for octave in octaves:
+            if self._has(event, event.midi - octave):
+                return replace(event, midi=event.midi - octave)
+        return event

@@ -27,7 +27,7 @@ def bars_of(notes: Sequence[NoteAdvice], score: Score, aligned: Aligned, fixed: 
         right = [k for k in places if notes[k].verdict == AS_WRITTEN]
         ahead = -float(np.median(off[right])) / score.beat if right else None
         moved = abs(ahead) if ahead is not None and len(right) > 1 else 0.0
-        rows.append(BarAdvice(bar, chorus, len(places), len(right), None if ahead is None else round(ahead, 2),
+        rows.append(BarAdvice(bar, chorus, len(places), len(right), None if ahead is None else round(ahead, 2) + 0.0,
                               DRIFTED < moved < JUMPED, moved >= JUMPED))  # fmt: skip
     return tuple(_with_lost(rows))
 
@@ -45,7 +45,9 @@ def _with_lost(rows: Sequence[BarAdvice]) -> list[BarAdvice]:
     thin = [row.written > 1 and row.right < _FEW * row.written for row in rows]
     found = []
     for at, row in enumerate(rows):
-        lost = row.lost or (thin[at] and any(0 <= k < len(rows) and thin[k] for k in (at - 1, at + 1)))
+        lost = row.lost or (
+            thin[at] and any(0 <= k < len(rows) and (thin[k] or rows[k].lost) for k in (at - 1, at + 1))
+        )
         found.append(
             BarAdvice(row.bar, row.chorus, row.written, row.right, row.ahead, row.drifted and not lost, bool(lost))
         )

@@ -9,6 +9,7 @@ import numpy as np
 import numpy.typing as npt
 
 Array = npt.NDArray[np.float64]
+Places = npt.NDArray[np.intp]
 Samples = npt.NDArray[np.float32]
 
 RATE = 16_000

@@ -50,7 +50,7 @@ class _Look:
         beat = self.score.beat * self.aligned.warp.rate
         own = self.due + np.array([note.length for note in self.score.notes]) * beat
         following = np.append(self.due[1:], own[-1] if len(own) else 0.0)
-        return np.maximum(np.minimum(own, np.maximum(following, self.due + 0.05)), self.due + 0.05)
+        return np.asarray(np.maximum(np.minimum(own, np.maximum(following, self.due + 0.05)), self.due + 0.05))
 
     def pitch(self, event: Event) -> float:
         return event.midi - self.aligned.tuning / 100 - self.aligned.shift

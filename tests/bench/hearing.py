@@ -191,7 +191,10 @@ def by_font(font: str, name: str, tones: Iterable[t.Tone]) -> t.Samples:
     midi.tracks.append(track)
     events = []
     for one in t.joined(list(tones)):
-        events += [(round(1000 * one.start), 1, round(one.midi)), (round(1000 * (one.start + one.length)), 0, round(one.midi))]
+        events += [
+            (round(1000 * one.start), 1, round(one.midi)),
+            (round(1000 * (one.start + one.length)), 0, round(one.midi)),
+        ]
     now = 0
     for at, on, note in sorted(events):
         track.append(mido.Message("note_on" if on else "note_off", note=note, velocity=90 if on else 0, time=at - now))
@@ -306,7 +309,9 @@ def cents() -> None:
 
 
 def without_line(args: argparse.Namespace) -> None:
-    print("\nWithout a known line: note F1 (mir_eval, 50 ms, 50 cents, onsets only), quavers at 140 (aim: median ≥ 0.9)")
+    print(
+        "\nWithout a known line: note F1 (mir_eval, 50 ms, 50 cents, onsets only), quavers at 140 (aim: median ≥ 0.9)"
+    )
     names = ("clarinet", "saxophone", "trombone", "voice", "flute")
     for source in ("arithmetic", *(("sound font",) if args.font else ())):
         for repeats in (0.0, 0.25):
@@ -315,13 +320,19 @@ def without_line(args: argparse.Namespace) -> None:
                 found = []
                 for seed in range(3):
                     rng = random.Random(f"solo:{name}:{seed}")
-                    line = [(0.5 * i, 0.5, midi) for i, (_, _, midi) in enumerate(t.melody(rng, t.KINDS[name], 64, repeats))]
+                    line = [
+                        (0.5 * i, 0.5, midi) for i, (_, _, midi) in enumerate(t.melody(rng, t.KINDS[name], 64, repeats))
+                    ]
                     tones = t.played(rng, t.plant(rng, line, 140.0, 0.0), legato=0.95)
-                    sound = _with(by_arithmetic(name))(tones) if source == "arithmetic" else by_font(args.font, name, tones)
+                    sound = (
+                        _with(by_arithmetic(name))(tones) if source == "arithmetic" else by_font(args.font, name, tones)
+                    )
                     found.append(note_f1(sound, tones))
                 scores[name] = statistics.median(found)
             words = ", ".join(f"{name} {value:.2f}" for name, value in scores.items())
-            print(f"  {source:12} {int(100 * repeats):3d} % repeated: median {statistics.median(scores.values()):.2f} ({words})")
+            print(
+                f"  {source:12} {int(100 * repeats):3d} % repeated: median {statistics.median(scores.values()):.2f} ({words})"
+            )
 
 
 def note_f1(sound: t.Samples, tones: list[t.Tone]) -> float:
@@ -361,7 +372,9 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--tones", help="folder of single tones with tones.json")
     parser.add_argument("--font", help="a sound font in SF2, for the program fluidsynth")
-    parser.add_argument("--lines", type=int, default=LINES, help=f"lines of {COUNT} notes for each source and condition")
+    parser.add_argument(
+        "--lines", type=int, default=LINES, help=f"lines of {COUNT} notes for each source and condition"
+    )
     parser.add_argument("--only", choices=("known", "cents", "solo", "cost"))
     args = parser.parse_args()
     if args.only in (None, "cost"):
