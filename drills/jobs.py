@@ -5,10 +5,15 @@ from __future__ import annotations
 from typing import Any
 
 from drills.services import packs
+from drills.takes.services import tidy
 from studio.jobs import Progress, handler
+from studio.rounds import DAY, Part, add_part
 
 
 @handler(packs.KIND)
 def make_pack(progress: Progress) -> dict[str, Any]:
     """Every part of a pack."""
     return packs.make_parts(progress)
+
+
+add_part(Part(name="takes", words="Deleting takes as the rule says", run=tidy, every=DAY))

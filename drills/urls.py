@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.urls import URLPattern, URLResolver, path
 
 from drills.solos import views as solos
+from drills.takes import views as takes
 from drills.views import band, drill, lines, packs, practice
 
 app_name = "drills"
@@ -23,6 +24,18 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("lines/<int:pk>/", lines.page, name="line"),
     path("lines/<int:pk>/name/", lines.name, name="line-name"),
     path("lines/<int:pk>/places/<int:revision>/<int:event>/", lines.place, name="line-place"),
+    path("takes/", takes.index, name="takes"),
+    path("takes/new/", takes.new, name="take-new"),
+    path("takes/words/", takes.quick_words, name="quick-words"),
+    path("takes/rule/", takes.rule, name="take-rule"),
+    path("takes/<int:pk>/", takes.page, name="take"),
+    path("takes/<int:pk>/sound/", takes.sound, name="take-sound"),
+    path("takes/<int:pk>/delete/", takes.delete, name="take-delete"),
+    path("takes/<int:pk>/comment/", takes.comment, name="take-comment"),
+    path("takes/<int:pk>/whole/", takes.whole, name="take-whole"),
+    path("takes/comments/<int:pk>/spoken/", takes.spoken, name="take-spoken"),
+    path("takes/comments/<int:pk>/take-back/", takes.take_back, name="take-comment-back"),
+    path("takes/comments/<int:pk>/answer/", takes.answer, name="take-answer"),
     path("packs/", packs.index, name="packs"),
     path("packs/new/<int:revision>/", packs.new, name="pack_new"),
     path("packs/<int:pk>/", packs.page, name="pack"),

@@ -172,7 +172,7 @@ def _has_daily() -> bool:
     return bool(Keep.from_environment())
 
 
-PARTS = (
+PARTS = [
     Part(name="sweep", words="Taking up jobs of workers that ended", run=_sweep),
     Part(
         name="space", words="Keeping space in reserve", run=lambda now: space.reserve(), every=dt.timedelta(minutes=5)
@@ -195,4 +195,10 @@ PARTS = (
     ),
     Part(name="statistics", words="Counting the tables anew", run=lambda now: statistics.refresh(), every=DAY),
     Part(name="tidy", words="Tidying old sessions, results and kept files", run=_tidy, every=DAY),
-)
+]
+
+
+def add_part(part: Part) -> None:
+    """Something more for the worker to do: an app calls this in its `jobs.py`. A name once."""
+    if all(known.name != part.name for known in PARTS):
+        PARTS.append(part)

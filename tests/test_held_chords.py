@@ -48,6 +48,7 @@ SHOWS_CHORDS = {
     "drills:line": 404,
     "drills:line-place": 404,
     "drills:pack_part": 403,
+    "drills:take": 403,
     "drills:solo-file": 403,
     "tunes:area": 403,
     "tunes:by-ear-compare": 403,

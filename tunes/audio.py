@@ -6,6 +6,8 @@ one demuxer that fits, so that a playlist or a film cannot pass for sound. Durat
 
 from __future__ import annotations
 
+import io
+from array import array
 from dataclasses import dataclass
 from fractions import Fraction
 from typing import IO
@@ -160,3 +162,71 @@ def _decode_end(container, stream, duration: float) -> None:  # type: ignore[no-
     for count, _frame in enumerate(container.decode(stream)):
         if count > 2000:
             return
+
+
+# --- sound that a browser has recorded
+
+# A browser writes its recordings in one go, without their length and without an index, so that nobody can seek in them.
+_SETTLED = {"audio/webm": "webm", "audio/mp4": "mp4"}
+
+
+def settled(file: IO[bytes], media_type: str) -> bytes | None:
+    """The same sound in a container that knows its length and can be sought in, its tags left out, nothing coded anew.
+
+    None for a container that needs no such thing. Raises `SoundRefused`.
+    """
+    import av
+
+    if media_type not in _SETTLED:
+        return None
+    out = io.BytesIO()
+    file.seek(0)
+    try:
+        with (
+            av.open(file, format=_DEMUXERS[media_type][0], metadata_errors="ignore") as source,
+            av.open(out, "w", format=_SETTLED[media_type]) as made,
+        ):
+            stream = _audio_stream(source)
+            copy = made.add_stream_from_template(stream)
+            for packet in source.demux(stream):
+                if packet.dts is not None:
+                    packet.stream = copy
+                    made.mux(packet)
+    except SoundRefused:
+        raise
+    except (av.FFmpegError, ValueError, EOFError, MemoryError, IndexError) as error:
+        raise SoundRefused("The recording is damaged. Record it again.") from error
+    finally:
+        file.seek(0)
+    return out.getvalue()
+
+
+def peaks(file: IO[bytes], media_type: str, per_second: int) -> list[int]:
+    """The loudest moment of every stretch of sound, 0 to 99 of full scale, `per_second` of them a second. For a waveform."""
+    import av
+
+    found: list[int] = []
+    rate = 8000
+    step, rest = rate // per_second, array("h")
+    file.seek(0)
+    try:
+        with av.open(file, format=_DEMUXERS[media_type][0], metadata_errors="ignore") as container:
+            stream = _audio_stream(container)
+            resampler = av.AudioResampler(format="s16", layout="mono", rate=rate)
+            for frame in container.decode(stream):
+                for ready in resampler.resample(frame):
+                    rest.frombytes(bytes(ready.planes[0])[: 2 * ready.samples])
+                whole = len(rest) - len(rest) % step
+                found += [_loudest(rest[at : at + step]) for at in range(0, whole, step)]
+                del rest[:whole]
+    except SoundRefused:
+        raise
+    except (av.FFmpegError, ValueError, EOFError, MemoryError, IndexError) as error:
+        raise SoundRefused("The recording is damaged. Record it again.") from error
+    finally:
+        file.seek(0)
+    return found + ([_loudest(rest)] if rest else [])
+
+
+def _loudest(samples: array[int]) -> int:
+    return min(99, max(max(samples), -min(samples)) * 100 // 32768)

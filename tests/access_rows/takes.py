@@ -1,0 +1,109 @@
+"""Who hears which take, and who says what about it."""
+
+from __future__ import annotations
+
+import uuid
+from typing import Any
+
+from django.core.files.uploadedfile import SimpleUploadedFile
+
+from drills.takes import services
+from drills.takes.making import plan_named
+from drills.takes.played import Spot
+from drills.takes.services import Circumstances, looked_at
+from tests import factories
+from tests.access import DIRECTOR, INSTRUCTORS, MEMBERS, SIGN_IN, Access, World, roles
+from tests.sounds import tone
+
+GIVEN = roles(SIGN_IN, others=404, player=200, instructor=200, director=200)
+OWN = roles(SIGN_IN, others=404, player=200)
+LEADS = roles(SIGN_IN, others=404, player=403, instructor=302, director=302)
+PLAYS = roles(SIGN_IN, others=404, player=302, instructor=403, director=403)
+
+
+def make_take(
+    player: Any, revision: Any, *, kind: str = "chorus", query: str = "", ensemble: Any = None, **about: Any
+) -> Any:
+    """A take of two seconds of a tone."""
+    tempo = about.pop("tempo", 240)
+    plan = plan_named(player, kind=kind, revision=revision.pk, line=None, query=query, tempo=tempo)
+    take = services.keep_take(
+        player=player,
+        plan=plan,
+        heard=looked_at(SimpleUploadedFile("x", tone())),
+        about=Circumstances(tempo=tempo, starts_at=0.5, **about),
+        token=uuid.uuid4(),
+    )
+    if ensemble is not None:
+        services.give(take=take, ensemble=ensemble)
+    return take
+
+
+def build(world: World) -> None:
+    revision = factories.make_version(factories.make_tune("Tune of takes"))
+    player, instructor = world.people["player"], world.people["instructor"]
+    take = world["take"] = make_take(player, revision, ensemble=world.ensemble)
+    world["own_take"] = make_take(player, revision, kind="drill", query="kind=guide-tones")
+    spoken = looked_at(SimpleUploadedFile("x", tone(1.0)), wave=False)
+    world["take_comment"] = services.comment(
+        take=take, by=instructor, spot=Spot(1, 2, 1.5), token=uuid.uuid4(), text="Lean on the 3rd", spoken=spoken
+    )
+
+
+def grow(world: World, players: Any) -> None:
+    """Each gave a take and has one of their own."""
+    revision = world["take"].revision
+    from drills.models import Take
+
+    kept = world["take"]
+    Take.objects.bulk_create(
+        Take(
+            player=player, ensemble=ensemble, kind="chorus", revision=revision, title="Solo", tempo=120, starts_at=1,
+            played=kept.played, media_type="audio/wav", size=1000, duration=2, digest="0" * 64, token=uuid.uuid4(),
+        )
+        for player in players
+        for ensemble in (world.ensemble, None)
+    )  # fmt: skip
+
+
+def take(world: World) -> dict[str, object]:
+    return {"pk": world["take"].pk}
+
+
+def own(world: World) -> dict[str, object]:
+    return {"pk": world["own_take"].pk}
+
+
+def said(world: World) -> dict[str, object]:
+    return {"pk": world["take_comment"].pk}
+
+
+def spot(world: World) -> dict[str, Any]:
+    return {"chorus": 1, "bar": 1, "beat": "2", "text": "Later", "token": str(uuid.uuid4())}
+
+
+ROWS = [
+    Access("drills:takes", get=MEMBERS),
+    Access("drills:take-new", post=roles(SIGN_IN, others=422), data=lambda w: {"kind": "chorus"}),
+    Access("drills:take", take, get=GIVEN),
+    Access("drills:take", own, get=OWN),
+    Access("drills:take-sound", take, get=GIVEN),
+    Access("drills:take-sound", own, get=OWN),
+    Access("drills:take-spoken", said, get=GIVEN),
+    Access("drills:take-comment", take, post=LEADS, data=spot),
+    Access("drills:take-comment", own, post=roles(SIGN_IN, others=404, player=403), data=spot),
+    Access("drills:take-whole", take, post=roles(SIGN_IN, players=403, others=404, instructor=302, director=302)),
+    Access("drills:take-answer", said, post=PLAYS, data=lambda w: {"text": "I will"}),
+    Access("drills:take-comment-back", said, post=roles(SIGN_IN, others=404, player=403, director=403, instructor=302)),
+    Access("drills:take-delete", own, post=roles(SIGN_IN, others=404, player=302)),
+    Access("drills:take-delete", take, post=roles(SIGN_IN, others=404, player=302, instructor=403, director=403)),
+    Access(
+        "drills:quick-words",
+        get=INSTRUCTORS,
+        post=roles(SIGN_IN, players=403, instructors=302),
+        data=lambda w: {"words": "time"},
+    ),
+    Access(
+        "drills:take-rule", get=DIRECTOR, post=roles(SIGN_IN, others=403, director=302), data=lambda w: {"months": 6}
+    ),
+]
