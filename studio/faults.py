@@ -44,6 +44,7 @@ class Fault:
     heading: str
     advice: str
     short: str
+    passes: bool = False  # likely over in a few seconds: the page may send again by itself
 
 
 AWAY = Fault(
@@ -51,6 +52,7 @@ AWAY = Fault(
     "The site cannot reach its data just now",
     "What you had saved before is safe. This was not saved yet. Wait a moment and send it again; if it goes on, tell whoever runs the site.",
     "Not saved: the site cannot reach its data just now. What you typed is still here; try again in a moment.",
+    passes=True,
 )
 FULL = Fault(
     507,

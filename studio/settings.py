@@ -81,7 +81,7 @@ DATABASES = {"default": databases.from_environment(DATA_DIR)}
 DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
 CACHES = {
     # Shared by every process: rate limits count in it, so memory of one process would not do.
-    "default": {"BACKEND": "django.core.cache.backends.db.DatabaseCache", "LOCATION": "studio_cache"}
+    "default": {"BACKEND": "studio.shared_cache.HonestDatabaseCache", "LOCATION": "studio_cache"}
 }
 TASKS = {"default": {"BACKEND": "django_tasks_db.DatabaseBackend", "QUEUES": ["default"]}}
 

@@ -15,6 +15,7 @@ from pathlib import Path
 
 import pytest
 from django.conf import settings
+from django.core.cache import cache
 from django.core.files.base import ContentFile
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.db import InterfaceError, OperationalError, connection
@@ -133,7 +134,7 @@ def test_a_form_that_could_not_be_saved_comes_back_with_what_was_typed(kept_open
     page = answer.content.decode()
     assert answer.status_code == 503
     assert 'name="name" hidden>\nA &lt;b&gt;&quot;new&quot;&lt;/b&gt; name</textarea>' in page
-    assert '<form method="post" action="/me/">' in page
+    assert '<form method="post" action="/me/" data-again="5">' in page  # the page sends it again by itself
     assert User.objects.get().name == "Old Name"
     assert kept_open.post("/me/", typed).status_code == 302
     assert User.objects.get().name == typed["name"]
@@ -317,3 +318,19 @@ def test_the_reserve_is_real_and_comes_back(tmp_path: Path, monkeypatch: pytest.
     monkeypatch.setattr(space, "free_bytes", lambda folder=None: 2 * space.RESERVE)
     assert not space.reserve()
     assert list(tmp_path.iterdir()) == []
+
+
+@sqlite_only
+def test_a_sign_in_while_the_database_is_locked_is_no_429(kept_open: Client) -> None:
+    """The limits count in the database: "cannot count" is not "too many"."""
+    user = factories.make_user("Ada")
+    typed = {"login": user.email, "password": factories.PASSWORD}
+    with locked():
+        answer = kept_open.post("/account/login/", typed)
+        assert (answer.status_code, answer.headers.get("Retry-After")) == (503, "5")
+        assert factories.PASSWORD not in answer.content.decode()
+        with pytest.raises(OperationalError):
+            cache.add("counted", 1)
+    assert cache.add("counted", 1)
+    assert not cache.add("counted", 2)  # a key that is there is no fault
+    assert kept_open.post("/account/login/", typed).status_code == 302
