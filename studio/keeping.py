@@ -59,6 +59,8 @@ class KeepsFile(forms.Form):
         if self.kept_row is not None:
             files = MultiValueDict({"file": [_upload(self.kept_row)]})
         super().__init__(data, files, **kwargs)
+        if by is None:
+            del self.fields["kept"]  # a program sends its file with every call
         self._say()
 
     def _waiting(self, token: str) -> KeptFile | None:
