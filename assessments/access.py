@@ -14,7 +14,7 @@ from django.shortcuts import get_object_or_404
 from studio.access import ensembles_led, ensembles_played
 from studio.models import Membership, User
 
-from .models import Assignment, Attempt, PlannedTune, SignOff, Step, Submission
+from .models import Assignment, Attempt, Objection, PlannedTune, SignOff, Step, Submission
 
 
 def assignments_led(user: Any) -> QuerySet[Assignment]:
@@ -97,6 +97,20 @@ def players_led(user: Any) -> QuerySet[User]:
 
 def sign_offs_led(user: Any) -> QuerySet[SignOff]:
     return SignOff.objects.filter(ensemble__in=_ids(ensembles_led(user))).select_related("tune", "player")
+
+
+def objections_led(user: Any) -> QuerySet[Objection]:
+    """Questions on marks that `user` may answer: of ensembles they lead, and never their own."""
+    return (
+        Objection.objects.filter(attempt__step__assignment__ensemble__in=_ids(ensembles_led(user)))
+        .exclude(attempt__player=user)
+        .select_related(
+            "attempt__player",
+            "attempt__step__assignment__ensemble__term",
+            "attempt__step__assignment__tune",
+            "answered_by",
+        )
+    )
 
 
 def planned_led(user: Any) -> QuerySet[PlannedTune]:

@@ -21,7 +21,7 @@ from tunes.models import ChartRevision, Recording, SoloRevision, Tune
 
 from .kinds import BY_EAR, HAND_IN, KINDS, LOG, QUIZ, SOLO_KINDS, SOLO_NOTES
 from .learned import SIGN_OFF
-from .models import Assignment, ProgrammeRequirement
+from .models import Assignment, Objection, ProgrammeRequirement
 from .services.assign import StepPlan
 
 LAST_MINUTE = time(23, 59)
@@ -354,6 +354,30 @@ class OverrideForm(forms.Form):
         max_length=400, label="Reason", error_messages={"required": "Say why: the player reads it."}
     )
     version = forms.IntegerField()
+
+
+class ObjectForm(forms.Form):
+    """A player questions a mark, or the reading that it was marked by."""
+
+    question = forms.CharField(max_length=40)
+    about = forms.ChoiceField(choices=Objection.About.choices)
+    text = forms.CharField(max_length=1000, error_messages={"required": "Say what you hear there, and why."})
+    token = forms.UUIDField()
+
+
+class AnswerObjectionForm(forms.Form):
+    """What an instructor says to it: nothing is chosen beforehand, because some choices change others' marks."""
+
+    outcome = forms.ChoiceField(
+        choices=[("kept", ""), ("here", ""), ("same", ""), ("label", "")],
+        error_messages={"required": "Choose what comes of it."},
+    )
+    answer = forms.CharField(
+        max_length=400,
+        label="Your answer",
+        widget=forms.Textarea(attrs={"rows": 3}),
+        error_messages={"required": "Say why: the player reads it."},
+    )
 
 
 class AcceptForm(forms.Form):

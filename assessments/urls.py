@@ -4,7 +4,21 @@ from __future__ import annotations
 
 from django.urls import path
 
-from .views import assign, desk, ensembles, files, ledger, marking, overview, plan, quiz, review, sign_off, solos
+from .views import (
+    assign,
+    desk,
+    ensembles,
+    files,
+    ledger,
+    marking,
+    objections,
+    overview,
+    plan,
+    quiz,
+    review,
+    sign_off,
+    solos,
+)
 
 app_name = "work"
 urlpatterns = [
@@ -30,6 +44,8 @@ urlpatterns = [
     path("attempts/<int:pk>/", quiz.attempt, name="attempt"),
     path("attempts/<int:pk>/save/", quiz.save, name="save"),
     path("attempts/<int:pk>/hand-in/", quiz.finish, name="hand-in"),
+    path("attempts/<int:pk>/question/", objections.ask, name="question"),
+    path("questions/<int:pk>/", objections.page, name="objection"),
     path("echo/", quiz.understood, name="echo"),
     path("files/<int:pk>/", files.listen, name="file"),
     path("handed-in/<int:pk>/solo/", solos.handed, name="handed-solo"),

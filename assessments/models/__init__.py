@@ -1,10 +1,10 @@
 """What was asked, answered, marked, reviewed, and what it adds up to."""
 
-from .assign import Assignment, ProgrammeRequirement, Quiz, Step
+from .assign import Assignment, Leeway, ProgrammeRequirement, Quiz, Step
 from .attempts import Answer, AnswerHistory, Attempt, Mark, Submission
-from .plan import PlannedTune
+from .plan import PlannedTune, SetList, SetTune
 from .record import Evidence, Listening, SignOff
-from .review import AcceptedAnswer, Comment, KeyChange, MarkOverride
+from .review import AcceptedAnswer, Comment, KeyChange, MarkOverride, Objection
 
 __all__ = [
     "AcceptedAnswer",
@@ -15,12 +15,16 @@ __all__ = [
     "Comment",
     "Evidence",
     "KeyChange",
+    "Leeway",
     "Listening",
     "Mark",
     "MarkOverride",
+    "Objection",
     "PlannedTune",
     "ProgrammeRequirement",
     "Quiz",
+    "SetList",
+    "SetTune",
     "SignOff",
     "Step",
     "Submission",

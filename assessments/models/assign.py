@@ -95,6 +95,26 @@ class Step(models.Model):
         return bool(self.closed or self.assignment.closed)
 
 
+class Leeway(models.Model):
+    """What one player has of one step that the others have not: a later date, or an excuse. The newest word replaces the
+    one before; nothing that was handed in changes by it."""
+
+    step = models.ForeignKey(Step, on_delete=models.CASCADE, related_name="leeways")
+    player = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="leeways")
+    due = models.DateTimeField(null=True, blank=True)
+    excused = models.BooleanField(default=False)
+    reason = models.CharField(max_length=200, blank=True)
+    by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
+    changed = models.DateTimeField(auto_now=True)
+
+    class Meta:
+        ordering = ["id"]
+        constraints = [models.UniqueConstraint(fields=["step", "player"], name="one_leeway_each")]
+
+    def __str__(self) -> str:
+        return f"{self.player}, {self.step}: {'excused' if self.excused else self.due}"
+
+
 class Quiz(models.Model):
     """The questions of one step with their key, built once at issue: later edits regrade nobody.
 

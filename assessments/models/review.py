@@ -100,3 +100,43 @@ class KeyChange(models.Model):
 
     def __str__(self) -> str:
         return f"{len(self.before)} keys of {self.quiz}"
+
+
+class Objection(models.Model):
+    """A player questions a mark, or the reading that it was marked by, at one question of their own sheet; an instructor
+    answers. Both stay. `outcome` is empty until it is answered."""
+
+    class About(models.TextChoices):
+        MARK = "mark", "The mark of my answer"
+        LABEL = "label", "The reading of the chord"
+
+    class Outcome(models.TextChoices):
+        OPEN = "", "Not answered yet"
+        KEPT = "kept", "It stays as it is"
+        ACCEPTED = "accepted", "Accepted for everyone who wrote it"
+        LABEL = "label", "The reading of the chart is to be overruled"
+
+    attempt = models.ForeignKey(Attempt, on_delete=models.CASCADE, related_name="objections")
+    question = models.CharField(max_length=40)
+    about = models.CharField(max_length=5, choices=About.choices, default=About.MARK)
+    text = models.TextField(max_length=1000)
+    token = models.UUIDField(unique=True)
+    created = models.DateTimeField(auto_now_add=True)
+    outcome = models.CharField(max_length=8, choices=Outcome.choices, default=Outcome.OPEN, blank=True)
+    answer = models.TextField(max_length=1000, blank=True)
+    answered_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+"
+    )
+    answered = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["created", "id"]
+        constraints = [
+            models.UniqueConstraint(
+                fields=["attempt", "question"], condition=models.Q(answered=None), name="one_open_objection"
+            )
+        ]
+        indexes = [models.Index(fields=["answered", "created"], name="objection_queue")]
+
+    def __str__(self) -> str:
+        return f"{self.question}: {self.text[:60]}"

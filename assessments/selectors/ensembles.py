@@ -13,9 +13,9 @@ from studio.models import Ensemble, Membership
 
 from ..access import attempts_led
 from ..kinds import HAND_IN, KINDS
-from ..models import Assignment
+from ..models import Assignment, Attempt
 from .begun import begun_counts, next_due
-from .review import missing, waiting
+from .review import missing
 
 MOST = 12  # assignments named on the page
 HEARD = [kind.id for kind in KINDS.values() if kind.how == HAND_IN]
@@ -42,12 +42,11 @@ def ensemble_page(user: Any, ensemble: Ensemble) -> dict[str, Any]:
         .order_by("-created", "-pk")[: MOST + 1]
     )
     theirs = attempts_led(user).filter(step__assignment__ensemble=ensemble)
-    review = (
-        waiting(theirs)
-        .order_by()
-        .aggregate(
-            sheets=Count("pk"), late=Count("pk", filter=Q(late=True)), takes=Count("pk", filter=Q(step__kind__in=HEARD))
-        )
+    to_review = Q(status=Attempt.Status.HANDED_IN, superseded=False)
+    review = theirs.order_by().aggregate(
+        sheets=Count("pk", filter=to_review, distinct=True),
+        takes=Count("pk", filter=to_review & Q(step__kind__in=HEARD), distinct=True),
+        questions=Count("objections", filter=Q(objections__answered=None), distinct=True),
     )
     today = timezone.localdate()
     return {

@@ -126,8 +126,9 @@ def grid(players: Sequence[User], tunes: Sequence[Tune], asked: Sequence[Require
     ]
 
 
-def learned_pairs(players: Any, **filters: Any) -> QuerySet[Any]:
-    """(player, tune) pairs that count as learned, worked out in the database."""
+def learned_pairs(players: Any, asked: Sequence[Requirement] = (), **filters: Any) -> QuerySet[Any]:
+    """(player, tune) pairs that count as learned, worked out in the database. `asked`: what the programme asks for, when it
+    has been read before."""
     rows = standing_rows(player__in=players, **filters).order_by().values("player", "tune")
     heard = (
         LogEntry.objects.filter(player=OuterRef("player"), recording__tune=OuterRef("tune"))
@@ -138,10 +139,10 @@ def learned_pairs(players: Any, **filters: Any) -> QuerySet[Any]:
     )
     rows = rows.annotate(heard=Coalesce(Subquery(heard), 0))
     tests = {}
-    for i, asked in enumerate(requirements()):
+    for i, wanted in enumerate(asked or requirements()):
         name = f"met_{i}"
-        rows = rows.annotate(**{name: Count("id", filter=Q(kind=asked.kind, percent__gte=asked.pass_mark))})
-        tests[f"{name}__gte"] = asked.times - F("heard") if asked.kind == "listening" else asked.times
+        rows = rows.annotate(**{name: Count("id", filter=Q(kind=wanted.kind, percent__gte=wanted.pass_mark))})
+        tests[f"{name}__gte"] = wanted.times - F("heard") if wanted.kind == "listening" else wanted.times
     return rows.filter(**tests)
 
 

@@ -86,10 +86,11 @@ def players_for(ensemble: Ensemble) -> Players:
     return Players(tuple(row.user_id for row in same), same[0].ensemble if same else ensemble)
 
 
-def known_counts(players: Players) -> dict[int, int]:
-    """How many of the players have learned each tune that any of them has learned. Two queries."""
+def known_counts(players: Players, asked: Sequence[Requirement] = ()) -> dict[int, int]:
+    """How many of the players have learned each tune that any of them has learned. Two queries, one with `asked`, what the
+    programme asks for."""
     found: dict[int, int] = defaultdict(int)
-    for row in learned_pairs(players.ids):
+    for row in learned_pairs(players.ids, asked):
         found[row["tune"]] += 1
     return dict(found)
 
@@ -101,11 +102,15 @@ def known_by_all(counts: Mapping[int, int], players: Players) -> list[Tune]:
 
 
 def with_steps(
-    rows: Sequence[PlannedTune], players: Players, counts: Mapping[int, int], ensemble: Ensemble
+    rows: Sequence[PlannedTune],
+    players: Players,
+    counts: Mapping[int, int],
+    ensemble: Ensemble,
+    asked: Sequence[Requirement] = (),
 ) -> list[PlanRow]:
-    """The plan with what is undone, step by step. Four queries."""
+    """The plan with what is undone, step by step. Four queries, three with `asked`, what the programme asks for."""
     tunes = [row.tune_id for row in rows]
-    asked = requirements()
+    asked = asked or requirements()
     done = _done(tunes, players.ids, asked)
     made = dict(
         Assignment.objects.filter(ensemble=ensemble, tune__in=tunes).order_by("created").values_list("tune", "pk")

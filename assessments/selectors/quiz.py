@@ -18,7 +18,7 @@ from tunes.study import StudyChart, analysis_of, study_of_text
 from ..kinds import BY_EAR
 from ..models import Answer, Attempt, Quiz, Step
 from .by_ear import as_heard
-from .review import SheetRow
+from .review import MissedQuestion, SheetRow
 
 HIDES_CHART = ("form", BY_EAR)  # kinds whose chart would give the answer away
 
@@ -193,7 +193,26 @@ def feedback_view(attempt: Attempt, study: StudyChart, rows: Sequence[SheetRow])
     extras = {r.events[0]: r for r in rows if r.events}
     if attempt.step.kind == "form" or len(extras) < len(rows):
         return None
-    return draw_study(study, written_out=attempt.step.assignment.ask_repeats, analysed=False, extras=extras)
+    return _with_every_place(study, extras, written_out=attempt.step.assignment.ask_repeats)
+
+
+def _with_every_place(study: StudyChart, extras: Mapping[int, Any], *, written_out: bool) -> ChartView:
+    """The chart with something at chosen events; its repeats are written out where a second time has something of its own."""
+    view = draw_study(study, written_out=written_out, analysed=False, extras=extras)
+    if written_out or set(extras) <= {slot.event for slot in view.rows}:
+        return view
+    return draw_study(study, written_out=True, analysed=False, extras=extras)
+
+
+def ensemble_view(step: Step, rows: Sequence[MissedQuestion]) -> ChartView | None:
+    """The chart in concert pitch with how many missed what, for steps whose every question stands under a chord of its own.
+    Read `step` with its assignment's revision."""
+    extras = {row.question["event"]: row for row in rows if row.question.get("event") is not None}
+    if not extras or len(extras) < len(rows):
+        return None
+    revision = step.assignment.revision
+    study = as_heard(step, study_of_text(revision.text, analysis_of(revision)))
+    return _with_every_place(study, extras, written_out=step.assignment.ask_repeats)
 
 
 def quiz_of(attempt: Attempt, *, with_key: bool) -> Quiz:

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Any
 
-from django.db.models import BooleanField, Case, Count, F, OuterRef, Q, QuerySet, When
+from django.db.models import BooleanField, Case, Count, F, OuterRef, Q, QuerySet, Subquery, When
 from django.utils import timezone
 
 from drills.questions import prompt_for
@@ -15,9 +15,9 @@ from studio.access import ensembles_led
 from studio.models import Membership
 from tunes.harmony.chords import ChordSymbol
 
-from ..access import attempts_led
+from ..access import attempts_led, objections_led
 from ..kinds import HAND_IN, KINDS, QUIZ
-from ..models import AnswerHistory, Attempt, Comment, Mark, MarkOverride, Step
+from ..models import AnswerHistory, Attempt, Comment, Mark, MarkOverride, Objection, Step
 from .accepted import with_counting_points
 from .done import heard_at_all, heard_enough, pair, running, times_heard
 
@@ -26,6 +26,7 @@ STATES = (
     ("late", "Late, to review"),
     ("missing", "Not in yet"),
     ("reviewed", "Reviewed"),
+    ("questions", "Questions"),
     ("returned", "For another go"),
     ("open", "Being written"),
 )
@@ -102,6 +103,22 @@ def missing(
     return _not_done(rows).select_related("user", "ensemble__term").order_by("-due", "user__name", "step_id")
 
 
+def questioned(
+    user: Any, *, ensemble: int | None = None, assignment: int | None = None, kind: str = "", player: str = ""
+) -> QuerySet[Objection]:
+    """Questions on marks that nobody has answered yet, the oldest first."""
+    rows = _narrow(objections_led(user).filter(answered=None), ensemble, assignment, kind, prefix="attempt__step__")
+    return rows.filter(attempt__player__name__icontains=player) if player else rows
+
+
+def objections_of(attempt: Attempt) -> dict[str, list[Objection]]:
+    """What was questioned on one sheet, answered or not, by question. One query."""
+    found: dict[str, list[Objection]] = defaultdict(list)
+    for row in Objection.objects.filter(attempt=attempt).select_related("answered_by"):
+        found[row.question].append(row)
+    return dict(found)
+
+
 def _not_done(rows: QuerySet[Membership]) -> QuerySet[Membership]:
     """Of chairs with a step each, those whose player has not done it; `begun` says whether they have started.
 
@@ -154,10 +171,13 @@ def _narrow(rows: QuerySet[Any], ensemble: int | None, assignment: int | None, k
 
 
 def counts(user: Any) -> Mapping[str, int]:
-    """How many attempts stand in each state, and how many steps are missing, for the tabs: three queries."""
+    """How many attempts stand in each state, and how many steps are missing, how many marks are questioned, for the tabs: four queries."""
     status = Attempt.Status
     return (
-        {"missing": missing(user).order_by().count()}
+        {
+            "missing": missing(user).order_by().count(),
+            "questions": objections_led(user).filter(answered=None).order_by().count(),
+        }
         | waiting(attempts_led(user)).order_by().aggregate(waiting=Count("id"), late=Count("id", filter=Q(late=True)))
         | attempts_led(user)
         .order_by()
@@ -208,6 +228,19 @@ class SheetRow:
     def times(self) -> int:
         """Which pass through a repeat the question asks about, from 1."""
         return times_of(self.question)
+
+    @property
+    def shape(self) -> str:
+        """How the answer is drawn: "right", "part", "missed" or "blank"."""
+        if self.points >= 1:
+            return "right"
+        if self.points > 0:
+            return "part"
+        return "missed" if self.mark.answer.strip() else "blank"
+
+    @property
+    def shape_words(self) -> str:
+        return {"right": "right", "part": "in part", "missed": "missed", "blank": "left blank"}[self.shape]
 
 
 def times_of(question: Mapping[str, Any]) -> int:
@@ -279,10 +312,11 @@ def neighbours(user: Any, attempt: Attempt) -> tuple[int | None, int | None]:
     at = attempt.handed_in
     before = others.filter(Q(handed_in__lt=at) | Q(handed_in=at, pk__lt=attempt.pk))
     after = others.filter(Q(handed_in__gt=at) | Q(handed_in=at, pk__gt=attempt.pk))
-    return (
-        before.order_by("-handed_in", "-pk").values_list("pk", flat=True).first(),
-        after.order_by("handed_in", "pk").values_list("pk", flat=True).first(),
+    found = Attempt.objects.filter(pk=attempt.pk).values_list(
+        Subquery(before.order_by("-handed_in", "-pk").values("pk")[:1]),
+        Subquery(after.order_by("handed_in", "pk").values("pk")[:1]),
     )
+    return found[0] if found else (None, None)
 
 
 @dataclass(frozen=True)
@@ -299,6 +333,16 @@ class MissedQuestion:
     @property
     def times(self) -> int:
         return times_of(self.question)
+
+    @property
+    def wholly(self) -> int:
+        """How many earned nothing; what was right in part is told apart."""
+        return self.missed - self.part
+
+    @property
+    def height(self) -> int:
+        """Of the block under the chord, in pixels: three a player up to twelve players, to scale for more."""
+        return 3 * self.wholly if self.sheets <= 12 else round(36 * self.wholly / self.sheets)
 
     @property
     def share(self) -> int:
@@ -338,6 +382,26 @@ def ensemble_sheet(step: Step, questions: Sequence[Mapping[str, Any]]) -> list[M
         )
         for q in questions
     ]
+
+
+MOST_NAMES = 24  # players named at one place
+
+
+def most_missed(rows: Sequence[MissedQuestion], count: int = 5) -> list[MissedQuestion]:
+    """The questions that most players missed wholly, the most missed first; none that nobody did."""
+    found = sorted(enumerate(rows), key=lambda row: (-row[1].wholly, row[0]))
+    return [row for _, row in found[:count] if row.wholly]
+
+
+def who_missed(step: Step, questions: Sequence[str]) -> dict[str, list[Attempt]]:
+    """Whose last sheet earned nothing at each of these questions, by name. One query."""
+    rows = with_counting_points(
+        Mark.objects.filter(attempt__in=latest_sheets(step).order_by(), question__in=questions)
+    ).filter(counts__lte=0)
+    found: dict[str, list[Attempt]] = defaultdict(list)
+    for mark in rows.select_related("attempt__player").order_by("attempt__player__name", "attempt"):
+        found[mark.question].append(mark.attempt)
+    return dict(found)
 
 
 @dataclass(frozen=True)

@@ -99,13 +99,13 @@ def accept(request: HttpRequest, pk: int) -> HttpResponse:
             "found": found,
             "form": form,
             "bar": bars.name(found.here),
-            "choices": _choices(found, bars),
+            "choices": choices(found, bars),
         },
         status=422 if form.errors else 200,
     )
 
 
-def _choices(found: Acceptance, bars: Bars) -> list[dict[str, Any]]:
+def choices(found: Acceptance, bars: Bars) -> list[dict[str, Any]]:
     """What each choice of the form concerns: which bars, and whom."""
     rows = []
     for value, everywhere in (("here", False), ("same", True)):

@@ -17,6 +17,7 @@ from ..access import planned_led
 from ..forms import DayForm, PlanForm
 from ..models import PlannedTune
 from ..selectors import plan as read
+from ..selectors.ledger import requirements
 from ..services import plan as write
 from .query import chosen_ensemble
 
@@ -55,13 +56,14 @@ def _add(request: HttpRequest, ensemble: Ensemble, form: PlanForm) -> bool:
 
 def _context(request: HttpRequest, ensemble: Ensemble) -> dict[str, Any]:
     rows, players = read.planned(ensemble), read.players_for(ensemble)
-    counts = read.known_counts(players)
+    asked = requirements()
+    counts = read.known_counts(players, asked)
     known = read.known_by_all(counts, players)
     show = "progressions" if request.GET.get("show") == "progressions" else "steps"
     found = (
         read.with_progressions(rows, counts, known)
         if show == "progressions"
-        else read.with_steps(rows, players, counts, ensemble)
+        else read.with_steps(rows, players, counts, ensemble, asked)
     )
     return {"ensemble": ensemble, "rows": found, "players": players, "known": known, "show": show}
 

@@ -27,7 +27,7 @@ from ..models import Attempt, Step
 from ..selectors import desk as read
 from ..selectors.by_ear import shows_chords
 from ..selectors.quiz import feedback_view, pitch_of, quiz_of, quiz_page, study_for, symbols_of
-from ..selectors.review import sheet_of
+from ..selectors.review import objections_of, sheet_of
 from ..services.answer import Save, Saved, save_answers
 from ..services.hand_in import NoMoreGoes, hand_in, start_attempt
 from ..services.shown import came_after
@@ -131,6 +131,7 @@ def _feedback(request: HttpRequest, found: Attempt) -> HttpResponse:
         context |= {
             "played": played_by_written(study.chart),
             "sheet": sheet,
+            "asked": objections_of(found),
             "view": feedback_view(found, study, sheet.rows),
             "missed": [r for r in sheet.rows if r.points < 1],
         }

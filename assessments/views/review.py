@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import uuid
+from collections import Counter
 from typing import Any
 from urllib.parse import parse_qsl, urlencode
 
@@ -19,13 +20,14 @@ from tunes.harmony.charts import parse_chart
 from tunes.harmony.charts.bar_count import played_by_written
 
 from ..access import assignments_led, attempt_to_review, attempts_led, steps_led
+from ..bars import Bars
 from ..forms import CommentForm, OverrideForm
 from ..kinds import KINDS, QUIZ
 from ..models import Attempt, Quiz
 from ..selectors import review as read
 from ..selectors.ledger import standing_rows
 from ..selectors.old_keys import steps_with_old_keys
-from ..selectors.quiz import pitch_of, study_for, symbols_of
+from ..selectors.quiz import ensemble_view, feedback_view, pitch_of, study_for, symbols_of
 from ..services import review as write
 from .query import number_of, words_of
 
@@ -53,9 +55,7 @@ def queue(request: HttpRequest) -> HttpResponse:
         "kind": get.get("kind", "") if get.get("kind") in KINDS else "",
         "player": words_of(get, "player"),
     }
-    rows = (
-        read.missing(request.user, **narrow) if state == "missing" else read.queue(request.user, state=state, **narrow)
-    )
+    rows = _rows(request.user, state, narrow)
     page = paginate(request, rows)
     if state == "missing":
         for row in page:
@@ -75,6 +75,12 @@ def queue(request: HttpRequest) -> HttpResponse:
             "undo": _undo(request),
         },
     )
+
+
+def _rows(user: Any, state: str, narrow: dict[str, Any]) -> Any:
+    if state == "missing":
+        return read.missing(user, **narrow)
+    return read.questioned(user, **narrow) if state == "questions" else read.queue(user, state=state, **narrow)
 
 
 def _tabs(counts: Any) -> list[tuple[str, str, int | None]]:
@@ -127,13 +133,19 @@ def _sheet_page(
     before, after = read.neighbours(request.user, attempt)
     others = attempts_led(request.user).filter(step=attempt.step_id, player=attempt.player_id).order_by("number")
     study = study_for(attempt) if is_quiz else None
-    symbols = symbols_of(study) if study else {}
+    found = read.sheet_of(attempt, questions, symbols_of(study) if study else {})
+    view = feedback_view(attempt, study, found.rows) if study else None
+    as_list = request.GET.get("view") == "list" or request.POST.get("view") == "list"
     return render(
         request,
         "assessments/sheet.html",
         {
             "attempt": attempt,
-            "sheet": read.sheet_of(attempt, questions, symbols),
+            "sheet": found,
+            "has_chart": view is not None,
+            "view": None if as_list else view,
+            **(on_the_chart(found, Bars(study.chart)) if study else {}),
+            "asked": read.objections_of(attempt) if is_quiz else {},
             "is_quiz": is_quiz,
             "pitch": pitch_of(attempt),
             "played": played_by_written(study.chart) if study else {},
@@ -150,6 +162,29 @@ def _sheet_page(
         },
         status=status,
     )
+
+
+def on_the_chart(sheet: read.Sheet, bars: Bars) -> dict[str, Any]:
+    """What the chart needs besides the rows: how many of each shape, the way through what is not full, remarks numbered
+    in the order of the form and pegged to their bars, the names of the bars."""
+    count = Counter(row.shape for row in sheet.rows)
+    look = [row.mark.position for row in sheet.rows if row.shape != "right"]
+    ends = [None, *look, None]
+    notes = sorted((c for c in sheet.comments if c.bar is not None), key=lambda c: (c.bar, c.pk))
+    pegs: dict[int, list[int]] = {}
+    for number, note in enumerate(notes, 1):
+        pegs.setdefault(note.bar, []).append(number)
+    return {
+        "shapes": count,
+        "first_missed": look[0] if look else None,
+        "ways": {
+            position: {"at": at, "of": len(look), "before": ends[at - 1], "after": ends[at + 1]}
+            for at, position in enumerate(look, 1)
+        },
+        "pegs": pegs,
+        "pegged": list(enumerate(notes, 1)),
+        "bar_names": {row.mark.question: bars.name(row.question) for row in sheet.rows},
+    }
 
 
 @instructor_required
@@ -169,7 +204,7 @@ def comment(request: HttpRequest, pk: int) -> HttpResponse:
         bar=data["bar"],
         seconds=data["seconds"],
     )
-    return _back(attempt, f"bar-{data['bar']}" if data["bar"] is not None else "comments")
+    return _back(request, attempt, f"bar-{data['bar']}" if data["bar"] is not None else "comments", data["bar"])
 
 
 @instructor_required
@@ -203,7 +238,7 @@ def mark(request: HttpRequest, pk: int) -> HttpResponse:
         ),
         None,
     )
-    return _back(attempt, f"bar-{row.bar}" if row else "")
+    return _back(request, attempt, f"bar-{row.bar}" if row else "", position=row.mark.position if row else None)
 
 
 @instructor_required
@@ -225,7 +260,7 @@ def outcome(request: HttpRequest, pk: int) -> HttpResponse:
         # The page that opens says what was done, with the way to take it back.
         return redirect(f"{reverse('work:sheet', args=[onward or attempt.pk])}?{urlencode({'done': attempt.pk})}")
     messages.success(request, f"{said}: {attempt.player.name}, {attempt.step.name}")
-    return redirect("work:sheet", onward) if onward else _back(attempt, "")
+    return redirect("work:sheet", onward) if onward else _back(request, attempt, "")
 
 
 def _undo(request: HttpRequest) -> list[Attempt]:
@@ -257,8 +292,17 @@ def _first(form: Any) -> str:
     return f"{label}: {errors[0]}"
 
 
-def _back(attempt: Attempt, place: str) -> HttpResponse:
+def _back(
+    request: HttpRequest, attempt: Attempt, place: str, bar: int | None = None, position: int | None = None
+) -> HttpResponse:
+    """To the sheet as it was looked at: `place` in the list; on the chart the remarks, or the reason of a mark."""
     response = redirect("work:sheet", attempt.pk)
+    if request.POST.get("view") == "list":
+        response["Location"] += "?view=list"
+    elif bar is not None:
+        place = "notes"
+    elif position is not None:
+        place = f"why-{position}"
     if place:
         response["Location"] += f"#{place}"
     return response
@@ -269,13 +313,17 @@ def _back(attempt: Attempt, place: str) -> HttpResponse:
 def ensemble(request: HttpRequest, pk: int) -> HttpResponse:
     """Which bars were missed by how many, and with which answers."""
     step = get_object_or_404(
-        steps_led(request.user).select_related("quiz", "assignment__revision").defer("assignment__revision__analysis"),
+        steps_led(request.user).select_related("quiz", "assignment__revision"),
         pk=pk,
     )
     quiz = getattr(step, "quiz", None)
     rows = read.ensemble_sheet(step, quiz.questions if quiz else [])
     chart = parse_chart(step.assignment.revision.text).chart
-    if request.GET.get("order") == "missed":
+    order = request.GET.get("order", "")
+    view = ensemble_view(step, rows)
+    most = read.most_missed(rows) if view else []
+    bars = Bars(chart) if chart else None
+    if order == "missed":
         rows = sorted(rows, key=lambda r: -r.missed)
     sheets = read.latest_sheets(step).select_related("player").order_by("player__name")
     return render(
@@ -285,7 +333,13 @@ def ensemble(request: HttpRequest, pk: int) -> HttpResponse:
             "played": played_by_written(chart) if chart else {},
             "step": step,
             "rows": rows,
-            "order": request.GET.get("order", ""),
+            "order": order,
+            "has_chart": view is not None,
+            "view": view if order not in ("form", "missed") else None,
+            "most": [(row, bars.name(row.question)) for row in most] if bars else [],
+            "most_ids": {row.question["id"] for row in most},
+            "who": read.who_missed(step, [row.question["id"] for row in most]) if most else {},
+            "most_names": read.MOST_NAMES,
             "rules": MARKING_RULES,
             "page": paginate(request, sheets),
             "total": rows[0].sheets if rows else 0,

@@ -13,6 +13,7 @@ from django.core.files.uploadedfile import SimpleUploadedFile
 
 from assessments.selectors.old_keys import remarking
 from assessments.services.hand_in import send, start_attempt
+from assessments.services.objections import question_mark
 from assessments.services.plan import plan_tune
 from assessments.services.sign_off import sign_off
 from tests import factories
@@ -31,6 +32,9 @@ def build(world: World) -> None:
     world |= {"assignment": made, "steps": steps}
     world["done"] = factories.make_attempt(steps["function"], player, answers={"function:0": "1"}, hand_in=True)
     world["open"] = start_attempt(step=steps["function"], player=player)
+    world["objection"] = question_mark(
+        attempt=world["done"], question="function:0", about="mark", text="It rests there.", token=uuid.uuid4()
+    )
     world["sent"] = send(
         step=steps["hand-in"],
         player=player,
@@ -251,7 +255,28 @@ ROWS = [
         data=lambda w: {"players": [w.people["classmate"].pk], "evidence": "Two choruses"},
     ),
     Access("work:take-back", of("signed"), post=ACTS),
+    # Marks that are not out cannot be questioned, by their player either.
+    Access(
+        "work:question",
+        of("done"),
+        post=roles(SIGN_IN, others=404),
+        data=lambda w: {"question": "function:1", "about": "mark", "text": "Why?", "token": str(uuid.uuid4())},
+    ),
+    Access(
+        "work:question",
+        of("by_ear_done"),
+        post=roles(SIGN_IN, others=404, classmate=302),
+        data=lambda w: {"question": "changes:0", "about": "mark", "text": "Why?", "token": str(uuid.uuid4())},
+    ),
+    Access(
+        "work:objection",
+        of("objection"),
+        get=LED,
+        post=ACTS,
+        data=lambda w: {"outcome": "kept", "answer": "It goes on to the next bar."},
+    ),
     Access("work:queue", get=INSTRUCTORS),
+    Access("work:queue", get=INSTRUCTORS, query="?state=questions"),
     Access("work:queue", get=INSTRUCTORS, query="?state=missing"),
     # Foreign ids among the ticked ones are simply not there.
     Access(

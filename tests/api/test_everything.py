@@ -94,6 +94,9 @@ ALONE: dict[str, str] = {
         ("tunes:solo-say", "tunes:solo-ask", "tunes:solo-answer"),
         "what is said at a note, or asked before it is told, is said at the staff where it is read",
     ),
+    **dict.fromkeys(
+        ("work:question", "work:objection"), "a question is put and answered where the mark and its reason are read"
+    ),
     "work:remind": "a reminder is a word from one person to others",
     "tunes:caution-seen": "a person reads the caution, not a program",
     **dict.fromkeys(

@@ -505,7 +505,7 @@ def test_another_mark_by_keyboard_with_the_house_words(
     hand_in(attempt_id=attempt.pk, player_id=cast.player.pk)
     lead = open_context(width).new_page()
     sign_in(lead, cast.leader)
-    lead.goto(reverse("work:sheet", args=[attempt.pk]))
+    lead.goto(reverse("work:sheet", args=[attempt.pk]) + "?view=list")
     at_the_sheet(lead)
     lead.get_by_role("button", name="Next missed bar").click()
     lead.get_by_role("button", name="Give another mark", exact=True).click()

@@ -1,0 +1,68 @@
+// The reason of a mark opens at its chord: at the height of its bar beside the chart, as a sheet at the foot of a phone.
+// Arrows go chord by chord, Home and End to the ends of the system, Esc closes and returns to the chord.
+
+const chart = document.querySelector("[data-on-chart]");
+const margin = chart.querySelector(".on-chart__margin");
+const chords = [...chart.querySelectorAll("[data-said]")];
+const beside = window.matchMedia("(min-width: 60.01rem)");
+
+const opened = () => chart.querySelector(".why:target, .why--open");
+const chordOf = (why) => document.getElementById(why.id.replace("why-", "said-"));
+
+function place() {
+  for (const chord of chords) chord.classList.remove("said--open");
+  for (const other of margin.querySelectorAll(".why")) other.style.marginTop = "";
+  const why = opened();
+  if (!why) return;
+  const chord = chordOf(why);
+  chord?.classList.add("said--open");
+  if (beside.matches && chord) {
+    const top = chord.closest(".bar").getBoundingClientRect().top - margin.getBoundingClientRect().top;
+    why.style.marginTop = `${Math.max(0, top)}px`;
+  } else chord?.scrollIntoView({ block: "start" });
+  why.focus({ preventScroll: true });
+}
+
+function close(why) {
+  why.classList.remove("why--open");
+  history.replaceState(null, "", location.pathname + location.search);
+  const chord = chordOf(why);
+  location.hash = chord ? chord.id : "";
+  chord?.focus();
+  place();
+}
+
+function beyond(chord, key) {
+  const at = chords.indexOf(chord), box = chord.getBoundingClientRect();
+  if (key === "ArrowRight") return chords[at + 1];
+  if (key === "ArrowLeft") return chords[at - 1];
+  const system = (one) => Math.round(one.closest(".bar").getBoundingClientRect().top);
+  const mine = chords.filter((one) => system(one) === system(chord));
+  if (key === "Home") return mine[0];
+  if (key === "End") return mine.at(-1);
+  const down = key === "ArrowDown";
+  const rows = [...new Set(chords.map(system))].sort((a, b) => a - b);
+  const row = rows[rows.indexOf(system(chord)) + (down ? 1 : -1)];
+  const there = chords.filter((one) => system(one) === row);
+  return there.sort((a, b) => Math.abs(a.getBoundingClientRect().left - box.left) - Math.abs(b.getBoundingClientRect().left - box.left))[0];
+}
+
+const KEYS = ["ArrowRight", "ArrowLeft", "ArrowDown", "ArrowUp", "Home", "End"];
+document.addEventListener("keydown", (event) => {
+  if (event.key === "Escape" && opened() && !document.querySelector("dialog[open]")) { event.preventDefault(); close(opened()); return; }
+  const chord = event.target.closest?.("[data-said]");
+  if (!chord || event.ctrlKey || event.altKey || event.metaKey || event.shiftKey || !KEYS.includes(event.key)) return;
+  event.preventDefault();
+  event.stopPropagation(); // the sheet's own arrows lead to other sheets
+  beyond(chord, event.key)?.focus();
+}, true);
+chart.addEventListener("click", (event) => {
+  const link = event.target.closest("[data-close]");
+  if (link) { event.preventDefault(); close(link.closest(".why")); }
+});
+window.addEventListener("hashchange", () => {
+  if (location.hash.startsWith("#why-")) for (const why of chart.querySelectorAll(".why--open")) why.classList.remove("why--open");
+  requestAnimationFrame(place); // after the browser's own scrolling
+});
+window.addEventListener("resize", place);
+window.addEventListener("load", () => { if (opened()) requestAnimationFrame(place); });
