@@ -7,11 +7,14 @@ import secrets
 from datetime import timedelta
 from typing import Any
 
+from django.db import transaction
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from api.models import Token
 from api.scopes import SCOPE_IDS
-from studio.models import User
+from studio.audit import record
+from studio.models import AuditEntry, User
 
 PREFIX = "topform_"
 MAX_DAYS = 366
@@ -28,25 +31,39 @@ def make_token(*, owner: User, name: str, scopes: list[str], days: int) -> tuple
     if not 1 <= days <= MAX_DAYS:
         raise ValueError(f"A token works for 1 to {MAX_DAYS} days.")
     key = PREFIX + secrets.token_urlsafe(32)
-    token = Token.objects.create(
-        owner=owner,
-        name=name[:80],
-        digest=_digest(key),
-        hint=key[:12],
-        scopes=sorted(scopes),
-        expires=timezone.now() + timedelta(days=days),
-    )
+    with transaction.atomic():
+        token = Token.objects.create(
+            owner=owner,
+            name=name[:80],
+            digest=_digest(key),
+            hint=key[:12],
+            scopes=sorted(scopes),
+            expires=timezone.now() + timedelta(days=days),
+        )
+        _tell(token, f"made for {days} days")
     return token, key
 
 
 def revoke(*, token_id: int, owner: User) -> bool:
     """Stop a token of `owner` from working. False when there is none, or it was stopped before."""
-    return bool(Token.objects.filter(pk=token_id, owner=owner, revoked__isnull=True).update(revoked=timezone.now()))
+    return bool(_end(Token.objects.filter(pk=token_id, owner=owner)))
 
 
 def revoke_all(owner: User) -> int:
     """Stop every token of a person from working; returns how many did."""
-    return Token.objects.filter(owner=owner, revoked__isnull=True).update(revoked=timezone.now())
+    return _end(Token.objects.filter(owner=owner))
+
+
+@transaction.atomic
+def _end(tokens: QuerySet[Token]) -> int:
+    ending = list(tokens.select_for_update().filter(revoked__isnull=True))
+    for token in ending:
+        _tell(token, "ended")
+    return Token.objects.filter(pk__in=[token.pk for token in ending]).update(revoked=timezone.now())
+
+
+def _tell(token: Token, what: str) -> None:
+    record(AuditEntry.Kind.TOKEN, f"Token {token.hint}… {what}", by=token.owner, about=token.owner)
 
 
 def end_with_reset(request: Any, user: User, **_: Any) -> None:
@@ -69,7 +86,10 @@ def recognise(key: str) -> Token | None:
         .first()
     )
     if token and (token.used is None or now - token.used > _USED_STEP):
-        Token.objects.filter(pk=token.pk).update(used=now)
+        with transaction.atomic():
+            Token.objects.filter(pk=token.pk).update(used=now)
+            if token.used is None or timezone.localdate(token.used) != timezone.localdate(now):
+                _tell(token, "used")  # once a day: what it did stands in entries of its own
     return token
 
 

@@ -11,6 +11,7 @@ from django.core.exceptions import BadRequest
 from django.http import Http404, HttpRequest, HttpResponse
 from django.utils import timezone
 
+from studio import audit
 from studio.form_fields import LARGEST_ID
 from studio.models import Programme
 
@@ -55,7 +56,7 @@ class ProgrammeMiddleware:
             return self.get_response(request)
         programme = Programme.current()
         request.programme = programme  # type: ignore[attr-defined]
-        with timezone.override(programme_zone(programme.time_zone)):
+        with timezone.override(programme_zone(programme.time_zone)), audit.acting(request):
             response = self.get_response(request)
         response.headers.setdefault("Cache-Control", "no-store, private")
         return response

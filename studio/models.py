@@ -23,6 +23,7 @@ class Programme(models.Model):
     name = models.CharField(max_length=120, default="Jazz studies")
     time_zone = models.CharField(max_length=64, default="UTC")
     is_demo = models.BooleanField(default=False)
+    keep_years = models.PositiveSmallIntegerField(null=True, blank=True)  # after leaving; None: until somebody erases
 
     def __str__(self) -> str:
         return self.name
@@ -61,6 +62,7 @@ class User(AbstractBaseUser, PermissionsMixin):
     )
     wants_digest = models.BooleanField(default=True)
     digest_sent = models.DateTimeField(null=True, blank=True)
+    erased = models.DateTimeField(null=True, blank=True)  # since then nobody: `studio.privacy`
 
     objects = UserManager()
     USERNAME_FIELD = "email"
@@ -176,6 +178,12 @@ class Membership(models.Model):
     def save(self, *args: Any, **kwargs: Any) -> None:
         super().save(*args, **kwargs)
         self.user.__dict__.pop("_chairs", None)  # studio.access keeps what it read on the user
+
+    @property
+    def said(self) -> str:
+        """The chair in words that name no person."""
+        days = f", {self.begins:%-d %b} to {self.ends:%-d %b %Y}" if self.begins and self.ends else ""
+        return f"{self.get_role_display().lower()} in {self.ensemble.in_term}{days}"
 
     @property
     def instrument_name(self) -> str:
@@ -335,3 +343,31 @@ class SetupLink(models.Model):
 
     def __str__(self) -> str:
         return "Set-up link"
+
+
+from studio.models_audit import AuditEntry, PersonalArchive, PlannedErasure  # noqa: E402
+
+__all__ = [
+    "AuditEntry",
+    "Ensemble",
+    "EnsembleQuerySet",
+    "Housekeeping",
+    "Invitation",
+    "Job",
+    "KeptFile",
+    "Membership",
+    "MembershipQuerySet",
+    "Message",
+    "Notice",
+    "PersonalArchive",
+    "PlannedErasure",
+    "Programme",
+    "SetupLink",
+    "Term",
+    "TermQuerySet",
+    "User",
+    "UserManager",
+    "WorkerBeat",
+    "kept_path",
+    "new_token",
+]

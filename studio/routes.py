@@ -4,7 +4,20 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
-from studio.views import account, ensembles, health, home, invitations, jobs, messages, notices, people, roster, setup
+from studio.views import (
+    account,
+    audit,
+    ensembles,
+    health,
+    home,
+    invitations,
+    jobs,
+    messages,
+    notices,
+    people,
+    roster,
+    setup,
+)
 
 app_name = "studio"
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -26,6 +39,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("people/roster/", roster.roster, name="roster"),
     path("people/links/", invitations.open_links, name="open_links"),
     path("people/invite", invitations.invite_waiting, name="invite_waiting"),
+    path("people/log/", audit.log, name="audit"),
+    path("people/log/csv", audit.as_csv, name="audit_csv"),
     path("people/<int:pk>/", people.person, name="person"),
     path("people/<int:pk>/invite", invitations.invite_one, name="invite"),
     path("people/terms/", ensembles.terms, name="terms"),

@@ -8,7 +8,8 @@ from dataclasses import dataclass
 
 from django.urls import reverse
 
-from studio.models import User
+from studio.audit import record_each
+from studio.models import AuditEntry, User
 from studio.notices import notify_each_once
 
 from ..kinds import QUIZ
@@ -53,6 +54,11 @@ def give_marks(rows: Sequence[Given], *, by: User, why: str) -> list[MarkOverrid
             )
         )
     made = MarkOverride.objects.bulk_create(made)
+    said = [
+        (row.attempt.player_id, f"Mark given: {row.attempt.step.name}, {row.points:g} for {row.question}")
+        for row in rows
+    ]
+    record_each(AuditEntry.Kind.OVERRULE, said, by=by)
     before = {pk: attempt.percent for pk, attempt in attempts.items()}
     for pk, points in _counted(attempts).items():
         attempts[pk].points = points

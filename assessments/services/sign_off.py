@@ -8,7 +8,8 @@ from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
 
-from studio.models import User
+from studio.audit import record, record_each
+from studio.models import AuditEntry, User
 from studio.notices import notify_many
 
 from ..models import Evidence, SignOff, Step
@@ -43,6 +44,8 @@ def sign_off(*, step: Step, players: Sequence[User], by: User, evidence: str) ->
             if player.pk not in signed
         ]
     )
+    title = at.tune.title
+    record_each(AuditEntry.Kind.SIGN_OFF, [(row.player_id, f"Signed off: “{title}”") for row in rows], by=by)
     now = timezone.now()
     Evidence.objects.bulk_create(
         [
@@ -74,4 +77,5 @@ def take_back(*, sign_off_id: int, by: User) -> None:
         return
     row.taken_back, row.taken_back_by = timezone.now(), by
     row.save(update_fields=["taken_back", "taken_back_by"])
+    record(AuditEntry.Kind.SIGN_OFF, f"Sign-off taken back: “{row.tune.title}”", by=by, about=row.player_id)
     withdraw(why=f"Sign-off taken back by {by.name}", by=by, sign_off=row)

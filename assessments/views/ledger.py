@@ -15,7 +15,8 @@ from django.utils.text import slugify
 from django.views.decorators.http import require_GET, require_http_methods
 
 from studio.access import director_required, ensembles_led, instructor_required, is_instructor
-from studio.models import Ensemble
+from studio.audit import record
+from studio.models import AuditEntry, Ensemble
 from studio.web import paginate
 from tunes.models import Tune
 
@@ -141,6 +142,7 @@ def export(request: HttpRequest) -> HttpResponse | StreamingHttpResponse:
     ensemble = chosen_ensemble(request, list(ensembles_led(request.user)))
     if ensemble is None:
         raise Http404
+    record(AuditEntry.Kind.EXPORT, f"Ledger of {ensemble.name} as CSV", by=request.user)
     lines = read.csv_lines(ensemble, list(_tunes(request, ensemble)))
     response = StreamingHttpResponse(lines, content_type="text/csv; charset=utf-8")
     name = f"ledger-{slugify(ensemble.name) or 'ensemble'}-{timezone.localdate():%Y-%m-%d}.csv"

@@ -13,7 +13,8 @@ from django.urls import reverse
 from django.utils import timezone
 
 from studio import mail
-from studio.models import Invitation, Programme, User
+from studio.audit import record
+from studio.models import AuditEntry, Invitation, Programme, User
 
 LIFETIME = dt.timedelta(days=14)
 
@@ -70,4 +71,5 @@ def accept(token: str, *, password: str) -> User:
             raise InvitationClosed
         invitation.user.set_password(password)
         invitation.user.save(update_fields=["password"])
+        record(AuditEntry.Kind.LOGIN, "Password set by an invitation", by=invitation.user, about=invitation.user)
     return invitation.user

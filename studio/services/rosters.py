@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from django.contrib.auth.hashers import make_password
 from django.db import transaction
 
-from studio.models import Ensemble, Membership, Term, User
+from studio.audit import record_each
+from studio.models import AuditEntry, Ensemble, Membership, Term, User
 from studio.roster import RosterRow
 
 
@@ -81,6 +82,7 @@ def write(rows: Iterable[RosterRow], term: Term) -> list[User]:
             if email not in before
         ]
         User.objects.bulk_create(new)
+        record_each(AuditEntry.Kind.ROLE, [(user, "Added to the programme by the roster") for user in new])
         renamed = [user for email, user in before.items() if _take_over(user, first[email])]
         User.objects.bulk_update(renamed, ["name", "instrument"])
         _write_chairs(rows, term)
@@ -97,7 +99,7 @@ def _take_over(user: User, row: RosterRow) -> bool:
 def _write_chairs(rows: tuple[RosterRow, ...], term: Term) -> None:
     users, chairs = _users(rows), _chairs(rows, term)
     ensembles = {ensemble.name: ensemble for ensemble in Ensemble.objects.filter(term=term)}
-    new, changed = [], []
+    new, changed, said = [], [], []
     for row in rows:
         chair = chairs.get((row.email, row.ensemble))
         if chair is None:
@@ -110,11 +112,19 @@ def _write_chairs(rows: tuple[RosterRow, ...], term: Term) -> None:
                     doubles=list(row.doubles),
                 )
             )
+            said.append(
+                (new[-1].user, f"Chair given by the roster: {new[-1].get_role_display().lower()} in {row.ensemble}")
+            )
             continue
         before = (chair.role, chair.instrument, chair.doubles)
         chair.role, chair.instrument = row.role, row.instrument or chair.instrument
         chair.doubles = list(row.doubles) or chair.doubles
         if before != (chair.role, chair.instrument, chair.doubles):
             changed.append(chair)
+        if before[0] != chair.role:
+            said.append(
+                (chair.user, f"Role changed by the roster: {chair.get_role_display().lower()} in {row.ensemble}")
+            )
+    record_each(AuditEntry.Kind.ROLE, said)
     Membership.objects.bulk_create(new)
     Membership.objects.bulk_update(changed, ["role", "instrument", "doubles"])

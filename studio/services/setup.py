@@ -5,7 +5,8 @@ from __future__ import annotations
 from django.db import transaction
 from django.urls import reverse
 
-from studio.models import Programme, SetupLink, User
+from studio.audit import record
+from studio.models import AuditEntry, Programme, SetupLink, User
 
 
 class SetupError(Exception):
@@ -30,4 +31,6 @@ def set_up(*, token: str, programme_name: str, time_zone: str, name: str, email:
         programme = Programme.current()
         programme.name, programme.time_zone = programme_name, time_zone
         programme.save()
-        return User.objects.create_user(email=email, name=name, password=password, is_director=True)
+        director = User.objects.create_user(email=email, name=name, password=password, is_director=True)
+        record(AuditEntry.Kind.ROLE, "First director, by the set-up link", by=director, about=director)
+        return director

@@ -21,6 +21,7 @@ from studio.access import (
 from studio.forms import ChairChangeForm, ChairForm, EnsembleForm, SubstituteForm, TermForm
 from studio.models import Ensemble, Membership, Term
 from studio.notices import notify
+from studio.services import roles
 from studio.web import paginate
 
 
@@ -102,20 +103,18 @@ def substitute(request: HttpRequest, pk: int) -> HttpResponse:
     if ending := request.POST.get("end", ""):
         rows = found.memberships.filter(role=Membership.Role.INSTRUCTOR).exclude(ends=None)
         chair = get_object_or_404(
-            rows.select_related("user"), pk=int(ending) if ending.isdecimal() and len(ending) < 12 else 0
+            rows.select_related("user", "ensemble__term"),
+            pk=int(ending) if ending.isdecimal() and len(ending) < 12 else 0,
         )
-        chair.delete()
+        roles.take_chair(chair=chair, by=request.user)
         messages.success(request, f"{chair.user} no longer leads {found}.")
         return redirect("studio:ensemble", pk=pk)
     form = SubstituteForm(request.POST, ensemble=found, anybody=is_director(request.user))
     if not form.is_valid():
         return _ensemble_page(request, found, ChairForm(ensemble=found), form)
     data = form.cleaned_data
-    Membership.objects.get_or_create(
-        user=data["person"],
-        ensemble=found,
-        defaults={"role": Membership.Role.INSTRUCTOR, "begins": data["begins"], "ends": data["ends"]},
-    )
+    fields = {"role": Membership.Role.INSTRUCTOR, "begins": data["begins"], "ends": data["ends"]}
+    roles.give_chair(person=data["person"], ensemble=found, by=request.user, **fields)
     notify(
         data["person"],
         "substitute",
@@ -148,11 +147,8 @@ def add_chair(request: HttpRequest, pk: int) -> HttpResponse:
     if not form.is_valid():
         return _ensemble_page(request, found, form)
     data = form.cleaned_data
-    Membership.objects.get_or_create(
-        user=data["person"],
-        ensemble=found,
-        defaults={"role": data["role"], "instrument": data["instrument"], "doubles": data["doubles"]},
-    )
+    fields = {"role": data["role"], "instrument": data["instrument"], "doubles": data["doubles"]}
+    roles.give_chair(person=data["person"], ensemble=found, by=request.user, **fields)
     messages.success(request, f"{data['person']} is in {found}.")
     return redirect("studio:ensemble", pk=pk)
 
@@ -164,7 +160,7 @@ def change_chair(request: HttpRequest, pk: int, chair: int) -> HttpResponse:
     found = get_object_or_404(Membership.objects.select_related("user", "ensemble__term"), pk=chair, ensemble=pk)
     form = ChairChangeForm(request.POST or None, instance=found)
     if request.method == "POST" and form.is_valid():
-        form.save()
+        roles.change_chair(chair=form.save(commit=False), by=request.user)
         messages.success(request, f"The chair of {found.user} is changed.")
         return redirect("studio:ensemble", pk=pk)
     return render(request, "studio/chair.html", {"form": form, "chair": found}, status=422 if form.errors else 200)
@@ -174,8 +170,8 @@ def change_chair(request: HttpRequest, pk: int, chair: int) -> HttpResponse:
 @director_required
 def remove_chair(request: HttpRequest, pk: int, chair: int) -> HttpResponse:
     """Take a chair away; what the person did stays in the record, and the chair can be given back."""
-    found = get_object_or_404(Membership.objects.select_related("user", "ensemble"), pk=chair, ensemble=pk)
-    found.delete()
+    found = get_object_or_404(Membership.objects.select_related("user", "ensemble__term"), pk=chair, ensemble=pk)
+    roles.take_chair(chair=found, by=request.user)
     messages.success(
         request,
         f"{found.user} has left {found.ensemble}. Their work is kept; give the chair back below if this was a slip.",

@@ -12,6 +12,7 @@ from studio.access import director_required
 from studio.forms import NewPersonForm, PersonForm
 from studio.models import Membership, User
 from studio.services.invitations import link
+from studio.services.roles import add_person, change_person
 from studio.web import paginate
 
 
@@ -35,9 +36,7 @@ def new_person(request: HttpRequest) -> HttpResponse:
     """Add one person; the invitation is the next step, on their page."""
     form = NewPersonForm(request.POST or None, by=request.user)
     if request.method == "POST" and form.is_valid():
-        user = form.save(commit=False)
-        user.set_unusable_password()
-        user.save()
+        user = add_person(user=form.save(commit=False), by=request.user)
         messages.success(request, f"{user.name} is in. Send the invitation when you are ready.")
         return redirect("studio:person", pk=user.pk)
     return render(request, "studio/person_new.html", {"form": form}, status=422 if form.errors else 200)
@@ -50,7 +49,7 @@ def person(request: HttpRequest, pk: int) -> HttpResponse:
     user = get_object_or_404(User, pk=pk)
     form = PersonForm(request.POST or None, instance=user, by=request.user)
     if request.method == "POST" and form.is_valid():
-        form.save()
+        change_person(user=form.save(commit=False), by=request.user)
         messages.success(request, "Saved.")
         return redirect("studio:person", pk=pk)
     if form.errors:

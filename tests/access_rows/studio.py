@@ -7,6 +7,7 @@ import uuid
 
 from django.utils import timezone
 
+from studio.audit import record_each
 from studio.jobs import Job
 from studio.models import Invitation, Membership
 from studio.notices import notify
@@ -31,6 +32,7 @@ def build(world: World) -> None:
         everyone=False,
         token=uuid.uuid4(),
     )
+    record_each("role", [(world.people["classmate"], f"Chair given {number}") for number in range(60)])
     world["chair"] = Membership.objects.get(user=world.people["classmate"], ensemble=world.ensemble)
 
 
@@ -92,6 +94,9 @@ ROWS = [
     ),
     Access("studio:roster", get=DIRECTOR, post=roles(SIGN_IN, others=403, director=422), data=lambda w: {"text": ""}),
     Access("studio:open_links", get=DIRECTOR),
+    Access("studio:audit", get=DIRECTOR),
+    Access("studio:audit", query="?kind=role&person=pia&q=chair&from=2020-01-01&to=x", get=DIRECTOR),
+    Access("studio:audit_csv", get=DIRECTOR),
     Access("studio:invite_waiting", post=SENT),
     Access(
         "studio:person",

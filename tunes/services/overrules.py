@@ -7,7 +7,8 @@ import uuid
 from django.db import transaction
 from django.utils import timezone
 
-from studio.models import User
+from studio.audit import record
+from studio.models import AuditEntry, User
 from tunes.harmony.analysis.pipeline import Function
 from tunes.harmony.pitch.spelling import Key
 from tunes.models import AreaOverride, ChartRevision, LabelOverride, Overrule
@@ -33,6 +34,7 @@ def overrule(
     rows = LabelOverride.objects.bulk_create(
         [LabelOverride(revision=revision, event=index, **fields) for index in events]
     )
+    _tell(revision, f"chord {event + 1} read in {key.text}", by)
     return next(row for row in rows if row.event == event)
 
 
@@ -53,6 +55,7 @@ def overrule_area(
     rows = AreaOverride.objects.bulk_create(
         [AreaOverride(revision=revision, first=start, last=end, **fields) for start, end in runs]
     )
+    _tell(revision, f"chords {first + 1} to {last + 1} in {key.text}", by)
     return next(row for row in rows if row.first == first)
 
 
@@ -60,7 +63,8 @@ def overrule_area(
 def withdraw_overrule(*, row: LabelOverride | AreaOverride, by: User) -> None:
     """Take an overrule back, every time it was set for at once. It stays on record, with who withdrew it; twice is the
     same as once."""
-    _set_together(row).filter(withdrawn=None).update(withdrawn=timezone.now(), withdrawn_by=by)
+    if _set_together(row).filter(withdrawn=None).update(withdrawn=timezone.now(), withdrawn_by=by):
+        _tell(row.revision, f"{row} taken back", by)
 
 
 @transaction.atomic
@@ -73,6 +77,12 @@ def restore_overrule(*, row: LabelOverride | AreaOverride, by: User) -> None:
         since = LabelOverride.objects.filter(revision=row.revision_id, event__in=events, withdrawn=None)
         since.exclude(pk__in=ids).update(withdrawn=timezone.now(), withdrawn_by=by)
     type(row).objects.filter(pk__in=ids).update(withdrawn=None, withdrawn_by=None)
+    _tell(row.revision, f"{row} stands again", by)
+
+
+def _tell(revision: ChartRevision, what: str, by: User) -> None:
+    version = revision.version
+    record(AuditEntry.Kind.OVERRULE, f"“{version.tune.title}”, {version.name}: {what}", by=by)
 
 
 def _set_together(row: Overrule):  # type: ignore[no-untyped-def]
