@@ -46,7 +46,7 @@ def attempt_body(user: Any, pk: int) -> dict[str, Any]:
     whole = _Whole(
         attempt,
         [{**q, "prompt": prompt_for(q, attempt.written)} for q in quiz.asked] if quiz else [],
-        _marks(attempt) if shown else [],
+        mark_bodies([attempt])[attempt.pk] if shown else [],
         group,
     )
     return dict(OneAttemptSerializer(whole, context={"shown": {attempt.pk} if shown else set()}).data)
@@ -76,9 +76,16 @@ class _Whole:
         return getattr(self._attempt, name)
 
 
-def _marks(attempt: Attempt) -> list[dict[str, Any]]:
-    overrides = {row.question: row for row in MarkOverride.objects.filter(attempt=attempt).order_by("id")}
-    return [_mark(row, overrides.get(row.question)) for row in Mark.objects.filter(attempt=attempt)]
+def mark_bodies(attempts: Sequence[Attempt]) -> dict[int, list[dict[str, Any]]]:
+    """Attempt → its marks as they count: two queries."""
+    ids = [attempt.pk for attempt in attempts]
+    overrides = {
+        (row.attempt_id, row.question): row for row in MarkOverride.objects.filter(attempt__in=ids).order_by("id")
+    }
+    found: dict[int, list[dict[str, Any]]] = defaultdict(list)
+    for row in Mark.objects.filter(attempt__in=ids).order_by("attempt", "position"):
+        found[row.attempt_id].append(_mark(row, overrides.get((row.attempt_id, row.question))))
+    return found
 
 
 def _mark(row: Mark, override: MarkOverride | None) -> dict[str, Any]:

@@ -1,4 +1,4 @@
-"""One shape for every refusal: `{"detail": words, "problems": [...]}`; never a 500 for what a caller sent."""
+"""Every refusal is a problem document (`api.problems`); never a 500 for what a caller sent."""
 
 from __future__ import annotations
 
@@ -7,9 +7,11 @@ from typing import Any
 
 from django.db import DataError
 from rest_framework import status
-from rest_framework.exceptions import APIException
+from rest_framework.exceptions import APIException, ValidationError
 from rest_framework.response import Response
 from rest_framework.views import exception_handler
+
+from api.problems import PROBLEM_JSON, field_errors, problem
 
 
 class Unreadable(APIException):
@@ -30,11 +32,33 @@ class Conflict(APIException):
     default_code = "conflict"
 
 
+class Changed(APIException):
+    """412: the object is not what the caller's `If-Match` names."""
+
+    status_code = status.HTTP_412_PRECONDITION_FAILED
+    default_code = "changed"
+    default_detail = "This was changed since you read it. Read it again, then send your change."
+
+
 def handle(error: Exception, context: dict[str, Any]) -> Response | None:
-    """DRF's own answers, plus the problems of an `Unreadable`, plus 400 for a value no column can hold."""
+    """DRF's own answers in our shape, the problems of an `Unreadable`, and 400 for a value no column can hold."""
     if isinstance(error, DataError):
-        return Response({"detail": "A value is too long or too large."}, status=status.HTTP_400_BAD_REQUEST)
+        return _refusal(problem(400, "A value is too long or too large."))
     response = exception_handler(error, context)
-    if response is not None and isinstance(error, Unreadable):
-        response.data["problems"] = error.problems
-    return response
+    if response is None:
+        return None
+    if isinstance(error, ValidationError):
+        errors = field_errors(response.data)
+        first = errors[0] if errors else {"field": "", "detail": ""}
+        body = problem(response.status_code, f"{first['field']}: {first['detail']}".removeprefix(": "), errors)
+    else:
+        more = {"problems": error.problems} if isinstance(error, Unreadable) else {}
+        body = problem(response.status_code, str(response.data["detail"]), **more)
+    return _refusal(body, response)
+
+
+def _refusal(body: dict[str, Any], response: Response | None = None) -> Response:
+    found = response or Response(status=body["status"])
+    found.data = body
+    found.content_type = PROBLEM_JSON
+    return found

@@ -24,3 +24,20 @@ class Token(models.Model):
 
     def __str__(self) -> str:
         return f"{self.name} of {self.owner}"
+
+
+class Repeat(models.Model):
+    """The answer to a call that was made once under a key of the caller's, kept a day for who repeats it."""
+
+    token = models.ForeignKey(Token, on_delete=models.CASCADE, related_name="repeats")
+    key = models.CharField(max_length=100)
+    digest = models.CharField(max_length=64)  # of method, address and body: a key belongs to one call
+    status = models.PositiveSmallIntegerField(default=0)
+    body = models.JSONField(null=True)
+    at = models.DateTimeField(auto_now_add=True, db_index=True)
+
+    class Meta:
+        constraints = [models.UniqueConstraint(fields=["token", "key"], name="one_answer_per_key")]
+
+    def __str__(self) -> str:
+        return self.key

@@ -16,6 +16,7 @@ from drf_spectacular.generators import SchemaGenerator
 
 from api.forms import TokenForm
 from api.models import Token
+from api.problems import PROBLEMS
 from api.scopes import SCOPES
 from api.tokens import make_token, revoke
 from studio.web import paginate
@@ -64,7 +65,7 @@ class Call:
 @require_GET
 def docs(request: HttpRequest) -> HttpResponse:
     """Every call of the interface in words, made from the same schema that programs read."""
-    return render(request, "api/docs.html", {"groups": _groups(), "scopes": SCOPES})
+    return render(request, "api/docs.html", {"groups": _groups(), "scopes": SCOPES, "refusals": PROBLEMS})
 
 
 @lru_cache(maxsize=1)
@@ -89,5 +90,5 @@ def _call(method: str, path: str, row: dict[str, Any]) -> Call:
         detail.strip(),
         tuple(row.get("parameters", ())),
         takes,
-        tuple((code, answer.get("description", "")) for code, answer in row["responses"].items()),
+        tuple((code, answer.get("description", "")) for code, answer in row["responses"].items() if code < "300"),
     )

@@ -1,10 +1,58 @@
-"""How the OpenAPI schema describes signing in, and which calls it lists."""
+"""How the OpenAPI schema describes calls: their pages, filters, permission, refusals; and which addresses it lists."""
 
 from __future__ import annotations
 
 from typing import Any
 
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
+from drf_spectacular.openapi import AutoSchema
+
+from api.problems import PROBLEM_JSON, PROBLEMS, RefusalSerializer
+
+WRITES = frozenset({"POST", "PUT", "PATCH", "DELETE"})
+
+
+class Described(AutoSchema):
+    """One call as it is: a list comes in pages, every refusal is a problem document (RFC 9457), `x-permission` is its scope."""
+
+    def _get_paginator(self) -> Any:
+        return super()._get_paginator() if self.method == "GET" else None  # type: ignore[no-untyped-call]
+
+    def get_operation(self, *args: Any, **kwargs: Any) -> Any:
+        found = super().get_operation(*args, **kwargs)  # type: ignore[no-untyped-call]
+        scope = getattr(self.view, "scopes", {}).get(self.method)
+        if found and scope:
+            found["x-permission"] = scope
+            needs = f"Needs the permission `{scope}`."
+            found["description"] = "\n\n".join(filter(None, (found.get("description"), needs)))
+        return found
+
+    def get_description(self) -> str:
+        """None but what `extend_schema` says: docstrings are for readers of the code."""
+        return ""
+
+    def _get_response_bodies(self, direction: str = "response") -> dict[str, Any]:
+        found: dict[str, Any] = super()._get_response_bodies(direction)  # type: ignore[no-untyped-call]
+        if direction != "response":
+            return found
+        component = self.resolve_serializer(RefusalSerializer, "response")  # type: ignore[no-untyped-call]
+        for status in self._refusals():
+            found.setdefault(
+                str(status),
+                {
+                    "description": PROBLEMS[status].title,
+                    "content": {PROBLEM_JSON: {"schema": component.ref}},
+                },
+            )
+        return found
+
+    def _refusals(self) -> list[int]:
+        known = {400, 401, 403, 404, 405, 429, 503}
+        if self.method in WRITES:
+            known |= {409, 412, 415, 422, 507}
+        if self.method == "GET":
+            known |= {409, 422}
+        return sorted(known)
 
 
 class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]

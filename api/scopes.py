@@ -16,6 +16,7 @@ class Scope:
 TUNES_READ, TUNES_WRITE = "tunes:read", "tunes:write"
 WORK_READ, WORK_WRITE = "work:read", "work:write"
 TEACH, LEDGER_READ = "teach", "ledger:read"
+PEOPLE_READ, PEOPLE_WRITE = "people:read", "people:write"
 
 SCOPES: tuple[Scope, ...] = (
     Scope(TUNES_READ, "Read tunes, recordings, charts and their analysis"),
@@ -24,5 +25,7 @@ SCOPES: tuple[Scope, ...] = (
     Scope(WORK_WRITE, "Answer, hand in and log listening as a player"),
     Scope(TEACH, "Assign, review and sign off as an instructor"),
     Scope(LEDGER_READ, "Read the ledger"),
+    Scope(PEOPLE_READ, "Read names and addresses of the people you lead, of everybody as the director"),
+    Scope(PEOPLE_WRITE, "Give and take chairs as the director"),
 )
 SCOPE_IDS = frozenset(scope.id for scope in SCOPES)

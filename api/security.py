@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from rest_framework.authentication import BaseAuthentication, get_authorization_header
@@ -68,3 +69,15 @@ class PerTokenHeavy(ScopedRateThrottle):
     def get_cache_key(self, request: Request, view: Any) -> str:
         ident = f"t{request.auth.pk}" if request.auth else self.get_ident(request)
         return self.cache_format % {"scope": self.scope, "ident": ident}
+
+
+def remaining(throttles: Sequence[Any]) -> dict[str, str]:
+    """Headers that say how many calls are left, and for how many seconds (IETF draft httpapi-ratelimit-headers)."""
+    found: dict[str, str] = {}
+    for one in throttles:
+        if getattr(one, "rate", None) and hasattr(one, "history"):
+            left = max(0, one.num_requests - len(one.history))
+            resets = int(one.duration - (one.now - one.history[-1])) if one.history else one.duration
+            found["RateLimit-Policy"] = f'"{one.scope}";q={one.num_requests};w={one.duration}'
+            found["RateLimit"] = f'"{one.scope}";r={left};t={max(0, resets)}'
+    return found

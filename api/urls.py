@@ -7,6 +7,7 @@ from drf_spectacular.views import SpectacularAPIView
 
 from api import pages
 from api.views import (
+    bulk,
     charts,
     checks,
     ledger,
@@ -29,6 +30,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("tokens/<int:pk>/revoke", pages.revoke_token, name="revoke"),
     path("v1/schema", SpectacularAPIView.as_view(authentication_classes=(), permission_classes=()), name="schema"),
     path("v1/me", people.Me.as_view(), name="me"),
+    path("v1/people", people.People.as_view(), name="people"),
+    path("v1/terms", people.Terms.as_view(), name="terms"),
+    path("v1/chairs/<int:pk>", people.OneChair.as_view(), name="chair"),
     path("v1/ensembles", people.Ensembles.as_view(), name="ensembles"),
     path("v1/ensembles/<int:pk>/chairs", people.Chairs.as_view(), name="chairs"),
     path("v1/ensembles/<int:pk>/ledger", ledger.Ledger.as_view(), name="ledger"),
@@ -102,4 +106,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("v1/attempts/<int:pk>/comments", teaching.Comments.as_view(), name="comments"),
     path("v1/attempts/<int:pk>/overrides", teaching.Overrides.as_view(), name="overrides"),
     path("v1/attempts/<int:pk>/decision", teaching.Decision.as_view(), name="decision"),
+    path("v1/bulk/attempts", bulk.BulkAttempts.as_view(), name="bulk-attempts"),
+    path("v1/bulk/evidence", bulk.BulkEvidence.as_view(), name="bulk-evidence"),
+    path("v1/bulk/ledger", bulk.BulkLedger.as_view(), name="bulk-ledger"),
+    path("v1/<path:rest>", people.NoSuchCall.as_view(), name="no-such-call"),
 ]

@@ -44,6 +44,7 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "api.middleware.ProblemMiddleware",
     "csp.middleware.CSPMiddleware",
     "studio.middleware.OrdinaryAddressMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
@@ -169,7 +170,7 @@ REST_FRAMEWORK = {
     "DEFAULT_AUTHENTICATION_CLASSES": ["api.security.TokenAuthentication"],
     "DEFAULT_PERMISSION_CLASSES": ["api.security.HasScope"],
     "DEFAULT_THROTTLE_RATES": {"token": "300/min", "heavy": "60/min"},
-    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "DEFAULT_SCHEMA_CLASS": "api.schema.Described",
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["api.parsers.BoundedJSONParser"],
     "DEFAULT_PAGINATION_CLASS": "api.paging.Pages",

@@ -11,7 +11,9 @@ from rest_framework.serializers import BaseSerializer, ListSerializer, Serialize
 from rest_framework.throttling import BaseThrottle
 from rest_framework.views import APIView
 
-from api.security import HasScope, PerToken, PerTokenHeavy, TokenAuthentication
+from api import query, repeats, tags
+from api.paging import Pages
+from api.security import HasScope, PerToken, PerTokenHeavy, TokenAuthentication, remaining
 from studio import access
 from tunes.access import refuse_held_chords
 
@@ -24,10 +26,28 @@ class Call(APIView):
     authentication_classes = (TokenAuthentication,)
     permission_classes = (HasScope,)
     scopes: ClassVar[dict[str, str]] = {}
+    pagination_class = Pages  # how lists are described; `page_of` makes them
+
+    def initial(self, request: Request, *args: Any, **kwargs: Any) -> None:
+        """After token, scope and throttle: filters that exist, a state that is still the caller's, a call made once."""
+        super().initial(request, *args, **kwargs)
+        query.check(self, request)
+        tags.check(self, request, *args, **kwargs)
+        repeats.guard(self, request)
+
+    def finalize_response(self, request: Request, response: Any, *args: Any, **kwargs: Any) -> Any:
+        found = super().finalize_response(request, response, *args, **kwargs)
+        tags.put(request, found)
+        for name, value in remaining(getattr(self, "throttles_asked", ())).items():
+            found[name] = value
+        return found
 
     def get_throttles(self) -> list[BaseThrottle]:
         """One count per call: the smaller share for calls that compute (those with a `throttle_scope`)."""
-        return [PerTokenHeavy()] if hasattr(self, "throttle_scope") else [PerToken()]
+        self.throttles_asked: list[BaseThrottle] = (
+            [PerTokenHeavy()] if hasattr(self, "throttle_scope") else [PerToken()]
+        )
+        return self.throttles_asked
 
     def perform_content_negotiation(self, request: Request, force: bool = False) -> Any:
         """Whatever a program says it accepts: a call has one kind of answer (RFC 9110, section 12.5.1 allows that)."""

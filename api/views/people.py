@@ -1,15 +1,28 @@
 from __future__ import annotations
 
+from django.db.models import Q
 from django.shortcuts import get_object_or_404
-from drf_spectacular.utils import extend_schema
+from drf_spectacular.utils import OpenApiParameter, extend_schema
+from rest_framework import status
+from rest_framework.exceptions import NotFound, PermissionDenied
 from rest_framework.request import Request
 from rest_framework.response import Response
 
+from api.errors import Conflict
 from api.paging import page_of
-from api.scopes import TUNES_READ, WORK_READ
-from api.serializers.people import ChairSerializer, EnsembleSerializer, MeSerializer
+from api.scopes import PEOPLE_READ, PEOPLE_WRITE, TUNES_READ, WORK_READ
+from api.serializers.people import (
+    AddressedSerializer,
+    ChairIn,
+    ChairSerializer,
+    EnsembleSerializer,
+    MeSerializer,
+    TermSerializer,
+)
 from api.views.base import Call
+from assessments.access import players_led
 from studio import access
+from studio.models import Ensemble, Membership, Term, User
 
 
 @extend_schema(tags=["people"], summary="Who this token acts for", responses=MeSerializer)
@@ -40,12 +53,78 @@ class Ensembles(Call):
         return page_of(request, rows.distinct(), EnsembleSerializer, self)
 
 
-@extend_schema(tags=["people"], summary="Who sits in an ensemble you lead", responses=ChairSerializer(many=True))
-class Chairs(Call):
+class People(Call):
+    scopes = {"GET": PEOPLE_READ}
+
+    @extend_schema(
+        tags=["people"],
+        summary="The players of the ensembles you lead; as the director, everybody",
+        parameters=[OpenApiParameter("q", str, description="Part of a name, or an address")],
+        responses=AddressedSerializer(many=True),
+    )
+    def get(self, request: Request) -> Response:
+        rows = User.objects.all() if access.is_director(request.user) else players_led(request.user)
+        if text := request.query_params.get("q", "").replace("\x00", "").strip()[:120]:
+            rows = rows.filter(Q(name__icontains=text) | Q(email__iexact=text))
+        return page_of(request, rows.order_by("name", "pk"), AddressedSerializer, self)
+
+
+@extend_schema(tags=["people"], summary="Terms, the latest first", responses=TermSerializer(many=True))
+class Terms(Call):
     scopes = {"GET": WORK_READ}
 
+    def get(self, request: Request) -> Response:
+        return page_of(request, Term.objects.order_by("-starts", "-pk"), TermSerializer, self)
+
+
+class Chairs(Call):
+    scopes = {"GET": WORK_READ, "POST": PEOPLE_WRITE}
+
+    @extend_schema(tags=["people"], summary="Who sits in an ensemble you lead", responses=ChairSerializer(many=True))
     def get(self, request: Request, pk: int) -> Response:
         ensemble = get_object_or_404(access.ensembles_led(request.user), pk=pk)
-        return page_of(
-            request, ensemble.memberships.select_related("user").order_by("user__name", "pk"), ChairSerializer, self
-        )
+        rows = ensemble.memberships.select_related("user").order_by("user__name", "pk")
+        return page_of(request, rows, ChairSerializer, self)
+
+    @extend_schema(tags=["people"], summary="Give a person a chair", request=ChairIn, responses={201: ChairSerializer})
+    def post(self, request: Request, pk: int) -> Response:
+        must_direct(request)
+        ensemble = get_object_or_404(Ensemble, pk=pk)
+        body = self.valid(ChairIn, request)
+        chair, made = Membership.objects.get_or_create(user=body.pop("person"), ensemble=ensemble, defaults=body)
+        if not made:
+            raise Conflict("This person has a chair in the ensemble already.")
+        return Response(ChairSerializer(chair).data, status=status.HTTP_201_CREATED)
+
+
+class OneChair(Call):
+    scopes = {"DELETE": PEOPLE_WRITE}
+
+    @extend_schema(
+        tags=["people"],
+        summary="Take a chair away; what the person did stays in the record",
+        responses={204: None},
+    )
+    def delete(self, request: Request, pk: int) -> Response:
+        must_direct(request)
+        get_object_or_404(Membership, pk=pk).delete()
+        return Response(status=status.HTTP_204_NO_CONTENT)
+
+
+def must_direct(request: Request) -> None:
+    if not access.is_director(request.user):
+        raise PermissionDenied("Only the director gives and takes chairs.")
+
+
+@extend_schema(exclude=True)
+class NoSuchCall(Call):
+    """An address under v1 that is none answers as calls do, whoever asks and however."""
+
+    authentication_classes = ()
+    permission_classes = ()
+    http_method_names = ["get", "post", "put", "patch", "delete"]
+
+    def get(self, request: Request, rest: str) -> Response:
+        raise NotFound("There is no such call. GET /api/v1/schema lists all there are.")
+
+    post = put = patch = delete = get

@@ -62,6 +62,10 @@ def call(route: str, kwargs: Any = None, *, data: Any = None, query: str = "", *
     )
 
 
+def chair_of(w: World) -> int:
+    return int(w.ensemble.memberships.get(user=w.people["classmate"]).pk)
+
+
 ALL = roles(401, others=200)
 MINE = roles(401, others=404, player=200)
 SEATED = roles(401, others=404, player=200, classmate=200)
@@ -130,8 +134,21 @@ ROWS = [
     Access("api:tokens", get=MEMBERS, post=roles(SIGN_IN, others=422)),
     Access("api:revoke", of("api_token"), post=roles(SIGN_IN, others=404, player=302)),
     call("me", get=ALL),
+    call("bulk-attempts", get=ALL),
+    call("bulk-evidence", get=ALL),
+    call("bulk-ledger", get=ALL),
+    call("no-such-call", lambda w: {"rest": "nothing"}, get=roles(404, others=404), post=roles(404, others=404)),
     call("ensembles", get=ALL),
-    call("chairs", lambda w: {"pk": w.ensemble.pk}, get=LEADS),
+    call("people", get=ALL),
+    call("terms", get=ALL),
+    call(
+        "chairs",
+        lambda w: {"pk": w.ensemble.pk},
+        get=LEADS,
+        post=roles(401, others=403, director=201),
+        data=lambda w: {"person": w.people["stranger"].email, "instrument": "flute"},
+    ),
+    call("chair", lambda w: {"pk": chair_of(w)}, delete=roles(401, others=403, director=204)),
     call("ledger", lambda w: {"pk": w.ensemble.pk}, get=LEADS),
     call("ledger-csv", lambda w: {"pk": w.ensemble.pk}, get=LEADS),
     call("known", lambda w: {"pk": w.ensemble.pk}, get=LEADS),

@@ -29,7 +29,12 @@ class Caller:
         more = {"data": body, "content_type": "application/json"} if body is not None else {}
         answer = getattr(self.client, method)(f"/api/v1/{path}", headers=self.headers, **more)
         assert answer.status_code == expect, answer.content
-        return answer.json() if answer.headers.get("Content-Type") == "application/json" and answer.content else answer
+        return answer.json() if "json" in answer.headers.get("Content-Type", "") and answer.content else answer
+
+
+def blamed(answer: Any) -> dict[str, str]:
+    """Field → why, of a refusal."""
+    return {row["field"]: row["detail"] for row in answer["errors"]}
 
 
 @pytest.fixture

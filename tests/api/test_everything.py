@@ -91,7 +91,7 @@ ALONE: dict[str, str] = {
         EXERCISE,
     ),
     **dict.fromkeys(
-        ("tunes:solo-say", "tunes:solo-ask", "tunes:solo-answer"),
+        ("tunes:solo-say", "tunes:solo-ask", "tunes:solo-answer", "tunes:solo-take"),
         "what is said at a note, or asked before it is told, is said at the staff where it is read",
     ),
     **dict.fromkeys(

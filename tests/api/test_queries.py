@@ -29,6 +29,8 @@ def grow(ensemble: Any, step: Any, players: int) -> None:
     "path",
     [
         "me",
+        "people",
+        "terms",
         "tunes",
         "tunes/{tune}/recordings",
         "tunes/{tune}/versions",
