@@ -1,9 +1,12 @@
 from __future__ import annotations
 
+from typing import Any
+
 from django import forms
 
 from api.scopes import SCOPES
 from api.tokens import MAX_DAYS
+from studio.models import Ensemble
 
 
 class TokenForm(forms.Form):
@@ -15,3 +18,21 @@ class TokenForm(forms.Form):
         error_messages={"required": "Choose at least one thing that the token may do."},
     )
     days = forms.IntegerField(label="Works for how many days", min_value=1, max_value=MAX_DAYS, initial=90)
+
+
+class FeedForm(forms.Form):
+    """What a calendar address is about: one's own work, or one ensemble."""
+
+    about = forms.ChoiceField(label="Calendar of")
+
+    def __init__(self, *args: Any, ensembles: list[Ensemble], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.ensembles = {str(one.pk): one for one in ensembles}
+        self.fields["about"].choices = [  # type: ignore[attr-defined]
+            ("", "What I am asked for"),
+            *((key, one.in_term) for key, one in self.ensembles.items()),
+        ]
+        self.fields["about"].required = False
+
+    def clean_about(self) -> Ensemble | None:
+        return self.ensembles.get(self.cleaned_data["about"])

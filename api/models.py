@@ -41,3 +41,23 @@ class Repeat(models.Model):
 
     def __str__(self) -> str:
         return self.key
+
+
+class Feed(models.Model):
+    """A private address under which a calendar program reads due dates: a person's own, or those of one ensemble.
+
+    Whoever has the address may read it, so it is long, kept as a digest, shown once and can be ended.
+    """
+
+    owner = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="feeds")
+    ensemble = models.ForeignKey("studio.Ensemble", null=True, blank=True, on_delete=models.CASCADE, related_name="+")
+    digest = models.CharField(max_length=64, unique=True)
+    created = models.DateTimeField(auto_now_add=True)
+    read = models.DateTimeField(null=True, blank=True)
+    ended = models.DateTimeField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["-created", "-id"]
+
+    def __str__(self) -> str:
+        return f"{self.owner}: {self.ensemble or 'own'}"

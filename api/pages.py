@@ -1,4 +1,4 @@
-"""Two pages for people: their tokens, and a readable list of every call."""
+"""Pages for people: their tokens, their calendar addresses, and a readable list of every call."""
 
 from __future__ import annotations
 
@@ -8,17 +8,22 @@ from typing import Any
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
+from django.utils import timezone
 from django.views.decorators.cache import never_cache
-from django.views.decorators.http import require_GET, require_http_methods, require_POST
+from django.views.decorators.http import require_GET, require_http_methods, require_POST, require_safe
 from drf_spectacular.generators import SchemaGenerator
 
-from api.forms import TokenForm
-from api.models import Token
+from api.campus import calendar
+from api.forms import FeedForm, TokenForm
+from api.models import Feed, Token
 from api.problems import PROBLEMS
 from api.scopes import SCOPES
 from api.tokens import make_token, revoke
+from studio.middleware import programme_zone
+from studio.models import Programme
 from studio.web import paginate
 
 METHODS = ("get", "post", "put", "patch", "delete")
@@ -46,6 +51,45 @@ def revoke_token(request: HttpRequest, pk: int) -> HttpResponse:
     if revoke(token_id=token.pk, owner=request.user):
         messages.success(request, f"Token “{token.name}” no longer works.")
     return redirect("api:tokens")
+
+
+@login_required
+@never_cache
+@require_http_methods(["GET", "POST"])
+def calendars(request: HttpRequest) -> HttpResponse:
+    """A person's calendar addresses. A new one is shown in the answer to the form and never again."""
+    user: Any = request.user
+    form = FeedForm(request.POST if request.method == "POST" else None, ensembles=calendar.choices(user))
+    address = ""
+    if request.method == "POST" and form.is_valid():
+        key = calendar.make_feed(owner=user, ensemble=form.cleaned_data["about"])
+        address = request.build_absolute_uri(reverse("api:calendar", args=[key]))
+    rows = paginate(request, calendar.feeds_of(user), per_page=20)
+    status = 422 if form.is_bound and form.errors else 200
+    return render(request, "api/calendars.html", {"form": form, "address": address, "rows": rows}, status=status)
+
+
+@login_required
+@require_POST
+def end_calendar(request: HttpRequest, pk: int) -> HttpResponse:
+    get_object_or_404(Feed, pk=pk, owner=request.user)
+    if calendar.end_feed(feed_id=pk, owner=request.user):  # type: ignore[arg-type]
+        messages.success(request, "That address no longer works.")
+    return redirect("api:calendars")
+
+
+@require_safe
+def calendar_file(request: HttpRequest, key: str) -> HttpResponse:
+    """What a calendar program reads; the address is all it needs to know."""
+    feed = calendar.open_feed(key)
+    if feed is None:
+        raise Http404
+    with timezone.override(programme_zone(Programme.current().time_zone)):
+        content = calendar.calendar_of(feed, request.build_absolute_uri)
+    answer = HttpResponse(content, content_type="text/calendar; charset=utf-8")
+    answer["Cache-Control"] = "private, max-age=900"
+    answer["X-Robots-Tag"] = "noindex"
+    return answer
 
 
 @dataclass(frozen=True)

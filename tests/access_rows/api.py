@@ -11,6 +11,8 @@ from typing import Any
 
 from django.core.files.uploadedfile import SimpleUploadedFile
 
+from api.campus.calendar import make_feed
+from api.models import Feed
 from api.scopes import SCOPE_IDS
 from api.tokens import make_token
 from assessments.selectors.old_keys import remarking
@@ -34,6 +36,8 @@ def build(world: World) -> None:
         token, key = make_token(owner=person, name="all", scopes=sorted(SCOPE_IDS), days=1)
         world["tokens"][role] = {"Authorization": f"Bearer {key}"}
         world["api_token"] = token if role == "player" else world.get("api_token")
+    world["api_feed_key"] = make_feed(owner=world.people["player"], ensemble=None)
+    world["api_feed"] = Feed.objects.get()
     revision = factories.make_version()
     world["api_revision"], world["api_version"], world["api_tune"] = revision, revision.version, revision.version.tune
     world["api_recording"] = factories.make_recording(revision.version.tune)
@@ -132,6 +136,9 @@ ROWS = [
     Access("api:docs", get=MEMBERS),
     Access("api:schema", get=roles(200, others=200)),
     Access("api:tokens", get=MEMBERS, post=roles(SIGN_IN, others=422)),
+    Access("api:calendars", get=MEMBERS, post=roles(SIGN_IN, others=200)),
+    Access("api:calendar-end", of("api_feed"), post=roles(SIGN_IN, others=404, player=302)),
+    Access("api:calendar", lambda w: {"key": w["api_feed_key"]}, get=roles(200, others=200)),
     Access("api:revoke", of("api_token"), post=roles(SIGN_IN, others=404, player=302)),
     call("me", get=ALL),
     call("bulk-attempts", get=ALL),

@@ -1,0 +1,1 @@
+"""The site's face for a school's systems: calendars, rosters, course platforms. Each stands on an open standard."""
