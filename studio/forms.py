@@ -303,8 +303,8 @@ class RosterForm(forms.Form):
     file = forms.FileField(
         label="File",
         required=False,
-        help_text="CSV from any spreadsheet, with a first line of column names.",
-        widget=forms.ClearableFileInput(attrs={"accept": ".csv,.txt,.tsv,text/csv"}),
+        help_text="CSV from any spreadsheet, with a first line of column names; or a OneRoster package (ZIP).",
+        widget=forms.ClearableFileInput(attrs={"accept": ".csv,.txt,.tsv,text/csv,.zip,application/zip"}),
     )
     text = forms.CharField(
         label="Or the rows themselves",

@@ -6,6 +6,7 @@ from dataclasses import replace
 from typing import Any
 
 from django.contrib import messages
+from django.core.files.uploadedfile import UploadedFile
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
@@ -14,10 +15,12 @@ from studio.access import director_required
 from studio.forms import RosterForm
 from studio.jobs import start_job
 from studio.models import Term
+from studio.oneroster import CannotRead, read_package
 from studio.roster import MAX_BYTES, RosterProblem, RosterReading, decode, read_roster
 from studio.selectors import current_term
 from studio.services.rosters import plan, write
 
+MOST_PACKED = 20_000_000  # bytes of a package
 SHOWN = 100  # rows of the preview; the rest is counted
 
 
@@ -45,6 +48,8 @@ def _read(form: RosterForm, term: Term) -> RosterReading:
     names = tuple(term.ensembles.values_list("name", flat=True))
     if not upload:
         return read_roster(form.cleaned_data["text"], names)
+    if upload.name.lower().endswith(".zip"):
+        return _package(upload, names)
     if upload.size > MAX_BYTES:
         problem = RosterProblem(
             1, "The file is larger than a megabyte.", "Split it, and check that it is CSV, not a spreadsheet."
@@ -59,6 +64,19 @@ def _read(form: RosterForm, term: Term) -> RosterReading:
     text, remark = decode(data)
     reading = read_roster(text, names)
     return replace(reading, remarks=(*((remark,) if remark else ()), *reading.remarks))
+
+
+def _package(upload: UploadedFile, names: tuple[str, ...]) -> RosterReading:
+    """A school's OneRoster package as roster text, or the one thing that is wrong with it."""
+    size = upload.size or 0
+    try:
+        if size > MOST_PACKED:
+            raise CannotRead(f"The package is larger than {MOST_PACKED // 1_000_000} MB.")
+        found = read_package(upload.read(), names)
+    except CannotRead as error:
+        return RosterReading((), (RosterProblem(0, str(error), ""),))
+    reading = read_roster(found.text, names)
+    return replace(reading, remarks=(*found.remarks, *reading.remarks))
 
 
 def _preview(request: HttpRequest, reading: RosterReading, term: Term) -> HttpResponse:

@@ -1,0 +1,156 @@
+"""A OneRoster 1.2 package (CSV binding, 1EdTech) read into the rows of a roster. Pure: nothing is written.
+
+A package is a ZIP with `manifest.csv` and one file for each kind of record; here `users.csv`, `classes.csv` and
+`enrollments.csv` are used (1.1 packages have the same columns of these). A class whose title is the name of an ensemble
+of the term becomes its chairs; all other classes of the school are left out and counted. What comes out is roster text,
+so that it is previewed, corrected and written like every roster.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import zipfile
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+
+MOST_BYTES = 40_000_000  # of one file unpacked: the rosters of a large school
+MOST_ROWS = 400_000
+NEEDED: Mapping[str, tuple[str, ...]] = {
+    "users": ("sourcedId", "givenName", "familyName", "email"),
+    "classes": ("sourcedId", "title"),
+    "enrollments": ("classSourcedId", "userSourcedId", "role"),
+}
+ROLES = {
+    "student": "player",
+    "teacher": "instructor",
+}  # CSV binding, enrollments.role; proctors and others have no chair
+VERSIONS = ("1.1", "1.2")
+GONE = "tobedeleted"  # CSV binding, status
+NAMED = 6  # classes that are named when none fits
+
+Row = dict[str, str]
+
+
+class CannotRead(Exception):
+    """The package is no package, or lacks something; the message says what and what to do."""
+
+
+@dataclass(frozen=True)
+class Package:
+    """Roster text, and what to say beside it."""
+
+    text: str
+    remarks: tuple[str, ...]
+
+
+def read_package(data: bytes, ensembles: Iterable[str]) -> Package:
+    """Roster text of a package. Raises `CannotRead` with one sentence for everything that is not one."""
+    files = _files(data)
+    known = {_fold(name): name for name in ensembles}
+    classes = {row["sourcedId"]: known.get(_fold(row["title"]), "") for row in files["classes"] if _stands(row)}
+    users = {row["sourcedId"]: row for row in files["users"] if _stands(row)}
+    chairs, elsewhere, without = _chairs(files["enrollments"], classes, users)
+    if not chairs:
+        titles = sorted({row["title"] for row in files["classes"] if _stands(row)})
+        some = ", ".join(f"“{title}”" for title in titles[:NAMED]) + (" …" if len(titles) > NAMED else "")
+        raise CannotRead(
+            "No class of this package has the name of an ensemble of the term. "
+            f"The package has {some or 'no class'}; give the ensembles those names, or choose another term."
+        )
+    remarks = [f"Read as a OneRoster package: {len(chairs)} chairs."]
+    if elsewhere:
+        remarks.append(f"{elsewhere} enrolments in classes that are no ensembles of this term are left out.")
+    if without:
+        remarks.append(f"{without} enrolments have no person, or a role that has no chair here, and are left out.")
+    return Package(_text(chairs), tuple(remarks))
+
+
+def _files(data: bytes) -> dict[str, list[Row]]:
+    try:
+        archive = zipfile.ZipFile(io.BytesIO(data))
+    except zipfile.BadZipFile as error:
+        raise CannotRead("This ZIP file is damaged. Export the package again.") from error
+    names = set(archive.namelist())
+    if "manifest.csv" not in names:
+        raise CannotRead("This is a ZIP file but no OneRoster package: it has no manifest.csv at its top.")
+    manifest = {
+        row.get("propertyName", ""): row.get("value", "")
+        for row in _rows(archive, "manifest", ("propertyName", "value"))
+    }
+    version = manifest.get("oneroster.version", "")
+    if version not in VERSIONS:
+        raise CannotRead(f"This package says version “{version[:20]}”; versions {' and '.join(VERSIONS)} are read.")
+    found = {}
+    for name, columns in NEEDED.items():
+        if manifest.get(f"file.{name}") != "bulk" or f"{name}.csv" not in names:
+            raise CannotRead(f"The package has no {name}.csv in bulk. Export all of users, classes and enrollments.")
+        found[name] = _rows(archive, name, columns)
+    return found
+
+
+def _rows(archive: zipfile.ZipFile, name: str, columns: tuple[str, ...]) -> list[Row]:
+    """Records of one file, bounded by what is really unpacked, not by what the ZIP says of itself."""
+    try:
+        with archive.open(f"{name}.csv") as opened:
+            raw = opened.read(MOST_BYTES + 1)
+    except (zipfile.BadZipFile, RuntimeError, NotImplementedError, OSError) as error:
+        raise CannotRead(f"{name}.csv cannot be unpacked. Export the package again, without a password.") from error
+    if len(raw) > MOST_BYTES:
+        raise CannotRead(f"{name}.csv is larger than {MOST_BYTES // 1_000_000} MB.")
+    try:
+        text = raw.decode("utf-8-sig").replace("\x00", "")
+        reader = csv.DictReader(io.StringIO(text, newline=""), strict=True)
+        missing = [column for column in columns if column not in (reader.fieldnames or ())]
+        if missing:
+            raise CannotRead(f"{name}.csv has no column {' and '.join(missing)}.")
+        rows = []
+        for row in reader:
+            if len(rows) >= MOST_ROWS:
+                raise CannotRead(f"{name}.csv has more than {MOST_ROWS:,} records.")
+            rows.append({key: (value or "").strip() for key, value in row.items() if isinstance(key, str)})
+        return rows
+    except UnicodeDecodeError as error:
+        raise CannotRead(f"{name}.csv is not UTF-8, which the standard asks for.") from error
+    except csv.Error as error:
+        raise CannotRead(f"{name}.csv, near line {reader.line_num}: a quotation mark is not closed.") from error
+
+
+def _chairs(
+    enrollments: list[Row], classes: Mapping[str, str], users: Mapping[str, Row]
+) -> tuple[list[tuple[str, str, str, str]], int, int]:
+    """(name, address, ensemble, role) for each chair; how many enrolments are elsewhere, and how many are nobody's."""
+    chairs: dict[tuple[str, str], tuple[str, str, str, str]] = {}
+    elsewhere = without = 0
+    for row in filter(_stands, enrollments):
+        ensemble, person, role = (
+            classes.get(row["classSourcedId"]),
+            users.get(row["userSourcedId"]),
+            ROLES.get(row["role"].lower()),
+        )
+        if not ensemble:
+            elsewhere += 1
+        elif person is None or role is None:
+            without += 1
+        else:
+            name = f"{person.get('preferredFirstName') or person['givenName']} {person['familyName']}".strip()
+            key = (row["userSourcedId"], ensemble)
+            if key not in chairs or role == "instructor":
+                chairs[key] = (name, person["email"], ensemble, role)
+    return sorted(chairs.values(), key=lambda row: (row[2], row[3], row[0])), elsewhere, without
+
+
+def _stands(row: Row) -> bool:
+    return row.get("status", "").lower() != GONE
+
+
+def _fold(text: str) -> str:
+    return " ".join(text.casefold().split())
+
+
+def _text(chairs: Iterable[tuple[str, str, str, str]]) -> str:
+    out = io.StringIO()
+    writer = csv.writer(out, lineterminator="\n")
+    writer.writerow(("name", "e-mail", "ensemble", "role"))
+    writer.writerows(chairs)
+    return out.getvalue()

@@ -1,0 +1,107 @@
+"""OneRoster packages: columns and values of the CSV binding 1.2 (1EdTech, "OneRoster 1.2 CSV Binding", tables of
+manifest, users, classes, enrollments; from memory and public packages), and what is no package."""
+
+from __future__ import annotations
+
+import io
+import zipfile
+
+import pytest
+from django.core.files.uploadedfile import SimpleUploadedFile
+from django.test import Client
+
+from studio.models import Ensemble, Membership, User
+from studio.oneroster import CannotRead, read_package
+from studio.roster import read_roster
+from tests import factories
+
+MANIFEST = (
+    "propertyName,value\nmanifest.version,1.0\noneroster.version,1.2\n"
+    "file.users,bulk\nfile.classes,bulk\nfile.enrollments,bulk\nfile.courses,absent\n"
+)
+USERS = (
+    "sourcedId,status,dateLastModified,enabledUser,username,userIds,givenName,familyName,middleName,identifier,email\n"
+    "u1,,,true,ada,,Ada,Quill,,,ada@school.example\n"
+    'u2,,,true,bo,,Bo,"Quist, jr",,,BO@school.example\n'
+    "u3,,,true,tess,,Tess,Ortega,,,tess@school.example\n"
+    "u4,tobedeleted,,true,gone,,Gone,Away,,,gone@school.example\n"
+)
+CLASSES = (
+    "sourcedId,status,dateLastModified,title,grades,courseSourcedId,classCode,classType,location,schoolSourcedId\n"
+    "c1,,,The Tuesday  Octet,,,OCT,scheduled,Room 3,s1\nc2,,,Mathematics 7,,,M7,scheduled,,s1\n"
+)
+ENROLLMENTS = (
+    "sourcedId,status,dateLastModified,classSourcedId,schoolSourcedId,userSourcedId,role,primary,beginDate,endDate\n"
+    "e1,,,c1,s1,u1,student,,,\ne2,,,c1,s1,u2,student,,,\ne3,,,c1,s1,u3,teacher,true,,\n"
+    "e4,,,c2,s1,u1,student,,,\ne5,,,c1,s1,u4,student,,,\ne6,,,c1,s1,u3,proctor,,,\ne7,tobedeleted,,c1,s1,u9,student,,,\n"
+)
+WHOLE = {"manifest": MANIFEST, "users": USERS, "classes": CLASSES, "enrollments": ENROLLMENTS}
+
+
+def package(**changed: str | None) -> bytes:
+    out = io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
+        for name, text in (WHOLE | changed).items():
+            if text is not None:
+                archive.writestr(f"{name}.csv", text)
+    return out.getvalue()
+
+
+def test_classes_that_are_ensembles_become_chairs() -> None:
+    found = read_package(package(), ["The Tuesday Octet", "Big Band"])
+    reading = read_roster(found.text, ["The Tuesday Octet"])
+    assert reading.problems == ()
+    assert [(row.name, row.email, row.ensemble, row.role) for row in reading.rows] == [
+        ("Tess Ortega", "tess@school.example", "The Tuesday Octet", "instructor"),
+        ("Ada Quill", "ada@school.example", "The Tuesday Octet", "player"),
+        ("Bo Quist, jr", "bo@school.example", "The Tuesday Octet", "player"),
+    ]
+    assert [remark.split(" ")[0] for remark in found.remarks] == ["Read", "1", "2"]
+
+
+@pytest.mark.parametrize(
+    ("data", "says"),
+    [
+        (b"PK\x03\x04 and nothing", "damaged"),
+        (package(manifest=None), "no manifest.csv"),
+        (package(manifest=MANIFEST.replace("1.2", "2.0")), "version “2.0”"),
+        (package(users=None), "no users.csv"),
+        (package(manifest=MANIFEST.replace("file.users,bulk", "file.users,delta")), "no users.csv in bulk"),
+        (package(users="sourcedId,givenName\nu1,Ada"), "no column familyName and email"),
+        (package(users=USERS + 'u5,,,true,"x'), "not closed"),
+        (package(classes=CLASSES.replace("Octet", "Nonet")), "“The Tuesday  Nonet”"),
+        (package(enrollments=ENROLLMENTS.splitlines()[0]), "No class"),
+    ],
+)
+def test_what_is_no_package_is_told_in_a_sentence(data: bytes, says: str) -> None:
+    with pytest.raises(CannotRead, match=says):
+        read_package(data, ["The Tuesday Octet"])
+
+
+def test_a_package_that_unpacks_to_too_much(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr("studio.oneroster.MOST_BYTES", 1000)
+    with pytest.raises(CannotRead, match="larger than"):
+        read_package(package(users=USERS + "x" * 2000), ["The Tuesday Octet"])
+
+
+@pytest.mark.django_db
+def test_it_is_previewed_and_written_like_a_roster() -> None:
+    director = factories.make_director()
+    octet: Ensemble = factories.make_ensemble("The Tuesday Octet")
+    client = Client()
+    client.force_login(director)
+    body = {"term": octet.term_id, "file": SimpleUploadedFile("school.zip", package())}
+    seen = client.post("/people/roster/", body)
+    assert seen.status_code == 200
+    assert not User.objects.filter(email="ada@school.example").exists()
+    text = seen.context["reading"].text
+    client.post("/people/roster/", {"term": octet.term_id, "text": text, "write": "1"})
+    roles = dict(Membership.objects.filter(ensemble=octet).values_list("user__email", "role"))
+    assert roles == {
+        "ada@school.example": "player",
+        "bo@school.example": "player",
+        "tess@school.example": "instructor",
+    }
+    wrong = client.post("/people/roster/", {"term": octet.term_id, "file": SimpleUploadedFile("x.zip", b"PK\x03\x04")})
+    assert wrong.status_code == 422
+    assert "damaged" in wrong.content.decode()
