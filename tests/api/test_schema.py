@@ -62,10 +62,11 @@ def test_nothing_sent_is_a_500(case: Any, role: str, keys: dict[str, str]) -> No
     answer = case.call(app=get_wsgi_application(), headers={"Authorization": keys[role]})
     assert answer.status_code < 500, (case.as_curl_command(), answer.text[:400])
     assert answer.status_code in EXPECTED | {200, 201, 204}
+    checks = [status_code_conformance, content_type_conformance, response_schema_conformance]
+    if "ndjson" in str(answer.headers.get("content-type")):
+        checks.remove(response_schema_conformance)  # many JSON texts, which the checker reads as one
     if answer.status_code != 405:  # a method that the call does not have is in no description
-        case.validate_response(
-            answer, checks=[status_code_conformance, content_type_conformance, response_schema_conformance]
-        )
+        case.validate_response(answer, checks=checks)
 
 
 def test_every_call_says_what_it_does() -> None:
