@@ -20,16 +20,12 @@ def _on_bones(change: Callable[[Skeleton], Skeleton]) -> Callable[[Draft], Draft
 GOALS = tuple(
     Pass(name, says, _on_bones(change))
     for name, says, change in (
-        ("falls-at-once", "a dominant before the chord it promises has resolved there", corrections.falls_at_once),
         (
             "back-door",
             "flat 7 before the home tonic as a seventh is home by the back door",
             corrections.back_door_to_a_seventh,
         ),
         ("slips-at-once", "a dominant a semitone above a chord at rest goes there", corrections.slips_at_once),
-        ("sliding-diminished", "a diminished chord between semitones slides on", corrections.sliding_diminished),
-        ("two-at-once", "a 2 before the substitute of its dominant goes there", corrections.two_at_once),
-        ("narrow-at-once", "flat 6 before a half diminished 2 goes there", corrections.narrow_at_once),
         ("past-a-slide", "nothing aims at the middle of a slide", corrections.past_a_slide),
         (
             "tonics-turned-dominant",

@@ -1,4 +1,4 @@
-"""What the grammar's choice of goals does not see: where a chord that follows at once, or slides by, is the goal after all.
+"""What hangs on the home key or on how sure the grammar is, and so cannot be one of its `constraints`: goals corrected afterwards.
 
 Each is a pass of its own, a pure function from skeleton to skeleton; `analysis.pipeline` states their order.
 """
@@ -9,28 +9,11 @@ from dataclasses import replace
 
 from tunes.harmony.analysis.home_key.home import MINOR
 from tunes.harmony.analysis.preparation.skeleton import TOP, Skeleton
-from tunes.harmony.analysis.relations import BACKDOOR, CHROMATIC_II, FIFTH, OTHER, SUPERTONIC, TRITONE
-from tunes.harmony.analysis.sounds import DIM, DOM, HALF, MAJ, MIN, STABLE, SUS
+from tunes.harmony.analysis.relations import BACKDOOR, FIFTH, SUPERTONIC, TRITONE
+from tunes.harmony.analysis.sounds import DOM, HALF, MAJ, MIN, STABLE, SUS
 
 _UNSURE = 0.6
 """A choice of goal that is no surer than this is open."""
-
-
-def falls_at_once(bones: Skeleton) -> Skeleton:
-    """A dominant followed by the chord it promises has resolved, whatever comes later: when that chord is held as long
-    as the dominant was and is not on its way itself, or when what comes later is only the same root again, also where it goes
-    on as a dominant."""
-    chords, goals, moves = bones.chords, list(bones.goals), list(bones.moves)
-    for index in range(len(chords) - 1):
-        chord, after = chords[index], chords[index + 1]
-        if chord.cls not in (DOM, SUS) or goals[index] in (None, index + 1) or (after.root - chord.root) % 12 != 5:
-            continue
-        own_five = index + 2 < len(chords) and (chords[index + 2].root - after.root) % 12 == 5
-        far = chords[max(goals[index] or 0, 0)]
-        held = not own_five and after.duration >= chord.duration
-        if (after.cls in (MAJ, MIN, DOM) and far.root == after.root) or (after.cls in (MAJ, MIN) and held):
-            goals[index], moves[index] = index + 1, FIFTH
-    return replace(bones, goals=tuple(goals), moves=tuple(moves))
 
 
 def back_door_to_a_seventh(bones: Skeleton) -> Skeleton:
@@ -58,41 +41,6 @@ def slips_at_once(bones: Skeleton) -> Skeleton:
             continue
         if (chord.root - after.root) % 12 == 1 and after.cls in (MAJ, MIN):
             goals[index], moves[index] = index + 1, TRITONE
-    return replace(bones, goals=tuple(goals), moves=tuple(moves))
-
-
-def sliding_diminished(bones: Skeleton) -> Skeleton:
-    """A diminished chord between two roots a semitone above and below it slides on; it is no dominant."""
-    chords, goals, moves = bones.chords, list(bones.goals), list(bones.moves)
-    for index in range(1, len(chords) - 1):
-        before, chord, after = chords[index - 1 : index + 2]
-        falls = (before.root - chord.root) % 12 == 1 and (chord.root - after.root) % 12 == 1
-        if chord.cls == DIM and falls:
-            goals[index], moves[index] = index + 1, OTHER
-    return replace(bones, goals=tuple(goals), moves=tuple(moves))
-
-
-def two_at_once(bones: Skeleton) -> Skeleton:
-    """A ii followed by the substitute of its dominant has reached it, whatever dominant comes later."""
-    chords, goals, moves = bones.chords, list(bones.goals), list(bones.moves)
-    for index in range(len(chords) - 1):
-        chord, after = chords[index], chords[index + 1]
-        if chord.cls not in (MIN, HALF) or after.cls != DOM or goals[index] in (None, index + 1):
-            continue
-        if (chord.root - after.root) % 12 == 1 and moves[index + 1] == TRITONE and moves[index] == SUPERTONIC:
-            goals[index], moves[index] = index + 1, CHROMATIC_II
-    return replace(bones, goals=tuple(goals), moves=tuple(moves))
-
-
-def narrow_at_once(bones: Skeleton) -> Skeleton:
-    """A major chord before the half diminished ii a diminished fifth below goes to it in the circle, not past it."""
-    chords, goals, moves = bones.chords, list(bones.goals), list(bones.moves)
-    for index in range(len(chords) - 1):
-        chord, after = chords[index], chords[index + 1]
-        if chord.cls != MAJ or after.cls != HALF or goals[index] in (None, index + 1):
-            continue
-        if (chord.root - after.root) % 12 == 6 and moves[index + 1] == SUPERTONIC and goals[index] == goals[index + 1]:
-            goals[index], moves[index] = index + 1, OTHER
     return replace(bones, goals=tuple(goals), moves=tuple(moves))
 
 

@@ -145,6 +145,7 @@ class Node(NamedTuple):
     from_four: bool
     length: int
     metre: int
+    duration: float
 
 
 _LENGTHS = (0.5, 1.0, 2.0, 4.0, 8.0, 16.0, 32.0)
@@ -164,7 +165,9 @@ def nodes_of(chords: Sequence[Stretch], home: int, beats: float) -> list[Node]:
         degree = (chord.root - home) % 12
         by_four = before is not None and before.cls in STABLE and (before.root - home) % 12 == 5
         from_four = by_four and chord.cls == DOM and degree == 10
-        nodes.append(Node(chord.root, chord.cls, degree, arrived, from_four, length, metre(chord.onset / beats)))
+        nodes.append(
+            Node(chord.root, chord.cls, degree, arrived, from_four, length, metre(chord.onset / beats), chord.duration)
+        )
     return nodes
 
 

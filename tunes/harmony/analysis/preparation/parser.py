@@ -9,9 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from math import exp, log
+from math import exp, inf, log
 from typing import NamedTuple
 
+from tunes.harmony.analysis.preparation.constraints import bars_of
 from tunes.harmony.analysis.preparation.grammar import (
     _SCORES,
     MOST_GOALS,
@@ -85,7 +86,7 @@ def parse(nodes: Sequence[Node]) -> Parse:
     states = [_State(0.0, _Chain(last, None, numbers.goal[last]), [], 0, None)]
     for index in range(last - 1, -1, -1):
         states = _step(nodes, numbers, states, index)
-    return _with_margins(numbers, states[0])
+    return _with_margins(nodes, numbers, states[0])
 
 
 def _step(nodes: Sequence[Node], numbers: Codes, states: list[_State], index: int) -> list[_State]:
@@ -93,7 +94,7 @@ def _step(nodes: Sequence[Node], numbers: Codes, states: list[_State], index: in
     weighed: dict[_Chain, list[float]] = {}
     longer: dict[tuple[_Chain, int, bool], _Chain] = {}
     grown: list[_State] = []
-    for total, place, k in _best_ways(numbers, states, index, weighed):
+    for total, place, k in _best_ways(nodes, numbers, states, index, weighed):
         state = states[place]
         before = state.chain
         key = _goal(before, k) if k else before, before.reach - k, before.cut
@@ -105,7 +106,7 @@ def _step(nodes: Sequence[Node], numbers: Codes, states: list[_State], index: in
 
 
 def _best_ways(
-    numbers: Codes, states: list[_State], index: int, weighed: dict[_Chain, list[float]]
+    nodes: Sequence[Node], numbers: Codes, states: list[_State], index: int, weighed: dict[_Chain, list[float]]
 ) -> list[tuple[float, int, int]]:
     """The best steps as (minus the score, place of the state, number of the goal), best first; fills `weighed`.
     Where the beam is full, the best step of every state fills it already: nothing below the worst of those gets in."""
@@ -114,7 +115,7 @@ def _best_ways(
     for score, chain, _, _, _ in states:
         chances = weighed.get(chain)
         if chances is None:
-            chances = weighed[chain] = _chances(chain.goals(), chord)
+            chances = weighed[chain] = _allowed(nodes, index, chain, _chances(chain.goals(), chord))
         tops.append(score + max(chances))
     least = min(tops) if len(tops) == BEAM else float("-inf")
     found = [
@@ -133,6 +134,22 @@ def _chances(goals: tuple[int, ...], chord: int) -> list[float]:
     top = max(raw)
     total = top + log(sum(map(exp, [x - top for x in raw])))
     return [x - total for x in raw]
+
+
+def _allowed(nodes: Sequence[Node], index: int, chain: _Chain, chances: list[float]) -> list[float]:
+    """The chances of a chord's goals when some are barred: those have none, and the others share what they had."""
+    bars = bars_of(nodes, index)
+    if bars is None or len(chances) == 1:
+        return chances
+    goals, link = [chain.at], chain
+    while len(goals) < len(chances) and link.above is not None:
+        link = link.above
+        goals.append(link.at)
+    barred = set(bars(nodes, index, goals))
+    if not barred:
+        return chances
+    rest = log(sum(exp(chance) for k, chance in enumerate(chances) if k not in barred))
+    return [-inf if k in barred else chance - rest for k, chance in enumerate(chances)]
 
 
 def _goal(chain: _Chain, k: int) -> _Chain:
@@ -155,15 +172,16 @@ def _longer(nodes: Sequence[Node], numbers: Codes, index: int, goal: _Chain, rea
     return _Chain(index, goal, near, ahead, passed, min(reach, MOST_GOALS) + 1, cut or reach > MOST_GOALS)
 
 
-def _with_margins(numbers: Codes, state: _State) -> Parse:
+def _with_margins(nodes: Sequence[Node], numbers: Codes, state: _State) -> Parse:
     """Every choice of the reading with its probability and its rival, over the whole chain where the search had cut
     it."""
     found = Parse([], [], [])
     while state.later is not None:
         chances, chain = state.chances, state.later.chain
         if chain.shortened:
-            chances = _chances((chain.near, *chain.far), numbers.choice[chain.at - 1])
-        others = [k for k in range(len(chances)) if k != state.k]
+            whole = _chances((chain.near, *chain.far), numbers.choice[chain.at - 1])
+            chances = _allowed(nodes, chain.at - 1, chain, whole)
+        others = [k for k, chance in enumerate(chances) if k != state.k and chance > -inf]
         best = max(others, key=chances.__getitem__, default=None)
         found.heads.append(_goal(chain, state.k).at)
         found.sure.append(exp(chances[state.k]))

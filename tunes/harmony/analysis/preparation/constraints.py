@@ -1,0 +1,81 @@
+"""Goals that are not heard, kept out of the search: where the chord that follows at once is the goal, whatever comes later.
+
+A barred goal has no probability, so that the choices before it, the confidence and the second choice are those of a search that
+knows the rule. What a rule bars depends on the chord, the chord after it, and the goals that one has in its turn.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from tunes.harmony.analysis.preparation.grammar import Node
+from tunes.harmony.analysis.relations import SUPERTONIC, TRITONE, relation
+from tunes.harmony.analysis.sounds import DIM, DOM, HALF, MAJ, MIN, SUS
+
+Bars = Callable[[Sequence[Node], int, Sequence[int]], Sequence[int]]
+"""From the nodes, a chord and its possible goals (nearest first) to the numbers of those that are barred; never the first."""
+
+
+def _fall(nodes: Sequence[Node], index: int) -> int:
+    return (nodes[index + 1].root - nodes[index].root) % 12
+
+
+def _resolved(nodes: Sequence[Node], index: int, goals: Sequence[int]) -> Sequence[int]:
+    """A dominant before the chord that it promises: not to a later one on the same root, and nowhere further when that chord
+    is at rest as long as the dominant was and does not fall a fifth itself."""
+    after = nodes[index + 1]
+    if after.cls in (MAJ, MIN) and _held(nodes, index):
+        return range(1, len(goals))
+    if after.cls not in (MAJ, MIN, DOM):
+        return ()
+    own = nodes[index].root
+    return [k for k in range(1, len(goals)) if _lands(nodes, goals[k:], own) == after.root]
+
+
+def _lands(nodes: Sequence[Node], goals: Sequence[int], own: int) -> int:
+    """The root of a goal, its repetitions of the chord itself passed over."""
+    return next((nodes[goal].root for goal in goals if nodes[goal].root != own), own)
+
+
+def _held(nodes: Sequence[Node], index: int) -> bool:
+    falls_on = index + 2 < len(nodes) and _fall(nodes, index + 1) == 5
+    return not falls_on and nodes[index + 1].duration >= nodes[index].duration
+
+
+def _all(nodes: Sequence[Node], index: int, goals: Sequence[int]) -> Sequence[int]:
+    return range(1, len(goals))
+
+
+def _past_its_substitute(nodes: Sequence[Node], index: int, goals: Sequence[int]) -> Sequence[int]:
+    """A 2 before the substitute of its dominant, which falls where the dominant would: not to a dominant further on."""
+    if len(goals) < 2 or _move(nodes, goals[0], goals[1]) != TRITONE:
+        return ()
+    return [k for k, goal in enumerate(goals) if k and _move(nodes, index, goal) == SUPERTONIC]
+
+
+def _past_its_two(nodes: Sequence[Node], index: int, goals: Sequence[int]) -> Sequence[int]:
+    """4 or flat 6 before a half diminished 2 a diminished fifth below: it goes round the circle, not past that 2."""
+    return range(1, len(goals)) if len(goals) > 1 and _move(nodes, goals[0], goals[1]) == SUPERTONIC else ()
+
+
+def _move(nodes: Sequence[Node], a: int, b: int) -> str:
+    return relation((nodes[b].root - nodes[a].root) % 12, nodes[a].cls, nodes[b].cls)
+
+
+def _slides(nodes: Sequence[Node], index: int) -> bool:
+    """Whether a chord lies between two roots a semitone above and below it."""
+    return index > 0 and _fall(nodes, index - 1) == _fall(nodes, index) == 11
+
+
+def bars_of(nodes: Sequence[Node], index: int) -> Bars | None:
+    """What bars goals of a chord; None for nearly every chord."""
+    cls, after, fall = nodes[index].cls, nodes[index + 1].cls, _fall(nodes, index)
+    if cls in (DOM, SUS):
+        return _resolved if fall == 5 else None
+    if cls == DIM:
+        return _all if _slides(nodes, index) else None
+    if cls == MAJ:
+        return _past_its_two if fall == 6 and after == HALF else None
+    if cls in (MIN, HALF):
+        return _past_its_substitute if fall == 11 and after == DOM else None
+    return None
