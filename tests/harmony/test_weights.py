@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from tunes.harmony.analysis.home_key import home
 from tunes.harmony.analysis.preparation import grammar
+from tunes.harmony.analysis.preparation.constraints import bars_of
 from tunes.harmony.analysis.preparation.parser import parse
 from tunes.harmony.analysis.sounds import Stretch
 
@@ -85,9 +86,11 @@ def test_choices_are_as_sure_as_their_facts_say(sounds: list[tuple[int, str, int
             for k in range(len(goals))
         ]  # fmt: skip
         assert goal in goals
-        total = log(sum(exp(x) for x in raw))
+        bars = bars_of(nodes, index)
+        barred = set(bars(nodes, index, goals)) if bars and len(goals) > 1 else set()
+        total = log(sum(exp(x) for k, x in enumerate(raw) if k not in barred))
         assert isclose(found.sure[index], exp(raw[goals.index(goal)] - total), rel_tol=1e-6), index
-        others = [k for k in range(len(goals)) if goals[k] != goal]
+        others = [k for k in range(len(goals)) if goals[k] != goal and k not in barred]
         rival = found.rival[index]
         assert (rival is None) == (not others)
         if rival is not None:
