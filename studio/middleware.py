@@ -14,6 +14,7 @@ from django.utils import timezone
 from studio import audit
 from studio.form_fields import LARGEST_ID
 from studio.models import Programme
+from studio.security import NOTHING_OF_THE_DEVICE
 
 WITHOUT_DATABASE = ("/livez", "/readyz", "/static/")
 
@@ -59,6 +60,7 @@ class ProgrammeMiddleware:
         with timezone.override(programme_zone(programme.time_zone)), audit.acting(request):
             response = self.get_response(request)
         response.headers.setdefault("Cache-Control", "no-store, private")
+        response.headers.setdefault("Permissions-Policy", NOTHING_OF_THE_DEVICE)
         return response
 
 

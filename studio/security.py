@@ -40,6 +40,10 @@ CONTENT_SECURITY_POLICY: dict[str, Any] = {
     }
 }
 
+# What of the device a page may ask for (W3C Permissions Policy): nothing, but the microphone where something is recorded.
+NOTHING_OF_THE_DEVICE = "microphone=(), camera=(), geolocation=(), display-capture=()"
+MICROPHONE = NOTHING_OF_THE_DEVICE.replace("microphone=()", "microphone=(self)")
+
 # A whole class signs in behind one campus address, so limits per address are wide. Wrong passwords of one account:
 # `studio.waits`. Letters of a reset are bounded for one account; each that went out lets its owner in.
 RATE_LIMITS = {

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import wraps
 from typing import Any
 
 from django.core.paginator import Page, Paginator
 from django.db.models import QuerySet
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.utils.http import url_has_allowed_host_and_scheme
 from django_htmx.http import HttpResponseClientRedirect
+
+from studio.security import MICROPHONE
 
 
 def is_part(request: HttpRequest) -> bool:
@@ -26,6 +29,18 @@ def render_part(
     response = render(request, part if is_part(request) else page, context, status=status)
     response.headers["Vary"] = "HX-Request"
     return response
+
+
+def with_microphone(view: Callable[..., HttpResponseBase]) -> Callable[..., HttpResponseBase]:
+    """A page that records: the browser may ask for the microphone there, and on no other page of the site."""
+
+    @wraps(view)
+    def answer(request: HttpRequest, *args: Any, **kwargs: Any) -> HttpResponseBase:
+        response = view(request, *args, **kwargs)
+        response.headers["Permissions-Policy"] = MICROPHONE
+        return response
+
+    return answer
 
 
 def paginate(request: HttpRequest, rows: QuerySet[Any] | Sequence[Any], per_page: int = 25) -> Page[Any]:

@@ -23,7 +23,7 @@ from drills.takes.page import numbered, page_of
 from drills.takes.plans import NothingToRecord
 from drills.takes.played import Spot
 from studio.access import director_required, instructor_required
-from studio.web import next_url, paginate
+from studio.web import next_url, paginate, with_microphone
 from tunes.access import signed_in_required
 from tunes.recordings import streaming
 
@@ -39,7 +39,12 @@ def index(request: HttpRequest) -> HttpResponse:
 @require_POST
 @signed_in_required
 def new(request: HttpRequest) -> HttpResponse:
-    """Keep a take. JSON: 201 with its address; 200 when it is here already; 422 says what is wrong and what to do."""
+    """Keep a take. JSON: 201 with its address; 200 when it is here already; 409 for another person's; 422 says what is wrong and what to do."""
+    if request.POST.get("player") not in (None, "", str(request.user.pk)):
+        # A device that several people use: what one of them recorded is never kept as another's.
+        return JsonResponse(
+            {"problem": "This was recorded by somebody else. It waits on the device for them."}, status=409
+        )
     form = TakeForm(request.POST, request.FILES)
     token = _token(request)
     before = services.kept_before(player=request.user, token=token) if token else None  # type: ignore[arg-type]
@@ -84,6 +89,7 @@ def _first(form: Any) -> str:
     return f"{label}: {errors[0]}" if label else str(errors[0])
 
 
+@with_microphone
 @require_safe
 @signed_in_required
 def page(request: HttpRequest, pk: int) -> HttpResponse:

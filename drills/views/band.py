@@ -17,8 +17,9 @@ from drills.band.styles import Style
 from drills.forms import TEMPO_HIGH, TEMPO_LOW
 from drills.lines.passage import EmptyPassage
 from drills.sheets import Material
+from drills.takes.record import form_recorder
 from drills.views.drill import ENDINGS, TYPES, material_or_404
-from studio.web import is_part, render_part
+from studio.web import is_part, render_part, with_microphone
 from tunes.access import signed_in_required
 from tunes.drawing import draw_study
 from tunes.harmony.pitch.spelling import Key, SpellingError, sensible
@@ -29,6 +30,7 @@ USUAL_TEMPO = 120
 PARTS: dict[str, Callable[[Chorus, str], Any]] = {"bass": bass_as_line, "piano": piano_as_line}
 
 
+@with_microphone
 @require_safe
 @signed_in_required
 def page(request: HttpRequest, revision: int) -> HttpResponse:
@@ -50,8 +52,11 @@ def page(request: HttpRequest, revision: int) -> HttpResponse:
     except EmptyPassage as error:
         return render_part(request, "drills/band.html", "drills/_band_chart.html", context | {"problem": str(error)})
     tempo = tempo_of(tune)
+    style = usual_style(tune, styles)
+    swings = next(one.swing for one in styles if one.id == style)
+    context["record"] = form_recorder(request.user, material, sight, tempo=tempo, style=style, swings=bool(swings))
     context |= {
-        "styles": styles, "style": usual_style(tune, styles), "tempo": tempo, "keys": _keys(material, sight), "low": TEMPO_LOW, "high": TEMPO_HIGH,
+        "styles": styles, "style": style, "tempo": tempo, "keys": _keys(material, sight), "low": TEMPO_LOW, "high": TEMPO_HIGH,
         "beats": range(1, int(bands.usual_length(material.study)) + 1), "sight_query": sight.query(key=None),
         "setting": _setting(material, sight, tempo),
     }  # fmt: skip

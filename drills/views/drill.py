@@ -20,10 +20,12 @@ from drills.lines.passage import EmptyPassage
 from drills.runs import runs
 from drills.services import practice
 from drills.sheets import Material
+from drills.takes.plans import drill_plan
+from drills.takes.record import recorder
 from drills.wishes import Wish
 from studio.access import instrument_of
 from studio.instruments import CONCERT
-from studio.web import render_part
+from studio.web import render_part, with_microphone
 from tunes.access import signed_in_required
 from tunes.models import ChartRevision
 from tunes.selectors import idioms
@@ -34,6 +36,7 @@ TYPES = {"musicxml": "application/vnd.recordare.musicxml+xml", "midi": "audio/mi
 ENDINGS = {"musicxml": "musicxml", "midi": "mid", "pdf": "pdf"}
 
 
+@with_microphone
 @require_safe
 @signed_in_required
 def page(request: HttpRequest, revision: int) -> HttpResponse:
@@ -60,6 +63,9 @@ def page(request: HttpRequest, revision: int) -> HttpResponse:
     }  # fmt: skip
     if not asked or form.is_valid():
         context |= _drawn(material, wish, is_open)
+    if "sheet" in context:
+        plan = drill_plan(material, wish, open_analysis=is_open)
+        context["record"] = recorder(request.user, plan, tune=found.version.tune.title)
     return render_part(request, "drills/drill.html", "drills/_sheet.html", context)
 
 

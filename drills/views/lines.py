@@ -15,10 +15,12 @@ from drills.engraving import engrave
 from drills.models import KeptLine
 from drills.services import lines as write
 from drills.sheets import in_sound, in_words
+from drills.takes.plans import NothingToRecord, line_plan
+from drills.takes.record import recorder
 from drills.vocabulary import Carried, NothingToCut
 from studio.access import leads
-from studio.instruments import instrument_choices
-from studio.web import is_part, paginate
+from studio.instruments import Instrument, instrument_choices
+from studio.web import is_part, paginate, with_microphone
 from tunes import selectors as repertoire
 from tunes.access import signed_in_required
 from tunes.solos.access import seen_or_404
@@ -59,6 +61,7 @@ def cut(request: HttpRequest, solo: int) -> HttpResponse:
     return redirect("drills:line", row.pk)
 
 
+@with_microphone
 @require_safe
 @signed_in_required
 def page(request: HttpRequest, pk: int) -> HttpResponse:
@@ -75,9 +78,16 @@ def page(request: HttpRequest, pk: int) -> HttpResponse:
         "row": row, "line": line, "reader": reader, "instruments": instrument_choices(), "fitting": found.fitting, "page": places,
         "keys": [{"at": n, "name": key.display, "fits": one.line is not None, "current": n == at} for n, (key, one) in enumerate(keys)],
         "standing": kept_lines.described(list(places)), "may_name": _may_name(request.user, row),
-        "degrees": row.degrees.split(), **_shown(keys[at][1]),
+        "degrees": row.degrees.split(), "record": _recorder(request.user, row, at, reader), **_shown(keys[at][1]),
     }  # fmt: skip
     return render(request, "drills/line.html", context)
+
+
+def _recorder(user: Any, row: KeptLine, at: int, reader: Instrument) -> dict[str, Any] | None:
+    try:
+        return recorder(user, line_plan(row, at, reader))
+    except NothingToRecord:
+        return None
 
 
 @require_safe

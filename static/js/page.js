@@ -9,6 +9,9 @@ if (form) {
   });
 }
 
+// A recording that was chosen on another page, and did not get there yet, goes on its way from any page.
+try { if (localStorage.getItem("topform-takes-waiting")) import("./takes/waiting.js"); } catch { /* no storage: nothing waits */ }
+
 if (!document.querySelector("[autofocus]")) document.querySelector("main [aria-invalid='true']")?.focus();
 
 // A second click while the first is on its way would send the form twice.

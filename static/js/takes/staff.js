@@ -14,7 +14,7 @@ function make(tag, className, parent) {
 function systems(staff) {
   const whole = staff.querySelector("svg.engraving");
   if (!whole) return [];
-  const [, , width] = whole.getAttribute("viewBox").split(" ").map(Number);
+  const [, , width, height] = whole.getAttribute("viewBox").split(" ").map(Number);
   const frame = whole.getBoundingClientRect();
   if (!frame.width) return [];
   const scale = width / frame.width;
@@ -31,6 +31,8 @@ function systems(staff) {
     picture.querySelectorAll("g.system").forEach((group, at) => at !== index && group.remove());
     picture.setAttribute("viewBox", `0 ${one.top - 6 * scale} ${width} ${one.height + 12 * scale}`);
     picture.removeAttribute("height");
+    const inner = picture.querySelector("svg"); // in the size of the whole, of which a strip is seen
+    if (inner) for (const [name, value] of [["width", width], ["height", height]]) inner.setAttribute(name, value);
     if (index) {
       picture.setAttribute("aria-hidden", "true"); // the first one bears the title of the whole
       picture.removeAttribute("aria-labelledby");

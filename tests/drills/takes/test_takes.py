@@ -337,3 +337,37 @@ def test_the_programme_writes_its_own_words(cast: dict[str, Any], typed: str, ke
         take = make_take(cast["player"], cast["revision"], ensemble=cast["ensemble"])
         services.say_on_the_whole(take=take, words={"Time": "steady", "Sound": "thin"})
         assert take.rubric == ({"Time": "steady"} if kept else {})
+
+
+def test_the_microphone_is_asked_for_only_where_something_is_recorded(cast: dict[str, Any]) -> None:
+    """The header of the W3C's Permissions Policy, section 5.2: an empty list allows nobody."""
+    take = make_take(cast["player"], cast["revision"])
+    client, revision = signed_in(cast["player"]), cast["revision"].pk
+    recording = {
+        reverse("drills:drill", args=[revision]),
+        reverse("drills:band", args=[revision]),
+        reverse("drills:take", args=[take.pk]),
+    }
+    for address in (*sorted(recording), "/", reverse("drills:takes"), reverse("tunes:index"), reverse("account_login")):
+        said = client.get(address, follow=True).headers["Permissions-Policy"]
+        assert ("microphone=(self)" in said) == (address in recording), address
+        assert "camera=()" in said
+
+
+def test_a_device_that_two_people_use_keeps_them_apart(cast: dict[str, Any]) -> None:
+    other = factories.make_player(cast["ensemble"], "Emil")
+    answer = signed_in(other).post(reverse("drills:take-new"), sent(cast, player=str(cast["player"].pk)))
+    assert answer.status_code == 409
+    assert not Take.objects.exists()
+
+
+def test_the_pages_that_record_say_what_is_played(cast: dict[str, Any]) -> None:
+    client = signed_in(cast["player"])
+    drill = client.get(reverse("drills:drill", args=[cast["revision"].pk]), {"kind": "scales"}).context["record"][
+        "setting"
+    ]
+    band = client.get(reverse("drills:band", args=[cast["revision"].pk])).context["record"]
+    assert (drill["kind"], band["setting"]["kind"], band["kinds"]) == ("drill", "chorus", [])
+    take = make_take(cast["player"], cast["revision"], kind="drill", query=drill["query"])
+    assert [row[:3] for row in take.played["bars"]] == [row[:3] for row in drill["bars"]]
+    assert "style=" in band["setting"]["band"]
