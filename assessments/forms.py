@@ -12,6 +12,7 @@ from django.core.files.uploadedfile import UploadedFile
 from django.db.models import QuerySet
 from django.utils import timezone
 
+from drills.models import Take
 from drills.questions import KINDS as ASKABLE
 from studio.form_fields import ManyChoiceField
 from studio.keeping import KeepsFile
@@ -280,13 +281,25 @@ class HandInForm(KeepsFile):
     solo = forms.ModelChoiceField(
         SoloRevision.objects.none(), required=False, label="A solo that you wrote out", empty_label="choose"
     )
+    take = forms.ModelChoiceField(Take.objects.none(), required=False, label="A take", empty_label="none")
     token = forms.UUIDField(widget=forms.HiddenInput)
-    field_order = ["solo", "file", "link", "note"]
+    field_order = ["solo", "take", "file", "link", "note"]
 
-    def __init__(self, *args: Any, solos: QuerySet[SoloRevision] | None = None, **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        solos: QuerySet[SoloRevision] | None = None,
+        takes: QuerySet[Take] | None = None,
+        **kwargs: Any,
+    ) -> None:
         super().__init__(*args, **kwargs)
         self.fields["token"].initial = uuid.uuid4
-        _one_is_enough(self, "file", "link", "note", "solo")
+        _one_is_enough(self, "file", "link", "note", "solo", "take")
+        if takes is None:
+            del self.fields["take"]
+        else:
+            self.fields["take"].queryset = takes
+            self.fields["take"].label_from_instance = take_label
         self.media_type, self.seconds = "", None
         if solos is None:
             del self.fields["solo"]
@@ -313,11 +326,16 @@ class HandInForm(KeepsFile):
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}
-        if not self.errors and not any(data.get(name) for name in ("file", "link", "note", "solo")):
+        if not self.errors and not any(data.get(name) for name in ("file", "link", "note", "solo", "take")):
             self.add_error(
                 "solo" if "solo" in self.fields else "file", "Choose what to hand in, paste a link or write a note."
             )
         return data
+
+
+def take_label(take: Take) -> str:
+    """How a take is named in a list of choices: what it is of, how fast, when it was made."""
+    return f"{take.title}, at {take.tempo}, {timezone.localtime(take.made):%a %-d %b, %H:%M}"
 
 
 def solo_label(kept: SoloRevision) -> str:

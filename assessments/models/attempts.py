@@ -144,7 +144,7 @@ class Mark(models.Model):
 
 
 class Submission(models.Model):
-    """Something handed in to be heard or read: a sound file in private storage, a link, a note, a solo as it was kept."""
+    """Something handed in to be heard or read: a sound file in private storage, a link, a note, a solo as it was kept, a take."""
 
     attempt = models.ForeignKey(Attempt, on_delete=models.CASCADE, related_name="submissions")
     file = models.FileField(upload_to=submission_path, storage=private_storage, blank=True)
@@ -155,6 +155,9 @@ class Submission(models.Model):
     link = models.URLField(blank=True, max_length=500)
     note = models.TextField(blank=True, max_length=4000)
     solo = models.ForeignKey("tunes.SoloRevision", null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
+    take = models.ForeignKey(
+        "drills.Take", null=True, blank=True, on_delete=models.SET_NULL, related_name="submissions"
+    )
     token = models.UUIDField(default=uuid.uuid4)  # of the form: a double click sends once
     created = models.DateTimeField(auto_now_add=True)
 

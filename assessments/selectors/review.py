@@ -319,6 +319,20 @@ def neighbours(user: Any, attempt: Attempt) -> tuple[int | None, int | None]:
     return found[0] if found else (None, None)
 
 
+def takes_waiting(user: Any, ensemble: int) -> list[int]:
+    """The waiting attempts of an ensemble that hand in a take, in the order of the queue. One query."""
+    rows = waiting(attempts_led(user)).filter(step__assignment__ensemble=ensemble, submissions__take__isnull=False)
+    return list(dict.fromkeys(rows.order_by("handed_in", "pk").values_list("pk", flat=True)))
+
+
+def beside(pks: Sequence[int], attempt: Attempt) -> tuple[int | None, int | None]:
+    """The one before and the one after an attempt in such a list; of one that waits no more, the first that still waits."""
+    if attempt.pk not in pks:
+        return None, pks[0] if pks else None
+    at = list(pks).index(attempt.pk)
+    return (pks[at - 1] if at else None), (pks[at + 1] if at + 1 < len(pks) else None)
+
+
 @dataclass(frozen=True)
 class MissedQuestion:
     """One question over the whole ensemble: how many missed it (`part` of them not wholly), and what they wrote,

@@ -10,8 +10,10 @@ from django.core.files.uploadedfile import UploadedFile
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
+from drills.models import Take
 from drills.questions.key_areas import KIND as KEY_AREAS
 from drills.questions.key_areas import with_both_counts
+from drills.takes.services import give
 from studio.instruments import INSTRUMENTS
 from studio.models import Membership, User
 from tunes.harmony.charts import parse_chart
@@ -168,8 +170,12 @@ def send(
     link: str = "",
     note: str = "",
     solo: SoloRevision | None = None,
+    take: Take | None = None,
 ) -> Attempt:
-    """Hand in a file, a link, a note or a solo as it is kept. The same form twice sends once. Raises `NoMoreGoes`."""
+    """Hand in a file, a link, a note, a solo as it is kept or a take. The same form twice sends once. Raises `NoMoreGoes`.
+
+    From then on who leads the ensemble hears the take.
+    """
     sent = Submission.objects.filter(token=token, attempt__player=player, attempt__step=step).first()
     if sent:
         return sent.attempt
@@ -180,8 +186,17 @@ def send(
                 Attempt.objects.select_for_update(of=("self",)).select_related("step__assignment").get(pk=attempt.pk)
             )
             row = Submission(
-                attempt=attempt, token=token, link=link, note=note, media_type=media_type, seconds=seconds, solo=solo
+                attempt=attempt,
+                token=token,
+                link=link,
+                note=note,
+                media_type=media_type,
+                seconds=seconds,
+                solo=solo,
+                take=take,
             )
+            if take is not None:
+                give(take=take, ensemble=attempt.step.assignment.ensemble_id)
             if file:
                 row.name, row.size, row.file = (file.name or "")[:160], file.size or 0, file
             row.save()

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.db.models import prefetch_related_objects
@@ -9,8 +11,17 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods
 
-from studio.web import paginate
+from drills.bands import styles_of
+from drills.lines.passage import EmptyPassage
+from drills.takes.making import material_of
+from drills.takes.plans import NothingToRecord
+from drills.takes.record import form_recorder
+from drills.takes.selectors import of_tune
+from drills.views.band import tempo_of, usual_style
+from studio.web import paginate, with_microphone
+from tunes.access import closed
 from tunes.models import Recording
+from tunes.pitch import read_sight
 
 from ..access import assignments_played, steps_played, steps_shown
 from ..forms import HandInForm, ListeningForm
@@ -20,6 +31,7 @@ from ..selectors import desk as read
 from ..selectors.solos import solos_to_hand_in
 from ..services.hand_in import NoMoreGoes, log_hearing, send
 
+WRITTEN = ("write-out", "recurs")  # hand-ins that are words and notes, not sound
 NEXT = 6  # how many steps "what is next" names
 
 
@@ -37,6 +49,7 @@ def desk(request: HttpRequest) -> HttpResponse:
     )
 
 
+@with_microphone
 @login_required
 @require_http_methods(["GET", "POST"])
 def step(request: HttpRequest, pk: int) -> HttpResponse:
@@ -80,7 +93,8 @@ def _log(request: HttpRequest, step: Step) -> HttpResponse:
 
 def _hand_in(request: HttpRequest, step: Step) -> HttpResponse:
     solos = solos_to_hand_in(request.user, step.assignment.tune_id) if step.kind in SOLO_KINDS else None
-    form = HandInForm(request.POST or None, request.FILES or None, solos=solos, by=request.user)
+    takes = None if step.kind in WRITTEN else of_tune(request.user, step.assignment.tune_id)
+    form = HandInForm(request.POST or None, request.FILES or None, solos=solos, takes=takes, by=request.user)
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data
         try:
@@ -94,6 +108,7 @@ def _hand_in(request: HttpRequest, step: Step) -> HttpResponse:
                 seconds=form.seconds,
                 link=data["link"],
                 solo=data.get("solo"),
+                take=data.get("take"),
             )
         except NoMoreGoes as no:
             messages.error(
@@ -119,6 +134,7 @@ def _hand_in(request: HttpRequest, step: Step) -> HttpResponse:
             "form": form,
             "comments": comments,
             "attempts": _with_submissions(state),
+            "record": _recorder(request, step) if takes is not None and not step.is_closed else None,
         },
         status=422 if form.errors else 200,
     )
@@ -126,8 +142,25 @@ def _hand_in(request: HttpRequest, step: Step) -> HttpResponse:
 
 def _with_submissions(state: read.StepState) -> list[object]:
     attempts = [a for a in reversed(state.attempts) if not a.is_open]
-    prefetch_related_objects(attempts, "submissions")
+    prefetch_related_objects(attempts, "submissions__take")
     return attempts
+
+
+def _recorder(request: HttpRequest, step: Step) -> dict[str, Any] | None:
+    """To record a chorus over the chart of the assignment; None while that chart is closed to the player, or has no bars."""
+    assignment = step.assignment
+    if closed(request.user, [assignment.tune_id]):
+        return None
+    try:
+        material = material_of(assignment.revision_id)
+        styles = styles_of(material.study)
+        style = usual_style(assignment.tune, styles)
+        swings = any(one.swing for one in styles if one.id == style)
+        sight = read_sight({"ensemble": str(assignment.ensemble_id)}, request.user)
+        tempo = tempo_of(assignment.tune)
+        return form_recorder(request.user, material, sight, tempo=tempo, style=style, swings=swings)
+    except (NothingToRecord, EmptyPassage):
+        return None
 
 
 def _quiz(request: HttpRequest, step: Step) -> HttpResponse:

@@ -14,8 +14,10 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
 from drills.marking_rules import MARKING_RULES
+from drills.takes.access import take_or_404
+from drills.takes.page import page_of
 from studio.access import ensembles_led, instructor_required
-from studio.web import next_url, paginate
+from studio.web import next_url, paginate, with_microphone
 from tunes.harmony.charts import parse_chart
 from tunes.harmony.charts.bar_count import played_by_written
 
@@ -23,7 +25,7 @@ from ..access import assignments_led, attempt_to_review, attempts_led, steps_led
 from ..bars import Bars
 from ..forms import CommentForm, OverrideForm
 from ..kinds import KINDS, QUIZ
-from ..models import Attempt, Quiz
+from ..models import Attempt, Comment, Quiz, Submission
 from ..selectors import review as read
 from ..selectors.ledger import standing_rows
 from ..selectors.old_keys import steps_with_old_keys
@@ -87,6 +89,7 @@ def _tabs(counts: Any) -> list[tuple[str, str, int | None]]:
     return [(state, label, counts.get(state)) for state, label in read.STATES]
 
 
+@with_microphone
 @instructor_required
 @require_GET
 def sheet(request: HttpRequest, pk: int) -> HttpResponse:
@@ -129,6 +132,10 @@ def _sheet_page(
     request: HttpRequest, attempt: Attempt, *, problem: str = "", typed: Any = None, status: int = 200
 ) -> HttpResponse:
     is_quiz = attempt.step.about.how == QUIZ
+    if not is_quiz:
+        sent = attempt.submissions.filter(take__isnull=False).first()
+        if sent is not None:
+            return _take_page(request, attempt, sent, problem=problem, typed=typed, status=status)
     questions = Quiz.objects.get(step_id=attempt.step_id).questions if is_quiz else ()
     before, after = read.neighbours(request.user, attempt)
     others = attempts_led(request.user).filter(step=attempt.step_id, player=attempt.player_id).order_by("number")
@@ -185,6 +192,22 @@ def on_the_chart(sheet: read.Sheet, bars: Bars) -> dict[str, Any]:
         "pegged": list(enumerate(notes, 1)),
         "bar_names": {row.mark.question: bars.name(row.question) for row in sheet.rows},
     }
+
+
+def _take_page(
+    request: HttpRequest, attempt: Attempt, sent: Submission, *, problem: str, typed: Any, status: int
+) -> HttpResponse:
+    """A hand-in that is a take: heard at the bar, and on to the next take of the ensemble without leaving the page."""
+    waiting = read.takes_waiting(request.user, attempt.step.assignment.ensemble_id)
+    before, after = read.beside(waiting, attempt)
+    take = take_or_404(request.user, sent.take_id or 0)
+    context = page_of(request.user, take, request.GET.get("beside", ""))
+    context |= {
+        "attempt": attempt, "sent": sent, "before": before, "after": after, "of": len(waiting), "problem": problem,
+        "at": waiting.index(attempt.pk) + 1 if attempt.pk in waiting else 0, "undo": _undo(request), "typed": typed or {},
+        "token": uuid.uuid4(), "said": Comment.objects.filter(attempt=attempt).select_related("by"),
+    }  # fmt: skip
+    return render(request, "assessments/take_sheet.html", context, status=status)
 
 
 @instructor_required
@@ -250,7 +273,10 @@ def outcome(request: HttpRequest, pk: int) -> HttpResponse:
     act, said = OUTCOMES.get(request.POST.get("act", ""), (None, ""))
     if act is None:
         return _sheet_page(request, attempt, problem="Choose accept, return or reopen.", status=422)
-    before, after = read.neighbours(request.user, attempt)
+    if request.POST.get("among") == "takes":
+        before, after = read.beside(read.takes_waiting(request.user, attempt.step.assignment.ensemble_id), attempt)
+    else:
+        before, after = read.neighbours(request.user, attempt)
     try:
         act(attempt_id=attempt.pk, by=request.user, version=version)
     except write.Stale:

@@ -38,7 +38,7 @@ def page_of(user: Any, take: Take, beside: str = "") -> dict[str, Any]:
     is_open = analysis_is_open(user, tune) if tune else True
     rule = TakeRule.current()
     others = selectors.others_like(user, take)
-    recordings = _recordings(take)
+    recordings = _recordings(take) if beside.startswith("recording") else []
     for row in others:
         row.is_beside = beside == f"take-{row.pk}"  # type: ignore[attr-defined]
     for one in recordings:
@@ -48,8 +48,8 @@ def page_of(user: Any, take: Take, beside: str = "") -> dict[str, Any]:
     commenting = may_comment(user, take)
     context: dict[str, Any] = {
         "take": take, "tune": tune, "mine": take.player_id == user.pk, "commenting": commenting, "comments": comments,
-        "until": kept_until(rule.months, take.made), "rule": rule, "others": others, "recordings": recordings,
-        "beside": beside if other else "", "other": other, "instrument": INSTRUMENTS.get(take.instrument, CONCERT).name,
+        "until": kept_until(rule.months, take.made), "rule": rule, "others": others, "recordings": recordings, "over_form": take.kind in (Take.Kind.CHORUS, Take.Kind.MELODY),
+        "wanted": beside.startswith("recording"), "other": other, "instrument": INSTRUMENTS.get(take.instrument, CONCERT).name,
         "quick_words": selectors.quick_words(user) if commenting else [], "bars": bars_of(take),
         "rubric": [(question, words, take.rubric.get(question, "")) for question, words in rule.rubric] if commenting else [],
         "take_data": _data(take, comments, other), **_music(user, take, is_open),
@@ -103,7 +103,7 @@ def _beside(name: str, take: Take, others: list[Take], recordings: list[dict[str
                     "name": f"{row.made:%-d %B}", "sound": reverse("drills:take-sound", args=[pk]),
                     "times": times_of(row), "peaks": row.peaks,
                 }  # fmt: skip
-    return next((one for one in recordings if kind == "recording" and one["pk"] == pk), None)
+    return next((one for one in recordings if kind == "recording" and pk in (0, one["pk"])), None)
 
 
 def _recordings(take: Take) -> list[dict[str, Any]]:

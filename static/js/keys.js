@@ -18,10 +18,16 @@ export function letters(table) {
   });
 }
 
-for (const box of document.querySelectorAll("[data-letters]")) {
-  box.checked = lettersOn();
-  box.closest("label").hidden = false;
-  box.addEventListener("change", () => {
-    try { localStorage.setItem(KEPT, box.checked ? "on" : "off"); } catch { box.checked = true; }
-  });
+function offerSwitch() {
+  for (const box of document.querySelectorAll("[data-letters]")) {
+    box.checked = lettersOn();
+    box.closest("label").hidden = false;
+  }
 }
+
+offerSwitch();
+document.addEventListener("take:mounted", offerSwitch); // a page that puts another in its place
+document.addEventListener("change", ({ target: box }) => {
+  if (!box.matches?.("[data-letters]")) return;
+  try { localStorage.setItem(KEPT, box.checked ? "on" : "off"); } catch { box.checked = true; }
+});

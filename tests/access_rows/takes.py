@@ -7,6 +7,7 @@ from typing import Any
 
 from django.core.files.uploadedfile import SimpleUploadedFile
 
+from assessments.services.hand_in import send
 from drills.takes import services
 from drills.takes.making import plan_named
 from drills.takes.played import Spot
@@ -48,6 +49,10 @@ def build(world: World) -> None:
     world["take_comment"] = services.comment(
         take=take, by=instructor, spot=Spot(1, 2, 1.5), token=uuid.uuid4(), text="Lean on the 3rd", spoken=spoken
     )
+
+    step = factories.make_assignment(world.ensemble, by=instructor, kinds=("hand-in",), revision=revision).steps.get()
+    world["take_sheet"] = send(step=step, player=player, token=uuid.uuid4(), take=take)
+    world["take_step"] = step
 
 
 def grow(world: World, players: Any) -> None:

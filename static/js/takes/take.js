@@ -21,6 +21,7 @@ class TakePage {
     if (this.sound) this.deck();
     if (root.dataset.commenting) this.form = new CommentForm(this);
     this.margin();
+    this.whole();
     root.addEventListener("take:go", (event) => this.seek(event.detail.seconds, event.detail.play));
     root.dataset.ready = "";
     root.dispatchEvent(new CustomEvent("take:mounted", { bubbles: true }));
@@ -222,6 +223,17 @@ class TakePage {
 
   // --- comments
 
+  // The programme's words for the whole: each is kept as soon as it is chosen.
+  whole() {
+    const form = this.find("whole");
+    form?.addEventListener("change", async () => {
+      const line = form.querySelector("[data-whole-saved]");
+      const answer = await sendPart(form.action, new FormData(form));
+      line.textContent = answer.problem ?? "Kept";
+      line.classList.toggle("saved--not", Boolean(answer.problem));
+    });
+  }
+
   margin() {
     const box = this.find("comments");
     for (const name of ["go", "loop-here"]) for (const button of box.querySelectorAll(`[data-${name}]`)) button.hidden = !this.sound || (name !== "go" && !this.hasBars);
@@ -279,7 +291,7 @@ class TakePage {
 export function mount() {
   const root = document.querySelector("[data-take]");
   if (!root || "ready" in root.dataset) return;
-  current?.stop?.call(current);
+  if (current?.sound) current.stop();
   current = new TakePage(root);
 }
 
@@ -295,5 +307,6 @@ document.addEventListener("keydown", (event) => {
 const act = { c: () => current?.commentHere(), l: () => current?.find("loop")?.click() };
 for (let number = 1; number <= 9; number += 1) act[String(number)] = () => current?.form && current.quick(number - 1);
 letters(act);
+window.addEventListener("take:leave", () => current?.playing && current.stop());
 window.addEventListener("pagehide", () => current?.playing && current.stop());
 mount();
