@@ -280,10 +280,14 @@ class SubmissionIn(serializers.Serializer):
         default=None, allow_null=True, help_text="Steps about a solo: id of the kept notes of a solo of yours"
     )
 
+    take = serializers.IntegerField(default=None, allow_null=True, help_text="Id of a take of yours over this tune")
+
     def validate(self, data: dict[str, Any]) -> dict[str, Any]:
         """The page's own form decides: a file, a link or a note, and the file is sound."""
         file = data.pop("file")
-        form = HandInForm(data, {"file": file} if file else None, solos=self.context.get("solos"))
+        form = HandInForm(
+            data, {"file": file} if file else None, solos=self.context.get("solos"), takes=self.context.get("takes")
+        )
         if not form.is_valid():
             raise serializers.ValidationError(form.errors)
         return {**form.cleaned_data, "media_type": form.media_type, "seconds": form.seconds}

@@ -41,6 +41,7 @@ from assessments.services import hand_in as sending
 from assessments.services.answer import Save, save_answers
 from assessments.services.dues import past_dues
 from assessments.views import files
+from drills.takes.selectors import of_tune
 from studio.access import leads
 from tunes.access import refuse_held_chords
 
@@ -286,14 +287,18 @@ class Send(Call):
 
     @extend_schema(
         tags=["work"],
-        summary="Hand in sound, a link, a note or a solo",
+        summary="Hand in sound, a link, a note, a solo or a take",
         request=shapes.SubmissionIn,
         responses={201: shapes.OneAttemptSerializer},
     )
     def post(self, request: Request, pk: int) -> Response:
         step = _step(request, pk, HAND_IN)
         solos = solos_to_hand_in(request.user, step.assignment.tune_id) if step.kind in SOLO_KINDS else None
-        body = self.valid(shapes.SubmissionIn, request, context={"solos": solos})
+        body = self.valid(
+            shapes.SubmissionIn,
+            request,
+            context={"solos": solos, "takes": of_tune(request.user, step.assignment.tune_id)},
+        )
         try:
             attempt = sending.send(step=step, player=request.user, **body)  # type: ignore[arg-type]
         except sending.NoMoreGoes as error:

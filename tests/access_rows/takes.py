@@ -87,6 +87,15 @@ def spot(world: World) -> dict[str, Any]:
     return {"chorus": 1, "bar": 1, "beat": "2", "text": "Later", "token": str(uuid.uuid4())}
 
 
+HEARD = roles(401, others=404, player=200, instructor=200, director=200)
+
+
+def _call(route: str, kwargs: Any = None, *, content_type: str = "application/json", **more: Any) -> Access:
+    """A call with a token."""
+    named = {"kwargs": kwargs} if kwargs else {}
+    return Access(f"api:{route}", content_type=content_type, token=True, **named, **more)
+
+
 ROWS = [
     Access("drills:takes", get=MEMBERS),
     Access("drills:take-new", post=roles(SIGN_IN, others=422), data=lambda w: {"kind": "chorus"}),
@@ -111,4 +120,22 @@ ROWS = [
     Access(
         "drills:take-rule", get=DIRECTOR, post=roles(SIGN_IN, others=403, director=302), data=lambda w: {"months": 6}
     ),
+    _call("takes", get=roles(401, others=200), post=roles(401, others=400), content_type=""),
+    _call("take", take, get=HEARD, delete=roles(401, others=404, player=204, instructor=403, director=403)),
+    _call("take", own, get=roles(401, others=404, player=200), delete=roles(401, others=404, player=204)),
+    _call("take-sound", take, get=HEARD),
+    _call(
+        "take-comments",
+        take,
+        get=HEARD,
+        post=roles(401, others=404, player=403, instructor=201, director=201),
+        data=spot,
+    ),
+    _call(
+        "take-answer",
+        said,
+        put=roles(401, others=404, player=200, instructor=403, director=403),
+        data=lambda w: {"answer": "I will"},
+    ),
+    _call("take-comment", said, delete=roles(401, others=404, player=403, director=403, instructor=204)),
 ]
