@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('assessments', '0008_superseded'),
+        ('assessments', '0009_questions_leeways_set_lists'),
         ('drills', '0004_takes'),
     ]
 
