@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from datetime import datetime, time, timedelta
 from typing import Any
 
@@ -22,7 +22,7 @@ from tunes.models import ChartRevision, Recording, SoloRevision, Tune
 
 from .kinds import BY_EAR, HAND_IN, KINDS, LOG, QUIZ, SOLO_KINDS, SOLO_NOTES
 from .learned import SIGN_OFF
-from .models import Assignment, Objection, ProgrammeRequirement
+from .models import Assignment, Objection, ProgrammeRequirement, Step
 from .services.assign import StepPlan
 
 LAST_MINUTE = time(23, 59)
@@ -59,11 +59,17 @@ class AssignmentForm(_ReleaseNote, forms.ModelForm):
     """What is asked of an ensemble; steps are in `StepsForm`."""
 
     token = forms.UUIDField(widget=forms.HiddenInput)
+    ensemble = ManyChoiceField(
+        None,
+        label="Ensembles",
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": "Tick at least one ensemble."},
+    )
+    field_order = ["ensemble"]
 
     class Meta:
         model = Assignment
         fields = [
-            "ensemble",
             "revision",
             "title",
             "instructions",
@@ -95,7 +101,6 @@ class AssignmentForm(_ReleaseNote, forms.ModelForm):
         self.fields["ensemble"].label_from_instance = lambda ensemble: ensemble.in_term
         self.fields["revision"].queryset = revisions
         self.fields["revision"].label_from_instance = revision_label
-        self.fields["ensemble"].empty_label = None
         self.fields["revision"].empty_label = None
         self.fields["token"].initial = uuid.uuid4
 
@@ -122,6 +127,7 @@ class StepRow(forms.Form):
     """One kind of step on the assign page: ticked or not, with its own title, date and count."""
 
     on = forms.BooleanField(required=False)
+    place = forms.IntegerField(required=False, min_value=0, max_value=999, widget=forms.HiddenInput)
     title = forms.CharField(required=False, max_length=120)
     due = forms.DateField(required=False, widget=DateInput)
     times = forms.IntegerField(required=False, min_value=1, max_value=50)
@@ -175,7 +181,7 @@ class StepRow(forms.Form):
         return StepPlan(
             kind=self.kind.id,
             title=data["title"],
-            due=end_of(data["due"] or due),
+            due=end_of(due),
             times=data.get("times") or 1,
             options=options,
         )
@@ -194,12 +200,19 @@ class StepsForm:
     }
 
     def __init__(
-        self, data: Any = None, *, blank: bool = False, require_one: bool = True, solos: Sequence[tuple[int, str]] = ()
+        self,
+        data: Any = None,
+        *,
+        blank: bool = False,
+        require_one: bool = True,
+        solos: Sequence[tuple[int, str]] = (),
+        start: Mapping[str, Mapping[str, Any]] | None = None,
     ) -> None:
+        """`start`: what is ticked and filled in beforehand, by kind; without it the usual steps, with `blank` none."""
         self.data, self.require_one, self.error = data, require_one, ""
-        start = {} if blank else self.START
+        start = {} if blank else self.START if start is None else start
         week = timezone.localdate() + timedelta(days=7)
-        self.common = CommonDue(data, initial={"all_due": week})
+        self.common = CommonDue(data, initial={"all_due": week, "rhythm": 0})
         kinds = [k for kind in offered_kinds() for k in ((kind, kind + "-2") if kind == "hand-in" else (kind,))]
         self.rows = [
             StepRow(data, kind=k.removesuffix("-2"), prefix=f"step-{k}", initial=start.get(k, {}), solos=solos)
@@ -213,12 +226,52 @@ class StepsForm:
         return good and not self.error
 
     def plans(self) -> list[StepPlan]:
-        due = self.common.cleaned_data["all_due"]
-        return [row.plan(due) for row in self.rows if row.cleaned_data["on"]]
+        """The ticked steps in their order. The rhythm gives the dates; a date of a step's own stays, and where the steps are
+        days apart the later ones follow from it."""
+        chosen = [row for row in self.rows if row.cleaned_data["on"]]
+        chosen.sort(key=lambda row: 999 if row.cleaned_data["place"] is None else row.cleaned_data["place"])
+        due, rhythm = self.common.cleaned_data["all_due"], timedelta(days=self.common.cleaned_data["rhythm"] or 0)
+        plans = []
+        for row in chosen:
+            own = row.cleaned_data["due"]
+            plans.append(row.plan(own or due))
+            due = (own or due) + rhythm if rhythm and (own or due) else due
+        return plans
 
 
 class CommonDue(forms.Form):
-    all_due = forms.DateField(required=False, widget=DateInput, label="Due, unless a step says otherwise")
+    all_due = forms.DateField(required=False, widget=DateInput, label="The first step is due")
+    rhythm = forms.TypedChoiceField(
+        required=False,
+        coerce=int,
+        empty_value=0,
+        label="The others",
+        choices=[(0, "on the same day"), (2, "two days apart"), (3, "three days apart"), (7, "a week apart")],
+    )
+
+
+class LeewayForm(forms.Form):
+    """A later date, or an excuse, for one player: of one step, or of all."""
+
+    player = forms.ModelChoiceField(None, label="Player", empty_label=None)
+    step = forms.ModelChoiceField(
+        Step.objects.none(), required=False, label="Step", empty_label="All that are not done"
+    )
+    due = forms.DateField(required=False, widget=DateInput, label="Due")
+    excused = forms.BooleanField(required=False, label="Excused: need not do it")
+    reason = forms.CharField(required=False, max_length=200, label="Why (instructors read it)")
+
+    def __init__(self, *args: Any, players: Any, steps: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["player"].queryset = players  # type: ignore[attr-defined]
+        self.fields["step"].queryset = steps  # type: ignore[attr-defined]
+        self.fields["step"].label_from_instance = lambda step: step.name  # type: ignore[attr-defined]
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if not self.errors and not data.get("excused") and not data.get("due"):
+            self.add_error("due", "Give a day, or tick that the player is excused.")
+        return data
 
 
 def _one_is_enough(form: forms.Form, *names: str) -> None:

@@ -31,6 +31,7 @@ urlpatterns = [
     path("assignments/", assign.index, name="assignments"),
     path("assignments/new/", assign.new, name="assign"),
     path("assignments/<int:pk>/", assign.assignment, name="assignment"),
+    path("assignments/<int:pk>/leeway/", assign.leeway, name="leeway"),
     path("assignments/<int:pk>/edit/", assign.edit, name="edit"),
     path("assignments/<int:pk>/release/", assign.release, name="release"),
     path("assignments/<int:pk>/close/", assign.close, name="close"),

@@ -17,7 +17,7 @@ from tunes.models import Listening as LogEntry
 
 from ..access import steps_played
 from ..kinds import BY_EAR, HAND_IN, IN_PERSON, LOG, QUIZ
-from ..models import Assignment, Attempt, Listening, SignOff, Step
+from ..models import Assignment, Attempt, Leeway, Listening, SignOff, Step
 from ..release import HAND_IN as HAND_IN_RELEASE
 from ..release import LAST, answers_out, when_out
 from .by_ear import open_by_ear, shows_chords
@@ -39,6 +39,7 @@ class StepState:
     goes_left: int = 0
     out: bool = False
     overdue: bool = False
+    excused: bool = False
     closed: bool = False  # its page shows chords that the player is still to take down by ear
 
     @property
@@ -99,8 +100,14 @@ def _left(step: Step, attempts: Sequence[Attempt]) -> int:
 
 
 def states_of(player: User, steps: Iterable[Step]) -> list[StepState]:
-    """The state of each step for one player: four queries, however many steps."""
+    """The state of each step for one player: five queries, however many steps. A player who has a later date than the
+    others has it as the date of the step here; whoever is excused is told so."""
     steps = list(steps)
+    own = {row.step_id: row for row in Leeway.objects.filter(player=player, step__in=[step.pk for step in steps])}
+    for step in steps:
+        if (row := own.get(step.pk)) is not None:
+            step.due = None if row.excused else row.due or step.due
+            step.excused = row.excused  # type: ignore[attr-defined]
     ids = [step.pk for step in steps]
     attempts: dict[int, list[Attempt]] = defaultdict(list)
     rows = (
@@ -192,6 +199,7 @@ def _state(step: Step, attempts: tuple[Attempt, ...], heard: int, signed: SignOf
         signed=signed if step.about.how == IN_PERSON else None,
         goes_left=_left(step, attempts),
         out=bool(attempts) and any(is_out(step, a, attempts, now) for a in attempts),
+        excused=getattr(step, "excused", False),
         overdue=bool(step.due and step.due < now and not step.is_closed and word in (TO_DO, WRITING, BACK)),
     )
 
@@ -222,6 +230,7 @@ def undone_steps(user: Any) -> QuerySet[Step]:
     return (
         steps_played(user)
         .filter(**ASKED, **running("assignment__ensemble__"))
+        .exclude(pk__in=Leeway.objects.filter(player=user, excused=True).values("step"))
         .annotate(
             latest=latest_status("pk", user),
             heard=times_heard("assignment__tune", user),
@@ -248,3 +257,9 @@ def desk_states(
     for state in states[len(coming) :]:
         found[state.step.assignment_id].append(state)
     return states[: len(coming)], [(assignment, found[assignment.pk]) for assignment in assignments]
+
+
+def leeways_of(assignment: Assignment) -> list[Leeway]:
+    """Later dates and excuses of single players, by name. One query."""
+    rows = Leeway.objects.filter(step__assignment=assignment).select_related("player", "step__assignment", "by")
+    return list(rows.order_by("player__name", "player", "step__position"))

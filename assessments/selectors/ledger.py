@@ -22,7 +22,7 @@ from tunes.recordings.selectors import ear_evidence
 
 from ..kinds import KINDS, QUIZ
 from ..learned import Fact, Requirement, Standing, StepStanding, standing, with_sign_off
-from ..models import Assignment, Attempt, Evidence, ProgrammeRequirement, Step
+from ..models import Assignment, Attempt, Evidence, Leeway, ProgrammeRequirement, Step
 from .desk import is_out
 
 DEFAULT = (
@@ -80,7 +80,8 @@ def add_heard(facts: dict[tuple[int, int], list[Fact]], players: Iterable[int], 
 
 
 def given_kinds(players: Iterable[int], tunes: Iterable[int]) -> dict[tuple[int, int], set[str]]:
-    """By (player id, tune id), the kinds of step that assignments have asked the player for, closed ones too: one query."""
+    """By (player id, tune id), the kinds of step that assignments have asked the player for, closed ones too, without those that they are excused
+    from: two queries."""
     rows = Step.objects.filter(
         assignment__tune__in=list(tunes),
         assignment__ensemble__memberships__user__in=list(players),
@@ -90,7 +91,15 @@ def given_kinds(players: Iterable[int], tunes: Iterable[int]) -> dict[tuple[int,
     columns = ("assignment__ensemble__memberships__user", "assignment__tune", "kind")
     for player, tune, kind in rows.order_by().values_list(*columns).distinct():
         found[player, tune].add(kind)
+    for row in excuses(players, tunes):
+        found[row.player_id, row.step.assignment.tune_id].discard(row.step.kind)
     return found
+
+
+def excuses(players: Iterable[int], tunes: Iterable[int]) -> QuerySet[Leeway]:
+    """Steps on these tunes that these players need not do."""
+    rows = Leeway.objects.filter(excused=True, player__in=list(players), step__assignment__tune__in=list(tunes))
+    return rows.select_related("step__assignment", "by")
 
 
 def players_of(ensemble: Ensemble) -> QuerySet[User]:

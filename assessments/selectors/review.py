@@ -17,7 +17,7 @@ from tunes.harmony.chords import ChordSymbol
 
 from ..access import attempts_led, objections_led
 from ..kinds import HAND_IN, KINDS, QUIZ
-from ..models import AnswerHistory, Attempt, Comment, Mark, MarkOverride, Objection, Step
+from ..models import AnswerHistory, Attempt, Comment, Leeway, Mark, MarkOverride, Objection, Step
 from .accepted import with_counting_points
 from .done import heard_at_all, heard_enough, pair, running, times_heard
 
@@ -57,7 +57,8 @@ def queue(
             .annotate(filled=Count("answers", filter=~Q(answers__text="")))
             .order_by("step__due", "id")
         )
-    rows = waiting(rows).order_by("handed_in", "id")
+    until = Leeway.objects.filter(step=OuterRef("step"), player=OuterRef("player"))
+    rows = waiting(rows).annotate(until=Subquery(until.values("due")[:1])).order_by("handed_in", "id")
     return rows.filter(late=True) if state == "late" else rows
 
 
@@ -127,6 +128,7 @@ def _not_done(rows: QuerySet[Membership]) -> QuerySet[Membership]:
     """
     theirs = Attempt.objects.order_by()
     handed_in = theirs.exclude(status=Attempt.Status.OPEN)
+    spared = Leeway.objects.order_by().filter(Q(excused=True) | Q(due__gt=timezone.now()))
     undone = (
         (Q(step_kind__in=SENDABLE) & ~Q(pair__in=_pairs(handed_in, "step_id", "player_id")))
         | (Q(step_kind="listening") & ~Q(pair__in=heard_enough()))
@@ -134,6 +136,7 @@ def _not_done(rows: QuerySet[Membership]) -> QuerySet[Membership]:
     )
     begun = Q(pair__in=_pairs(theirs, "step_id", "player_id")) | Q(pair__in=heard_at_all())
     rows = rows.annotate(pair=pair("step_id", "user_id")).filter(undone)
+    rows = rows.exclude(pair__in=_pairs(spared, "step_id", "player_id"))
     return rows.annotate(
         heard=times_heard("tune_id", OuterRef("user_id")),
         begun=Case(  # of the rows of a page alone

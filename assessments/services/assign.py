@@ -90,6 +90,18 @@ def assign(
     return assignment
 
 
+@transaction.atomic
+def assign_to_several(
+    *, by: User, ensembles: Sequence[Ensemble], token: uuid.UUID | None = None, **what: Any
+) -> list[Assignment]:
+    """The same assignment for each ensemble, all of them or none. Arguments as for `assign`; the same `token` again gives
+    the same ones."""
+    return [
+        assign(by=by, ensemble=ensemble, token=uuid.uuid5(token, str(ensemble.pk)) if token else None, **what)
+        for ensemble in ensembles
+    ]
+
+
 def add_steps(assignment: Assignment, steps: Sequence[StepPlan]) -> None:
     """Append steps to an assignment, each quiz with its key as the chart and overrules stand now."""
     first = assignment.steps.count()

@@ -29,6 +29,7 @@ from ..strictness import strictness_of
 from .accepted import accept_known
 from .cues import cue_missed
 from .evidence import add_evidence
+from .leeway import is_late
 from .shown import came_after, keep_shown
 
 
@@ -151,7 +152,7 @@ def _row(attempt: Attempt, m: Marked) -> Mark:
 def _close(attempt: Attempt, now: datetime) -> None:
     attempt.status = Attempt.Status.HANDED_IN
     attempt.handed_in = now
-    attempt.late = bool(attempt.step.due and now > attempt.step.due)
+    attempt.late = is_late(attempt, now)
     attempt.version += 1
     attempt.save()
     Attempt.objects.filter(

@@ -17,18 +17,22 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from studio.access import ensembles_led, instructor_required
+from studio.middleware import EnsembleInUseMiddleware
 from studio.web import paginate
 from tunes.models import ChartRevision, Tune
 
 from ..access import assignments_led, assignments_played, steps_shown
-from ..forms import AssignmentForm, EditForm, StepsForm, end_of
+from ..forms import AssignmentForm, EditForm, LeewayForm, StepsForm, end_of
 from ..kinds import KINDS
 from ..models import Assignment, Step
 from ..selectors import desk as read
+from ..selectors.as_before import as_before, counts_as_learned, last_time, steps_as_before
 from ..selectors.begun import waiting_for
+from ..selectors.ledger import players_of
 from ..selectors.old_keys import steps_with_old_keys
 from ..selectors.solos import solos_to_ask
 from ..services import assign as write
+from ..services import leeway as write_leeway
 from ..services.dues import past_dues
 from .query import number_of, words_of
 
@@ -65,23 +69,31 @@ def new(request: HttpRequest) -> HttpResponse:
     )
     start = {
         "title": tune.title,
-        "ensemble": number_of(request.GET.get("ensemble")),
+        "ensemble": [found.pk] if (found := _ensemble_meant(request, ensembles)) else [],
         "revision": number_of(request.GET.get("revision")) or revisions.values_list("pk", flat=True).first(),
     }
+    before, like = last_time(request.user), None
+    if before and request.GET.get("like") == str(before.pk):
+        like = before
+        start |= as_before(before)
     form = AssignmentForm(request.POST or None, ensembles=ensembles, revisions=revisions, initial=start)
-    steps = StepsForm(request.POST or None, solos=solos_to_ask(request.user, tune))
+    steps = StepsForm(
+        request.POST or None, solos=solos_to_ask(request.user, tune), start=steps_as_before(like) if like else None
+    )
     problem = past = ""
     if request.method == "POST" and all([form.is_valid(), steps.is_valid()]):
         past = _asked_about(request, _named(steps))
     if request.method == "POST" and not past and form.is_valid() and steps.is_valid():
         data = dict(form.cleaned_data)
+        chosen = list(data.pop("ensemble"))
         try:
-            made = write.assign(by=request.user, steps=steps.plans(), **data)
+            made = write.assign_to_several(by=request.user, ensembles=chosen, steps=steps.plans(), **data)
         except write.CannotAsk as error:
             problem = str(error)
         else:
-            messages.success(request, f"Assigned to {made.ensemble.name}. Every player has it on their desk.")
-            return redirect("work:assignment", made.pk)
+            names = " and ".join(row.ensemble.name for row in made)
+            messages.success(request, f"Assigned to {names}. Every player has it on their desk.")
+            return redirect("work:assignment", made[0].pk) if len(made) == 1 else redirect("work:assignments")
     wrong = bool(form.errors or steps.error or problem or (request.method == "POST"))
     return render(
         request,
@@ -92,11 +104,24 @@ def new(request: HttpRequest) -> HttpResponse:
             "steps": steps,
             "problem": problem or steps.error,
             "past": past,
+            "before": before if like is None else None,
+            "counts": counts_as_learned(),
             "has_chart": revisions.exists(),
             "has_ensemble": ensembles.exists(),
         },
         status=422 if wrong else 200,
     )
+
+
+def _ensemble_meant(request: HttpRequest, ensembles: Any) -> Any:
+    """The ensemble in the address, or the one in use when it is running, or the first that is led."""
+    asked, led = request.GET.get("ensemble", ""), list(ensembles)
+    in_use = request.COOKIES.get(EnsembleInUseMiddleware.COOKIE, "")
+    for pk in (asked, in_use):
+        found = next((row for row in led if str(row.pk) == pk and (pk == asked or not row.term.is_over)), None)
+        if found:
+            return found
+    return led[0] if led else None
 
 
 def _named(steps: StepsForm) -> list[tuple[str, Any]]:
@@ -154,6 +179,41 @@ def _reminded(request: HttpRequest) -> dict[str, Any]:
     ids = [text for text in request.GET.get("reminded", "").split(",")[:400] if number_of(text)]
     at = request.GET.get("at", "")
     return {"ids": ids, "at": at if re.fullmatch(r"\d\d:\d\d", at) else ""} if ids else {}
+
+
+def leeway_form(assignment: Assignment, data: Any = None) -> LeewayForm:
+    """The form for a later date or an excuse of one player."""
+    return LeewayForm(data, players=players_of(assignment.ensemble), steps=assignment.steps.all(), prefix="leeway")
+
+
+@instructor_required
+@require_http_methods(["GET", "POST"])
+def leeway(request: HttpRequest, pk: int) -> HttpResponse:
+    """Later dates and excuses of single players: given, and taken back."""
+    found = get_object_or_404(assignments_led(request.user).prefetch_related("steps"), pk=pk)
+    if row := number_of(request.POST.get("back")):
+        write_leeway.take_back(assignment=found, leeway_id=row)
+        messages.success(request, "Taken back: the same dates hold for everyone again.")
+        return redirect("work:leeway", pk)
+    form = leeway_form(found, request.POST if request.method == "POST" else None)
+    if not form.is_valid():
+        context = {"assignment": found, "leeways": read.leeways_of(found), "form": form}
+        return render(request, "assessments/leeway.html", context, status=422 if form.errors else 200)
+    data = form.cleaned_data
+    steps = [data["step"]] if data["step"] else [step for step in found.steps.all() if not step.closed]
+    for step in steps:
+        step.assignment = found
+    write_leeway.give(
+        steps=steps,
+        player=data["player"],
+        due=None if data["excused"] else end_of(data["due"]),
+        excused=data["excused"],
+        reason=data["reason"],
+        by=request.user,
+    )
+    words = "is excused" if data["excused"] else f"has until {data['due']:%-d %b}"
+    messages.success(request, f"{data['player'].name} {words}.")
+    return redirect("work:leeway", pk)
 
 
 @instructor_required

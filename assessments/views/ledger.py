@@ -131,7 +131,14 @@ def evidence(request: HttpRequest, pk: int, tune: int) -> HttpResponse:
     return render(
         request,
         "assessments/evidence.html",
-        {"player": found, "tune": piece, "page": page, "may_open": may_open, "standing": standing},
+        {
+            "player": found,
+            "tune": piece,
+            "page": page,
+            "may_open": may_open,
+            "standing": standing,
+            "excuses": read.excuses([pk], [tune]),
+        },
     )
 
 

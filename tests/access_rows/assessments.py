@@ -224,6 +224,13 @@ ROWS = [
         post=roles(SIGN_IN, players=403, instructor=302, director=302, other_instructor=422),
     ),
     Access("work:edit", of("assignment"), get=LED, post=ACTS, data=editing),
+    Access(
+        "work:leeway",
+        of("assignment"),
+        get=LED,
+        post=ACTS,
+        data=lambda w: {"leeway-player": w.people["classmate"].pk, "leeway-due": "2030-06-30"},
+    ),
     Access("work:release", of("assignment"), post=roles(SIGN_IN, others=404, instructor=302, director=302)),
     Access(
         "work:close",

@@ -97,6 +97,7 @@ ALONE: dict[str, str] = {
     **dict.fromkeys(
         ("work:question", "work:objection"), "a question is put and answered where the mark and its reason are read"
     ),
+    "work:leeway": "what one person is let off is settled between people",
     "work:remind": "a reminder is a word from one person to others",
     "tunes:caution-seen": "a person reads the caution, not a program",
     **dict.fromkeys(
