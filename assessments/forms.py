@@ -18,14 +18,17 @@ from studio.form_fields import ManyChoiceField
 from studio.keeping import KeepsFile
 from studio.models import Ensemble
 from tunes.audio import ACCEPTED, MAX_BYTES, SoundRefused, inspect
+from tunes.harmony.pitch.spelling import Key
 from tunes.models import ChartRevision, Recording, SoloRevision, Tune
 
-from .kinds import BY_EAR, HAND_IN, KINDS, LOG, QUIZ, SOLO_KINDS, SOLO_NOTES
+from .called import twelve
+from .kinds import BY_EAR, BY_HEART, HAND_IN, KINDS, LOG, QUIZ, SOLO_KINDS, SOLO_NOTES
 from .learned import SIGN_OFF
 from .models import Assignment, Objection, ProgrammeRequirement, Step
 from .services.assign import StepPlan
 
 LAST_MINUTE = time(23, 59)
+C_MAJOR = Key.parse("C")
 
 
 def offered_kinds() -> tuple[str, ...]:
@@ -123,6 +126,13 @@ class EditForm(_ReleaseNote, forms.ModelForm):
         widgets = {"instructions": forms.Textarea(attrs={"rows": 4})}
 
 
+CALLS = [
+    ("", "Called by the site, another each time"),
+    *((key.tonic.text, key.tonic.display) for key in twelve(C_MAJOR)),
+]
+BY_HEART_PARTS = [("", "The chords of every bar"), ("numbers", "The numbers alone")]
+
+
 class StepRow(forms.Form):
     """One kind of step on the assign page: ticked or not, with its own title, date and count."""
 
@@ -135,6 +145,8 @@ class StepRow(forms.Form):
         required=False, choices=[("", "The chords of every bar"), ("bass", "The bass notes alone")]
     )
 
+    called = forms.ChoiceField(required=False, choices=CALLS)
+    section = forms.CharField(required=False, max_length=12)
     solo = forms.TypedChoiceField(required=False, coerce=int, empty_value=None)
     first = forms.IntegerField(required=False, min_value=1, max_value=9999)
     last = forms.IntegerField(required=False, min_value=1, max_value=9999)
@@ -165,12 +177,21 @@ class StepRow(forms.Form):
         self.fields["part"].label = f"{self.kind.name}: what is taken down"
         if self.kind.how != LOG:
             del self.fields["times"]
-        if self.kind.id != BY_EAR:
+        if self.kind.id == BY_HEART:
+            self.fields["part"].choices = BY_HEART_PARTS  # type: ignore[attr-defined]
+            self.fields["part"].label = f"{self.kind.name}: what is written"
+            self.fields["called"].label = f"{self.kind.name}: concert key"
+            self.fields["section"].label = f"{self.kind.name}: the section that is called"
+        else:
+            del self.fields["called"], self.fields["section"]
+        if self.kind.id not in (BY_EAR, BY_HEART):
             del self.fields["part"]
 
     def plan(self, due: Any) -> StepPlan:
         data = self.cleaned_data
         options: dict[str, Any] = {"part": data["part"]} if self.kind.id == BY_EAR else {}
+        if self.kind.id == BY_HEART:
+            options = {"part": data["part"], "called": data["called"], "section": data["section"].strip()}
         if self.kind.id in SOLO_KINDS:
             options = {
                 "solo": data["solo"],

@@ -18,10 +18,11 @@ from typing import Any
 from django.urls import reverse
 from django.utils import timezone
 
+from studio.access import may_be_asked
 from tunes.access import Hold
 
 from .access import steps_played
-from .kinds import BY_EAR, SOLO_NOTES
+from .kinds import BY_EAR, BY_HEART, SOLO_NOTES, quiz_kinds
 from .models import Assignment, Attempt, Step
 from .selectors.by_ear import is_open_by_ear, with_latest
 from .selectors.desk import is_out
@@ -47,6 +48,26 @@ def open_work(user: Any, tunes: set[int]) -> dict[int, Hold]:
     for tune, hold in _unanswered(user, [s for s in steps if s.kind != BY_EAR]):
         held[tune] = held[tune] | hold if tune in held else hold
     return held
+
+
+def answers_to_come(user: Any, tunes: set[int]) -> dict[int, str]:
+    """Of these tune ids, those with a quiz of any kind that the player has still to answer, or whose answers are not out to
+    them; each with the reason. Whoever tests themselves on such a tune would be told its key. Two queries at most.
+
+    Changes from memory are no secret: their answer is the chart itself, which is open.
+    """
+    if not tunes or not may_be_asked(user):
+        return {}
+    kinds = [kind for kind in quiz_kinds() if kind != BY_HEART]
+    steps = list(
+        with_latest(steps_played(user), user).filter(
+            kind__in=kinds, assignment__tune__in=tunes, **ASKED, **running("assignment__ensemble__")
+        )
+    )
+    found = {step.assignment.tune_id: _closed(step).reason for step in steps if is_open_by_ear(step)}
+    for tune, hold in _unanswered(user, [step for step in steps if step.kind != BY_EAR]):
+        found.setdefault(tune, hold.reason)
+    return found
 
 
 def _closed(step: Step) -> Hold:

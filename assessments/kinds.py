@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 QUIZ, LOG, HAND_IN, IN_PERSON = "quiz", "log", "hand-in", "in-person"
 BY_EAR = "changes"  # the kind that is answered with the chart closed
+BY_HEART = "by-heart"  # the kind that is answered from memory, in a key that is called
 SOLO_NOTES = "solo-notes"  # the kind whose questions are made from a solo written out
 
 
@@ -48,6 +49,14 @@ _ROWS = (
         QUIZ,
         "Take down what sounds in every bar, from the recording, with the chart closed.",
         "By ear",
+        ("Dm7 G7", "C / / F7", "N.C."),
+    ),
+    StepKind(
+        BY_HEART,
+        "By heart, in a key called",
+        QUIZ,
+        "Fill the empty form from memory, in the key that is called.",
+        "By heart",
         ("Dm7 G7", "C / / F7", "N.C."),
     ),
     StepKind(

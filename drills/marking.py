@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from drills.comparers.by_heart import echo_by_heart, mark_by_heart
 from drills.comparers.changes import echo_changes, mark_changes
 from drills.comparers.form import echo_form, mark_form
 from drills.comparers.function import echo_function, mark_function
@@ -33,6 +34,7 @@ COMPARERS: dict[str, tuple[Marker, Echoer]] = {
     "form": (mark_form, echo_form),
     "key-areas": (mark_key_areas, echo_key_areas),
     "changes": (mark_changes, echo_changes),
+    "by-heart": (mark_by_heart, echo_by_heart),
     "chord-tones": (mark_tones, echo_notes),
     "guide-tones": (mark_tones, echo_notes),
     "guide-line": (mark_guide_line, echo_notes),

@@ -650,7 +650,15 @@ _CHANGES_EXAMPLES: dict[str, str] = {
     "contradicts": "F#m7 for Cmaj7",
 }
 _CHANGES_RULES: tuple[MarkingRule, ...] = tuple(
-    _rule(f"changes-{row.id}", row.name, row.sentence, row.credit, row.credit, _CHANGES_EXAMPLES[row.id], ("changes",))
+    _rule(
+        f"changes-{row.id}",
+        row.name,
+        row.sentence,
+        row.credit,
+        row.credit,
+        _CHANGES_EXAMPLES[row.id],
+        ("changes", "by-heart"),
+    )
     for row in RELATIONS.values()
 )
 

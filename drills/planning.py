@@ -98,7 +98,11 @@ def plan(
     """The drills of the next session, at most `size`. `taken`: from solos, and not practised yet; they come after what was
     missed and before what is due."""
     due = sorted((item for item in known if item.due <= now), key=lambda item: item.due)
-    chosen = [*_from_missed(missed), *(from_taken(row) for row in taken), *(_from_known(item, now) for item in due)]
+    chosen = [
+        *planned_from_missed(missed),
+        *(from_taken(row) for row in taken),
+        *(_from_known(item, now) for item in due),
+    ]
     if len(chosen) < size:
         chosen += _something_new(known)
     if len(chosen) < size:
@@ -107,7 +111,7 @@ def plan(
     return _mixed(chosen[:size])
 
 
-def _from_missed(missed: Iterable[Missed]) -> list[Planned]:
+def planned_from_missed(missed: Iterable[Missed]) -> list[Planned]:
     """One drill for each run of missed bars: the guide tones through them, slowly."""
     runs: list[list[Missed]] = []
     for cue in sorted(missed, key=lambda cue: (cue.revision, cue.bar)):

@@ -256,6 +256,7 @@ class Idiom(models.Model):
 
 # Kept in modules of their own; Django finds models here.
 from tunes.models_by_ear import BarCheck, ByEarBar, ByEarEdit, ByEarSheet  # noqa: E402
+from tunes.models_own import OwnNote, PhraseByEar  # noqa: E402
 from tunes.models_recordings import (  # noqa: E402
     CautionSeen,
     EarResult,
@@ -297,7 +298,9 @@ __all__ = [
     "LyricReference",
     "Melody",
     "Overrule",
+    "OwnNote",
     "Phrase",
+    "PhraseByEar",
     "Recording",
     "RecordingFile",
     "Solo",

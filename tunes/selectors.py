@@ -20,6 +20,7 @@ from tunes.models import (
     ChartVersion,
     Idiom,
     LabelOverride,
+    OwnNote,
     Recording,
     Tune,
 )
@@ -149,6 +150,11 @@ def latest_revisions() -> QuerySet[ChartRevision]:
     """The newest revision of every agreed version, ready for study: what the whole repertoire plays."""
     newer = ChartRevision.objects.filter(version=OuterRef("version"), number__gt=OuterRef("number"))
     return revisions_for_study().filter(~Exists(newer), version__is_agreed=True).order_by("version__tune__title", "pk")
+
+
+def own_notes(user: Any, tune: Tune, most: int = 12) -> list[OwnNote]:
+    """The first of a person's own notes at bars of a tune; nobody else's. One query."""
+    return list(OwnNote.objects.filter(user=user, tune=tune, bar__isnull=False).order_by("bar")[:most])
 
 
 def reference_recording(tune: Tune) -> Recording | None:

@@ -11,7 +11,7 @@ from rest_framework import serializers
 
 from api.serializers.people import EnsembleSerializer, PersonSerializer
 from assessments.forms import HandInForm
-from assessments.kinds import BY_EAR, KIND_CHOICES, SOLO_KINDS
+from assessments.kinds import BY_EAR, BY_HEART, KIND_CHOICES, SOLO_KINDS
 from assessments.models import Assignment, Attempt, Comment, SignOff, Step, Submission
 from assessments.services.answer import MAX_TEXT
 from studio.models import Ensemble, User
@@ -73,10 +73,27 @@ class StepIn(serializers.Serializer):
     due = serializers.DateTimeField(allow_null=True, default=None)
     times = serializers.IntegerField(min_value=1, max_value=50, default=1)
     part = serializers.ChoiceField(
-        [("chords", "The chords"), ("bass", "The bass notes alone"), ("degree", "The degree alone")],
+        [
+            ("chords", "The chords"),
+            ("bass", "The bass notes alone"),
+            ("degree", "The degree alone"),
+            ("numbers", "The numbers alone"),
+        ],
         default="chords",
         help_text="What changes by ear take down (chords, bass), or what is asked "
-        "of each note of a solo (degree: that alone)",
+        "of each note of a solo (degree: that alone), or what is written by heart (chords, numbers)",
+    )
+    called = serializers.CharField(
+        max_length=8,
+        allow_blank=True,
+        default="",
+        help_text="By heart: the concert key that is called; else the site calls one",
+    )
+    section = serializers.CharField(
+        max_length=12,
+        allow_blank=True,
+        default="",
+        help_text="By heart: the letter of the section; else the whole form",
     )
     solo = serializers.IntegerField(default=None, allow_null=True, help_text="Steps about a solo: its id")
     first = serializers.IntegerField(
@@ -85,9 +102,12 @@ class StepIn(serializers.Serializer):
     last = serializers.IntegerField(default=None, allow_null=True, min_value=1, help_text="To that bar of the solo")
 
     def validate(self, data: dict[str, Any]) -> dict[str, Any]:
-        part, passage = data.pop("part"), {name: data.pop(name) for name in ("solo", "first", "last")}
+        part, heart = data.pop("part"), {name: data.pop(name) for name in ("called", "section")}
+        passage = {name: data.pop(name) for name in ("solo", "first", "last")}
         if data["kind"] in SOLO_KINDS:
             return data | {"options": {**passage, "part": part if part == "degree" else ""}}
+        if data["kind"] == BY_HEART:
+            return data | {"options": {**heart, "part": "numbers" if part == "numbers" else ""}}
         return data | ({"options": {"part": "bass" if part == "bass" else ""}} if data["kind"] == BY_EAR else {})
 
 

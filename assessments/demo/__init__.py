@@ -30,6 +30,7 @@ from ..services.hand_in import hand_in, log_hearing, send, start_attempt
 from ..services.plan import plan_tune
 from ..services.sign_off import sign_off
 from .answers import answers_for
+from .own import load_own
 from .plan import (
     BAR_COMMENTS,
     HEARD,
@@ -57,6 +58,7 @@ def load_demo(world: Any) -> list[Assignment]:
             made.append(_Stage(world, plan, revision).play())
     _plan_year(world)
     _letters(world)
+    load_own(world)
     return made
 
 

@@ -24,7 +24,13 @@ def answers_for(
 
     Keys are typed as the player reads them: `written` is the interval from concert pitch.
     """
-    writers = {"function": _function, "form": _form, "key-areas": _key_areas, "changes": _changes}
+    writers = {
+        "function": _function,
+        "form": _form,
+        "key-areas": _key_areas,
+        "changes": _changes,
+        "by-heart": _by_heart,
+    }
     found = {}
     for question in questions:
         text = writers.get(question["kind"], _nothing)(question["key"], rng.random() < skill, rng, name_keys, written)
@@ -76,6 +82,14 @@ def _changes(key: Mapping[str, Any], right: bool, rng: random.Random, _name_keys
     first = heard[0].transposed(move) if heard[0] else None
     minor = first.root.text + ("m7" if first.third and first.family == "major" else "7") if first else "N.C."
     return rng.choice((texts[0] if len(texts) > 1 else minor, minor, first.root.text if first else "", ""))
+
+
+def _by_heart(key: Mapping[str, Any], right: bool, rng: random.Random, name_keys: bool, written: str) -> str:
+    """The bar from memory, or its numbers; wrong the ways that changes by ear are."""
+    if key["part"] != "numbers":
+        return _changes(key, right, rng, name_keys, written)
+    numerals = [Function.from_json(chord["expected"]).numeral for chord in key["chords"]]
+    return " ".join(numerals) if right else rng.choice((numerals[0], ""))
 
 
 def _spread(texts: Sequence[str], beats: Sequence[Fraction]) -> str:

@@ -110,7 +110,7 @@ PLANS = (
         -3,
         11,
         "Sing the tonic through the whole form.",
-        kinds=("listening", "form", "hand-in", "sign-off"),
+        kinds=("listening", "form", "by-heart", "hand-in", "sign-off"),
     ),
 )
 

@@ -2,6 +2,7 @@
 
 from .assign import Assignment, Leeway, ProgrammeRequirement, Quiz, Step
 from .attempts import Answer, AnswerHistory, Attempt, Mark, Submission
+from .own import DeskHabit, OwnQuiz, Recall
 from .plan import PlannedTune, SetList, SetTune
 from .record import Evidence, Listening, SignOff
 from .review import AcceptedAnswer, Comment, KeyChange, MarkOverride, Objection
@@ -13,6 +14,7 @@ __all__ = [
     "Assignment",
     "Attempt",
     "Comment",
+    "DeskHabit",
     "Evidence",
     "KeyChange",
     "Leeway",
@@ -20,9 +22,11 @@ __all__ = [
     "Mark",
     "MarkOverride",
     "Objection",
+    "OwnQuiz",
     "PlannedTune",
     "ProgrammeRequirement",
     "Quiz",
+    "Recall",
     "SetList",
     "SetTune",
     "SignOff",

@@ -12,6 +12,7 @@ from django.db.models.functions import Coalesce
 
 from drills.questions import prompt_for
 
+from ..kinds import BY_HEART
 from ..models import Attempt, Mark, MarkOverride, Quiz, Step
 
 PLACE = frozenset(
@@ -84,7 +85,10 @@ def with_counting_points(rows: Any) -> Any:
 
 
 def acceptance(step: Step, question: str, answer: str) -> Acceptance | None:
-    """What accepting `answer` at this question would change; None for a question that the step does not ask. Two queries."""
+    """What accepting `answer` at this question would change; None for a question that the step does not ask, and for changes
+    by heart: each player is called in another key, so the same words say another chord. Two queries."""
+    if step.kind == BY_HEART:
+        return None
     questions = [q | {"prompt": prompt_for(q)} for q in Quiz.objects.get(step=step).questions]
     here = next((q for q in questions if q["id"] == question), None)
     if here is None:

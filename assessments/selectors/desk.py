@@ -126,7 +126,7 @@ def states_of(player: User, steps: Iterable[Step]) -> list[StepState]:
     }
     now = timezone.now()
     states = [
-        _state(
+        state_of(
             step,
             tuple(attempts[step.pk]),
             heard.get(step.pk, 0),
@@ -150,7 +150,7 @@ def _with_closed(player: User, states: list[StepState]) -> list[StepState]:
 
 def quiz_state(step: Step, attempts: Sequence[Attempt]) -> StepState:
     """The state of one quiz step from the player's attempts, already read. No query."""
-    return _state(step, tuple(attempts), 0, None, timezone.now())
+    return state_of(step, tuple(attempts), 0, None, timezone.now())
 
 
 @dataclass(frozen=True)
@@ -187,7 +187,8 @@ def heard_by_step(player: User, steps: Sequence[Step]) -> dict[int, int]:
     return {step.pk: times[step.assignment.tune_id] for step in steps if step.about.how == LOG}
 
 
-def _state(step: Step, attempts: tuple[Attempt, ...], heard: int, signed: SignOff | None, now: datetime) -> StepState:
+def state_of(step: Step, attempts: tuple[Attempt, ...], heard: int, signed: SignOff | None, now: datetime) -> StepState:
+    """The state of one step from rows already read. No query."""
     for attempt in attempts:
         attempt.step = step
     word = _word(step, attempts, heard, signed)

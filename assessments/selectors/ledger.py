@@ -217,6 +217,16 @@ def own_page(
     return [(tune, standing(facts.get((player.pk, tune.pk), ()), asked, given[player.pk, tune.pk])) for tune in tunes]
 
 
+def learned_days(player: User) -> list[datetime]:
+    """When each tune of a player came to count as learned, as the player may know it: four queries."""
+    rows = list(standing_rows(player=player).select_related("by", "attempt__step__assignment"))
+    hidden = _unreleased(player, rows)
+    facts, asked = facts_of(row for row in rows if row.attempt_id not in hidden), requirements()
+    add_heard(facts, [player.pk], {tune for _, tune in facts})
+    found = (standing(group, asked) for group in facts.values())
+    return [one.learned_on for one in found if one.learned_on]
+
+
 def own_work(player: User, tunes: Sequence[Tune]) -> dict[int, tuple[str, ...]]:
     """What the player did on their own, in words, by tune id: practice at the instrument and ear exercises. It stands
     beside the steps of the programme and marks none of them as done. Two queries."""

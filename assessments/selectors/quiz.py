@@ -12,15 +12,17 @@ from studio.instruments import INSTRUMENTS
 from tunes.by_ear.selectors import hearing_times
 from tunes.drawing import ChartView, draw_study
 from tunes.harmony.chords import ChordSymbol
+from tunes.harmony.pitch.spelling import UNISON, Interval, Key, sensible
 from tunes.models import Recording
 from tunes.study import StudyChart, analysis_of, study_of_text
 
-from ..kinds import BY_EAR
+from ..called import called_in
+from ..kinds import BY_EAR, BY_HEART
 from ..models import Answer, Attempt, Quiz, Step
 from .by_ear import as_heard
 from .review import MissedQuestion, SheetRow
 
-HIDES_CHART = ("form", BY_EAR)  # kinds whose chart would give the answer away
+HIDES_CHART = ("form", BY_EAR, BY_HEART)  # kinds whose chart would give the answer away
 
 
 @dataclass(frozen=True)
@@ -57,10 +59,14 @@ class Hearing:
 
 @dataclass(frozen=True)
 class EarSection:
-    """One section of the empty form: its letter and the fields of its bars."""
+    """One section of the empty form: its letter, the fields of its bars, and how often it comes as it is asked."""
 
     label: str
     fields: tuple[Field, ...]
+
+    @property
+    def times(self) -> int:
+        return int(self.fields[0].context.get("times") or 1)
 
 
 @dataclass(frozen=True)
@@ -77,6 +83,17 @@ class QuizPage:
     clef: str = "treble"
     fifths: int = 0
     hearing: Hearing | None = None  # for changes by ear
+    called: Key | None = None  # by heart: the concert key that is called
+
+    @property
+    def by_heart(self) -> bool:
+        """Whether the empty form is filled from memory."""
+        return bool(self.fields) and self.fields[0].kind == BY_HEART
+
+    @property
+    def by_numbers(self) -> bool:
+        """Whether the numbers of the chords are asked instead of the chords."""
+        return self.by_heart and self.fields[0].context.get("part") == "numbers"
 
     @property
     def sections(self) -> tuple[EarSection, ...]:
@@ -125,7 +142,14 @@ def quiz_page(
         clef,
         study.key.fifths,
         hearing,
+        called_key(home, attempt.written, attempt.instrument) if kind == BY_HEART else None,
     )
+
+
+def called_key(home: str, written: str, instrument: str) -> Key | None:
+    """The concert key in which something was called; `written` and `instrument` as an attempt has them."""
+    row = INSTRUMENTS.get(instrument)
+    return called_in(home, written, row.interval.simple if row else UNISON)
 
 
 def hearing_of(step: Step, study: StudyChart) -> Hearing:
@@ -142,10 +166,18 @@ def study_for(attempt: Attempt) -> StudyChart:
     revision = attempt.step.assignment.revision
     study = study_of_text(revision.text, analysis_of(revision))  # labels are not shown: no overrules needed
     study = as_heard(attempt.step, study)
-    instrument = INSTRUMENTS.get(attempt.instrument)
-    if instrument is None or instrument.is_concert or attempt.written == "P1":
+    return read_as(study, attempt.instrument, attempt.written, called=attempt.step.kind == BY_HEART)
+
+
+def read_as(study: StudyChart, instrument: str, written: str, *, called: bool = False) -> StudyChart:
+    """A study in the pitch in which something was begun; `called`: also in the key that its interval leads to."""
+    found = INSTRUMENTS.get(instrument)
+    if called:
+        shown = study.transposed(sensible(study.key.transposed(Interval.parse(written))))
+        return shown if found is None or found.is_concert else replace(shown, written_for=found.key)
+    if found is None or found.is_concert or written == "P1":
         return study
-    return study.for_instrument(instrument)
+    return study.for_instrument(found)
 
 
 def pitch_of(attempt: Attempt) -> str:

@@ -17,11 +17,12 @@ from drills.takes.services import give
 from studio.instruments import INSTRUMENTS
 from studio.models import Membership, User
 from tunes.harmony.charts import parse_chart
-from tunes.harmony.pitch.spelling import Key, sensible, transposition
+from tunes.harmony.pitch.spelling import UNISON, Key, sensible, transposition
 from tunes.models import Listening as LogEntry
 from tunes.models import Recording, SoloRevision
 from tunes.recordings.services import log_listening
 
+from ..kinds import BY_HEART
 from ..marks import Marked, mark_answers
 from ..models import Answer, Assignment, Attempt, Listening, Mark, Quiz, Step, Submission
 from ..selectors.desk import goes_left
@@ -30,6 +31,7 @@ from .accepted import accept_known
 from .cues import cue_missed
 from .evidence import add_evidence
 from .leeway import is_late
+from .recall import call_for, recalled_step
 from .shown import came_after, keep_shown
 
 
@@ -55,7 +57,7 @@ def start_attempt(*, step: Step, player: User) -> Attempt:
                     player=player,
                     number=len(attempts) + 1,
                     instrument=instrument,
-                    written=_written(step, instrument),
+                    written=_written(step, instrument, player, len(attempts)),
                 )
         except IntegrityError:
             continue  # the other window made it first: look again
@@ -69,10 +71,13 @@ def _instrument(assignment: Assignment, player: User) -> str:
     return (chair.instrument if chair else "") or player.instrument
 
 
-def _written(step: Step, instrument: str) -> str:
-    """Name of the interval from the concert chart to the page the player reads; "P1" for concert pitch."""
+def _written(step: Step, instrument: str, player: User, before: int) -> str:
+    """Name of the interval from the concert chart to the page the player reads; "P1" for concert pitch. By heart it leads
+    to the key that is called."""
     row = INSTRUMENTS.get(instrument)
     home = Quiz.objects.filter(step=step).values_list("home", flat=True).first()
+    if step.kind == BY_HEART and home:
+        return call_for(step, player, Key.parse(home), row.interval.simple if row else UNISON, before)
     if row is None or row.is_concert or not home:
         return "P1"
     key = Key.parse(home)
@@ -119,6 +124,8 @@ def hand_in(*, attempt_id: int, player_id: int) -> Attempt:
             on=attempt.handed_in,
         )
     cue_missed(attempt)
+    if attempt.step.kind == BY_HEART:
+        recalled_step(attempt, now)
     return attempt
 
 

@@ -8,6 +8,8 @@ from functools import lru_cache
 from typing import Any
 
 from django import template
+from django.utils import timezone
+from django.utils.dateformat import format as date_format
 
 from tunes.harmony.chords import ChordSymbol, parse_symbol
 from tunes.harmony.readings.function import Function
@@ -117,3 +119,78 @@ def chord_text(text: str) -> str:
 def new_token() -> str:
     """A token for a form, so that a double click sends once."""
     return str(uuid.uuid4())
+
+
+SIGNS = (("none", "not asked"), ("to-do", "to do"), ("begun", "begun"), ("sent", "handed in"), ("done", "done"))
+_SIGN_OF = {"to-do": "to-do", "back": "begun", "writing": "begun", "sent": "sent", "done": "done"}
+
+
+@register.filter
+def sign_of(state: Any) -> str:
+    """Which of the strokes stands for the state of a step."""
+    return "none" if state.excused and state.state == "to-do" else _SIGN_OF[state.state]
+
+
+@register.filter
+def sign_word(state: Any) -> str:
+    """A step and how far it is, in words: "Function of every chord: begun, 4 answered, late"."""
+    return f"{state.step.name}: {state_words(state)}"
+
+
+@register.filter
+def state_words(state: Any) -> str:
+    """How far a step is: "begun, 4 answered, late"."""
+    parts = ["excused" if state.excused else state.word.lower()]
+    if state.step.about.how == "log" and state.heard:
+        parts.append(f"heard {state.heard} of {state.step.times}")
+    elif state.state == "writing" and state.last and getattr(state.last, "filled", 0):
+        parts.append(f"{state.last.filled} answered")
+    elif state.best is not None:
+        parts.append(f"{state.best}%")
+    if state.closed:
+        parts.append("after the changes by ear")
+    if state.overdue:
+        parts.append("late")
+    return ", ".join(parts)
+
+
+@register.inclusion_tag("assessments/_sign_key.html")
+def sign_key() -> dict[str, Any]:
+    """What the signs say, for under a grid of them."""
+    return {"signs": SIGNS}
+
+
+@register.filter
+def in_days(days: int | None) -> str:
+    """How far ahead a day is: "today", "tomorrow", "in 3 days"."""
+    return {0: "today", 1: "tomorrow"}.get(days or 0, f"in {days} days")
+
+
+@register.filter
+def days_ago(days: int | None) -> str:
+    """How far back a day is, from a negative number: "yesterday", "2 days ago"."""
+    past = -(days or 0)
+    return {0: "earlier today", 1: "yesterday"}.get(past, f"{past} days ago")
+
+
+@register.filter
+def standing_sign(step: Any) -> str:
+    """Which of the strokes stands for how far one kind of step is on one tune (a `StepStanding`)."""
+    if step.done:
+        return "done"
+    if step.facts:
+        return "begun"
+    return "to-do" if step.asked else "none"
+
+
+@register.filter
+def standing_word(step: Any) -> str:
+    """One kind of step on one tune in words: "Function of every chord: done 25 Nov 2026, best 84%"."""
+    words = {"done": "done", "begun": "begun", "to-do": "to do", "none": "not asked"}[standing_sign(step)]
+    if step.done and step.done_on:
+        words = f"done {date_format(timezone.localtime(step.done_on), 'j M Y')}"
+    if step.times > 1:
+        words += f", {step.count} of {step.times}"
+    elif step.best is not None and is_quiz(step.kind):
+        words += f", best {step.best}%"
+    return f"{kind_name(step.kind)}: {words}"

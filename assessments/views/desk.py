@@ -1,4 +1,4 @@
-"""The player's desk, and the steps that are not quizzes: listening and hand-ins."""
+"""The steps that are not quizzes: listening, hand-ins, in person; and where a quiz is begun."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from django.contrib.auth.decorators import login_required
 from django.db.models import prefetch_related_objects
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_GET, require_http_methods
+from django.views.decorators.http import require_http_methods
 
 from drills.bands import styles_of
 from drills.lines.passage import EmptyPassage
@@ -18,12 +18,11 @@ from drills.takes.plans import NothingToRecord
 from drills.takes.record import form_recorder
 from drills.takes.selectors import of_tune
 from drills.views.band import tempo_of, usual_style
-from studio.web import paginate, with_microphone
 from tunes.access import closed
 from tunes.models import Recording
 from tunes.pitch import read_sight
 
-from ..access import assignments_played, steps_played, steps_shown
+from ..access import steps_played
 from ..forms import HandInForm, ListeningForm
 from ..kinds import HAND_IN, IN_PERSON, LOG, SOLO_KINDS
 from ..models import Comment, Step
@@ -32,24 +31,8 @@ from ..selectors.solos import solos_to_hand_in
 from ..services.hand_in import NoMoreGoes, log_hearing, send
 
 WRITTEN = ("write-out", "recurs")  # hand-ins that are words and notes, not sound
-NEXT = 6  # how many steps "what is next" names
 
 
-@login_required
-@require_GET
-def desk(request: HttpRequest) -> HttpResponse:
-    """What is next and when, then every assignment of the player's ensembles."""
-    coming = list(read.undone_steps(request.user)[: NEXT + 1])
-    page = paginate(request, assignments_played(request.user).prefetch_related(steps_shown(request.user)), per_page=8)
-    states, assignments = read.desk_states(request.user, page.object_list, coming[:NEXT])
-    return render(
-        request,
-        "assessments/desk.html",
-        {"coming": states, "more": len(coming) > NEXT, "page": page, "assignments": assignments},
-    )
-
-
-@with_microphone
 @login_required
 @require_http_methods(["GET", "POST"])
 def step(request: HttpRequest, pk: int) -> HttpResponse:

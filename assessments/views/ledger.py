@@ -84,7 +84,7 @@ def mine(request: HttpRequest) -> HttpResponse:
             "own": True,
             "page": page,
             "asked": _asked(required),
-            "rows": _with_work(request.user, read.own_page(request.user, list(page), for_player=True, asked=required)),
+            **_rows(request.user, read.own_page(request.user, list(page), for_player=True, asked=required)),
         },
     )
 
@@ -104,15 +104,22 @@ def player(request: HttpRequest, pk: int) -> HttpResponse:
             "own": False,
             "page": page,
             "asked": _asked(required),
-            "rows": _with_work(found, read.own_page(found, list(page), for_player=False, asked=required)),
+            **_rows(found, read.own_page(found, list(page), for_player=False, asked=required)),
         },
     )
 
 
-def _with_work(player: Any, rows: list[Any]) -> list[Any]:
-    """Each tune and standing with what the player did on their own."""
-    work = read.own_work(player, [tune for tune, _ in rows])
-    return [(tune, found, work.get(tune.pk, ())) for tune, found in rows]
+def _rows(player: Any, standings: list[Any]) -> dict[str, Any]:
+    """Each tune and standing with what the player did on their own: what is in hand first, then what is learned, then what
+    was only heard; and how many there are of each on the page."""
+    work = read.own_work(player, [tune for tune, _ in standings])
+    groups: dict[str, list[Any]] = {"asked_now": [], "learned": [], "heard_only": []}
+    for tune, found in standings:
+        asked = any(step.asked and not step.done for step in found.steps)
+        group = "learned" if found.learned else "asked_now" if asked or found.done_count > 1 else "heard_only"
+        groups[group].append((tune, found, work.get(tune.pk, ())))
+    rows = [row for group in groups.values() for row in group]
+    return {"rows": rows} | {name: len(group) for name, group in groups.items()}
 
 
 @instructor_required

@@ -11,6 +11,7 @@ from functools import partial
 from typing import Any
 
 from drills.questions.base import KeyJson, Options, Question, prompt_for
+from drills.questions.by_heart import build_by_heart
 from drills.questions.changes import build_changes
 from drills.questions.form import build_form
 from drills.questions.function import build_function
@@ -30,6 +31,7 @@ KINDS: dict[str, Builder] = {
     "form": build_form,
     "key-areas": build_key_areas,
     "changes": build_changes,
+    "by-heart": build_by_heart,
     "chord-tones": build_chord_tones,
     "guide-tones": build_guide_tones,
     "guide-line": build_guide_line,

@@ -75,7 +75,8 @@ class Options:
     ``every_section``: ask repeated sections again.  ``written``: name of the interval from concert to the
     player's written pitch ("M6"), used by the kinds that are answered with note names.  ``count``: at
     most so many questions (0: all of them), drawn with the seed.  ``bars``: printed bars to keep (empty: all).
-    ``part``: for kinds that can ask for a part ("bass" for the bass note of changes by ear).
+    ``part``: for kinds that can ask for a part ("bass" for the bass note of changes by ear, "numbers" by heart).
+    ``section``: the letter of the section that is asked (empty: the whole form), for changes by heart.
     ``notes``: the notes of a passage, for the kind that asks what they are (``solo_notes.NoteFacts`` as plain data).
     """
 
@@ -84,6 +85,7 @@ class Options:
     count: int = 0
     bars: tuple[int, ...] = ()
     part: str = ""
+    section: str = ""
     notes: tuple[Mapping[str, Any], ...] = ()
 
     @classmethod
@@ -96,6 +98,7 @@ class Options:
             count=int(data.get("count") or 0),
             bars=tuple(int(bar) for bar in data.get("bars") or ()),
             part=str(data.get("part") or ""),
+            section=str(data.get("section") or ""),
             notes=tuple(data.get("notes") or ()),
         )
 

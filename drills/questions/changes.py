@@ -31,17 +31,19 @@ def build_changes(study: Any, options: Options, seed: int) -> tuple[Question, ..
         if bar.is_pickup or again or (options.bars and bar.number not in options.bars):
             continue
         seen.add(place.bar)
-        events = [event for event in _by_chorus_bar(chart)[place.index] if event.text != "?"]
+        events = chorus_bars(chart)[place.index]
         if events:
             passed = place.pass_no if options.every_section else 1
             made.append(_question(study, place.index, place.section_label, passed, events, options.part))
     return tuple(made)
 
 
-def _by_chorus_bar(chart: Chart) -> list[list[Event]]:
+def chorus_bars(chart: Chart) -> list[list[Event]]:
+    """The events of every bar of the chorus as played, those left out that nobody has agreed on."""
     rows: list[list[Event]] = [[] for _ in chart.unfold()]
     for event in chart.events():
-        rows[event.chorus_bar].append(event)
+        if event.text != "?":
+            rows[event.chorus_bar].append(event)
     return rows
 
 

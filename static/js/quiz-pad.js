@@ -45,7 +45,7 @@ const MANY = ["◀|:before|field before", "same|:same|repeat the last answer", "
 const ONE = ["←|:left|caret left", "→|:right|caret right", "⌫|:rub|rub out", "ABC|:board|open the keyboard"]; // a single field: nowhere to go but along it
 
 const KEYPADS = {
-  function: "function", changes: "changes", form: "form", "key-areas": "key-areas", scale: "scale", "solo-notes": "solo-notes",
+  function: "function", changes: "changes", "by-heart": "changes", form: "form", "key-areas": "key-areas", scale: "scale", "solo-notes": "solo-notes",
   "chord-tones": "notes", "guide-tones": "notes", "guide-line": "notes", nearest: "notes", // answered with names of notes
 };
 
@@ -67,6 +67,13 @@ export class Pad {
     // A press must not take the focus out of the field.
     box.addEventListener("pointerdown", (event) => event.preventDefault());
     box.addEventListener("click", (event) => this.press(event.target.closest("button")));
+  }
+
+  /** The keys of another kind, where questions of several kinds stand on one page. */
+  use(kind) {
+    if (!KEYPADS[kind] || KEYPADS[kind] === this.kind) return;
+    this.kind = KEYPADS[kind];
+    this.draw(this.kind);
   }
 
   draw(kind) {

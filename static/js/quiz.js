@@ -112,6 +112,7 @@ function named(field) {
   let key = "";
   for (const other of fields) {
     if (other === field) break;
+    if (other.dataset.home !== field.dataset.home) { key = ""; continue; }
     const found = /^\s*([A-Ga-g][#b♯♭]*\s*(?:m|min|minor|maj|major|dorian|phrygian|lydian|mixolydian|locrian)?)\s*:/.exec(other.value);
     if (found) key = found[1];
   }
@@ -126,7 +127,7 @@ function understand(field, wait = 0) {
 async function ask(field) {
   const text = field.value;
   if (!text.trim()) { show(field, { text: "", ok: true }); return; }
-  const query = new URLSearchParams({ kind: field.dataset.kind, q: text, home: data.home, written: data.written, named: named(field) });
+  const query = new URLSearchParams({ kind: field.dataset.kind, q: text, home: field.dataset.home ?? data.home, written: field.dataset.move ?? data.written, named: named(field) });
   for (const name of ["part", "metre", "chord"]) if (field.dataset[name]) query.set(name, field.dataset[name]);
   if (form.dataset.numbers) query.set("quality", "0");
   const key = query.toString();
@@ -201,6 +202,7 @@ form.addEventListener("input", (event) => { if (byId.has(event.target.dataset.fi
 form.addEventListener("focusin", (event) => {
   if (!byId.has(event.target.dataset.field)) return;
   current = event.target;
+  pad.use(padKind(current));
   dock(current);
   view.show(current);
   requestAnimationFrame(() => view.show(current)); // once more after the browser's own scrolling
@@ -237,8 +239,9 @@ letters({ "?": () => { if (!keys.open) openKeys(); } });
 const padBox = $("pad");
 const padSwitch = $("pad-switch");
 const single = fields.length === 1;
-new Pad(padBox, {
-  kind: fields[0]?.dataset.kind,
+const padKind = (field) => field?.dataset.pad ?? field?.dataset.kind;
+const pad = new Pad(padBox, {
+  kind: padKind(fields[0]),
   fields: fields.length,
   before: () => { const field = current ?? fields[0]; return field.value.slice(0, caret(field)); },
   insert: (text) => edit((field, at) => { field.setRangeText(text, field.selectionStart === at ? at : field.selectionStart, at, "end"); }),

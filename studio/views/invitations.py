@@ -8,7 +8,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from studio import mail
+from studio import access, mail
 from studio.access import director_required
 from studio.forms import AcceptForm
 from studio.jobs import start_job
@@ -64,7 +64,8 @@ def accept_invitation(request: HttpRequest, token: str) -> HttpResponse:
         if request.method == "POST" and form.is_valid():
             user = accept(token, password=form.cleaned_data["password"])
             login(request, user, backend=BACKEND)
-            return redirect("studio:account")
+            chairs = access.chairs(user)
+            return redirect("studio:home" if chairs.played and not chairs.led else "studio:account")
     except InvitationClosed:
         return render(
             request,

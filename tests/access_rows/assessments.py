@@ -11,9 +11,11 @@ from typing import Any
 
 from django.core.files.uploadedfile import SimpleUploadedFile
 
+from assessments.own_quiz import Wish
 from assessments.selectors.old_keys import remarking
 from assessments.services.hand_in import send, start_attempt
 from assessments.services.objections import question_mark
+from assessments.services.own_quiz import start as start_own
 from assessments.services.plan import plan_tune
 from assessments.services.sign_off import sign_off
 from tests import factories
@@ -43,12 +45,18 @@ def build(world: World) -> None:
         file=SimpleUploadedFile("take.wav", WAV, "audio/wav"),
     )
     world["file"] = world["sent"].submissions.get()
+    world["own"] = start_own(player=player, wish=Wish("tune", "function", 0, tune=_free().version.tune_id), seed=1)
     _build_by_ear(world)
     _build_solo(world)
     _build_plan(world)
     world["signed"] = sign_off(
         step=steps["sign-off"], players=[player], by=world.people["instructor"], evidence="Played it"
     )[0]
+
+
+def _free() -> Any:
+    """A chart that no assignment asks for, so that a player may test themselves on it."""
+    return factories.make_chart_revision("Free to be asked")
 
 
 def _build_solo(world: World) -> None:
@@ -123,6 +131,10 @@ def one_save(w: World) -> dict[str, Any]:
     return {"client": str(uuid.UUID(int=7)), "saves": [{"q": "function:0", "text": "2", "seq": 1, "base": 0}]}
 
 
+def own_save(w: World) -> dict[str, Any]:
+    return {"client": str(uuid.UUID(int=7)), "saves": [{"q": "0.function:0", "text": "2", "seq": 1, "base": 0}]}
+
+
 def heard(w: World) -> dict[str, Any]:
     return {"client": str(uuid.UUID(int=8)), "saves": [{"q": "changes:0", "text": "Fmaj7", "seq": 1, "base": 0}]}
 
@@ -149,8 +161,33 @@ def assigning(w: World) -> dict[str, Any]:
     }
 
 
+MINE = roles(SIGN_IN, others=404, player=302)  # acting on one's own work
+MIX = {"source": "mix", "kind": "function", "minutes": "2"}
+
 ROWS = [
     Access("work:desk", get=MEMBERS),
+    Access("work:test-me", get=MEMBERS, post=roles(SIGN_IN, others=302), data=lambda w: MIX),
+    Access("work:own-quiz", of("own"), get=OWN),
+    Access("work:own-save", of("own"), get=OWN, post=OWN, data=lambda w: own_save(w), content_type="application/json"),
+    Access("work:desk-habit", post=roles(SIGN_IN, others=302), data=lambda w: {"minutes": "20"}),
+    Access("work:every", get=MEMBERS),
+    Access("work:progress", get=MEMBERS),
+    Access(
+        "work:melody",
+        lambda w: {"tune": w["assignment"].tune_id},
+        get=MEMBERS,
+        post=roles(SIGN_IN, others=200),
+        data=lambda w: {"notes-1-8": "C D E", "check": "1-8"},
+    ),
+    Access(
+        "work:own-words",
+        lambda w: {"tune": w["assignment"].tune_id},
+        get=MEMBERS,
+        post=roles(SIGN_IN, others=302),
+        data=lambda w: {"act": "lines", "line-1": "She leaves and does not say why"},
+    ),
+    Access("work:own-hand-in", of("own"), post=MINE),
+    Access("work:own-again", of("own"), post=MINE),
     Access("work:overview", get=INSTRUCTORS),
     *(
         Access(

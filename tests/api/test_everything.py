@@ -65,7 +65,20 @@ CALLS: dict[str, tuple[str, ...]] = {
 }
 DRAFT = "what is being typed and not yet saved belongs to the window it is typed in; a program sends a whole text"
 EXERCISE = "an exercise of hearing at the page, of no use to a program, and no step of an assignment"
+OWN = "practice that a player does at the page, for themselves: it counts nowhere"
 ALONE: dict[str, str] = {
+    **dict.fromkeys(
+        (
+            "work:test-me",
+            "work:own-save",
+            "work:own-hand-in",
+            "work:own-again",
+            "work:desk-habit",
+            "work:melody",
+            "work:own-words",
+        ),
+        OWN,
+    ),
     **dict.fromkeys(
         (
             "tunes:solo-draft",

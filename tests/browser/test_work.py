@@ -86,7 +86,7 @@ def test_assign_answer_hand_in_review_ledger(
 
     play.goto(reverse("work:desk"))
     assert_accessible(play, widths=(width,))
-    play.get_by_role("button", name="Begin").first.click()
+    play.get_by_role("button", name="Harbour Steps, Function of every chord").click()
     expect(play.locator("#quiz[data-ready]")).to_be_attached()
     expect(fields(play)).to_have_count(len(RIGHT))
     fields(play).first.focus()
@@ -171,6 +171,7 @@ def test_assign_answer_hand_in_review_ledger(
     lead.get_by_role("link", name=re.compile("Pia Player, Harbour Steps")).click()
     expect(lead.get_by_text("Two choruses from memory")).to_be_visible()
     play.goto(reverse("work:my-tunes"))
+    play.locator("summary", has_text="Harbour Steps").click()
     expect(play.get_by_text("Signed off by Leo Leader")).to_be_visible()
     assert Evidence.objects.filter(player=cast.player).count() == 2
 

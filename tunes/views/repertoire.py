@@ -66,6 +66,7 @@ def tune_page(request: HttpRequest, pk: int) -> HttpResponse:
     if context["may_edit"]:
         context["drafts"] = selectors.drafts_of(request.user, tune)
     context["reference"] = selectors.reference_recording(tune)
+    context["own_notes"] = selectors.own_notes(request.user, tune)
     revision = selectors.agreed_revision(tune)
     if revision is not None:
         context = sheet_context(request, revision) | context

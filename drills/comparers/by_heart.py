@@ -1,0 +1,146 @@
+"""Marks one bar written from memory: its chords as changes by ear are marked, or the numbers of its chords alone.
+
+With ``key["part"]`` "numbers" every word of the answer is a number ("2 5", "5 of 2", "Ab: 2 5"), spread over the bar
+evenly or with a slash for each further beat, and each chord is marked as its function is where the number is enough.
+The bar earns the shares of its chords weighed by their beats.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from fractions import Fraction
+from typing import Any
+
+from drills.comparers.changes import echo_changes, mark_changes
+from drills.comparers.function import echo_function, mark_function
+from drills.comparers.heard_bar import metre_of
+from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
+from drills.comparers.wording import bar_name, capital, key_text, reading_interval
+from tunes.harmony.answers.reader import read_answer
+from tunes.harmony.charts.bars import Metre
+from tunes.harmony.readings.function import Function
+
+NUMBERS = "numbers"
+LONGEST = 120
+NO_CHORD = re.compile(r"n\.?\s?c\.?|-", re.IGNORECASE)
+# What belongs to one name though blanks stand in it: "5 of 2", "sub 5", "Ab: 2", "Bb minor: 2", "2 m7".
+_JOINED = (
+    (re.compile(r"\s+of\s+", re.IGNORECASE), "\x00of\x00"),
+    (re.compile(r"\b(sub|substitute|related)\s+(?=\S)", re.IGNORECASE), "\\1\x00"),
+    (re.compile(r"\s+(minor|major|dorian|mixolydian|phrygian|lydian):", re.IGNORECASE), "\x00\\1:"),
+    (re.compile(r"\s*:\s*"), ":\x00"),
+    (re.compile(r"(?<=[\divx])\s+(?=(?:maj7|m7b5|m7|dim7|dom7|m|6th|ø|aug)\b)", re.IGNORECASE), "\x00"),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Said:
+    """One number of a bar, with where it begins and how long it holds, in beats of the metre from 0."""
+
+    text: str
+    start: Fraction
+    duration: Fraction
+
+
+def numbers_of(text: str, metre: Metre) -> tuple[Said, ...]:
+    """The numbers of one bar, evenly spread, or a beat each where slashes say so.
+
+    >>> [(said.text, str(said.start)) for said in numbers_of("2 5 of 2", metre_of("4/4"))]
+    [('2', '0'), ('5 of 2', '2')]
+    >>> [(said.text, str(said.duration)) for said in numbers_of("1 / / 4", metre_of("4/4"))]
+    [('1', '3'), ('4', '1')]
+    """
+    for pattern, joined in _JOINED:
+        text = pattern.sub(joined, text)
+    words = re.split(r"[\s,;|]+", text.strip(" ,;|\t\n"))
+    share = Fraction(metre.beats, max(1, len(words)))
+    found: list[Said] = []
+    for place, word in enumerate(words):
+        if word == "/" and found:
+            last = found.pop()
+            found.append(Said(last.text, last.start, last.duration + share))
+        elif word:
+            found.append(Said(word.replace("\x00", " "), place * share, share))
+    return tuple(found)
+
+
+def echo_by_heart(text: str, context: Context) -> Echo:
+    """The chords of a bar as read, or each number as it is understood in the key in force."""
+    if context.part != NUMBERS:
+        return echo_changes(text, context)
+    if len(text) > LONGEST:
+        return Echo("This is too long for one bar. Type numbers such as 2 5.", False, 0, len(text))
+    shown = []
+    for said in numbers_of(text, metre_of(context.metre)):
+        if NO_CHORD.fullmatch(said.text):
+            shown.append("no chord")
+            continue
+        one = echo_function(said.text, Context(context.key, context.written, quality=False))
+        if not one.ok:
+            return Echo(one.text, False, 0, len(text))
+        shown.append(one.text)
+    return Echo(" · ".join(shown), True)
+
+
+def mark_by_heart(key: StoredKey, text: str, strictness: Strictness, context: Context) -> Mark:
+    """The mark of one bar from memory."""
+    if key.get("part") != NUMBERS:
+        return mark_changes(key, text, strictness, context)
+    truth = _truth(key, context)
+    if not text.strip():
+        return Mark(0.0, "blank", truth, "")
+    said = numbers_of(text[:LONGEST], metre_of(str(key.get("metre") or "")))
+    marks = [_one(chord, said, context) for chord in key["chords"]]
+    weights = [Fraction(chord["beats"]) for chord in key["chords"]]
+    earned = sum(float(weight) * mark.points for weight, mark in zip(weights, marks, strict=True))
+    points = round(earned / float(sum(weights)), 4)
+    least = min(marks, key=lambda mark: mark.points)
+    words = [truth] if points == 1 else [*_missed(key, marks), truth]
+    understood = " · ".join(mark.understood for mark in marks if mark.understood)
+    return Mark(points, least.rule, " ".join(words), understood)
+
+
+def _one(chord: Mapping[str, Any], said: tuple[Said, ...], context: Context) -> Mark:
+    """The mark of one chord by what stands at its beat."""
+    at = Fraction(chord["onset"])
+    found = next((one for one in said if one.start <= at < one.start + one.duration), None)
+    if found is None:
+        return Mark(0.0, "blank", "", "")
+    if chord["chord"] == "N.C." or NO_CHORD.fullmatch(found.text):
+        same = chord["chord"] == "N.C." and bool(NO_CHORD.fullmatch(found.text))
+        return Mark(float(same), "exact" if same else "other", "", "no chord" if same else "")
+    return mark_function(chord["number"], _in_key(found, said), Strictness(False, "full"), context)
+
+
+def _in_key(found: Said, said: tuple[Said, ...]) -> str:
+    """The number with the key that was typed before it in the same bar, where it has none of its own."""
+    if ":" in found.text:
+        return found.text
+    before = [one.text for one in said if one.start < found.start and ":" in one.text]
+    named = read_answer(before[-1]).key if before else None
+    return f"{before[-1].partition(':')[0]}: {found.text}" if named else found.text
+
+
+def _missed(key: StoredKey, marks: list[Mark]) -> list[str]:
+    """What is said of the chords that earned less than all: of a bar with several, each named by its beat."""
+    several = len(key["chords"]) > 1
+    return [
+        f"Beat {chord['beat']}: {mark.feedback}" if several else mark.feedback
+        for chord, mark in zip(key["chords"], marks, strict=True)
+        if mark.points < 1 and mark.feedback
+    ]
+
+
+def _truth(key: StoredKey, context: Context) -> str:
+    move = reading_interval(key, context)
+    names, last = [], str(key.get("home") or "")
+    for chord in key["chords"]:
+        if chord["chord"] == "N.C.":
+            names.append("no chord")
+            continue
+        prefix = f"in {key_text(chord['key'], move)} " if chord["key"] != last else ""
+        last = chord["key"]
+        names.append(prefix + Function.from_json(chord["expected"]).numeral.replace("b", "♭").replace("#", "♯"))
+    return f"{capital(bar_name(key.get('bar'), int(key.get('pass', 1))))} is {', '.join(names)}."
