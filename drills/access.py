@@ -23,7 +23,7 @@ def analysis_is_open(user: Any, tune: Tune) -> bool:
 
 def packs_seen(user: Any) -> QuerySet[Pack]:
     """Packs of the ensembles that a person leads, and finished ones of those they play in."""
-    packs = Pack.objects.select_related("ensemble__term", "revision__version__tune", "job")
+    packs = Pack.objects.select_related("ensemble__term", "revision__version__tune", "job", "line__solo")
     if is_director(user):
         return packs
     mine = chairs(user)

@@ -15,6 +15,7 @@ from django.http import Http404
 from django.shortcuts import get_object_or_404
 
 from drills.lines.compass import compass_of
+from drills.lines.line import Line
 from drills.models import KeptLine
 from drills.vocabulary import (
     Carried,
@@ -24,6 +25,7 @@ from drills.vocabulary import (
     VocabularyIndex,
     cut,
     in_twelve_keys,
+    over_form,
     over_place,
 )
 from studio.access import ensembles_led
@@ -182,3 +184,17 @@ def carried(line: CutLine, revision: ChartRevision, place: Place, player: Instru
 def twelve(line: CutLine, player: Instrument) -> tuple[tuple[Key, Carried], ...]:
     """The line in every key as an instrument reads it, in fourths from the key it was played in (C for a line without one)."""
     return in_twelve_keys(line, compass_of(player), written_for=player.key)
+
+
+def on_paper(line: CutLine, player: Instrument) -> list[Line]:
+    """The keys in which the line fits, to print."""
+    return [found.line for _, found in twelve(line, player) if found.line is not None]
+
+
+def through(line: CutLine, revision: ChartRevision, player: Instrument) -> Line:
+    """The whole chorus of a chart with the line wherever it fits, guide tones between."""
+    study = study_chart(revision)
+    index: VocabularyIndex[int] = VocabularyIndex()
+    index.add(revision.pk, study.chart, study.analysis)
+    places = [place for _, place in index.find(line)]
+    return over_form(seen(study, Sight(instrument=player)), line, places, compass_of(player), player.key)

@@ -113,6 +113,7 @@ class KeptLine(models.Model):
     functions = models.CharField(max_length=200)
     degrees = models.CharField(max_length=300)
     pattern = models.CharField(max_length=200)
+    heights = models.CharField(max_length=400, blank=True)  # semitones of each note above the first: "0 3 7"
     by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+")
     created = models.DateTimeField(auto_now_add=True)
 
@@ -124,12 +125,75 @@ class KeptLine(models.Model):
         return self.name or self.functions
 
 
+class LineKey(models.Model):
+    """One line in one key, of one player: when it comes back, how fast it goes, whether an instructor has heard it.
+
+    `tonic` is the pitch class, in concert pitch, of the key that the line is counted in. `shown`: the player lets the others of
+    the ensemble see in which keys they play this line.
+    """
+
+    user = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="line_keys")
+    line = models.ForeignKey(KeptLine, on_delete=models.CASCADE, related_name="keys")
+    tonic = models.PositiveSmallIntegerField()
+    card = models.JSONField(default=dict)
+    due = models.DateTimeField(default=timezone.now)
+    tempo = models.PositiveSmallIntegerField(null=True, blank=True)  # the fastest at which it held
+    last_tempo = models.PositiveSmallIntegerField(null=True, blank=True)
+    last_went = models.CharField(max_length=10, blank=True)
+    last_practised = models.DateTimeField(null=True, blank=True)
+    times = models.PositiveIntegerField(default=0)
+    shown = models.BooleanField(default=False)
+    heard_by = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.SET_NULL, related_name="+"
+    )
+    heard_on = models.DateTimeField(null=True, blank=True)
+    heard_tempo = models.PositiveSmallIntegerField(null=True, blank=True)
+
+    class Meta:
+        ordering = ["due", "pk"]
+        constraints = [
+            models.UniqueConstraint(fields=["user", "line", "tonic"], name="one_item_a_line_and_key"),
+            models.CheckConstraint(condition=models.Q(tonic__lt=12), name="line_key_is_one_of_twelve"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.line} in {self.tonic}"
+
+    @property
+    def state(self) -> str:
+        """ "heard" by an instructor, "done" when it held the last time, else "begun"."""
+        if self.heard_on:
+            return "heard"
+        if not self.times:
+            return "to do"
+        return "done" if self.last_went in (Practice.Went.STEADY, Practice.Went.WITH_EASE) else "begun"
+
+
+class LinePractice(models.Model):
+    """One time that a player practised a line in a key: evidence, never rewritten."""
+
+    item = models.ForeignKey(LineKey, on_delete=models.CASCADE, related_name="practices")
+    tempo = models.PositiveSmallIntegerField()  # crotchets a minute
+    went = models.CharField(max_length=10, choices=Practice.Went.choices)
+    note = models.CharField(max_length=300, blank=True)
+    token = models.CharField(max_length=36)  # one per form shown, so that a double click counts once
+    when = models.DateTimeField(default=timezone.now)
+
+    class Meta:
+        ordering = ["-when", "-pk"]
+        constraints = [models.UniqueConstraint(fields=["item", "token"], name="one_line_practice_a_form")]
+
+    def __str__(self) -> str:
+        return f"{self.item} at {self.tempo}"
+
+
 class Pack(models.Model):
     """A booklet of one tune for a whole ensemble: the chart and chosen drills in every chair's transposition."""
 
     ensemble = models.ForeignKey(Ensemble, on_delete=models.CASCADE, related_name="packs")
     revision = models.ForeignKey(ChartRevision, on_delete=models.PROTECT, related_name="packs")
     wishes = models.JSONField(default=list)
+    line = models.ForeignKey(KeptLine, null=True, blank=True, on_delete=models.CASCADE, related_name="packs")
     with_chart = models.BooleanField(default=True)
     made_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+")
     job = models.ForeignKey(Job, null=True, blank=True, on_delete=models.SET_NULL, related_name="+")

@@ -37,11 +37,12 @@ class Planned:
     wish: dict[str, Any]
     tempo: int
     why: str
+    url: str = ""
 
 
 @dataclass(frozen=True)
 class Known:
-    """A drill that a player has practised before."""
+    """A drill, or a line in a key, that a player has practised before; `url` where it is no drill of a chart."""
 
     revision: int
     tune: int
@@ -53,6 +54,7 @@ class Known:
     last: dt.datetime | None
     went: str
     tempo: int | None
+    url: str = ""
 
 
 @dataclass(frozen=True)
@@ -163,15 +165,22 @@ def _from_known(item: Known, now: dt.datetime) -> Planned:
     )
     last = f"; last time {_WENT_WORDS[item.went]}" if item.went in _WENT_WORDS else ""
     return Planned(
-        item.revision, item.tune, item.tune_title, item.title, item.wish | {"tempo": tempo}, tempo, f"{when}{last}."
+        item.revision,
+        item.tune,
+        item.tune_title,
+        item.title,
+        item.wish | {"tempo": tempo},
+        tempo,
+        f"{when}{last}.",
+        item.url,
     )
 
 
 def _something_new(known: Sequence[Known]) -> list[Planned]:
     """For each tune in hand, the next kind of drill that has not been tried."""
     drills = []
-    for tune in dict.fromkeys(item.tune for item in known):
-        of_tune = [item for item in known if item.tune == tune]
+    for tune in dict.fromkeys(item.tune for item in known if not item.url):
+        of_tune = [item for item in known if item.tune == tune and not item.url]
         tried = {item.kind for item in of_tune}
         fresh = next((kind for kind in LADDER if kind not in tried), None)
         if fresh:

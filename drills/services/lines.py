@@ -5,7 +5,8 @@ from __future__ import annotations
 from django.db import IntegrityError, transaction
 
 from drills.kept_lines import cut_from
-from drills.models import KeptLine
+from drills.models import KeptLine, LineKey
+from drills.vocabulary import CutLine
 from studio.models import User
 from tunes.models import Solo
 from tunes.solos import selectors
@@ -25,13 +26,18 @@ def keep_line(*, solo: Solo, first: int, last: int, by: User, name: str = "") ->
     line = cut_from(solo, kept, first, last)
     fields = {
         "solo": solo, "name": called(name), "functions": line.functions[:200], "pattern": line.pattern[:200], "by": by,
-        "degrees": f" {' '.join(signed(degree) for degree in line.degrees)} "[:300],
+        "heights": heights_of(line), "degrees": f" {' '.join(signed(degree) for degree in line.degrees)} "[:300],
     }  # fmt: skip
     try:
         with transaction.atomic():
             return KeptLine.objects.create(kept=kept, first=first, last=last, **fields)
     except IntegrityError:
         return KeptLine.objects.get(kept=kept, first=first, last=last)
+
+
+def heights_of(line: CutLine) -> str:
+    """What a line is found by when its notes are played."""
+    return " ".join(str(note.height) for note in line.notes)
 
 
 def called(name: str) -> str:
@@ -44,5 +50,13 @@ def name_line(*, row: KeptLine, name: str) -> None:
     KeptLine.objects.filter(pk=row.pk).update(name=called(name))
 
 
-def remove_line(*, row: KeptLine) -> None:
+class StillPractised(ValueError):
+    """Others practise the line: their evidence stays, and so does the line."""
+
+
+def remove_line(*, row: KeptLine, by: User) -> None:
+    """Raises `StillPractised`."""
+    others = LineKey.objects.filter(line=row).exclude(user=by).values("user").distinct().count()
+    if others:
+        raise StillPractised(f"{others} other player{'s' if others > 1 else ''} practise this line; it stays")
     row.delete()

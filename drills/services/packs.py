@@ -18,9 +18,9 @@ from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
 
-from drills import selectors, sheets
+from drills import kept_lines, selectors, sheets
 from drills.lines.passage import EmptyPassage
-from drills.models import Pack, PackPart
+from drills.models import KeptLine, Pack, PackPart
 from drills.selectors import chair_instruments
 from drills.sheets import Material
 from drills.wishes import Wish
@@ -36,15 +36,22 @@ FORMAT = 3
 
 
 def make_pack(
-    *, ensemble: Ensemble, revision: ChartRevision, wishes: Sequence[Wish], with_chart: bool, by: User
+    *,
+    ensemble: Ensemble,
+    revision: ChartRevision,
+    wishes: Sequence[Wish],
+    with_chart: bool,
+    by: User,
+    line: KeptLine | None = None,
 ) -> Pack:
-    """A new pack with a part for every instrument of the ensemble, and the job that makes it."""
+    """A new pack with a part for every instrument of the ensemble, and the job that makes it. `line`: in twelve keys as well."""
     with transaction.atomic():
         pack = Pack.objects.create(
             ensemble=ensemble,
             revision=revision,
             wishes=[plain(wish) for wish in wishes],
             with_chart=with_chart,
+            line=line,
             made_by=by,
         )
         PackPart.objects.bulk_create(
@@ -106,7 +113,9 @@ def _kept(pack: Pack, instrument: str, material: Material, *, open_analysis: boo
     """The digest of a part whose file is there, made now if it was not."""
     digest = part_digest(pack, instrument, material, open_analysis=open_analysis)
     if not part_path(digest).exists():
-        content = build_part(pack.wishes, instrument, material, with_chart=pack.with_chart, open_analysis=open_analysis)
+        content = build_part(
+            pack.wishes, instrument, material, with_chart=pack.with_chart, open_analysis=open_analysis, line=pack.line
+        )
         keep(part_path(digest), content)
     return digest
 
@@ -128,6 +137,8 @@ def part_digest(pack: Pack, instrument: str, material: Material, *, open_analysi
         FORMAT if open_analysis else f"{FORMAT} without analysis", material.mark, pack.wishes, pack.with_chart, instrument, version.tune.title, version.tune.composer,
         version.name,
     ]  # fmt: skip
+    if pack.line is not None:
+        content.append(["line", pack.line_id, pack.line.name])
     return hashlib.sha256(json.dumps(content, sort_keys=True, default=str).encode()).hexdigest()
 
 
@@ -138,8 +149,9 @@ def build_part(
     *,
     with_chart: bool,
     open_analysis: bool = True,
+    line: KeptLine | None = None,
 ) -> bytes:
-    """The PDF of one transposition. Without `open_analysis` no key area or function is told. Raises `EmptyPassage` when a drill asks for bars that hold no chord."""
+    """The PDF of one transposition, a line in its twelve keys last. Without `open_analysis` no key area or function is told. Raises `EmptyPassage` when a drill asks for bars that hold no chord."""
     from drills.printing import Booklet, PrintedSheet, sheet_of_line, to_pdf
 
     player, revision = INSTRUMENTS[instrument], material.revision
@@ -161,6 +173,11 @@ def build_part(
                 functions=wish.functions and open_analysis,
             )
             for line in sheets.lines(material.study, wish, open_analysis=open_analysis, melody=material.melody)
+        ]
+    if line is not None:
+        pages += [
+            sheet_of_line(one, tune=tune.title, credit=line.solo.player, pitch=wish_for({}, instrument).pitch_label)
+            for one in kept_lines.on_paper(kept_lines.line_of(line), player)
         ]
     footer = f"{tune.title} · {player.name} · {revision.version.name}, revision {revision.number}"
     return to_pdf(Booklet(title=f"{tune.title}: {player.name}", sheets=tuple(pages), footer=footer))

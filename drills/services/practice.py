@@ -10,15 +10,19 @@ from typing import Any
 
 from django.db import IntegrityError, transaction
 from django.db.models import Q
+from django.urls import reverse
 from django.utils import timezone
 
-from drills import planning, selectors
+from drills import line_keys, planning, selectors
 from drills.lines.build import title_of
-from drills.models import Practice, PracticeCue, PracticeHabit, PracticeItem
+from drills.models import LineKey, Practice, PracticeCue, PracticeHabit, PracticeItem
 from drills.wishes import Wish
+from studio.access import instrument_of
+from studio.instruments import INSTRUMENTS
 from studio.models import User
 from tunes.access import holds
 from tunes.models import ChartRevision
+from tunes.solos.access import visible
 from tunes.solos.taken import taken_from
 
 HELD = ("steady", "with ease")
@@ -131,6 +135,7 @@ def plan_for(user: User, *, size: int, now: dt.datetime | None = None) -> list[p
         for cue in selectors.open_cues(user, now)[:60]
     ]
     known = [_known(item) for item in selectors.items(user)[:200]]
+    known += _lines(user)
     taken = _taken(user)
     tunes = {row.tune for row in (*missed, *known, *taken)}
     found = holds(user, tunes)
@@ -143,6 +148,23 @@ def plan_for(user: User, *, size: int, now: dt.datetime | None = None) -> list[p
         size,
         [row for row in taken if row.tune not in unread],
     )
+
+
+def _lines(user: User) -> list[planning.Known]:
+    """The lines that a player practises, key by key, of solos that they may still see. Two queries."""
+    rows = LineKey.objects.filter(user=user, times__gt=0, line__solo__in=visible(user).order_by().values("pk"))
+    player = INSTRUMENTS.get(instrument_of(user))
+    found = []
+    for row in rows.select_related("line__solo__revision__version__tune")[:120]:
+        revision = row.line.solo.revision
+        key = line_keys.written_key(row.tonic, "1min" in row.line.pattern.split(), player)
+        title = f"{row.line.name or 'A line'}, in {key.display}"
+        url = f"{reverse('drills:line', args=[row.line_id])}?tonic={row.tonic}"
+        found.append(
+            planning.Known(revision.pk, revision.version.tune_id, revision.version.tune.title, title, "line", {}, row.due,
+                           row.last_practised, row.last_went, row.last_tempo, url)
+        )  # fmt: skip
+    return found
 
 
 def _taken(user: User) -> list[planning.Taken]:

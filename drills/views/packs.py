@@ -147,7 +147,7 @@ def share(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _led(request: HttpRequest, pk: int) -> Pack:
-    packs = Pack.objects.select_related("ensemble", "job", "revision__version__tune")
+    packs = Pack.objects.select_related("ensemble", "job", "revision__version__tune", "line__solo")
     if not is_director(request.user):
         packs = packs.filter(ensemble__in=chairs(request.user).led)
     return get_object_or_404(packs, pk=pk)

@@ -7,11 +7,13 @@ from urllib.parse import urlencode
 
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_safe
 
 from drills import selectors
 from drills.access import packs_seen
 from drills.forms import HabitForm
+from drills.planning import Planned
 from drills.services import practice as services
 from studio.access import is_instructor
 from studio.web import paginate
@@ -34,7 +36,11 @@ def index(request: HttpRequest) -> HttpResponse:
 
 def _plan(request: HttpRequest, size: int) -> list[dict[str, Any]]:
     planned = services.plan_for(request.user, size=size)  # type: ignore[arg-type]
-    return [{"drill": drill, "query": urlencode(drill.wish | {"tempo": drill.tempo})} for drill in planned]
+    return [{"drill": drill, "url": drill.url or _address(drill)} for drill in planned]
+
+
+def _address(drill: Planned) -> str:
+    return f"{reverse('drills:drill', args=[drill.revision])}?{urlencode(drill.wish | {'tempo': drill.tempo})}"
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

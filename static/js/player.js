@@ -1,5 +1,6 @@
 // Plays a sheet: schedules a little ahead of the clock of the sound card, so that a busy page does not stumble.
 import { barRange, countIn, events } from "./schedule.js";
+import { strike } from "./drum-kit.js";
 import { voices } from "./synth.js";
 
 const AHEAD = 0.25; // seconds scheduled in advance
@@ -119,6 +120,7 @@ class Player {
     const out = state.gains[event.part];
     if (event.part === "bar") state.queue.push({ at, bar: event.bar });
     else if (event.part === "click") voices.click(this.context, out, event.accent, at);
+    else if (event.part === "drums") strike(this.context, out, event.what, event.level, at);
     else voices[event.part](this.context, out, event.pitch, at, event.length * state.second);
   }
 

@@ -56,7 +56,11 @@ export function events(sound, first, last, swing) {
     for (const [time, accent] of beatsOf(bar)) found.push({ time: time - begin, length: 0, part: "click", accent });
   }
   for (const [time, length, pitch] of sound.notes) if (inside(time)) add(time, length, { part: "line", pitch });
-  for (const [time, length, bass, ...shell] of sound.chords) {
+  // A band, where the sheet has one, plays instead of roots and shells.
+  for (const [time, length, pitch] of sound.bass ?? []) if (inside(time)) add(time, length, { part: "bass", pitch });
+  for (const [time, length, ...pitches] of sound.piano ?? []) if (inside(time)) for (const pitch of pitches) add(time, length, { part: "shells", pitch });
+  for (const [time, what, level] of sound.drums ?? []) if (inside(time)) add(time, 0, { part: "drums", what, level });
+  for (const [time, length, bass, ...shell] of sound.bass ? [] : sound.chords) {
     if (!inside(time)) continue;
     add(time, length, { part: "bass", pitch: bass });
     for (const pitch of shell) add(time, length, { part: "shells", pitch });

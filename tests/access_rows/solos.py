@@ -152,6 +152,26 @@ ROWS = [
         post=roles(SIGN_IN, others=404, player=302, classmate=302, instructor=302, director=302),
         data=lambda w: {"first": "0", "last": "2"},
     ),
+    Access("drills:lines", get=MEMBERS, query="?degrees=3+b9&contour=up&played=60+64&functions=x"),
+    Access("drills:line-paper", lambda w: {"pk": w["line"].pk}, get=SHARED, query="?for=tuba"),
+    Access("drills:line-through", lambda w: {"pk": w["line"].pk, "revision": w["solo_revision"].pk}, get=SHARED),
+    Access(
+        "drills:line-practised",
+        lambda w: {"pk": w["line"].pk},
+        post=roles(SIGN_IN, others=404, player=302, classmate=302, instructor=302, director=302),
+        data=lambda w: {"tempo": 90, "went": "steady", "token": "6a3f3c39-4f0a-44a5-8a53-5cf2d0a6a1a1"},
+    ),
+    Access(
+        "drills:line-heard",
+        lambda w: {"pk": w["line"].pk},
+        post=roles(SIGN_IN, others=404, player=403, classmate=403, instructor=302, director=302),
+        data=lambda w: {"player": w.people["player"].pk, "tonic": "3", "tempo": 90},
+    ),
+    Access(
+        "drills:line-pack",
+        lambda w: {"pk": w["line"].pk},
+        post=roles(SIGN_IN, others=404, player=403, classmate=403, instructor=302, director=302),
+    ),
     Access(
         "drills:line-name",
         lambda w: {"pk": w["line"].pk},
