@@ -66,7 +66,7 @@ def _of_solos_seen(user: Any) -> QuerySet[KeptLine]:
     rows = KeptLine.objects.filter(solo__in=visible(user).order_by().values("pk")).exclude(
         solo__in=still_asked(user).values("solo")
     )
-    return rows.select_related("solo__revision__version__tune", "solo__written_by", "kept", "by")
+    return rows.select_related("solo__revision__version__tune", "solo__written_by", "solo__shared_with", "kept", "by")
 
 
 def line_or_404(user: Any, pk: int, also: Iterable[int] = ()) -> tuple[KeptLine, set[int]]:

@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from django.db.models import Count, Max, Q
+from django.db.models import CharField, Count, Max, Q, Value
+from django.db.models.functions import Coalesce, Greatest
 
 from drills import planning
-from drills.models import KeptLine, LineKey
+from drills.models import KeptLine, LineKey, Practice
 from drills.vocabulary import (
     Carried,
     CutLine,
@@ -138,14 +139,20 @@ class PlayedBy:
     own: bool
 
 
-def played_by(row: KeptLine, line: CutLine, asker: Any) -> list[PlayedBy]:
-    """Who plays a line in which keys: everybody for who leads its ensemble, else those who let it be seen, and oneself. One query."""
+def keys_of(row: KeptLine) -> list[LineKey]:
+    """Everybody's keys of a line that were practised or heard. One query."""
+    rows = LineKey.objects.filter(line=row).filter(Q(times__gt=0) | Q(heard_on__isnull=False))
+    return list(rows.select_related("user", "heard_by").order_by("user__name", "tonic"))
+
+
+def played_by(rows: Sequence[LineKey], row: KeptLine, line: CutLine, asker: Any) -> list[PlayedBy]:
+    """Who plays a line in which keys: everybody for who leads its ensemble, else those who let it be seen, and oneself."""
     ensemble = row.solo.shared_with_id
-    rows = LineKey.objects.filter(line=row).filter(Q(times__gt=0) | Q(heard_on__isnull=False)).select_related("user")
-    if not (ensemble and leads(asker, ensemble)):
-        rows = rows.filter(Q(user=asker) | Q(shown=True))
+    seen = (
+        rows if ensemble and leads(asker, ensemble) else [one for one in rows if one.shown or one.user_id == asker.pk]
+    )
     people: dict[int, list[LineKey]] = {}
-    for one in rows.order_by("user__name", "tonic"):
+    for one in seen:
         people.setdefault(one.user_id, []).append(one)
     return [PlayedBy(had[0].user, _keys_of(had, line), had[0].user_id == asker.pk) for had in people.values()]
 
@@ -170,20 +177,25 @@ def written_key(tonic: int, minor: bool, player: Instrument | None) -> Key:
     return sensible(Key(name, "minor" if minor else "major"))
 
 
-def practised(users: Sequence[int], tunes: Sequence[int]) -> list[dict[str, Any]]:
-    """Evidence for a ledger: per player, tune and line how many keys are done and heard, the fastest tempo, the last time. One query;
-    rows have user, tune, name, keys, heard, tempo, last."""
-    held = Q(last_went__in=("steady", "with ease")) | Q(heard_on__isnull=False)
-    rows = LineKey.objects.filter(user__in=users, line__solo__revision__version__tune__in=tunes).filter(
-        Q(times__gt=0) | Q(heard_on__isnull=False)
-    )
-    grouped = rows.order_by().values("user", "line", "line__name", "line__solo__revision__version__tune").annotate(
-        keys=Count("pk", filter=held), heard=Count("pk", filter=Q(heard_on__isnull=False)), best=Max("tempo"),
-        heard_best=Max("heard_tempo"), last=Max("last_practised"), last_heard=Max("heard_on"),
+def work_alone(users: Sequence[int], tunes: Sequence[int]) -> list[dict[str, Any]]:
+    """Evidence for a ledger: drills of a tune and lines from solos on it. One query; rows have kind ("drills" or "line"), user, tune,
+    name of the line, count (practices; for a line its keys that are done), heard (keys that an instructor heard), tempo (the
+    fastest), last."""
+    drills = Practice.objects.filter(user__in=users, revision__version__tune__in=tunes).order_by()
+    drilled = drills.values("user", "revision__version__tune").annotate(
+        kind=Value("drills"), line=Value(0), name=Value("", CharField()), count=Count("pk"), heard=Value(0), best=Max("tempo"), latest=Max("when"),
     )  # fmt: skip
-    return [
-        {"user": row["user"], "tune": row["line__solo__revision__version__tune"], "name": row["line__name"],
-         "keys": row["keys"], "heard": row["heard"], "tempo": max(row["best"] or 0, row["heard_best"] or 0) or None,
-         "last": row["last"] or row["last_heard"]}
-        for row in grouped.order_by("user", "line")
-    ]  # fmt: skip
+    held = Q(last_went__in=(Practice.Went.STEADY, Practice.Went.WITH_EASE)) | Q(heard_on__isnull=False)
+    lines = LineKey.objects.filter(Q(times__gt=0) | Q(heard_on__isnull=False), user__in=users).order_by()
+    lines = lines.filter(line__solo__revision__version__tune__in=tunes)
+    tempo = Greatest(Coalesce("tempo", 0), Coalesce("heard_tempo", 0))
+    kept = lines.values("user", "line__solo__revision__version__tune", "line__name", "line").annotate(
+        kind=Value("line"), count=Count("pk", filter=held), heard=Count("heard_on"), best=Max(tempo),
+        latest=Max(Coalesce("last_practised", "heard_on")),
+    )  # fmt: skip
+    rows = drilled.values_list("kind", "user", "revision__version__tune", "line", "name", "count", "heard", "best", "latest").union(
+        kept.values_list("kind", "user", "line__solo__revision__version__tune", "line", "line__name", "count", "heard", "best", "latest"),
+        all=True,
+    )  # fmt: skip
+    names = ("kind", "user", "tune", "line", "name", "count", "heard", "tempo", "last")
+    return [dict(zip(names, row, strict=True)) for row in sorted(rows, key=lambda row: row[:4])]

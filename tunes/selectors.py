@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
-from django.db.models import Count, Exists, Max, OuterRef, Prefetch, Q, QuerySet
+from django.db.models import Count, Exists, Max, OuterRef, Prefetch, Q, QuerySet, Value
 from django.db.models.functions import Lower
 
 from studio.access import may_be_asked
@@ -217,7 +217,7 @@ def newest_number(version: ChartVersion) -> int:
 
 
 def agreed_stamps() -> tuple[dict[int, tuple[datetime, tuple[int, ...]]], dict[int, int]]:
-    """Of every agreed chart's newest revision: what tells that it changed, and its tune. By title. Three queries.
+    """Of every agreed chart's newest revision: what tells that it changed, and its tune. By title. Two queries.
 
     The stamp holds when the revision was made and which overrules stand on it.
     """
@@ -225,9 +225,12 @@ def agreed_stamps() -> tuple[dict[int, tuple[datetime, tuple[int, ...]]], dict[i
     newest = ChartRevision.objects.filter(~Exists(newer), version__is_agreed=True)
     rows = newest.order_by(Lower("version__tune__title"), "pk").values_list("pk", "created", "version__tune")
     standing: dict[int, list[int]] = {}
-    for sign, model in ((1, LabelOverride), (-1, AreaOverride)):
-        for revision, pk in model.objects.filter(**STANDING).order_by("pk").values_list("revision", "pk"):
-            standing.setdefault(revision, []).append(sign * pk)
+    labels, areas = (
+        model.objects.filter(**STANDING).order_by().annotate(sign=Value(sign)).values_list("revision", "sign", "pk")
+        for sign, model in ((1, LabelOverride), (-1, AreaOverride))
+    )
+    for revision, sign, pk in sorted(labels.union(areas, all=True), key=lambda row: (-row[1], row[2])):
+        standing.setdefault(revision, []).append(sign * pk)
     found = list(rows)
     stamps = {pk: (created, tuple(standing.get(pk, ()))) for pk, created, _ in found}
     return stamps, {pk: tune for pk, _, tune in found}

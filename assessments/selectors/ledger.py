@@ -14,8 +14,7 @@ from django.db.models.functions import Coalesce
 from django.utils import timezone
 from django.utils.dateformat import format as date_format
 
-from drills.line_keys import practised as lines_practised
-from drills.selectors import practised
+from drills.line_keys import work_alone
 from studio.models import Ensemble, Membership, User
 from tunes.models import Listening as LogEntry
 from tunes.models import Tune
@@ -230,17 +229,17 @@ def learned_days(player: User) -> list[datetime]:
 
 def own_work(player: User, tunes: Sequence[Tune]) -> dict[int, tuple[str, ...]]:
     """What the player did on their own, in words, by tune id: practice at the instrument, lines in twelve keys, ear exercises. It stands
-    beside the steps of the programme and marks none of them as done. Three queries."""
+    beside the steps of the programme and marks none of them as done. Two queries."""
     ids = [tune.pk for tune in tunes]
     found: dict[int, list[str]] = defaultdict(list)
-    for row in practised([player.pk], ids):
+    for row in work_alone([player.pk], ids):
         tempo = f", up to {row['tempo']} beats a minute" if row["tempo"] else ""
-        found[row["tune"]].append(f"Practised {_times(row['times'])}{tempo}, last on {_said_day(row['last'])}")
-    for row in lines_practised([player.pk], ids):
-        name = f"The line {row['name']}" if row["name"] else "A line"
-        tempo = f", up to {row['tempo']} beats a minute" if row["tempo"] else ""
-        heard = f", {row['heard']} of them heard by an instructor" if row["heard"] else ""
-        found[row["tune"]].append(f"{name}: {row['keys']} of 12 keys{tempo}{heard}, last on {_said_day(row['last'])}")
+        what = f"Practised {_times(row['count'])}{tempo}"
+        if row["kind"] == "line":
+            name = f"The line {row['name']}" if row["name"] else "A line"
+            heard = f", {row['heard']} of them heard by an instructor" if row["heard"] else ""
+            what = f"{name}: {row['count']} of 12 keys{tempo}{heard}"
+        found[row["tune"]].append(f"{what}, last on {_said_day(row['last'])}")
     for (_, tune_id), kinds in ear_evidence([player.pk], ids).items():
         for ear in kinds.values():
             found[tune_id].append(

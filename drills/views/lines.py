@@ -20,7 +20,7 @@ from drills.engraving import engrave
 from drills.forms import TEMPO_HIGH, TEMPO_LOW, PractisedForm
 from drills.line_sound import over_band
 from drills.lines.passage import EmptyPassage
-from drills.models import KeptLine, LineKey
+from drills.models import KeptLine
 from drills.services import line_keys as keys
 from drills.services import lines as write
 from drills.services import packs
@@ -96,7 +96,8 @@ def page(request: HttpRequest, pk: int) -> HttpResponse:
     reader = reader_of(request.user, request.GET.get("for", ""))
     line, variants = line_keys.variants_of(kept_lines.line_of(row), request.GET.get("as", ""))
     twelve = kept_lines.twelve(line, reader)
-    had = list(LineKey.objects.filter(user=request.user, line=row).select_related("heard_by"))
+    everybody = line_keys.keys_of(row)
+    had = [one for one in everybody if one.user_id == request.user.pk]
     shown = line_keys.keys_shown(line, twelve, had, reader, _at(request, twelve, reader), timezone.now())
     now = next(key for key in shown if key.current)
     found = kept_lines.SHELF.find(line, held, agreed)
@@ -109,7 +110,7 @@ def page(request: HttpRequest, pk: int) -> HttpResponse:
         "keys": shown, "now": now, "counted": sum(key.state in ("done", "heard") for key in shown), "item": item,
         "standing": standing, "charts": list({one.revision.pk: one.revision for one in standing if not one.why_not}.values()),
         "may_name": _may_name(request.user, row), "degrees": line.degrees, "variants": variants, "teaching": teaching,
-        "played_by": line_keys.played_by(row, line, request.user), "may_show": any(one.times for one in had),
+        "played_by": line_keys.played_by(everybody, row, line, request.user), "may_show": any(one.times for one in had),
         "is_shown": any(one.shown for one in had), "players": _players(row) if teaching else [],
         "record": None if line.changed else _recorder(request.user, row, now.at, reader),
         "practised_form": PractisedForm(initial={"tempo": line_keys.next_tempo(item), "token": uuid.uuid4()}, auto_id="practised-%s"),

@@ -106,6 +106,7 @@ ROWS = [
     Access("tunes:solo-draft", solo, post=MINE, data=sent),
     Access("tunes:solo-draft", solo, post=MINE_AGAIN, data=lambda w: {"notes": "{"}),
     Access("tunes:solo-keep", solo, post=MINE, data=sent),
+    Access("tunes:solo-placed", own, post=MINE_AGAIN, data=lambda w: {"onsets": '[{"at": 1}]'}),
     Access("tunes:solo-share", own, post=MINE_GOES_ON),
     Access(
         "tunes:solo-say",

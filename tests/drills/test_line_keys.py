@@ -84,11 +84,13 @@ def test_an_instructor_hears_it_and_others_see_what_is_let_be_seen(kept: dict[st
     item = LineKey.objects.get()
     assert (item.state, item.heard_by, item.heard_tempo) == ("heard", kept["teacher"], 120)
     assert Notice.objects.get(user=player, kind="line").text == "Teodor has heard the line Homeward in C major at 120."
-    assert [one.user for one in line_keys.played_by(row, line, kept["teacher"])] == [player]
-    assert line_keys.played_by(row, line, mate) == []
+    assert [one.user for one in line_keys.played_by(line_keys.keys_of(row), row, line, kept["teacher"])] == [player]
+    assert line_keys.played_by(line_keys.keys_of(row), row, line, mate) == []
     client.force_login(player)
     client.post(reverse("drills:line-practised", args=[row.pk]), {"show": "1"})
-    assert [(one.user, one.keys) for one in line_keys.played_by(row, line, mate)] == [(player, (("Cmaj7", "heard", 120),))]
+    assert [(one.user, one.keys) for one in line_keys.played_by(line_keys.keys_of(row), row, line, mate)] == [
+        (player, (("Cmaj7", "heard", 120),))
+    ]
     client.force_login(mate)
     write.record(user=mate, line=row, tonic=0, tempo=60, went="fell apart", token="t")
     client.force_login(player)

@@ -7,7 +7,7 @@ from typing import Any
 from django.http import HttpRequest
 
 from studio.instruments import CONCERT
-from tunes.models import Solo, SoloTaken
+from tunes.models import Solo
 from tunes.solos import selectors
 from tunes.solos.access import may_ask, teaches
 from tunes.solos.asking import answered_words, asked_of, hidden_bars, told_words
@@ -18,7 +18,6 @@ from tunes.solos.notes import Bars, moved, write_notes
 from tunes.solos.page import form_data, ticks
 from tunes.solos.reading import SAID, SoloReading, read_solo, without
 from tunes.solos.reading_data import fits_of, habits_of, reading_data
-from tunes.solos.taken import taken_by
 from tunes.study import StudyChart
 
 SIGNS = (
@@ -54,7 +53,7 @@ def reading_context(request: HttpRequest, solo: Solo) -> dict[str, Any]:
     closed = bool(solo.reading_held)  # type: ignore[attr-defined]
     hidden = frozenset(range(len(bars))) if closed else hidden_bars(asks, sees_all=_sees_all(request.user, solo))
     reading = without(read_solo(bars, concert, covers, form.shift), hidden)
-    said = selectors.words_of(solo)
+    said = selectors.said_of(solo, request.user)
     found = reading_data(reading, form, {row.first: row.text for row in said if row.kind == "name"})
     _add_words(found, said)
     found["fits"] = fits_of(reading, form.shift)
@@ -65,10 +64,10 @@ def reading_context(request: HttpRequest, solo: Solo) -> dict[str, Any]:
         "landing": [] if closed else _landing(form.study, form),
         "tempo": (solo.recording.tempo if solo.recording else None) or 120,
     }  # fmt: skip
-    had = [] if closed else taken_by(request.user, solo)
+    had = [] if closed else [row for row in said if row.kind == "taken"]
     choruses = list(dict.fromkeys(bar.chorus for bar in form.bars))
     return frame(solo, study, form) | {
-        "data": data, "kept": kept, "own": own, "heard": hearing.known, "reading": found, "habits": _dotted(habits_of(reading), had), "taken": [row for row in had if row.what.startswith("notes ")],
+        "data": data, "kept": kept, "own": own, "heard": hearing.known, "reading": found, "habits": _dotted(habits_of(reading), had), "taken": [row for row in had if row.first.startswith("notes ")],
         "words": _in_words(bars, reading, form), "shape_words": _shape_words(bars, form), "signs": SIGNS, "roles": ROLES,
         "many_choruses": choruses if len(choruses) > 1 else [], "may_say": own or teaches(request.user, solo),
         "may_ask": may_ask(request.user, solo), "asked_bars": ", ".join(str(ask.bar + 1) for ask in asks),
@@ -84,9 +83,9 @@ def _ask_shown(ask: Any, reading: SoloReading, form: SoloForm, bars: Bars) -> di
     return shown
 
 
-def _dotted(habits: list[dict[str, Any]], had: list[SoloTaken]) -> list[dict[str, Any]]:
+def _dotted(habits: list[dict[str, Any]], had: list[selectors.Said]) -> list[dict[str, Any]]:
     """Each with its dots, and what of it this person has in practice."""
-    in_practice = {row.what: row for row in had}
+    in_practice = {row.first: row for row in had}
     return [
         habit
         | {
@@ -103,7 +102,7 @@ def _add_words(found: dict[str, Any], said: Any) -> None:
     for note in found["notes"]:
         row = by_onset.get(note.get("onset", ""))
         if row is not None:
-            who = row.by.name if row.by else "Somebody who has left"
+            who = row.by or "Somebody who has left"
             note["word"] = (
                 f"{who} hears it as {SAID.get(row.role, row.text)}{f': {row.text}' if row.role and row.text else ''}."
             )

@@ -2,21 +2,24 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from typing import Any
 
-from django.db.models import Count, OuterRef, QuerySet, Subquery, prefetch_related_objects
+from django.db.models import CharField, Count, OuterRef, QuerySet, Subquery, Value, prefetch_related_objects
 
 from studio.access import instrument_of
 from studio.instruments import CONCERT, INSTRUMENTS, Instrument
 from studio.models import Job
-from tunes.models import ChartRevision, Solo, SoloAnswer, SoloAsk, SoloRevision, SoloWord, Tune
+from tunes.models import ChartRevision, Solo, SoloAnswer, SoloAsk, SoloRevision, SoloTaken, Tune
 from tunes.recordings.form_map import FormMapProblem, bar_times
 from tunes.recordings.selectors import moments_of
 from tunes.selectors import read_with_a_chart
 from tunes.solos.access import visible
 from tunes.solos.bars import Covers, SoloForm, form_length, solo_form
 from tunes.solos.notes import Bars, NotesProblem, empty, read_notes
+from tunes.solos.tapped import NoPlaces, Onset, Suggested, suggest
 from tunes.study import StudyChart, study_chart
 
 
@@ -104,6 +107,13 @@ def hearing(solo: Solo, study: StudyChart) -> Hearing:
     return Hearing((*(flat[place] for place in inside), end))
 
 
+def suggested(solo: Solo, onsets: Sequence[Onset], *, swing: bool = True) -> Suggested:
+    """Onsets in the seconds of a solo's recording as guessed notes on its bars, in concert pitch. Raises `NoPlaces`."""
+    if solo.recording is None:
+        raise NoPlaces("This solo names no recording: choose one, and tap its form map.")
+    return suggest(onsets, form_of(solo, CONCERT), covers(solo), moments_of(solo.recording), swing=swing)
+
+
 def remarks_of(user: Any, job: str) -> list[str]:
     """What was said when a file was read, for the person who sent it. At most one query."""
     if not (job.isascii() and job.isdigit() and len(job) < 10):
@@ -121,6 +131,29 @@ def asks_of(solo: Solo, user: Any) -> list[SoloAsk]:
     return asks
 
 
-def words_of(solo: Solo) -> list[SoloWord]:
-    """What people say of its notes and passages, the newest last. One query."""
-    return list(solo.words.select_related("by"))
+@dataclass(frozen=True)
+class Said:
+    """A person's word on a note (`kind` role) or passage (name), or what they took into practice (taken: `first` names it)."""
+
+    kind: str
+    pk: int
+    first: str
+    role: str
+    text: str
+    by: str
+    since: datetime
+
+
+def said_of(solo: Solo, user: Any) -> list[Said]:
+    """What people say of its notes and passages, and what this person took from it, the newest last. One query."""
+    words = solo.words.order_by().values_list("kind", "pk", "first", "role", "text", "by__name", "created")
+    taken = SoloTaken.objects.filter(solo=solo, user=user).order_by()
+    none = Value("", CharField())
+    rows = words.union(
+        taken.annotate(kind=Value("taken", CharField()), role=none, by=none).values_list(
+            "kind", "pk", "what", "role", "words", "by", "since"
+        ),
+        all=True,
+    )
+    found = [Said(*row[:5], row[5] or "", row[6]) for row in rows]
+    return sorted(found, key=lambda one: (one.since, one.pk))

@@ -158,11 +158,6 @@ def take_back(*, row: SoloTaken) -> None:
     row.delete()
 
 
-def taken_by(user: Any, solo: Solo) -> list[SoloTaken]:
-    """What a person has taken from a solo. One query."""
-    return list(SoloTaken.objects.filter(user=user, solo=solo))
-
-
 def taken_from(user: Any, tune: int | None = None) -> list[SoloTaken]:
     """What a person has in practice from solos that they may still see, on one tune or on all. Two queries."""
     rows = SoloTaken.objects.filter(user=user, solo__in=visible(user).order_by().values("pk"))

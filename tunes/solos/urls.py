@@ -13,6 +13,7 @@ urlpatterns = [
     path("solos/<int:pk>/write/", views.write, name="solo-write"),
     path("solos/<int:pk>/file/", views.from_file, name="solo-file"),
     path("solos/<int:pk>/draft", views.draft, name="solo-draft"),
+    path("solos/<int:pk>/placed", views.placed, name="solo-placed"),
     path("solos/<int:pk>/keep", views.keep, name="solo-keep"),
     path("solos/<int:pk>/share", views.share, name="solo-share"),
     path("solos/<int:pk>/remove/", views.remove, name="solo-remove"),

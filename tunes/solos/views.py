@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from typing import Any
 
 from django.contrib import messages
@@ -17,11 +18,11 @@ from studio.instruments import CONCERT
 from studio.web import paginate
 from tunes.access import refuse_held_chords
 from tunes.models import Solo, SoloAsk, SoloDraft, SoloTaken, Tune
-from tunes.solos import jobs, selectors, services, taken
+from tunes.solos import jobs, selectors, services, taken, tapped
 from tunes.solos.access import may_ask, seen_or_404, teaches, written_or_404
 from tunes.solos.asking import answer_of
 from tunes.solos.bars import SoloForm, form_length, solo_form
-from tunes.solos.forms import BeginForm, FileForm, NotesForm, ShareForm, WordForm, bars_asked
+from tunes.solos.forms import MOST_SENT, BeginForm, FileForm, NotesForm, ShareForm, WordForm, bars_asked
 from tunes.solos.frame import frame
 from tunes.solos.notes import write_notes
 from tunes.solos.page import form_data
@@ -136,6 +137,24 @@ def draft(request: HttpRequest, pk: int) -> JsonResponse:
 
 def _said(form: Any) -> str:
     return " ".join(error for errors in form.errors.values() for error in errors)
+
+
+@require_POST
+@login_required
+def placed(request: HttpRequest, pk: int) -> JsonResponse:
+    """Onsets in the seconds of the recording (`onsets`, JSON; see `tunes.solos.tapped`) laid on the bars, as a suggestion. Writes nothing."""
+    solo = written_or_404(request.user, pk)
+    try:
+        sent = request.POST.get("onsets", "")
+        if len(sent) > MOST_SENT:
+            raise tapped.NoPlaces("That is too much at once: tap fewer bars.")
+        onsets = tapped.read_onsets(json.loads(sent))
+        found = selectors.suggested(solo, onsets, swing=request.POST.get("swing", "on") == "on")
+    except (json.JSONDecodeError, RecursionError):
+        return JsonResponse({"problem": "The taps could not be read: tap again."}, status=422)
+    except tapped.NoPlaces as problem:
+        return JsonResponse({"problem": str(problem)}, status=422)
+    return JsonResponse({"notes": write_notes(found.bars), "filled": found.filled, "remarks": found.remarks})
 
 
 @require_POST

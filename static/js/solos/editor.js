@@ -50,7 +50,59 @@ export class Editor {
     return true;
   }
   put(bar, entries) { this.bars[bar] = entries; }
-  replace(place, change) { this.put(this.bar, this.here.map((entry, i) => (i === place ? { ...entry, ...change } : entry))); }
+  replace(place, change) {
+    const tied = this.here[place]?.tie && "pitch" in change && change.pitch;
+    this.put(this.bar, this.here.map((entry, i) => (i === place ? { ...entry, ...change } : entry)));
+    if (tied) this.carry(this.bar, place, change.pitch);
+  }
+  /** A note that is tied on is one note: its further heads take the pitch too, over the bar line as well. */
+  carry(bar, place, pitch) {
+    while (this.bars[bar]?.[place]?.tie) {
+      [bar, place] = place + 1 < this.bars[bar].length ? [bar, place + 1] : [bar + 1, 0];
+      if (!this.bars[bar]?.[place]?.pitch) return;
+      this.bars[bar] = this.bars[bar].map((entry, i) => (i === place ? { ...entry, pitch } : entry));
+    }
+  }
+
+  // Guesses
+  /** Places of the notes that are guesses, as [bar, place]. */
+  guesses() { return this.bars.flatMap((bar, index) => bar.flatMap((entry, place) => (entry.guess ? [[index, place]] : []))); }
+  /** The guess at the cursor, or the next one after it (round to the first). */
+  guess() {
+    const all = this.guesses();
+    return all.find(([bar, place]) => bar > this.bar || (bar === this.bar && place >= this.at)) ?? all[0] ?? null;
+  }
+  toGuess(after = false) {
+    if (after) this.at += 1;
+    const found = this.guess();
+    if (found) this.go(found[0], found[1]);
+    return Boolean(found);
+  }
+  settle() { const found = this.guess(); return Boolean(found) && this.step(() => { this.go(found[0], found[1]); this.replace(this.at, { guess: false }); }); }
+  drop() { const found = this.guess(); return Boolean(found) && this.step(() => { this.go(found[0], found[1]); this.unwrite(found[0], found[1]); }); }
+  unwrite(bar, place) {
+    for (;;) {
+      const tied = this.bars[bar][place].tie;
+      this.bars[bar] = this.bars[bar].map((entry, i) => (i === place ? { ...entry, pitch: null, tie: false, ghost: false, guess: false } : entry));
+      if (!tied) return;
+      [bar, place] = place + 1 < this.bars[bar].length ? [bar, place + 1] : [bar + 1, 0];
+      if (!this.bars[bar]?.[place]?.pitch) return;
+    }
+  }
+  takeAll() { return this.guesses().length > 0 && this.step(() => { this.bars = this.bars.map((bar) => (bar.some((entry) => entry.guess) ? bar.map((entry) => ({ ...entry, guess: false })) : bar)); }); }
+  /** Suggested bars, where nothing but guesses stands; says how many were left alone. */
+  suggest(bars, filled) {
+    const free = (index) => this.bars[index].every((entry) => !entry.pitch || entry.guess);
+    const left = filled.filter((index) => !free(index)).length;
+    this.step(() => {
+      const put = filled.filter(free);
+      if (!put.length) return false;
+      for (const index of put) this.bars[index] = bars[index];
+      this.go(put[0], 0);
+      return true;
+    });
+    return left;
+  }
 
   // Writing
   letter(index, insert = false) { return this.step(() => this.sound(this.near(index), insert)); }

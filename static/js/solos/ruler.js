@@ -3,12 +3,13 @@
 import { round, safe } from "./draw.js";
 import { state } from "./score.js";
 
-export function rulers(places, frame, bars, notesOf) {
+/** `partsOf(bar)`: {ticks, words} where the recording was found to part from what is written. */
+export function rulers(places, frame, bars, notesOf, partsOf = () => undefined) {
   const y = frame.bottom + frame.size * 0.9;
-  const svg = places.map((place, i) => ruler(place, bars[i], notesOf(place.index), y, frame.size)).join("");
+  const svg = places.map((place, i) => ruler(place, bars[i], notesOf(place.index), y, frame.size, partsOf(place.index))).join("");
   return { svg, height: frame.size * 0.9 + 20 };
 }
-function ruler(place, bar, entries, y, size) {
+function ruler(place, bar, entries, y, size, parting) {
   const now = state(entries, bar.length, bar.metre[1]);
   const end = place.at(bar.length), reach = place.at(now.filled), beat = bar.length / Math.round(bar.length / (6720 / bar.metre[1]));
   const parts = [];
@@ -17,8 +18,10 @@ function ruler(place, bar, entries, y, size) {
   else {
     if (now.filled) parts.push(`<line class="ruler__part" x1="${round(place.left)}" x2="${round(reach)}" y1="${y}" y2="${y}"/>`);
     if (now.state !== "over") parts.push(`<line class="ruler__rest" x1="${round(reach)}" x2="${round(end)}" y1="${y}" y2="${y}"/>`);
-    parts.push(`<text class="ruler__words" x="${round(place.left)}" y="${y + 15}">${safe(now.words)}</text>`);
+    if (!parting) parts.push(`<text class="ruler__words" x="${round(place.left)}" y="${y + 15}">${safe(now.words)}</text>`);
   }
+  for (const tick of parting?.ticks ?? []) { const x = place.at(tick); parts.push(`<line class="ruler__gap" x1="${round(x - 2)}" x2="${round(x + size)}" y1="${y}" y2="${y}"/><path class="ruler__edge" d="M${round(x - 2)} ${y - 6} V${y + 6} M${round(x + size)} ${y - 6} V${y + 6}"/>`); }
+  if (parting) parts.push(`<text class="ruler__words ruler__words--parts" x="${round(place.left)}" y="${y + 15}">${safe(`${now.state === "full" ? "" : `${now.words} · `}${parting.words}`)}</text>`);
   return `<g class="ruler ruler--${now.state}">${parts.join("")}</g>`;
 }
 

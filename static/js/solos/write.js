@@ -6,7 +6,10 @@ import { Hearing, Touch } from "./hear.js";
 import { Keeper, sameNotes } from "./keep.js";
 import * as P from "./pitch.js";
 import { cursorBox, rulers } from "./ruler.js";
-import { headOf, lengthWords, placeWords, read, state, write } from "./score.js";
+import { swung } from "../schedule.js";
+import { parts } from "./parts.js";
+import { QUARTER, headOf, lengthWords, placeWords, read, sounding as asHeard, state, write } from "./score.js";
+import { Taps } from "./taps.js";
 import { Systems } from "./systems.js";
 import { Pad } from "./pad.js";
 import { listen } from "./keyboard.js";
@@ -29,11 +32,12 @@ const editor = new Editor({
   tones: (bar, at) => data.bars[bar].chords.filter((chord) => chord.at <= at).at(-1)?.tones ?? [],
 });
 const touch = new Touch();
+let parting = new Map(); // bar → what parts there
 
 const systems = new Systems({
   box: staves, data, notes: (bar) => editor.bars[bar],
   rows: (places, frame, bars) => {
-    const ruled = rulers(places, frame, bars, (bar) => editor.bars[bar]);
+    const ruled = rulers(places, frame, bars, (bar) => editor.bars[bar], (bar) => parting.get(bar));
     const place = places.find((one) => one.index === editor.bar);
     return { svg: (place ? cursorBox(place, editor.at, frame) : "") + ruled.svg, height: ruled.height };
   },
@@ -53,6 +57,8 @@ function moved(before = shownBar) {
 }
 function changed(before) {
   moved(before);
+  parting.delete(before);
+  parting.delete(editor.bar);
   keeper.put(write(editor.bars, data.shift));
   empty();
 }
@@ -76,6 +82,7 @@ function words() {
   say("length", entry ? `, ${flags}` : flags);
   const how = state(editor.here, bar.length, bar.metre[1]);
   say("adds", how.state === "short" || how.state === "over" ? `${how.words[0].toUpperCase()}${how.words.slice(1)}; you may leave it so.` : "");
+  guessWords();
   pad.show({ length: headOf({ length: editor.onEntry && entry ? entry.length : editor.length, tuplet: editor.onEntry && entry ? entry.tuplet : 0 }), entry, tuplet: editor.tuplet });
 }
 
@@ -107,8 +114,22 @@ const COMMANDS = {
   systemDown: () => { editor.go(editor.bar + systems.perSystem, 0); return "moved"; }, systemUp: () => { editor.go(editor.bar - systems.perSystem, 0); return "moved"; },
   play: () => { toggle(); }, mine: () => { alone(); }, keys: () => { find("key-list").showModal(); },
 };
+Object.assign(COMMANDS, {
+  guessRight: () => { if (!editor.settle()) return "moved"; editor.toGuess(); return true; },
+  guessDrop: () => { if (!editor.drop()) return "moved"; editor.toGuess(); return true; },
+  guessNext: () => { editor.toGuess(true); return "moved"; },
+  guessAll: () => editor.takeAll(),
+  guessHear: () => { editor.toGuess(); if (hearing.on) hearing.stop(); settings(); hearing.play(editor.bar, editor.bar, { again: false }); return "moved"; },
+});
+function guessWords() {
+  const all = editor.guesses(), box = find("guesses");
+  box.hidden = !all.length;
+  if (!all.length) return;
+  const here = editor.guess(), number = all.findIndex(([bar, place]) => bar === here[0] && place === here[1]) + 1;
+  say("guess-words", `Guess ${number} of ${all.length}`);
+}
 const pad = new Pad(find("pad"), act);
-listen(staves, act, { onMidi: (number) => { const before = editor.bar; if (editor.played(number)) { changed(before); if (find("touch").checked) touch.sound(number); } } , say: (words) => say("midi", words), button: find("midi-on") });
+listen(staves, act, { onMidi: (number) => { if (taps.on) { taps.note(number); return; } const before = editor.bar; if (editor.played(number)) { changed(before); if (find("touch").checked) touch.sound(number); } } , say: (words) => say("midi", words), button: find("midi-on") });
 for (const button of root.querySelectorAll("[data-act]")) button.addEventListener("click", () => { act(button.dataset.act); staves.focus({ preventScroll: true }); });
 
 // --- hearing
@@ -116,7 +137,7 @@ for (const button of root.querySelectorAll("[data-act]")) button.addEventListene
 const hearing = new Hearing({
   audio: root.querySelector("[data-sound]"), data, bars: () => editor.bars,
   onBar: (bar) => { sounding = bar; lit(); if (bar !== null) say("now", `Chorus ${data.bars[bar].chorus}, bar ${data.bars[bar].number}`); },
-  onStop: () => { for (const one of root.querySelectorAll("[data-play]")) one.textContent = one.dataset.rest; say("now", ""); },
+  onStop: () => { const end = tapEnd; tapEnd = null; end?.(); for (const one of root.querySelectorAll("[data-play]")) one.textContent = one.dataset.rest; say("now", ""); },
   onFail: (words) => say("now", words),
 });
 let sounding = null;
@@ -161,6 +182,53 @@ find("hear-mine").addEventListener("click", alone);
 for (const field of root.querySelectorAll("[data-deck] select, [data-deck] input")) field.addEventListener("change", () => { settings(); if (hearing.on) { hearing.stop(); toggle(); } });
 
 find("fold").addEventListener("click", () => { const open = find("more").classList.toggle("is-open"); find("fold").setAttribute("aria-expanded", String(open)); });
+
+// --- tapped: the recording plays, every note is a press; what comes back is a suggestion
+
+const taps = new Taps({ audio: root.querySelector("[data-sound]"), button: find("tap"), pad: find("tap-pad"), say: (words) => say("tap-said", words), play: (end) => tapRound(end), stop: () => hearing.stop() });
+function tapRound(end) {
+  if (hearing.on) hearing.stop();
+  settings();
+  hearing.mine = "silent";
+  tapEnd = () => end(tapped);
+  hearing.play(...span(), { again: false });
+  lit();
+}
+let tapEnd = null;
+async function tapped(onsets) {
+  settings();
+  if (!onsets.length) { say("tap-said", "Nothing was tapped."); return; }
+  lastOnsets.push(...onsets);
+  say("tap-said", "Placing");
+  const found = await post(root.dataset.placedUrl, { onsets: JSON.stringify(onsets), swing: hearing.swing ? "on" : "off" });
+  if (!found?.notes) { say("tap-said", found?.problem ?? "Not placed: no connection. Tap again when there is one."); return; }
+  const before = editor.bar, left = editor.suggest(read(found.notes, data.bars.length, data.shift), found.filled);
+  const kept = left ? `${left} bar${left > 1 ? "s" : ""} with notes of yours ${left > 1 ? "were" : "was"} left as ${left > 1 ? "they are" : "it is"}.` : "";
+  say("tap-said", ["Placed as guesses: hear each, write its note, or take it.", ...found.remarks, kept].filter(Boolean).join(" "));
+  changed(before);
+  systems.drawAll();
+  staves.focus({ preventScroll: true });
+}
+
+// --- where what is written and the recording part
+
+const lastOnsets = [];
+find("compare")?.addEventListener("click", async () => {
+  say("tap-said", "Comparing");
+  const [first, last] = span();
+  const found = await parts({ audio: root.querySelector("[data-sound]"), times: data.times, first, last, taps: lastOnsets, written: written(first, last) });
+  parting = found.bars;
+  say("tap-said", found.words);
+  systems.drawAll();
+});
+/** Seconds of the recording where the written notes of these bars begin. */
+function written(first, last) {
+  settings();
+  return asHeard(editor.bars, hearing.starts, data.bars.map((bar) => bar.length), data.shift).filter((note) => note.bar >= first && note.bar <= last && !note.ghost).map((note) => {
+    const { length, metre } = data.bars[note.bar], seconds = data.times[note.bar + 1] - data.times[note.bar], at = note.onset - hearing.starts[note.bar];
+    return { bar: note.bar, tick: at, second: data.times[note.bar] + swung(at / QUARTER, hearing.swing && metre[1] === 4) * QUARTER * (seconds / length) };
+  });
+}
 
 // --- done, and two windows
 
