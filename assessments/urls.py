@@ -65,6 +65,7 @@ urlpatterns = [
     path("echo/", quiz.understood, name="echo"),
     path("files/<int:pk>/", files.listen, name="file"),
     path("handed-in/<int:pk>/solo/", solos.handed, name="handed-solo"),
+    path("handed-in/<int:pk>/solo/beside/<int:other>/", solos.two_handed, name="solos-beside"),
     path("review/", review.queue, name="queue"),
     path("review/accept/", review.accept_many, name="accept-many"),
     path("review/<int:pk>/", review.sheet, name="sheet"),

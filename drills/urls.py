@@ -18,6 +18,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("charts/<int:revision>/band/take-away/<slug:form>/", band.download, name="band_download"),
     path("charts/<int:revision>/practised/", drill.practised, name="practised"),
     path("charts/<int:revision>/<slug:form>/", drill.download, name="download"),
+    path("solos/<int:pk>/beside/<int:other>/", solos.two_versions, name="solo-beside"),
     path("solos/<int:pk>/<slug:form>/", solos.download, name="solo-file"),
     path("lines/", lines.index, name="lines"),
     path("lines/from/<int:solo>/", lines.cut, name="line-cut"),

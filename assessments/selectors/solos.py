@@ -93,3 +93,20 @@ def _row(pair: Pair, form: SoloForm) -> dict[str, Any]:
     assert note is not None
     beat = note.at * bar.metre.unit / 4 + 1
     return {"bar": bar.number, "chorus": bar.chorus, "beat": f"{float(beat):g}", "what": WORDS[pair.kind], **named}
+
+
+def others_of(sent: Submission) -> list[Submission]:
+    """The newest solo that each other player handed in to the same step, over the same bars. One query."""
+    rows = (
+        Submission.objects.filter(attempt__step=sent.attempt.step_id, solo__isnull=False)
+        .exclude(attempt__player=sent.attempt.player_id)
+        .select_related("solo__solo", "attempt__player")
+        .order_by("attempt__player__name", "-pk")
+    )
+    found: dict[int, Submission] = {}
+    for row in rows:
+        found.setdefault(row.attempt.player_id, row)
+    own = sent.solo.solo if sent.solo else None
+    return [
+        row for row in found.values() if own and row.solo and selectors.covers(row.solo.solo) == selectors.covers(own)
+    ]

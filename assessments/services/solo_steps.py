@@ -6,6 +6,8 @@ from collections.abc import Mapping
 from fractions import Fraction
 from typing import Any
 
+from django.db import transaction
+
 from drills.questions.solo_notes import MOST, NoteFacts
 from studio.instruments import CONCERT
 from tunes.models import Solo, SoloRevision, SoloWord
@@ -14,7 +16,7 @@ from tunes.solos.bars import SoloForm
 from tunes.solos.reading import ReadNote, SoloReading, read_solo
 
 from ..kinds import KINDS, SOLO_NOTES
-from ..models import Assignment
+from ..models import Assignment, Step
 
 
 class NoSuchPassage(ValueError):
@@ -114,3 +116,14 @@ def _leads(one: ReadNote, reading: SoloReading) -> tuple[int, str, str, str] | N
         to.reading.degree or "",
         over.text if over else "",
     )
+
+
+@transaction.atomic
+def take_key(*, step: Step, kept: SoloRevision) -> bool:
+    """A settled version becomes the key of a step that has none; False where it has one. Nothing that was marked changes."""
+    row = Step.objects.select_for_update().get(pk=step.pk)
+    if row.options.get("kept"):
+        return False
+    row.options = row.options | {"solo": kept.solo_id, "kept": kept.pk}
+    row.save(update_fields=["options"])
+    return True

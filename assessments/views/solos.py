@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
+from django.contrib import messages
 from django.contrib.auth.decorators import login_required
+from django.core.exceptions import PermissionDenied
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import render
-from django.views.decorators.http import require_safe
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.views.decorators.http import require_http_methods, require_safe
 
 from drills.engraving import engrave
+from drills.solos.beside import NotBeside, beside
 from drills.solos.score import solo_line, written
+from drills.solos.views import beside_context, settle
+from studio.access import leads
 from tunes.access import refuse_held_chords
 from tunes.solos import selectors
 
 from ..access import submission_for
 from ..models import Attempt
-from ..selectors.solos import handed_solo
+from ..selectors.solos import handed_solo, others_of
+from ..services.solo_steps import take_key
 
 
 @require_safe
@@ -40,7 +47,40 @@ def handed(request: HttpRequest, pk: int) -> HttpResponse:
             "step": step,
             "found": found,
             "own": own,
+            "others": others_of(sent) if not own and found.agreement is None else (),
             "told": found.agreement if not own or attempt.status == Attempt.Status.REVIEWED else None,
             "engraved": engrave(line, written=written(line, found.form, bars)),
         },
     )
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@login_required
+def two_handed(request: HttpRequest, pk: int, other: int) -> HttpResponse:
+    """Two players' versions of one step side by side, where it has no key; settled, the step may take the agreed one as its key."""
+    one, two = submission_for(request.user, pk), submission_for(request.user, other)
+    step = one.attempt.step
+    if not leads(request.user, step.assignment.ensemble_id):
+        raise PermissionDenied("Who leads the ensemble lays two versions side by side.")
+    refuse_held_chords(request.user, step.assignment.tune_id)
+    if one.solo is None or two.solo is None or two.attempt.step_id != step.pk:
+        raise Http404
+    try:
+        found = beside(one.solo, two.solo, selectors.reader_of(request.user, request.GET.get("for", "")))
+    except NotBeside as problem:
+        messages.error(request, f"{problem}.")
+        return redirect("work:handed-solo", pk)
+    problem = ""
+    if request.method == "POST":
+        try:
+            take_key(step=step, kept=settle(found, request.POST, by=request.user))
+            messages.success(
+                request, "Settled. The step takes the agreed version as its key; every hand-in is laid beside it."
+            )
+            return redirect("work:handed-solo", pk)
+        except NotBeside as error:
+            problem = str(error)
+    return render(request, "drills/solos_beside.html", beside_context(found, request.POST) | {
+        "may_settle": True, "takes_key": not step.options.get("kept"), "problem": problem,
+        "back": reverse("work:handed-solo", args=[pk]), "back_words": f"{one.attempt.player.name}, {step.name}",
+    }, status=422 if problem else 200)  # fmt: skip

@@ -72,6 +72,11 @@ def _build_solo(world: World) -> None:
     )
     world["solo_step"] = made.steps.get()
     world["solo_sent"] = send(step=world["solo_step"], player=player, token=uuid.uuid4(), solo=kept).submissions.get()
+    mate = world.people["classmate"]
+    other = Solo.objects.create(revision=revision, player="Invented", last_bar=2, written_by=mate)
+    theirs = SoloRevision.objects.create(solo=other, number=1, notes=notes, count=1, by=mate)
+    sent = send(step=world["solo_step"], player=mate, token=uuid.uuid4(), solo=theirs)
+    world["solo_sent_too"] = sent.submissions.get()
 
 
 def _build_plan(world: World) -> None:
@@ -231,6 +236,12 @@ ROWS = [
     Access("work:save", of("done"), get=OWN, post=OWN, data=one_save, content_type="application/json"),
     Access("work:hand-in", of("open"), post=roles(SIGN_IN, others=404, player=302)),
     Access("work:file", of("file"), get=roles(SIGN_IN, others=404, player=200, instructor=200, director=200)),
+    Access(
+        "work:solos-beside",
+        lambda w: {"pk": w["solo_sent"].pk, "other": w["solo_sent_too"].pk},
+        get=roles(SIGN_IN, others=404, instructor=200, director=200),
+        post=roles(SIGN_IN, others=404, instructor=302, director=302),
+    ),
     Access(
         "work:handed-solo", of("solo_sent"), get=roles(SIGN_IN, others=404, player=200, instructor=200, director=200)
     ),

@@ -142,6 +142,11 @@ ROWS = [
     Access("drills:solo-file", lambda w: {**solo(w), "form": "midi"}, get=SHARED, query="?under=degrees"),
     Access("drills:solo-file", lambda w: {**own(w), "form": "musicxml"}, get=MINE),
     Access("drills:solo-file", lambda w: {**own(w), "form": "doc"}, get=roles(SIGN_IN, others=404)),
+    Access(
+        "drills:solo-beside",
+        lambda w: {"pk": w["solo"].pk, "other": w["line"].solo_id},
+        get=roles(SIGN_IN, others=404, player=302, classmate=302, instructor=302, director=302),
+    ),
     Access("drills:lines", get=MEMBERS),
     Access("drills:line", lambda w: {"pk": w["line"].pk}, get=SHARED),
     Access("drills:line", lambda w: {"pk": w["line"].pk}, get=SHARED, query="?for=alto-sax&key=3"),

@@ -143,3 +143,47 @@ def test_a_hand_in_without_a_solo_has_no_page_of_one(room: Class, client: Client
     send(step=step, player=room.player, token=uuid.uuid4(), note="On paper")
     client.force_login(room.player)
     assert client.get(reverse("work:handed-solo", args=[Submission.objects.get().pk])).status_code == 404
+
+
+def test_two_versions_are_settled_bar_by_bar_and_taken_as_the_key(room: Class, client: Client) -> None:
+    """Without a key two players' hand-ins stand side by side; what the instructor settles becomes the key of the step."""
+    mate = factories.make_player(room.ensemble, "Mo", instrument="trumpet")
+    theirs = room.solo(mate, "1:D4 Bb4 A4 G4 | 2:Bb4 Db5 C5 E4 | 3:F4 A4")
+    step = room.assign("write-out")
+    one = send(step=step, player=room.player, token=uuid.uuid4(), solo=room.own).submissions.get()
+    other = send(step=step, player=mate, token=uuid.uuid4(), solo=theirs).submissions.get()
+    page = reverse("work:solos-beside", args=[one.pk, other.pk])
+    client.force_login(room.player)
+    assert client.get(page).status_code == 404, "a player never sees another's hand-in"
+    client.force_login(room.instructor)
+    assert page in client.get(reverse("work:handed-solo", args=[one.pk])).content.decode()
+    shown = client.get(page).content.decode()
+    assert shown.count("<fieldset") == 3
+    assert "beat 4: G5 or G4" in shown
+    assert client.post(page, {"bar-0": "other", "bar-1": "other"}).status_code == 422, "bar 3 is open"
+    answer = client.post(page, {"bar-0": "other", "bar-1": "other", "bar-2": "one"})
+    assert answer.status_code == 302
+    step.refresh_from_db()
+    agreed = SoloRevision.objects.get(pk=step.options["kept"])
+    assert agreed.solo.written_by == room.instructor
+    assert agreed.solo.shared_with is None
+    assert [row["pitch"] for row in agreed.notes["notes"] if "pitch" in row] == [
+        "D4",
+        "Bb4",
+        "A4",
+        "G4",
+        "Bb4",
+        "Db5",
+        "C5",
+        "E4",
+        "F4",
+    ]
+    found = handed_solo(one, step)
+    assert found
+    assert found.agreement
+    assert [(row["bar"], row["what"]) for row in found.rows] == [(1, "in another octave"), (2, "another note")]
+    assert client.post(page, {f"bar-{n}": "one" for n in range(3)}).status_code == 302
+    step.refresh_from_db()
+    assert step.options["kept"] == agreed.pk, "a key that is there stays"
+    Solo.objects.filter(pk=theirs.solo_id).update(last_bar=3)
+    assert client.get(page).status_code == 302, "other bars"

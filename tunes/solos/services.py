@@ -148,3 +148,15 @@ def ask(*, solo: Solo, bars: set[int], by: User) -> None:
 def answer(*, ask: SoloAsk, player: User, said: dict[str, str]) -> SoloAnswer:
     """The first thing that was said stands: it was said before being told."""
     return SoloAnswer.objects.get_or_create(ask=ask, player=player, defaults={"said": said})[0]
+
+
+@transaction.atomic
+def agree(*, by: User, one: Solo, bars: Bars, writers: str) -> SoloRevision:
+    """What two writers of the same bars come to, settled by `by`: a solo of that person's own, kept at once and shared with nobody.
+    `writers` names the two."""
+    solo = Solo.objects.create(
+        revision=one.revision, recording=one.recording, player=one.player, instrument=one.instrument, rights=one.rights, written_by=by,
+        first_chorus=one.first_chorus, first_bar=one.first_bar, last_chorus=one.last_chorus, last_bar=one.last_bar,
+    )  # fmt: skip
+    SoloDraft.objects.create(solo=solo, notes=write_notes(bars))
+    return _keep(solo, write_notes(bars), by=by, why=f"settled between {writers}"[:80], total=count(bars))
