@@ -14,6 +14,7 @@ from rest_framework.response import Response
 from api.errors import Unreadable
 from api.paging import page_of
 from api.scopes import TUNES_READ, WORK_WRITE
+from api.serializers import lines
 from api.serializers import solos as shapes
 from api.views.base import Call
 from api.views.repertoire import by_form
@@ -23,7 +24,8 @@ from tunes.solos import selectors, services
 from tunes.solos.access import seen_or_404, written_or_404
 from tunes.solos.bars import form_length
 from tunes.solos.forms import BeginForm, ShareForm
-from tunes.solos.notes import NotesProblem, read_notes
+from tunes.solos.notes import NotesProblem, read_notes, write_notes
+from tunes.solos.tapped import NoPlaces, read_onsets
 from tunes.study import chart_of
 
 
@@ -116,3 +118,22 @@ class SoloNotes(Call):
             raise Unreadable(str(problem)) from problem
         kept = services.keep(solo=solo, bars=bars, by=request.user)  # type: ignore[arg-type]
         return Response(shapes.SoloRevisionSerializer(kept).data, status=status.HTTP_201_CREATED)
+
+
+class SoloPlaced(Call):
+    scopes = {"POST": WORK_WRITE}
+
+    @extend_schema(
+        tags=["tunes"],
+        summary="Lay onsets in the seconds of the recording on the bars of a solo of yours, as a suggestion; nothing is written",
+        request=lines.OnsetsIn,
+        responses=lines.SuggestedSerializer,
+    )
+    def post(self, request: Request, pk: int) -> Response:
+        solo = written_or_404(request.user, pk)
+        body: Any = self.valid(lines.OnsetsIn, request)
+        try:
+            found = selectors.suggested(solo, read_onsets([dict(row) for row in body["onsets"]]), swing=body["swing"])
+        except NoPlaces as problem:
+            raise Unreadable(str(problem)) from problem
+        return Response({"notes": write_notes(found.bars), "filled": found.filled, "remarks": found.remarks})

@@ -44,6 +44,7 @@ from .plan import (
     YEAR,
     Plan,
 )
+from .solos import load_solo_steps
 
 
 @transaction.atomic
@@ -56,6 +57,8 @@ def load_demo(world: Any) -> list[Assignment]:
         revision = _revision(plan.tune)
         if revision is not None:
             made.append(_Stage(world, plan, revision).play())
+    if (about := load_solo_steps(world)) is not None:
+        made.append(about)
     _plan_year(world)
     _letters(world)
     load_own(world)

@@ -106,6 +106,8 @@ ROWS = [
     Access("tunes:solo-draft", solo, post=MINE, data=sent),
     Access("tunes:solo-draft", solo, post=MINE_AGAIN, data=lambda w: {"notes": "{"}),
     Access("tunes:solo-keep", solo, post=MINE, data=sent),
+    Access("tunes:solo-head", own, get=MINE, post=MINE_AGAIN),
+    Access("tunes:solo-head", own, post=MINE_GOES_ON, data=lambda w: begun(w) | {"last_chorus": 1}),
     Access("tunes:solo-placed", own, post=MINE_AGAIN, data=lambda w: {"onsets": '[{"at": 1}]'}),
     Access("tunes:solo-share", own, post=MINE_GOES_ON),
     Access(
@@ -203,4 +205,8 @@ ROWS = [
         data=lambda w: {"shared_with": None},
     ),
     call("solo-notes", solo, get=MEMBERS_OF, post=roles(401, others=404, player=201), data=lambda w: NOTES),
+    call("solo-placed", own, post=roles(401, others=404, player=422), data=lambda w: {"onsets": [{"at": 1.5}]}),
+    call("lines", get=ALL, query="?degrees=3+b9"),
+    call("line", lambda w: {"pk": w["line"].pk}, get=MEMBERS_OF),
+    call("line-places", lambda w: {"pk": w["line"].pk}, get=MEMBERS_OF),
 ]

@@ -85,3 +85,30 @@ def test_what_cannot_be_placed_is_said(solo: Any, client: Client) -> None:
     assert client.post(reverse("tunes:solo-placed", args=[solo.pk]), {"onsets": "["}).status_code == 422
     FormMark.objects.exclude(chorus=1).delete()
     assert "form map" in ask(client, solo, [{"at": 11.0}]).json()["problem"]
+
+
+def test_what_a_solo_says_of_itself_is_changed_and_no_note_lost(solo: Any, client: Client) -> None:
+    """Its bars may move until it is kept, may always end later, and never leave a note outside."""
+    client.force_login(solo.written_by)
+    address = reverse("tunes:solo-head", args=[solo.pk])
+    sent = {"player": "Odile M.", "instrument": "trumpet", "recording": solo.recording_id, "first_chorus": 2, "first_bar": 2,
+            "last_chorus": 2, "last_bar": 4}  # fmt: skip
+    notes = read_notes({"version": 1, "notes": [{"bar": 1, "at": "0", "length": "4", "pitch": "F4"}]}, 3)
+    services.save_draft(solo=solo, bars=notes, serial=0, client="w")
+
+    def change(**more: Any) -> tuple[int, list[int]]:
+        status = client.post(address, sent | more).status_code
+        solo.draft.refresh_from_db()
+        return status, [row["bar"] for row in solo.draft.notes["notes"]]
+
+    assert client.get(address).status_code == 200
+    assert change(first_bar=1) == (302, [2]), "a bar earlier: the note stays where it sounds"
+    assert change(first_bar=3) == (422, [2]), "it would fall out"
+    assert change(first_bar=2) == (302, [1])
+    services.keep(solo=solo, bars=notes, by=solo.written_by)
+    assert change(first_bar=1)[0] == 422, "lines count from its first bar"
+    assert change(last_chorus=3) == (302, [1])
+    assert change(last_bar=1) == (422, [1]), "it ends before it begins"
+    assert change(player="") == (422, [1])
+    solo.refresh_from_db()
+    assert (solo.player, solo.last_chorus, solo.last_bar) == ("Odile M.", 3, 4)

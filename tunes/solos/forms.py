@@ -74,6 +74,22 @@ class BeginForm(forms.Form):
         return data
 
 
+class HeadForm(BeginForm):
+    """What a solo says of itself, changed afterwards; over which chart it stands is fixed."""
+
+    def __init__(self, *args: Any, solo: Solo, **kwargs: Any) -> None:
+        initial = {
+            name: getattr(solo, name)
+            for name in ("player", "instrument", "rights", "first_chorus", "first_bar", "last_chorus", "last_bar")
+        }
+        tune = solo.revision.version.tune
+        super().__init__(
+            *args, tune=tune, revisions=[solo.revision], initial=initial | {"recording": solo.recording_id}, **kwargs
+        )
+        del self.fields["revision"]
+        self.fields["last_bar"].initial = solo.last_bar
+
+
 class NotesForm(forms.Form):
     """A draft as the page sends it: `notes` is JSON; `serial` the write it was based on; `client` names the window."""
 

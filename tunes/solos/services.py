@@ -150,6 +150,55 @@ def answer(*, ask: SoloAsk, player: User, said: dict[str, str]) -> SoloAnswer:
     return SoloAnswer.objects.get_or_create(ask=ask, player=player, defaults={"said": said})[0]
 
 
+class WouldLose(ValueError):
+    """Bars that cannot be changed, because notes, lines or questions stand in them; the message says which and what to do."""
+
+
+@transaction.atomic
+def edit_head(
+    *,
+    solo: Solo,
+    recording: Recording | None,
+    player: str,
+    instrument: str,
+    rights: str,
+    covers: Covers,
+    before: Covers,
+    form: int,
+) -> None:
+    """What a solo says of itself. `form`: bars of a chorus. Raises `WouldLose` when notes would fall out of the bars, or would move
+    although they are kept already."""
+    row = Solo.objects.select_for_update().get(pk=solo.pk)
+    by = _bars_before(before, covers, form)
+    count_now = len(covers.places(form))
+    if by and solo.revisions.exists():
+        raise WouldLose(
+            "It is kept already, so its first bar stays: lines and readings count from it. Let it end later instead, or begin another solo"
+        )
+    draft = SoloDraft.objects.select_for_update().filter(solo=row).first()
+    kept = list(solo.revisions.values_list("notes", flat=True))
+    bars = [note["bar"] + by for notes in [*kept, *([draft.notes] if draft else [])] for note in notes.get("notes", ())]
+    if bars and not 1 <= min(bars) <= max(bars) <= count_now:
+        raise WouldLose("Notes stand in bars that it would no longer cover: empty those bars first, or keep them")
+    for name, value in (("recording", recording), ("player", player), ("instrument", instrument), ("rights", rights),
+                        ("first_chorus", covers.first_chorus), ("first_bar", covers.first_bar),
+                        ("last_chorus", covers.last_chorus), ("last_bar", covers.last_bar)):  # fmt: skip
+        setattr(row, name, value)
+    row.save()
+    if draft and by:
+        draft.notes = draft.notes | {
+            "notes": [note | {"bar": note["bar"] + by} for note in draft.notes.get("notes", ())]
+        }
+        draft.serial += 1
+        draft.client = "its head"
+        draft.save()
+
+
+def _bars_before(before: Covers, covers: Covers, form: int) -> int:
+    """How many bars earlier (or, beyond its end, later) a solo now begins."""
+    return (before.first_chorus - covers.first_chorus) * form + before.first_bar - covers.first_bar
+
+
 @transaction.atomic
 def agree(*, by: User, one: Solo, bars: Bars, writers: str) -> SoloRevision:
     """What two writers of the same bars come to, settled by `by`: a solo of that person's own, kept at once and shared with nobody.

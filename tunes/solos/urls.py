@@ -15,6 +15,7 @@ urlpatterns = [
     path("solos/<int:pk>/draft", views.draft, name="solo-draft"),
     path("solos/<int:pk>/placed", views.placed, name="solo-placed"),
     path("solos/<int:pk>/keep", views.keep, name="solo-keep"),
+    path("solos/<int:pk>/head/", views.head, name="solo-head"),
     path("solos/<int:pk>/share", views.share, name="solo-share"),
     path("solos/<int:pk>/remove/", views.remove, name="solo-remove"),
     path("solos/<int:pk>/say", views.say, name="solo-say"),

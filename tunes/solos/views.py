@@ -22,7 +22,7 @@ from tunes.solos import jobs, selectors, services, taken, tapped
 from tunes.solos.access import may_ask, seen_or_404, teaches, written_or_404
 from tunes.solos.asking import answer_of
 from tunes.solos.bars import SoloForm, form_length, solo_form
-from tunes.solos.forms import MOST_SENT, BeginForm, FileForm, NotesForm, ShareForm, WordForm, bars_asked
+from tunes.solos.forms import MOST_SENT, BeginForm, FileForm, HeadForm, NotesForm, ShareForm, WordForm, bars_asked
 from tunes.solos.frame import frame
 from tunes.solos.notes import write_notes
 from tunes.solos.page import form_data
@@ -168,6 +168,27 @@ def keep(request: HttpRequest, pk: int) -> JsonResponse:
     why = "of another window" if form.cleaned_data["over"] else ""
     kept = services.keep(solo=solo, bars=form.bars, by=request.user, why=why)  # type: ignore[arg-type]
     return JsonResponse({"number": kept.number, "url": reverse("tunes:solo", args=[solo.pk])})
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@login_required
+def head(request: HttpRequest, pk: int) -> HttpResponse:
+    """Change what a solo says of itself: player, instrument, recording, bars."""
+    solo = written_or_404(request.user, pk)
+    form = HeadForm(request.POST or None, solo=solo)
+    if request.method == "POST" and form.is_valid():
+        data = form.cleaned_data
+        try:
+            services.edit_head(
+                solo=solo, recording=data["recording"], player=data["player"], instrument=data["instrument"],
+                rights=data["rights"], covers=data["covers"], before=selectors.covers(solo), form=form.form_bars,
+            )  # fmt: skip
+            messages.success(request, "Changed.")
+            return redirect("tunes:solo-write", pk)
+        except services.WouldLose as problem:
+            form.add_error("last_bar", f"{problem}.")
+    context = {"solo": solo, "tune": solo.revision.version.tune, "form": form}
+    return render(request, "tunes/solos/head.html", context, status=422 if request.method == "POST" else 200)
 
 
 @require_POST

@@ -13,13 +13,13 @@ const FLAG = { 8: "flag8", 16: "flag16", 32: "flag32", 64: "flag64" };
 const STEM = 3.5, SHORTEST = 2.6, BEAM = 0.5, BETWEEN = 0.75;
 
 /** {svg, heads, top, bottom}: the bar, where its heads are, and how far it reaches. */
-export function barNotes({ bar, entries, place, size, fifths, middle }) {
+export function barNotes({ bar, entries, place, size, fifths, middle, before }) {
   const heads = measure({ entries, place, size, middle });
   const groups = beams(entries, bar.metre);
   const grouped = new Set(groups.flat());
   for (const group of groups) beamUp(group.map((i) => heads[i]), size);
   heads.forEach((head, i) => { if (!grouped.has(i) && head.pitch) alone(head, size); });
-  const signs = accidentals(entries, fifths);
+  const signs = accidentals(entries, fifths, before);
   const parts = heads.map((head, i) => entrySvg({ head, entry: entries[i], sign: signs[i], size, alone: !grouped.has(i), whole: entries.length === 1 && entries[i].length === bar.length, place }));
   for (const group of groups) parts.push(beamSvg(group.map((i) => heads[i]), size));
   for (const [first, last] of tuplets(entries)) parts.push(tupletSvg({ first, last, heads, entries, groups, size }));
@@ -91,15 +91,22 @@ function beamPiece(run, group, level, dir, size) {
   return `<path class="beam" d="M${round(x0)} ${round(y0 + off)} L${round(x1)} ${round(y1 + off)} L${round(x1)} ${round(y1 + off + thick)} L${round(x0)} ${round(y0 + off + thick)}Z"/>`;
 }
 
-/** The sign in front of every entry, null where the signature or a note before says it already. */
-function accidentals(entries, fifths) {
-  const holds = new Map(), base = signature(fifths);
+/**
+ * The sign in front of every entry, null where the signature or a note before says it already. The first note on a line that was
+ * altered in the bar `before` is reminded of its own sign; a note tied over the bar line keeps its sign without saying it again.
+ */
+export function accidentals(entries, fifths, before = []) {
+  const holds = new Map(), base = signature(fifths), altered = new Map();
+  for (const { pitch } of before) if (pitch) altered.set(pitch.step, pitch.alter);
   return entries.map((entry, i) => {
     if (!entry.pitch) return null;
-    const { step, alter } = entry.pitch, before = holds.get(step) ?? base[letterOf(entry.pitch)];
+    const { step, alter } = entry.pitch, own = base[letterOf(entry.pitch)], known = holds.has(step), now = holds.get(step) ?? own;
+    const from = i > 0 ? entries[i - 1] : before.at(-1);
+    const tied = Boolean(from?.tie) && from.pitch?.step === step && from.pitch.alter === alter;
+    if (tied && i === 0) return null;
+    const reminded = !known && (altered.get(step) ?? own) !== alter;
     holds.set(step, alter);
-    const tied = i > 0 && entries[i - 1].tie && entries[i - 1].pitch?.step === step && entries[i - 1].pitch.alter === alter;
-    return alter === before || tied ? null : SIGN[alter];
+    return (alter === now && !reminded) || tied ? null : SIGN[alter];
   });
 }
 

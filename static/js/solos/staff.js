@@ -18,11 +18,11 @@ export function headWidth({ fifths, size, metre }) { return size * (3.4 + Math.a
  * `below(places)` may return {svg, height} for a page's own rows. Returns {svg, height, places}: the places are, for each
  * bar, its edges and the x of every entry.
  */
-export function drawSystem({ bars, notes, width, size, perSystem, fifths, clef, metre, last, below, tieIn, chordSize }) {
+export function drawSystem({ bars, notes, width, size, perSystem, fifths, clef, metre, last, below, before = [], chordSize }) {
   const head = headWidth({ fifths, size, metre });
   const barWidth = (width - head) / perSystem;
   const places = bars.map((bar, i) => placesOf(bar, notes[i], head + i * barWidth, barWidth, size, i === 0));
-  const drawn = bars.map((bar, i) => barNotes({ bar, entries: notes[i], place: places[i], size, fifths, middle: MIDDLE[clef] }));
+  const drawn = bars.map((bar, i) => barNotes({ bar, entries: notes[i], place: places[i], size, fifths, middle: MIDDLE[clef], before: i ? notes[i - 1] : before }));
   const span = extents(drawn);
   const chordRow = chordSize * 1.15;
   const top = size * 1.7 + chordRow + Math.max(size * 1.4, -span.top + size * 0.9);
@@ -40,7 +40,7 @@ export function drawSystem({ bars, notes, width, size, perSystem, fifths, clef, 
     parts.push(chordsOver(bar, places[i], size * 1.7 + chordRow, chordSize));
     parts.push(`<g transform="translate(0 ${round(top)})">${drawn[i].svg}</g></g>`);
   });
-  parts.push(`<g transform="translate(0 ${round(top)})">${ties(drawn, places, size, tieIn, width)}</g>`);
+  parts.push(`<g transform="translate(0 ${round(top)})">${ties(drawn, places, size, Boolean(before.at(-1)?.tie), width)}</g>`);
   const under = below ? below(places, { top, bottom: top + bottom, size, drawn }) : { svg: "", height: 0 };
   parts.push(under.svg);
   return { svg: parts.join(""), height: round(top + bottom + under.height), places, top, staffBottom: top + bottom };

@@ -50,7 +50,7 @@ export class Systems {
     const metre = index === 0 || !before || before.metre[0] !== bars[0].metre[0] || before.metre[1] !== bars[0].metre[1] ? bars[0].metre : null;
     const made = drawSystem({
       bars, notes: bars.map((bar) => this.notes(bar.index)), width, size: narrow ? 7.7 : 9.4, perSystem: this.perSystem, fifths: data.fifths, clef: data.clef,
-      metre, last: bars.at(-1).index === this.bars.length - 1, tieIn: before ? Boolean(this.notes(before.index).at(-1)?.tie) : false,
+      metre, last: bars.at(-1).index === this.bars.length - 1, before: before ? this.notes(before.index) : [],
       chordSize: narrow ? 17 : 20, below: this.rows ? (places, frame) => this.rows(places, frame, bars) : null,
     });
     this.drawn.set(index, made);

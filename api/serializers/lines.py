@@ -1,0 +1,56 @@
+"""Lines cut from solos, where they can stand, and onsets to be placed on the bars of a solo."""
+
+from __future__ import annotations
+
+from rest_framework import serializers
+
+from drills.models import KeptLine
+
+
+class LineSerializer(serializers.ModelSerializer[KeptLine]):
+    tune = serializers.IntegerField(source="solo.revision.version.tune_id", read_only=True)
+    player = serializers.CharField(source="solo.player", read_only=True)
+    found_by = serializers.CharField(source="by.name", allow_null=True, default=None, read_only=True)
+    degrees = serializers.SerializerMethodField(help_text="Over the chords, note by note")
+
+    class Meta:
+        model = KeptLine
+        fields = ("id", "name", "solo", "tune", "player", "found_by", "functions", "pattern", "degrees", "created")
+        read_only_fields = fields
+
+    def get_degrees(self, row: KeptLine) -> list[str]:
+        return row.degrees.split()
+
+
+class PlaceSerializer(serializers.Serializer):
+    tune = serializers.IntegerField(source="revision.version.tune_id")
+    title = serializers.CharField(source="revision.version.tune.title")
+    revision = serializers.IntegerField(source="revision.pk")
+    bar = serializers.IntegerField(help_text="As played, from 1")
+    event = serializers.IntegerField(help_text="Where its functions begin: index of the chord in the chart as played")
+    fits = serializers.SerializerMethodField()
+    why_not = serializers.CharField(help_text="Why it does not fit; empty where it does")
+
+    def get_fits(self, row: object) -> bool:
+        return not getattr(row, "why_not", "")
+
+
+class OnsetIn(serializers.Serializer):
+    at = serializers.FloatField(help_text="Seconds in the recording")
+    midi = serializers.IntegerField(
+        required=False, allow_null=True, help_text="Sounding pitch; none: only the rhythm is known"
+    )
+    end = serializers.FloatField(required=False, allow_null=True, help_text="Seconds in the recording")
+
+
+class OnsetsIn(serializers.Serializer):
+    onsets = OnsetIn(many=True, max_length=2000)
+    swing = serializers.BooleanField(default=True, help_text="Two notes on the thirds of a beat are eighths")
+
+
+class SuggestedSerializer(serializers.Serializer):
+    notes = serializers.JSONField(help_text="Notes as a solo keeps them, in concert pitch, every one marked as a guess")
+    filled = serializers.ListField(
+        child=serializers.IntegerField(), help_text="Bars of the solo, from 0, that hold one"
+    )
+    remarks = serializers.ListField(child=serializers.CharField())
