@@ -112,7 +112,6 @@ ALONE: dict[str, str] = {
         ("work:question", "work:objection"), "a question is put and answered where the mark and its reason are read"
     ),
     "work:leeway": "what one person is let off is settled between people",
-    "tunes:solo-take": "what a person practises is that person's own affair, decided where the solo is read",
     "tunes:solo-head": "a slip in who plays and where is mended on its page; a program begins the solo anew",
     "work:solos-beside": "two versions are settled by ear, with the staves in view",
     "work:remind": "a reminder is a word from one person to others",
