@@ -13,7 +13,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.text import slugify
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from drills import kept_lines, line_keys, line_search
 from drills.engraving import engrave
@@ -111,7 +111,7 @@ def page(request: HttpRequest, pk: int) -> HttpResponse:
         "standing": standing, "charts": list({one.revision.pk: one.revision for one in standing if not one.why_not}.values()),
         "may_name": _may_name(request.user, row), "degrees": line.degrees, "variants": variants, "teaching": teaching,
         "played_by": line_keys.played_by(everybody, row, line, request.user), "may_show": any(one.times for one in had),
-        "is_shown": any(one.shown for one in had), "players": _players(row) if teaching else [],
+        "is_shown": any(one.shown for one in had),
         "record": None if line.changed else _recorder(request.user, row, now.at, reader),
         "practised_form": PractisedForm(initial={"tempo": line_keys.next_tempo(item), "token": uuid.uuid4()}, auto_id="practised-%s"),
         **_shown(twelve[now.at][1], line_keys.next_tempo(item)),
@@ -169,30 +169,40 @@ def _without_key(request: HttpRequest) -> str:
     return query.urlencode()
 
 
-@require_POST
+@require_http_methods(["GET", "HEAD", "POST"])
 @signed_in_required
 def heard(request: HttpRequest, pk: int) -> HttpResponse:
     """Who leads the ensemble says that a player (`player`) was heard in a key (`tonic`) at a `tempo`."""
     row, _ = kept_lines.line_or_404(request.user, pk)
     if not (row.solo.shared_with_id and leads(request.user, row.solo.shared_with_id)):
         raise PermissionDenied("Who leads the ensemble says what was heard.")
-    by_pk = {str(one.pk): one for one in _players(row)}
-    player, tonic = by_pk.get(request.POST.get("player", "")), request.POST.get("tonic", "")
-    tempo = _number(request.POST.get("tempo"))
-    if (
-        player is None
-        or not tonic.isdecimal()
-        or len(tonic) > 2
-        or int(tonic) > 11
-        or not TEMPO_LOW <= tempo <= TEMPO_HIGH
-    ):
-        messages.error(request, "Choose the player and the key, and type a tempo from 30 to 320.")
-        return redirect(f"{reverse('drills:line', args=[pk])}#who-title")
-    key = line_keys.written_key(int(tonic), "1min" in row.pattern.split(), INSTRUMENTS.get(player.instrument)).display
-    url = f"{reverse('drills:line', args=[pk])}?tonic={tonic}"
-    keys.heard(player=player, line=row, tonic=int(tonic), tempo=tempo, by=request.user, key=key, url=url)  # type: ignore[arg-type]
+    players = _players(row)
+    line, reader = kept_lines.line_of(row), reader_of(request.user, request.GET.get("for", ""))
+    rows = [
+        (line_keys.tonic_of(key, reader), line_keys.lands_on(line, key)) for key, _ in kept_lines.twelve(line, reader)
+    ]
+    context: dict[str, Any] = {
+        "row": row,
+        "reader": reader,
+        "players": players,
+        "keys": rows,
+        "given": request.POST or request.GET,
+    }
+    if request.method == "POST":
+        player = next((one for one in players if str(one.pk) == request.POST.get("player")), None)
+        tonic, tempo = request.POST.get("tonic", ""), _number(request.POST.get("tempo"))
+        if player and tonic in {str(number) for number, _ in rows} and TEMPO_LOW <= tempo <= TEMPO_HIGH:
+            return _kept_heard(request, row, player, int(tonic), tempo)
+        context["problem"] = "Choose the player and the key, and type a tempo from 30 to 320."
+    return render(request, "drills/line_heard.html", context, status=422 if "problem" in context else 200)
+
+
+def _kept_heard(request: HttpRequest, row: KeptLine, player: User, tonic: int, tempo: int) -> HttpResponse:
+    key = line_keys.written_key(tonic, "1min" in row.pattern.split(), INSTRUMENTS.get(player.instrument)).display
+    url = f"{reverse('drills:line', args=[row.pk])}?tonic={tonic}"
+    keys.heard(player=player, line=row, tonic=tonic, tempo=tempo, by=request.user, key=key, url=url)  # type: ignore[arg-type]
     messages.success(request, f"{player.name} was heard in {key}, as {player.name} reads it, at {tempo}.")
-    return redirect(f"{reverse('drills:line', args=[pk])}#who-title")
+    return redirect(f"{reverse('drills:line', args=[row.pk])}#who-title")
 
 
 @require_safe

@@ -172,6 +172,7 @@ ROWS = [
     Access(
         "drills:line-heard",
         lambda w: {"pk": w["line"].pk},
+        get=roles(SIGN_IN, others=404, player=403, classmate=403, instructor=200, director=200),
         post=roles(SIGN_IN, others=404, player=403, classmate=403, instructor=302, director=302),
         data=lambda w: {"player": w.people["player"].pk, "tonic": "3", "tempo": 90},
     ),
