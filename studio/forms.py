@@ -326,3 +326,33 @@ class RosterForm(forms.Form):
         if not data.get("file") and not (data.get("text") or "").strip():
             raise ValidationError("Choose a file, or paste the rows.")
         return data
+
+
+class EraseForm(forms.Form):
+    """The name of whoever is erased, typed by hand."""
+
+    name = forms.CharField(
+        label="Type the person's name", max_length=120, widget=forms.TextInput(attrs={"autocomplete": "off"})
+    )
+
+    def __init__(self, *args: Any, person: User, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.person = person
+
+    def clean_name(self) -> str:
+        typed = " ".join(str(self.cleaned_data["name"]).split())
+        if typed.casefold() != " ".join(self.person.name.split()).casefold():
+            raise ValidationError(f"Type “{self.person.name}”, as it stands above. Nothing has been erased.")
+        return typed
+
+
+class KeepingForm(forms.Form):
+    """How long the data of people is kept after they left."""
+
+    years = forms.IntegerField(
+        label="Years after leaving",
+        required=False,
+        min_value=1,
+        max_value=60,
+        help_text="Counted from the end of the last term in which they had a chair. Empty: kept until a director erases them.",
+    )

@@ -23,6 +23,7 @@ from studio.backup import make_backup, prune
 from studio.dumps import BackupBusy, BackupError
 from studio.middleware import programme_zone
 from studio.models import Housekeeping, Programme, User, WorkerBeat
+from studio.privacy import export, retention
 from studio.retention import Keep
 
 log = logging.getLogger(__name__)
@@ -194,6 +195,13 @@ PARTS = [
         wanted=lambda: settings.EMAIL_HOST,
     ),
     Part(name="statistics", words="Counting the tables anew", run=lambda now: statistics.refresh(), every=DAY),
+    Part(
+        name="archives",
+        words="Deleting archives of people's data past their day",
+        run=lambda now: export.clear_old(now),
+        every=DAY,
+    ),
+    Part(name="keeping", words="Erasing by the programme's rule", run=lambda now: retention.daily(now), every=DAY),
     Part(name="tidy", words="Tidying old sessions, results and kept files", run=_tidy, every=DAY),
 ]
 

@@ -10,9 +10,10 @@ from fractions import Fraction
 from typing import Any
 
 from django.core.files.uploadedfile import SimpleUploadedFile
+from django.utils import timezone
 
 from api.campus.calendar import make_feed
-from api.models import Feed
+from api.models import Feed, Token
 from api.scopes import SCOPE_IDS
 from api.tokens import make_token
 from assessments.selectors.old_keys import remarking
@@ -34,6 +35,7 @@ def build(world: World) -> None:
     world["tokens"] = {}
     for role, person in world.people.items():
         token, key = make_token(owner=person, name="all", scopes=sorted(SCOPE_IDS), days=1)
+        Token.objects.filter(pk=token.pk).update(used=timezone.now())  # the first call of a day is written in the log
         world["tokens"][role] = {"Authorization": f"Bearer {key}"}
         world["api_token"] = token if role == "player" else world.get("api_token")
     world["api_feed_key"] = make_feed(owner=world.people["player"], ensemble=None)

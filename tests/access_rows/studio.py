@@ -5,11 +5,12 @@ from __future__ import annotations
 import datetime as dt
 import uuid
 
+from django.core.files.base import ContentFile
 from django.utils import timezone
 
 from studio.audit import record_each
 from studio.jobs import Job
-from studio.models import Invitation, Membership
+from studio.models import Invitation, Membership, PersonalArchive, PlannedErasure
 from studio.notices import notify
 from studio.services.messages import send_message
 from tests import factories
@@ -33,6 +34,10 @@ def build(world: World) -> None:
         token=uuid.uuid4(),
     )
     record_each("role", [(world.people["classmate"], f"Chair given {number}") for number in range(60)])
+    player = world.people["player"]
+    world["archive"] = PersonalArchive(about=player, by=player, size=4, expires=timezone.now() + dt.timedelta(days=1))
+    world["archive"].file.save("x", ContentFile(b"zip!"))
+    world["plan"] = PlannedErasure.objects.create(user=world.people["stranger"], on=dt.date(2030, 1, 1))
     world["chair"] = Membership.objects.get(user=world.people["classmate"], ensemble=world.ensemble)
 
 
@@ -94,6 +99,18 @@ ROWS = [
     ),
     Access("studio:roster", get=DIRECTOR, post=roles(SIGN_IN, others=403, director=422), data=lambda w: {"text": ""}),
     Access("studio:open_links", get=DIRECTOR),
+    Access("studio:own_data", get=MEMBERS, post=roles(SIGN_IN, others=302)),
+    Access("studio:archive", lambda w: {"pk": w["archive"].pk}, get=OWN),
+    Access("studio:person_data", lambda w: {"pk": w.people["player"].pk}, get=DIRECTOR, post=SENT),
+    Access(
+        "studio:erase",
+        lambda w: {"pk": w.people["player"].pk},
+        get=DIRECTOR,
+        post=SENT,
+        data=lambda w: {"name": w.people["player"].name},
+    ),
+    Access("studio:keeping", get=DIRECTOR, post=SENT, data=lambda w: {"years": "7"}),
+    Access("studio:keep_one", lambda w: {"pk": w["plan"].pk}, post=SENT),
     Access("studio:audit", get=DIRECTOR),
     Access("studio:audit", query="?kind=role&person=pia&q=chair&from=2020-01-01&to=x", get=DIRECTOR),
     Access("studio:audit_csv", get=DIRECTOR),
