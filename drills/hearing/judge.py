@@ -16,7 +16,7 @@ TOO_LOUD = -25.0
 LEAK = "The band leaks into the microphone. Use headphones; this take is kept but not judged."
 NOTHING = "Hardly a note was heard. Check the microphone and its level, then try another take."
 NO_MATCH = "What was heard is not this line: another drill, another key, or more than one voice. Nothing is judged."
-_FEW_RIGHT = 0.2
+_FEW_RIGHT = 0.3
 ABOVE = 6.0
 """dB by which a note must rise above what leaks in."""
 

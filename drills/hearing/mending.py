@@ -19,7 +19,7 @@ from .sound import STEP, Array, Event, Frames
 
 _TOUCH = 2.5 * STEP
 _NEAR = 0.6
-_SHORT = 0.3
+_SHORT = 0.4
 
 
 def mended(events: Sequence[Event], score: Score, due: Array, above: float) -> tuple[Event, ...]:

@@ -22,6 +22,7 @@ LONG = 0.25
 """Seconds a note must sound for its tuning to be read."""
 _EDGE = 0.06
 _TAIL_DB = 18.0
+_SPEAKS, _SPEAKING_DB = 0.15, 10.0
 _ENOUGH = 0.07
 Spell = Callable[[int, int], str]
 """(place of the note in the chorus, sounding MIDI number heard there) → how it is printed."""
@@ -96,8 +97,11 @@ class _Look:
         timing = LATE if off > OFF_BEAT else EARLY if off < -OFF_BEAT else ""
         if timing == LATE and self._already(place, wanted, begins):
             timing, off = "", 0.0
+        known: float | None = off
+        if timing == EARLY and place > 0 and self.score.notes[place - 1].midi == wanted.midi:
+            timing, known = "", None  # a repeat: what was heard may be the note before
         return self._said(
-            place, wanted, AS_WRITTEN, second=begins, timing=timing, off=off, cents=self._cents(wanted, event)
+            place, wanted, AS_WRITTEN, second=begins, timing=timing, off=known, cents=self._cents(wanted, event)
         )
 
     def _begins(self, place: int, at: int) -> float:
@@ -109,7 +113,16 @@ class _Look:
             if before.length > 0.15 or abs(before.start - due) >= abs(begins - due):
                 break
             begins, at = before.start, at - 1
-        return begins
+        spoken = self._spoken(begins, events[at - 1].end if at else 0.0)
+        return max(spoken, min(begins, due))  # it makes nothing early
+
+    def _spoken(self, begins: float, after: float) -> float:
+        """Earlier by the loud frames just before it that have no pitch yet: a tone that speaks slowly has begun there."""
+        frames = self.sound.frames
+        inside = frames.between(max(after, begins - _SPEAKS), begins)
+        quiet = np.flatnonzero(frames.level[inside] < self.loud - _SPEAKING_DB)
+        first = inside.start + (int(quiet[-1]) + 1 if len(quiet) else 0)
+        return min(begins, float(frames.times[first])) if first < inside.stop else begins
 
     def _already(self, place: int, wanted: Wanted, begins: float) -> bool:
         """Whether the pitch sounded before its event, at least half the way from where it was due: no new attack was heard."""
