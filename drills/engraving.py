@@ -113,6 +113,7 @@ _MARGIN = 10 * int(_OPTIONS["pageMarginTop"])
 _STYLE = re.compile(r"<style.*?</style>|<desc>.*?</desc>", re.DOTALL)
 _FOREIGN_ID = re.compile(r' id="(?!m\d+"|E[0-9A-F]{3,4}-)[^"]*"')
 _MEASURE_ID = re.compile(r' id="m(\d+)" class="measure"')
+_NOTE_ID = re.compile(r' id="n(\d+)-[^"]*" class="note"')
 _PLACEHOLDER = re.compile(r'<g class="[^"]*placeholder[^"]*">.*?</g>', re.DOTALL)
 _EMPTY = re.compile(r'<g(?: class="[^"]*")? ?/>')
 _SPACE = re.compile(r">\s+<")
@@ -145,6 +146,7 @@ def _with_room_above(svg: str) -> str:
 def _cleaned(svg: str, mark: str) -> str:
     """Without style sheets, ids and empty groups that nothing refers to."""
     svg = _STYLE.sub("", svg)
+    svg = _NOTE_ID.sub(r' class="note" data-note="\1"', svg)
     svg = _FOREIGN_ID.sub("", svg)
     svg = _PLACEHOLDER.sub("", svg)
     svg = _EMPTY.sub("", svg)

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
+from drills.advice import services as advice
 from drills.services import packs
-from drills.takes.services import tidy
+from drills.takes.services import AFTER_KEPT, tidy
 from studio.jobs import Progress, handler
 from studio.rounds import DAY, Part, add_part
 
@@ -16,4 +17,11 @@ def make_pack(progress: Progress) -> dict[str, Any]:
     return packs.make_parts(progress)
 
 
+@handler(advice.KIND)
+def hear_take(progress: Progress) -> dict[str, Any]:
+    """What the machine hears of a take."""
+    return advice.hear(progress)
+
+
+AFTER_KEPT.append(advice.ask)
 add_part(Part(name="takes", words="Deleting takes as the rule says", run=tidy, every=DAY))

@@ -224,4 +224,5 @@ class PackPart(models.Model):
         return self.instrument
 
 
+from drills.advice.models import TakeAdvice  # noqa: E402, F401
 from drills.takes.models import QuickWords, Take, TakeComment, TakeRule  # noqa: E402, F401 (the tables of another room)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, path
 
+from drills.advice import views as advice
 from drills.solos import views as solos
 from drills.takes import views as takes
 from drills.views import band, drill, lines, packs, practice
@@ -42,6 +43,10 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("takes/comments/<int:pk>/spoken/", takes.spoken, name="take-spoken"),
     path("takes/comments/<int:pk>/take-back/", takes.take_back, name="take-comment-back"),
     path("takes/comments/<int:pk>/answer/", takes.answer, name="take-answer"),
+    path("takes/<int:pk>/advice/", advice.part, name="take-advice"),
+    path("takes/<int:pk>/advice/contest/", advice.contest, name="take-contest"),
+    path("takes/<int:pk>/advice/again/", advice.again, name="take-advice-again"),
+    path("takes/<int:pk>/write-down/", advice.write_down, name="take-write-down"),
     path("packs/", packs.index, name="packs"),
     path("packs/new/<int:revision>/", packs.new, name="pack_new"),
     path("packs/<int:pk>/", packs.page, name="pack"),

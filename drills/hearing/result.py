@@ -14,7 +14,8 @@ VERSION = 1
 
 AS_WRITTEN, ANOTHER, NOT_HEARD, EARLY, LATE = "as-written", "another", "not-heard", "early", "late"
 FLAT, SHARP = "flat", "sharp"
-PITCH_VERDICTS = (AS_WRITTEN, ANOTHER, NOT_HEARD)
+ON_THE_TOP = 0.5
+"""Beats within which the first note of a solo begins at the top of the form."""
 
 
 @dataclass(frozen=True, slots=True)

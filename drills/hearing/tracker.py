@@ -6,30 +6,18 @@ other cores to the pages.
 
 from __future__ import annotations
 
-import importlib.util
 from collections.abc import Iterable
 from functools import lru_cache
 from typing import Any
 
 import numpy as np
 
+from .extra import NotInstalled
 from .sound import RATE, Event, Frames, Samples, Sound, pieces
 
 PIECE = 15.0
 HOLD_MS = 48.0
 """What a new note costs the cutter, as a length: 32 to 80 ms change the figures by less than 0.015 (measured)."""
-
-
-class NotInstalled(RuntimeError):
-    """The extra is missing; the message says what to install."""
-
-    def __init__(self) -> None:
-        super().__init__("This site does not hear takes: its extra (requirements-hearing.txt) is not installed.")
-
-
-def available() -> bool:
-    """Whether takes can be heard on this machine; nothing heavy is loaded to find out."""
-    return importlib.util.find_spec("swift_f0") is not None
 
 
 @lru_cache(maxsize=1)

@@ -9,6 +9,7 @@ from django.urls import reverse
 
 from drills import sheets
 from drills.access import analysis_is_open
+from drills.advice.page import advice_of
 from drills.engraving import engrave
 from drills.lines.passage import EmptyPassage
 from drills.models import KeptLine
@@ -52,7 +53,7 @@ def page_of(user: Any, take: Take, beside: str = "") -> dict[str, Any]:
         "wanted": beside.startswith("recording"), "other": other, "instrument": INSTRUMENTS.get(take.instrument, CONCERT).name,
         "quick_words": selectors.quick_words(user) if commenting else [], "bars": bars_of(take),
         "rubric": [(question, words, take.rubric.get(question, "")) for question, words in rule.rubric] if commenting else [],
-        "take_data": _data(take, comments, other), **_music(user, take, is_open),
+        "advice": advice_of(take), "take_data": _data(take, comments, other), **_music(user, take, is_open),
     }  # fmt: skip
     return context
 

@@ -20,6 +20,7 @@ from hypothesis import strategies as st
 from drills.hearing import tracker
 from drills.hearing.alignment import align
 from drills.hearing.expected import CannotBeHeard, Score, score_of
+from drills.hearing.extra import NotInstalled, available
 from drills.hearing.judge import LEAK, NO_MATCH, NOTHING, judge
 from drills.hearing.naming import spelled
 from drills.hearing.result import Advice
@@ -259,7 +260,7 @@ def test_any_events_are_taken(rows: list[tuple[float, float, float]]) -> None:
 # --- with the tracker
 
 
-installed = pytest.mark.skipif(not tracker.available(), reason="the extra of requirements-hearing.txt is not installed")
+installed = pytest.mark.skipif(not available(), reason="the extra of requirements-hearing.txt is not installed")
 
 
 def rendered(name: str, tones: list[t.Tone], seed: int = 0) -> np.ndarray:
@@ -340,7 +341,7 @@ def test_without_the_extra_it_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
 
     monkeypatch.setitem(sys.modules, "swift_f0", None)
     tracker._detector.cache_clear()
-    with pytest.raises(tracker.NotInstalled, match="requirements-hearing"):
+    with pytest.raises(NotInstalled, match="requirements-hearing"):
         tracker.listen([np.zeros(100, dtype=np.float32)])
 
 
