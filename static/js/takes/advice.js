@@ -43,11 +43,13 @@ function places(staff) {
 }
 
 function draw() {
+  const open = document.querySelector(".advice__mark[aria-expanded='true']")?.dataset.item; // stays open when the staff is laid anew
   clear();
   if (!root() || !isOn()) return;
   const chorus = Number(document.querySelector("[data-chorus]")?.value ?? 1);
   const here = rows().filter((row) => row.chorus === chorus);
   for (const staff of document.querySelectorAll("[data-staff]")) if (staff.offsetParent !== null) onStaff(staff, here);
+  if (open) document.querySelector(`.advice__mark[data-item="${open}"]`)?.click();
 }
 
 function onStaff(staff, here) {
@@ -66,7 +68,8 @@ function onStaff(staff, here) {
     button.style.setProperty("--left", place.left);
     make("span", `advice__sign advice__sign--${row.kind}`, button).setAttribute("aria-hidden", "true");
     make("span", "advice__word", button).textContent = row.contested ? "contested" : row.short;
-    const item = document.querySelector(`#advice-${row.chorus}-${row.index}-${row.kind}`);
+    button.dataset.item = `advice-${row.chorus}-${row.index}-${row.kind}`;
+    const item = document.getElementById(button.dataset.item);
     button.setAttribute("aria-label", item?.querySelector("p")?.textContent.trim().replace(/\s+/g, " ") ?? row.words);
     const reach = ends.get(lane);
     const x = place.left * place.wide;
@@ -84,9 +87,9 @@ function onStaff(staff, here) {
 function open(button, item, system) {
   const was = button.getAttribute("aria-expanded") === "true";
   document.querySelectorAll(".advice__panel").forEach((one) => one.remove());
-  document.querySelectorAll(".advice__mark").forEach((one) => one.setAttribute("aria-expanded", "false"));
+  document.querySelectorAll(".advice__mark").forEach((one) => { one.ariaExpanded = "false"; });
   if (was || !item) return;
-  button.setAttribute("aria-expanded", "true");
+  button.ariaExpanded = "true";
   const panel = make("div", "advice__panel no-print", system);
   for (const child of item.children) panel.append(child.cloneNode(true));
   window.htmx?.process(panel);
