@@ -7,7 +7,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('drills', '0004_takes'),
+        ('drills', '0005_lines_in_twelve_keys'),
     ]
 
     operations = [
