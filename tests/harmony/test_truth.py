@@ -102,3 +102,73 @@ def test_forms(text: str, name: str, letters: str) -> None:
     found = name_form(chart_of("key: C major\n" + text))
     assert "".join(found.letters) == letters, found
     assert found.name == name
+
+
+@pytest.mark.parametrize(("bars", "event", "role", "way", "left"), [
+    ("| Cmaj7 | Am7 | Dm7 | G7 | Cmaj7 | Em7 Am7 | Dm7 G7 | Cmaj7 |", 1, "predominant", "direct", 3),  # 1 6 2 5
+    ("| Cmaj7 | Am7 | Dm7 | G7 | Cmaj7 | Em7 Am7 | Dm7 G7 | Cmaj7 |", 5, "predominant", "direct", 4),  # 3 6 2 5
+    ("| Cmaj7 | E7 | Am7 | Dm7 | G7 | Cmaj7 | Cmaj7 | Cmaj7 |", 2, "tonic", "onward", 0),  # 5 of 6 has led to 6: it has landed
+    ("| Cmaj7 | Am7 | Cmaj7 | Em7 | Dm7 | G7 | Cmaj7 | Cmaj7 |", 1, "tonic", "none", 0),  # no circle: in the place of 1
+])  # fmt: skip
+def test_a_chord_in_the_circle_is_not_at_rest(bars: str, event: int, role: str, way: str, left: int) -> None:
+    found = analyse(chart_of("key: C major\n" + bars))
+    reading = found.readings[event]
+    assert (reading.function.role, reading.resolution, found.landing[event]) == (role, way, left), told(reading.reason)
+
+
+@pytest.mark.parametrize(("bars", "event", "rule", "words"), [
+    ("| Cmaj7 | Abmaj7 | Cmaj7 | Abmaj7 | Dm7 | G7 | Cmaj7 | Cmaj7 |", 1, "interchange", "Flat 6 is borrowed from minor."),
+    ("| C6 | C6 | Ab6 | Ab6 | C6 | Ab | Dm7 G7 | C6 |", 2, "interchange", "Flat 6 is borrowed from minor."),
+    ("| Cmaj7 | Am7 | Abmaj7 | G7 | Cmaj7 | Cmaj7 |", 2, "predominant-borrowed", "Flat 6 is borrowed from minor and prepares 5"),
+])  # fmt: skip
+def test_flat_six_in_major_is_borrowed(bars: str, event: int, rule: str, words: str) -> None:
+    """Modal interchange: Mulholland & Hojnacki, The Berklee Book of Jazz Harmony (2013), ch. 5."""
+    reading = analyse(chart_of("key: C major\n" + bars)).readings[event]
+    assert reading.rule == rule
+    assert told(reading.reason).startswith(words)
+
+
+@pytest.mark.parametrize(("bars", "name", "first", "last"), [
+    ("| Cmaj7 | Em7 A7 | Dmaj7 | Ebm7 Ab7 | Dbmaj7 | Dm7 G7 | Cmaj7 | % |", "key-falling-by-semitone", 1, 10),
+    ("| Cmaj7 | F#m7 B7 | Emaj7 | Em7 A7 | Dmaj7 | Dm7 G7 | Cmaj7 | % |", "key-falling-by-tone", 1, 10),
+    ("| Cmaj7 | Cmaj7 | Am7 | Gm7 | Fm7 | Bb7 | Dm7 G7 | Cmaj7 |", "planing", 2, 4),
+    ("| Cmaj7 | Fm7 Bb7 | Ebmaj7 | Abm7 Db7 | Gbmaj7 | Bm7 E7 | Amaj7 | Dm7 G7 | Cmaj7 | % |", "minor-third-cycle", 0, 12),
+    ("| Cmaj7 | Dm7 G7 | Fm7 Bb7 | Abm7 Db7 | Cmaj7 | Dm7 G7 | Cmaj7 |", "two-fives-rising-by-minor-third", 1, 6),
+    ("| Cmaj7 | Dm7 G7 | Bm7 E7 | Abm7 Db7 | Cmaj7 | Dm7 G7 | Cmaj7 |", "two-fives-falling-by-minor-third", 1, 6),
+    ("| Cmaj7 | A7 | C7 | Eb7 | Dm7 | G7 | Cmaj7 | % |", "dominants-by-minor-thirds-up", 1, 3),
+    ("| Cmaj7 | F7 | F#7 | G7 | Cmaj7 | Dm7 | G7 | Cmaj7 |", "dominants-rising-by-semitones", 1, 3),
+    ("| Cmaj7 | Bb7 | C7 | D7 | G7 | Dm7 | G7 | Cmaj7 |", "dominants-rising-by-tones", 1, 3),
+    ("| C | Ab | Bb | C | F | G | C | C |", "triads-rising-by-tones", 1, 3),
+    ("| Cmaj7 | Am7 | Abmaj7 | Bbmaj7 | Cmaj7 | Dm7 | G7 | Cmaj7 |", "flat-6-flat-7-1", 2, 4),
+])  # fmt: skip
+def test_progressions_that_leave_the_key_are_named(bars: str, name: str, first: int, last: int) -> None:
+    found = analyse(chart_of("key: C major\n" + bars))
+    events = [reading.event for reading in found.readings if name in reading.patterns]
+    assert (events[0], events[-1]) == (first, last), events
+
+
+def test_sections_in_another_key_are_areas() -> None:
+    """A bridge in the relative major, and eight bars on one minor chord."""
+    minor = "| Am7 | Dm7 | Bm7b5 | E7 | Am7 | Dm7 | Bm7b5 E7 | Am6 |"
+    bridge = "| Dm7 | G7 | Cmaj7 | Cmaj7 | Dm7 | G7 | Cmaj7 | Bm7b5 E7 |"
+    areas = analyse(chart_of(f"key: A minor\nA:\n{minor}\nB:\n{bridge}\nC:\n{minor}")).areas
+    assert [area.key.text for area in areas] == ["A minor", "C major", "A minor"]
+    modal = "| Ebm7 | % | % | % | Ebm7 | % | % | % |"
+    areas = analyse(
+        chart_of(f"key: D minor\nA:\n{modal.replace('Eb', 'D')}\nB:\n{modal}\nA:\n{modal.replace('Eb', 'D')}")
+    ).areas
+    assert [area.key.text for area in areas] == ["D minor", "Eb minor", "D minor"]
+    assert told(areas[1].reason) == "The music stays on 1 of Eb minor for a section."
+
+
+@pytest.mark.parametrize("text", CHARTS.values(), ids=CHARTS)
+def test_one_goal_is_written_one_way(text: str) -> None:
+    """A 2 and its dominant name their goal alike: no ii/vi before V/VI."""
+    readings = analyse(chart_of(text)).readings
+    for reading in readings:
+        goal = reading.resolves_to
+        if reading.function.of != "2" or goal is None or readings[goal].key != reading.key:
+            continue
+        ahead, own = readings[goal].function, reading.function
+        if ahead.of in ("5", "sub5") and ahead.target == own.target:
+            assert ahead.target_minor == own.target_minor, (reading.event, own.numeral, ahead.numeral)

@@ -75,6 +75,7 @@ _ROWS = (
     Rule(RuleId.PLAGAL, "Plagal", "{chord} falls back to {target} without a dominant{between}.", _STEEDMAN),
     Rule(RuleId.MINOR_PLAGAL, "Minor plagal", "{chord} is the minor 4, borrowed from minor, and falls back to {target}.", _BERKLEE + ", ch. 5"),
     Rule(RuleId.PREDOMINANT, "Before the dominant", "{chord} prepares {target}, the dominant ahead{between}.", _ROHRMEIER),
+    Rule(RuleId.PREDOMINANT_BORROWED, "Borrowed, before the dominant", "{chord} is borrowed from {parallel} and prepares {target}, the dominant ahead{between}.", _BERKLEE + ", ch. 5"),
     Rule(RuleId.FIFTHS, "Falling fifths", "{chord} moves down a fifth to {target} in the circle of the key.", _COMMON),
     Rule(RuleId.TONIC_FAMILY, "In place of the tonic", "{chord} shares its sound with 1 and takes its place for a while.", _NETTLES),
     Rule(RuleId.PASSING_STEP, "Stepping through", "{chord} is passed through by step, between two chords at rest.", _STEEDMAN),

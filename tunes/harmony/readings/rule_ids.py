@@ -49,6 +49,7 @@ class RuleId(StrEnum):
     PLAGAL = "plagal"
     MINOR_PLAGAL = "minor-plagal"
     PREDOMINANT = "predominant"
+    PREDOMINANT_BORROWED = "predominant-borrowed"
     FIFTHS = "fifths"
     TONIC_FAMILY = "tonic-family"
     PASSING_STEP = "passing-step"

@@ -6,10 +6,12 @@ The rules of `labels` look at one place; these look at how its neighbours have b
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from tunes.harmony.analysis.key_areas.areas import KeyPc
-from tunes.harmony.analysis.naming.label import Label
+from tunes.harmony.analysis.naming.label import Label, semitones_of
 from tunes.harmony.analysis.preparation.skeleton import TOP, Skeleton
+from tunes.harmony.readings.function import Function
 from tunes.harmony.readings.rule_ids import RuleId
 
 _ONWARD = {RuleId.BACKDOOR_THREE: RuleId.BACKDOOR_LEFT, RuleId.TO_THREE: RuleId.THREE_ONWARD}
@@ -24,7 +26,21 @@ def in_company(index: int, found: Label, bones: Skeleton, labels: Sequence[Label
         return found._replace(rule=_ONWARD[found.rule])
     if found.rule == RuleId.TO_FLAT_SEVEN and goal is not None and goal != TOP and labels[goal].function.of == "sub5":
         return found._replace(rule=RuleId.TO_SUBSTITUTE)
+    if found.function.of == "2" and goal is not None and goal != TOP:
+        return _as_its_dominant(found, labels[goal].function)
     return found
+
+
+def _as_its_dominant(found: Label, ahead: Function) -> Label:
+    """A 2 that names its goal as its dominant does: one goal is written one way."""
+    function = found.function
+    if (
+        ahead.of not in ("5", "sub5")
+        or not ahead.target
+        or semitones_of(ahead.target) != semitones_of(function.target or "1")
+    ):
+        return found
+    return found._replace(function=replace(function, target=ahead.target, target_minor=ahead.target_minor))
 
 
 def three_rests(index: int, labels: Sequence[Label]) -> bool:

@@ -74,6 +74,8 @@ def label(p: Place) -> Label:
         and _arrival(p, found)
     ):
         return found._replace(function=replace(found.function, role="tonic"), rule=RuleId.LANDED)
+    if found.rule == RuleId.PREDOMINANT and found.function.kind == "interchange":
+        return found._replace(rule=RuleId.PREDOMINANT_BORROWED)
     return retold(p, found)
 
 
@@ -121,7 +123,7 @@ def _lands(p: Place, found: Label) -> bool:
 
 
 def _label(p: Place) -> Label:
-    if p.vamp and not _cadential(p):
+    if p.vamp and not _cadential(p) and not _flat_six_of_minor(p):
         return _vamp(p)
     if _steps(p):
         return plain(p, "passing", member(p), RuleId.PASSING_STEP)
@@ -133,11 +135,16 @@ def _label(p: Place) -> Label:
         return dominant(p)
     if p.sliding:
         return plain(p, "passing", member(p), RuleId.SLIDE)
-    if p.neighbour and p.degree in (1, 8, 11):
+    if p.neighbour and p.degree in (1, 8, 11) and not _flat_six_of_minor(p):
         return plain(p, "tonic", member(p), RuleId.NEIGHBOUR, "none")
     if p.move in (SUPERTONIC, CHROMATIC_II):
         return _supertonic(p)
     return _other(p)
+
+
+def _flat_six_of_minor(p: Place) -> bool:
+    """Flat 6 as a major chord in a major key is borrowed, also where it goes to and fro with 1."""
+    return (p.degree, p.cls) == (8, MAJ) and p.mode != MINOR
 
 
 def _cadential(p: Place) -> bool:
@@ -262,7 +269,10 @@ def _other(p: Place) -> Label:
         if p.direct and narrow_fifth(p):
             return plain(p, "predominant", kind, RuleId.NARROW_FIFTH)
         if p.direct and (p.goal_degree - p.degree) % 12 == 5:
-            return plain(p, _FAMILIES.get(p.degree, "colour"), kind, RuleId.FIFTHS)
+            on = (
+                _FAMILIES.get(p.degree) == "tonic" and not p.arrived
+            )  # 3 or 6 on its way round the circle is not at rest
+            return plain(p, "predominant" if on else _FAMILIES.get(p.degree, "colour"), kind, RuleId.FIFTHS)
         role = _FAMILIES.get(p.degree, "colour")
         return plain(p, role, kind, RuleId.TONIC_FAMILY if role == "tonic" and p.degree else RuleId.DIATONIC)
     role = "predominant" if leads else "colour"

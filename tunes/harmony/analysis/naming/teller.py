@@ -21,7 +21,14 @@ from tunes.harmony.readings.reason import Args, Named, Reason
 from tunes.harmony.readings.rule_ids import RuleId
 
 _PREPARING = frozenset(
-    {RuleId.SUPERTONIC, RuleId.CHROMATIC_II, RuleId.PREDOMINANT, RuleId.SUBSTITUTE_II, RuleId.TAKEN_UP}
+    {
+        RuleId.SUPERTONIC,
+        RuleId.CHROMATIC_II,
+        RuleId.PREDOMINANT,
+        RuleId.PREDOMINANT_BORROWED,
+        RuleId.SUBSTITUTE_II,
+        RuleId.TAKEN_UP,
+    }
 )
 _MODES = {(1, MAJ): "phrygian", (6, HALF): "lydian", (5, DOM): "dorian", (5, MAJ): "dorian"}
 """Where a borrowed chord is from, when not from the other mode (modal interchange: Nettles & Graf 1997)."""

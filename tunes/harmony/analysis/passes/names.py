@@ -97,7 +97,7 @@ def _suspended(draft: Draft, event: int, found: Label) -> Label:
 _FARTHEST = 4.0  # bars between a chord and its goal over which an arrow is still heard (our choice)
 _SURE = 0.9  # unless the grammar is as sure as this
 _DOMINANT_RULES = frozenset({RuleId.APPLIED, RuleId.CHAIN, RuleId.DOMINANT, RuleId.TRITONE, RuleId.AUGMENTED})
-_TWO_RULES = frozenset({RuleId.SUPERTONIC, RuleId.PREDOMINANT, RuleId.CHROMATIC_II})
+_TWO_RULES = frozenset({RuleId.SUPERTONIC, RuleId.PREDOMINANT, RuleId.PREDOMINANT_BORROWED, RuleId.CHROMATIC_II})
 
 
 def heard_goals(draft: Draft) -> Draft:
@@ -107,7 +107,9 @@ def heard_goals(draft: Draft) -> Draft:
 
 def _heard_goal(draft: Draft, event: int, found: Label) -> Label:
     index = draft.stretch_of[event]
-    if found.resolution != "delayed" or draft.bones.sure[index] >= _SURE or _bars_ahead(draft, index) <= _FARTHEST:
+    if found.resolution != "delayed" or draft.bones.sure[index] >= _SURE:
+        return found
+    if _bars_ahead(draft, index) <= _FARTHEST and not _across_a_key(draft, index):
         return found
     if found.rule in _DOMINANT_RULES and found.function.target:
         function = replace(found.function, kind="unresolved")
@@ -118,6 +120,14 @@ def _heard_goal(draft: Draft, event: int, found: Label) -> Label:
         kind = found.function.kind if found.function.kind in ("diatonic", "interchange") else "chromatic"
         return found._replace(rule=RuleId(kind), resolution="onward")
     return found
+
+
+def _across_a_key(draft: Draft, index: int) -> bool:
+    """Whether a goal of the same key lies behind a stretch of another key."""
+    goal = draft.bones.goals[index]
+    end = len(draft.keys) if goal == TOP else goal or index
+    here, there = draft.keys[index], draft.keys[0 if goal == TOP else end]
+    return here == there and any(key != here for key in draft.keys[index + 1 : end])
 
 
 def _bars_ahead(draft: Draft, index: int) -> float:

@@ -21,16 +21,18 @@ from tunes.harmony.readings.reason import Args, Reason
 from tunes.harmony.readings.rule_ids import RuleId
 
 LINES = ("line-falling", "line-falling-from-7", "line-rising")
-THIRD_CYCLE, PEDAL, PEDAL_TONIC, PEDAL_DOMINANT, PLANING = (
-    "major-third-cycle", "pedal", "pedal-tonic", "pedal-dominant", "planing",
+THIRD_CYCLE, MINOR_THIRD_CYCLE, PEDAL, PEDAL_TONIC, PEDAL_DOMINANT, PLANING = (
+    "major-third-cycle", "minor-third-cycle", "pedal", "pedal-tonic", "pedal-dominant", "planing",
 )  # fmt: skip
 PEDALS = (PEDAL, PEDAL_TONIC, PEDAL_DOMINANT)
 WORDS: dict[str, str] = {
     PEDAL: "chords over a bass that stays", PEDAL_TONIC: "chords over 1 held in the bass",
     PEDAL_DOMINANT: "chords over 5 held in the bass", PLANING: "one kind of chord moved in parallel",
+    MINOR_THIRD_CYCLE: "keys a minor third apart",
 }  # fmt: skip
 """What is found by more than a pattern, as players say it. Pedals: common practice; planing (parallel motion): common
 practice, cf. the constant structures of Mulholland and Hojnacki (2013)."""
+_THIRDS = {THIRD_CYCLE: {4, 8}, MINOR_THIRD_CYCLE: {3, 9}}
 _SIXTH_MARGIN = 0.5  # minor seventh over its 3rd and major sixth have the same notes
 _PEDAL_CHORDS = 3
 _PLANING_CHORDS = 3
@@ -46,8 +48,8 @@ def with_patterns(analysis: Analysis, basses: Sequence[int | None]) -> Analysis:
     for found in told(analysis):
         if not (found.idiom in _CADENCES and _under_one_tonic(found, pedals)):
             _add(names, from_the_top(found, analysis.readings), found.idiom)
-    for first, last in _third_cycles(analysis):
-        _add(names, range(first, last + 1), THIRD_CYCLE)
+    for first, last, cycle in _third_cycles(analysis):
+        _add(names, range(first, last + 1), cycle)
     for first, last, name in (*pedals, *_planings(analysis)):
         _add(names, range(first, last + 1), name)
     stays = [Run(first, last, (held_degree(analysis, basses, first),)) for first, last, _ in pedals]
@@ -99,16 +101,17 @@ def _add(names: dict[int, list[str]], events: Iterable[int], name: str) -> None:
             held.append(name)
 
 
-def _third_cycles(analysis: Analysis) -> Iterator[tuple[int, int]]:
-    """Runs of three neighbouring key areas whose tonics lie a major third apart, in one direction: from the last rest
+def _third_cycles(analysis: Analysis) -> Iterator[tuple[int, int, str]]:
+    """Runs of three neighbouring key areas whose tonics lie a major or a minor third apart, in one direction: from the last rest
     of the first to the first rest of the last, where they are long. The middle one is left as soon as it is reached."""
     areas = analysis.areas
     for run in zip(areas, areas[1:], areas[2:], strict=False):
         steps = {(b.key.tonic.pc - a.key.tonic.pc) % 12 for a, b in itertools.pairwise(run)}
-        if steps in ({4}, {8}) and _is_passed_through(analysis, run[1]):
+        cycle = next((name for name, thirds in _THIRDS.items() if len(steps) == 1 and steps <= thirds), None)
+        if cycle and _is_passed_through(analysis, run[1]):
             begins = [event for event in range(run[0].first, run[0].last + 1) if _is_home(analysis, event)]
             ends = [event for event in range(run[2].first, run[2].last + 1) if _is_home(analysis, event)]
-            yield begins[-1] if begins else run[0].first, ends[0] if ends else run[2].last
+            yield begins[-1] if begins else run[0].first, ends[0] if ends else run[2].last, cycle
 
 
 def _is_passed_through(analysis: Analysis, area: KeyArea) -> bool:
@@ -146,7 +149,8 @@ def _pedal_name(run: Sequence[Reading], bass: int | None) -> str:
 def _planings(analysis: Analysis) -> Iterator[tuple[int, int, str]]:
     """Runs of one kind of chord whose roots leave the key: three or more in turn, by other steps than fourths and fifths.
 
-    Major sevenths stand a fourth apart in a key; minor sevenths a fourth or a tone. Two moves must be others than those.
+    Major sevenths stand a fourth apart in a key; minor sevenths a fourth or a tone. Two moves must be others than those, or two
+    tones in turn in one direction: no key has three minor sevenths in a row by step.
     """
     for quality, group in itertools.groupby(analysis.readings, key=lambda reading: reading.function.quality):
         run = list(group)
@@ -154,6 +158,8 @@ def _planings(analysis: Analysis) -> Iterator[tuple[int, int, str]]:
         moves = [move for move in moves if move]
         fifths = sum(move in (_FOURTH, _FIFTH) for move in moves)
         steps = sum(move in (2, 10) for move in moves) if quality.startswith("m7") else 0
+        if steps and any(a == b for a, b in itertools.pairwise(moves) if a in (2, 10)):
+            steps = 0
         parallel = len(moves) - fifths - steps
         if quality in _PLANED and len(moves) >= _PLANING_CHORDS - 1 and parallel >= 2 and 3 * fifths <= len(moves):
             yield run[0].event, run[-1].event, PLANING
