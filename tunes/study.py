@@ -80,9 +80,21 @@ class StudyChart:
         """The key of the chart: as typed, else as computed."""
         return self.chart.key or self.analysis.home
 
+    @property
+    def typed_otherwise(self) -> Key | None:
+        """The key that is typed, where the chords speak for another home and nobody has settled it."""
+        if self.overridden_areas or not self.computed.areas:
+            return None
+        clauses = self.computed.areas[0].reason.more
+        return next((clause.args.key for clause in clauses if clause.rule == RuleId.TYPED_OTHERWISE), None)
+
     @cached_property
     def events(self) -> tuple[Event, ...]:
         return tuple(self.chart.events())
+
+    @property
+    def last_event(self) -> int:
+        return len(self.events) - 1
 
     def reading(self, event: int) -> Reading:
         """The reading that counts for one event. Raises IndexError for an event that does not exist."""

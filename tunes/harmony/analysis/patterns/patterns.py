@@ -183,7 +183,7 @@ def _told(reading: Reading, patterns: tuple[str, ...], basses: Sequence[int | No
         rule := _over_another_bass(reading, basses, heard.line is not None)
     ):
         reading = _retold(reading, rule, function.kind)
-    elif heard.line is not None and inverted(reading, basses) and function.role in ("tonic", "colour", "passing"):
+    elif heard.line is not None and inverted(reading, basses) and _carries(reading):
         reading = _retold(reading, RuleId.BASS_LINE, function.kind, degrees=heard.line.degrees, falls=heard.line.falls)
     elif inverted(reading, basses) and function.kind != "no-chord":
         reading = _and(reading, RuleId.BASS_MEMBER, member(reading, basses))
@@ -200,6 +200,11 @@ def _told(reading: Reading, patterns: tuple[str, ...], basses: Sequence[int | No
     ):
         return _retold(reading, RuleId.PASSING_BASS, "passing-diminished")
     return reading
+
+
+def _carries(reading: Reading) -> bool:
+    """Whether a chord over a bass by step is told by that line: one that demands nothing, or only goes round the circle."""
+    return reading.function.role in ("tonic", "colour", "passing") or reading.rule == RuleId.FIFTHS
 
 
 def _over_a_pedal(reading: Reading, basses: Sequence[int | None], pedal: Run) -> Reading:
