@@ -114,7 +114,7 @@ def known_over_terms(
     """
     days = sorted(learned)
     counts = [sum(day <= min(ends, today) for day in days) for _, ends in terms]
-    most, wide = max([*counts, 1]), (WIDTH - LEFT - RIGHT) / max(1, len(terms))
+    most, wide = 1.2 * max([*counts, 1]), (WIDTH - LEFT - RIGHT) / max(1, len(terms))
     return tuple(
         Step(name, count, round(LEFT + place * wide, 1), _y(count, 0, most), round(wide, 1),
              round(HEIGHT - BOTTOM - _y(count, 0, most), 1))

@@ -9,10 +9,13 @@ from typing import Any
 
 from django.utils import timezone
 
-from tunes.models import OwnNote, PhraseByEar, Tune
+from drills.lines.build import Recipe
+from drills.services.practice import record
+from drills.wishes import Wish
+from tunes.models import ChartRevision, OwnNote, PhraseByEar, Tune
 
 from ..models import OwnQuiz
-from ..own_quiz import Wish
+from ..own_quiz import Wish as QuizWish
 from ..selectors.melody import melody_page
 from ..services.answer import Save
 from ..services.own_quiz import NothingToAsk, hand_in, save, start
@@ -32,12 +35,26 @@ def load_own(world: Any) -> None:
         _recalls(player, place)
         _melody(player)
         _notes(player)
+        _weekly(player, rng)
+
+
+def _weekly(player: Any, rng: random.Random) -> None:
+    """One drill every week of two months, a little faster each time it held."""
+    revision = ChartRevision.objects.filter(version__tune__title="Cobalt Street", version__is_agreed=True).first()
+    if revision is None:
+        return
+    for week in range(8, -1, -1):
+        went = "with slips" if week in (5, 2) else "steady"
+        record(
+            user=player, revision=revision, wish=Wish(recipe=Recipe("scales", "root")), tempo=112 - 5 * week, went=went,
+            token=str(uuid.UUID(int=rng.getrandbits(128))), now=timezone.now() - dt.timedelta(weeks=week, minutes=90),
+        )  # fmt: skip
 
 
 def _quizzes(player: Any, rng: random.Random, *, open_one: bool) -> None:
     for days, skill in ((6, 0.5), (2, 0.8), (0, 0.6)):
         try:
-            quiz = start(player=player, wish=Wish(kind="function"), seed=rng.getrandbits(31))
+            quiz = start(player=player, wish=QuizWish(kind="function"), seed=rng.getrandbits(31))
         except NothingToAsk:
             return
         answers = answers_for(quiz.questions, skill, rng, written=quiz.parts[0]["written"])

@@ -46,6 +46,11 @@ class Progress:
     terms: tuple[Step, ...]
 
     @property
+    def once(self) -> tuple[TempoLine, ...]:
+        """Drills that held in a single week: no line yet."""
+        return tuple(line for line in self.tempi if len(line.spots) == 1)
+
+    @property
     def empty(self) -> bool:
         return not (self.tempi or self.keys or self.failing or any(step.known for step in self.terms))
 

@@ -74,6 +74,7 @@ def event_context(request: HttpRequest, revision: ChartRevision, event: int) -> 
         "reading": reading,
         "event": at,
         "place_words": f"in {name_at(study.chart, event)}",
+        "bar_number": study.chart.bars[at.bar].number,
         "times": times,
         "overruled": overruled,
         "alternatives": computed.alternatives,
