@@ -53,6 +53,7 @@ def test_two_minutes_in_the_corridor(
     expect(phone.get_by_role("heading", name="Today")).to_be_visible()
     phone.wait_for_load_state("networkidle")
     assert DeskHabit.objects.get().minutes == 40
+    expect(phone.get_by_role("radio", name="40")).to_be_focused()  # the list changed in place
     phone.get_by_role("button", name="in words").click()
     expect(phone.get_by_text(re.compile("to do")).first).to_be_visible()
     assert_accessible(phone)
