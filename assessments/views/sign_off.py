@@ -10,6 +10,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST
 
+from drills.takes.selectors import takes_of
 from studio.access import instructor_required
 from studio.models import User
 from studio.web import paginate
@@ -81,6 +82,7 @@ def _rows(request: HttpRequest, step: Step) -> dict[str, Any]:
             player__in=[p.pk for p in shown],
         ).select_related("by")
     }
+    heard = takes_of(request.user, step.assignment.ensemble_id, step.assignment.tune_id, [p.pk for p in shown])
     ticked = set(request.POST.getlist("players"))
     rows = [
         {
@@ -89,6 +91,7 @@ def _rows(request: HttpRequest, step: Step) -> dict[str, Any]:
             "lacks": _lacks(row.cells[0][1]),
             "signed": signed.get(row.player.pk),
             "ticked": str(row.player.pk) in ticked,
+            "takes": heard.get(row.player.pk, []),
             "own": row.player.pk == request.user.pk,
         }
         for row in grid(list(shown), [step.assignment.tune])

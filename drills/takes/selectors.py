@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.db.models import Count, Q, QuerySet, Sum
@@ -25,6 +26,16 @@ def of_tune(user: Any, tune: int) -> QuerySet[Take]:
     """A player's own takes over one tune that can still be heard, and of lines, which belong to no tune alone."""
     rows = own_takes(user).filter(Q(revision__version__tune=tune) | Q(kind=Take.Kind.LINE), gone=None)
     return rows.defer("peaks", "played")
+
+
+def takes_of(user: Any, ensemble: int, tune: int, players: Sequence[int]) -> dict[int, list[Take]]:
+    """Player → their last three takes over a tune that were given to an ensemble: to hear at a distance. One query."""
+    rows = takes_heard(user).filter(ensemble=ensemble, revision__version__tune=tune, player__in=players, gone=None)
+    found: dict[int, list[Take]] = {}
+    for row in rows.only("pk", "player", "made")[:400]:
+        if len(found.setdefault(row.player_id, [])) < 3:
+            found[row.player_id].append(row)
+    return found
 
 
 def others_like(user: Any, take: Take) -> list[Take]:

@@ -71,7 +71,7 @@ def test_a_take_is_recorded_sent_and_heard(
     assert take.comments.get().bar == 1
     desk.locator("body").click(position={"x": 2, "y": 2})
     desk.locator("body").press("Control+Enter")
-    expect(desk.get_by_text("Reviewed")).to_be_visible()
+    expect(desk.locator(".state--reviewed")).to_be_visible()
 
     again.goto(f"/drills/takes/{take.pk}/")
     expect(again.locator("[data-comments]")).to_contain_text("land on the 3rd")
