@@ -17,6 +17,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("charts/<int:revision>/band/", band.page, name="band"),
     path("charts/<int:revision>/band/chorus/", band.chorus, name="band_chorus"),
     path("charts/<int:revision>/band/take-away/<slug:form>/", band.download, name="band_download"),
+    path("charts/<int:revision>/recorder/", takes.recorder, name="recorder"),
     path("charts/<int:revision>/practised/", drill.practised, name="practised"),
     path("charts/<int:revision>/<slug:form>/", drill.download, name="download"),
     path("solos/<int:pk>/beside/<int:other>/", solos.two_versions, name="solo-beside"),

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.db.models import prefetch_related_objects
@@ -11,16 +9,8 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods
 
-from drills.bands import styles_of
-from drills.lines.passage import EmptyPassage
-from drills.takes.making import material_of
-from drills.takes.plans import NothingToRecord
-from drills.takes.record import form_recorder
 from drills.takes.selectors import of_tune
-from drills.views.band import tempo_of, usual_style
-from tunes.access import closed
 from tunes.models import Recording
-from tunes.pitch import read_sight
 
 from ..access import steps_played
 from ..forms import HandInForm, ListeningForm
@@ -117,7 +107,7 @@ def _hand_in(request: HttpRequest, step: Step) -> HttpResponse:
             "form": form,
             "comments": comments,
             "attempts": _with_submissions(state),
-            "record": _recorder(request, step) if takes is not None and not step.is_closed else None,
+            "records": takes is not None and not step.is_closed,
         },
         status=422 if form.errors else 200,
     )
@@ -127,23 +117,6 @@ def _with_submissions(state: read.StepState) -> list[object]:
     attempts = [a for a in reversed(state.attempts) if not a.is_open]
     prefetch_related_objects(attempts, "submissions__take")
     return attempts
-
-
-def _recorder(request: HttpRequest, step: Step) -> dict[str, Any] | None:
-    """To record a chorus over the chart of the assignment; None while that chart is closed to the player, or has no bars."""
-    assignment = step.assignment
-    if closed(request.user, [assignment.tune_id]):
-        return None
-    try:
-        material = material_of(assignment.revision_id)
-        styles = styles_of(material.study)
-        style = usual_style(assignment.tune, styles)
-        swings = any(one.swing for one in styles if one.id == style)
-        sight = read_sight({"ensemble": str(assignment.ensemble_id)}, request.user)
-        tempo = tempo_of(assignment.tune)
-        return form_recorder(request.user, material, sight, tempo=tempo, style=style, swings=swings)
-    except (NothingToRecord, EmptyPassage):
-        return None
 
 
 def _quiz(request: HttpRequest, step: Step) -> HttpResponse:

@@ -14,17 +14,21 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from drills.bands import styles_of
 from drills.takes import selectors, services
 from drills.takes.access import comment_or_404, may_comment, take_or_404
 from drills.takes.forms import AnswerForm, QuickWordsForm, RuleForm, SpotForm, TakeForm
-from drills.takes.making import plan_named
+from drills.takes.making import material_of, plan_named
 from drills.takes.models import Take, TakeComment, TakeRule
 from drills.takes.page import numbered, page_of
-from drills.takes.plans import NothingToRecord
+from drills.takes.plans import EmptyPassage, NothingToRecord
 from drills.takes.played import Spot
+from drills.takes.record import form_recorder
+from drills.views.band import tempo_of, usual_style
 from studio.access import director_required, instructor_required
 from studio.web import next_url, paginate, with_microphone
-from tunes.access import signed_in_required
+from tunes.access import closed, signed_in_required
+from tunes.pitch import read_sight
 from tunes.recordings import streaming
 
 
@@ -34,6 +38,27 @@ def index(request: HttpRequest) -> HttpResponse:
     """A player's own takes, the newest first, and what still waits on this device."""
     context = {"page": paginate(request, selectors.listed(request.user)), "rule": TakeRule.current()}
     return render(request, "drills/takes/list.html", context)
+
+
+@require_safe
+@signed_in_required
+def recorder(request: HttpRequest, revision: int) -> HttpResponse:
+    """The part of a page that records a chorus over a chart; nothing (204) while the chart is closed or has no bars."""
+    try:
+        material = material_of(revision)
+    except NothingToRecord as problem:
+        raise Http404(str(problem)) from problem
+    tune = material.revision.version.tune
+    if closed(request.user, [tune]):
+        return HttpResponse(status=204)
+    try:
+        styles = styles_of(material.study)
+        style, sight = usual_style(tune, styles), read_sight(request.GET, request.user)
+        swings = any(one.swing for one in styles if one.id == style)
+        made = form_recorder(request.user, material, sight, tempo=tempo_of(tune), style=style, swings=swings)
+    except EmptyPassage:
+        return HttpResponse(status=204)
+    return render(request, "drills/takes/_record.html", {"record": made})
 
 
 @require_POST

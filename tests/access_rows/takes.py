@@ -99,6 +99,7 @@ def _call(route: str, kwargs: Any = None, *, content_type: str = "application/js
 ROWS = [
     Access("drills:takes", get=MEMBERS),
     Access("drills:take-new", post=roles(SIGN_IN, others=422), data=lambda w: {"kind": "chorus"}),
+    Access("drills:recorder", lambda w: {"revision": w["take"].revision_id}, get=MEMBERS),
     Access("drills:take", take, get=GIVEN),
     Access("drills:take", own, get=OWN),
     Access("drills:take-sound", take, get=GIVEN),
