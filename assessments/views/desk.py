@@ -10,6 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods
 
 from drills.takes.selectors import of_tune
+from studio.web import with_microphone
 from tunes.models import Recording
 
 from ..access import steps_played
@@ -23,6 +24,7 @@ from ..services.hand_in import NoMoreGoes, log_hearing, send
 WRITTEN = ("write-out", "recurs")  # hand-ins that are words and notes, not sound
 
 
+@with_microphone
 @login_required
 @require_http_methods(["GET", "POST"])
 def step(request: HttpRequest, pk: int) -> HttpResponse:

@@ -348,6 +348,8 @@ def test_the_microphone_is_asked_for_only_where_something_is_recorded(cast: dict
         reverse("drills:band", args=[revision]),
         reverse("drills:take", args=[take.pk]),
     }
+    step = factories.make_assignment(cast["ensemble"], kinds=("hand-in",), revision=cast["revision"]).steps.get()
+    recording.add(reverse("work:step", args=[step.pk]))
     for address in (*sorted(recording), "/", reverse("drills:takes"), reverse("tunes:index"), reverse("account_login")):
         said = client.get(address, follow=True).headers["Permissions-Policy"]
         assert ("microphone=(self)" in said) == (address in recording), address
