@@ -5,17 +5,22 @@ from __future__ import annotations
 from dataclasses import asdict
 from typing import Any
 
+from tunes.harmony.charts import Chart
+from tunes.harmony.charts.bar_count import bar_count
 from tunes.harmony.explain.sentences import told
 from tunes.harmony.problems import Problem
 from tunes.study import StudyChart
 
 
-def problem_body(problem: Problem) -> dict[str, Any]:
-    return asdict(problem)
+def problem_body(problem: Problem, chart: Chart | None) -> dict[str, Any]:
+    """`ProblemSerializer`'s shape; without a chart a bar has no number as played but the written one."""
+    at_bar = chart is not None and problem.bar >= 0
+    played = bar_count(chart).sounding_of(problem.bar) if at_bar else problem.bar  # type: ignore[arg-type]
+    return asdict(problem) | {"bar": played, "written_bar": problem.bar}
 
 
 def analysis_body(study: StudyChart) -> dict[str, Any]:
-    """`AnalysisSerializer`'s shape. Beats count the unit of the bar's metre; bars count the chorus from 1."""
+    """`AnalysisSerializer`'s shape. Beats count the unit of the bar's metre; bars as played, a pickup is 0."""
     analysis = study.analysis
     return {
         "home": analysis.home.text,
@@ -27,10 +32,11 @@ def analysis_body(study: StudyChart) -> dict[str, Any]:
 
 def _chord(study: StudyChart, index: int) -> dict[str, Any]:
     event, reading = study.events[index], study.analysis.readings[index]
-    overruled = study.overridden.get(index)
+    overruled, count = study.overridden.get(index), bar_count(study.chart)
     return {
         "event": index,
-        "bar": event.chorus_bar + 1,
+        "bar": count.events[index],
+        "written_bar": count.written[event.bar],
         "beat": float(event.onset) + 1,
         "beats": float(event.duration),
         "chord": event.symbol.text if event.symbol else "",

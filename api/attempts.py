@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from api.serializers.work import OneAttemptSerializer
 from assessments.access import attempts_led, own_attempts
+from assessments.bars import Bars
 from assessments.kinds import QUIZ
 from assessments.models import Answer, Attempt, Comment, Mark, MarkOverride, Quiz
 from assessments.release import when_out
@@ -20,6 +21,7 @@ from assessments.selectors.desk import goes_left, is_out, release_of
 from assessments.selectors.quiz import pitch_of
 from drills.questions import prompt_for
 from tunes.access import refuse_held_chords
+from tunes.study import chart_of
 
 
 def shown_ids(user: Any, attempts: Sequence[Attempt]) -> set[int]:
@@ -37,19 +39,20 @@ def attempt_body(user: Any, pk: int) -> dict[str, Any]:
     """`OneAttemptSerializer`'s shape; 404 for an attempt that is neither one's own nor to be reviewed."""
     mine = Q(player=user)
     led = Q(pk__in=attempts_led(user).exclude(status=Attempt.Status.OPEN).order_by().values("pk"))
-    rows = Attempt.objects.filter(mine | led).select_related("step__assignment", "player")
-    attempt = get_object_or_404(rows, pk=pk)
+    rows = Attempt.objects.filter(mine | led).select_related("step__assignment__revision", "player")
+    attempt = get_object_or_404(rows.defer("step__assignment__revision__analysis"), pk=pk)
+    bars = Bars(chart_of(attempt.step.assignment.revision.text))
     group = list(Attempt.objects.filter(step=attempt.step_id, player=attempt.player_id))
     shown = attempt.player_id != user.pk or is_out(attempt.step, attempt, group, timezone.now())
     keep_closed(user, attempt, out=shown)
     quiz = Quiz.objects.filter(step=attempt.step_id).defer("questions").first()
     whole = _Whole(
         attempt,
-        [{**q, "prompt": prompt_for(q, attempt.written)} for q in quiz.asked] if quiz else [],
+        [{**q, "prompt": prompt_for(q, attempt.written)} for q in bars.told(quiz.asked)] if quiz else [],
         mark_bodies([attempt])[attempt.pk] if shown else [],
         group,
     )
-    return dict(OneAttemptSerializer(whole, context={"shown": {attempt.pk} if shown else set()}).data)
+    return dict(OneAttemptSerializer(whole, context={"shown": {attempt.pk} if shown else set(), "bars": bars}).data)
 
 
 def keep_closed(user: Any, attempt: Attempt, *, out: bool = False) -> None:

@@ -47,6 +47,7 @@ urlpatterns = [
     path("assignments/steps/<int:pk>/ensemble/", review.ensemble, name="ensemble-sheet"),
     path("assignments/steps/<int:pk>/mark-again/", marking.mark_again, name="mark-again"),
     path("assignments/steps/<int:pk>/accept/", marking.accept, name="accept-answer"),
+    path("assignments/accepted/<int:pk>/take-back/", marking.accepted_back, name="accepted-back"),
     path("assignments/steps/<int:pk>/sign-off/", sign_off.page, name="sign-off"),
     path("assignments/sign-offs/<int:pk>/take-back/", sign_off.back, name="take-back"),
     path("attempts/<int:pk>/", quiz.attempt, name="attempt"),

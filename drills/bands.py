@@ -10,6 +10,7 @@ from drills.band.styles import STYLES, Style, style_for
 from drills.chord_scales import scales_of
 from drills.lines.build import Recipe, chosen
 from drills.sheets import Material
+from tunes.harmony.charts.bar_count import bar_count
 from tunes.harmony.chords import ChordSymbol, parse_symbol
 from tunes.harmony.pitch.spelling import Key, Pitch
 from tunes.respelling import readable_study
@@ -24,9 +25,9 @@ def usual_length(study: StudyChart) -> Any:
     return max(set(lengths), key=lambda length: (lengths.count(length), length))
 
 
-def bar_count(study: StudyChart) -> int:
-    """Bars of one chorus as played."""
-    return len(chosen(study, Recipe()).bars)
+def last_bar(study: StudyChart) -> int:
+    """The number as played of the last bar of one chorus."""
+    return max(bar_count(study.chart).chorus, default=0)
 
 
 def styles_of(study: StudyChart) -> list[Style]:

@@ -10,6 +10,7 @@ from drills.lines.build import Recipe
 from drills.models import Practice, PracticeHabit
 from drills.wishes import Wish
 from studio.instruments import instrument_choices
+from tunes.harmony.charts.bar_count import bar_count
 from tunes.study import StudyChart
 
 TEMPO_LOW, TEMPO_HIGH = 30, 320
@@ -74,6 +75,9 @@ class DrillForm(forms.Form):
             field.one_is_enough = True  # type: ignore[attr-defined]  # every choice has a default: none is marked optional
         if not open_analysis:
             del self.fields["functions"]
+        if bar_count(study.chart).folded:
+            for name in ("first_bar", "last_bar"):
+                self.fields[name].help_text = "As written on the chart, where a repeat is written once"
 
     def wish(self) -> Wish:
         """The wish that a valid form asks for."""
@@ -113,10 +117,10 @@ def part_choices(study: StudyChart, open_analysis: bool, runs: list[tuple[str, s
     """Whole form, chosen bars, key areas, named progressions. Key areas are part of the answer key of quizzes."""
     choices: list[Any] = [("", "The whole form"), ("bars", "Chosen bars")]
     if open_analysis:
-        events, bars = study.events, study.chart.bars
+        count = bar_count(study.chart)
         areas = [
             (f"{area.first}-{area.last}",
-             f"{area.key.display}, from bar {bars[events[area.first].bar].number}")
+             f"{area.key.display}, from {count.name_at(area.first)}")
             for area in study.analysis.areas
         ]  # fmt: skip
         choices.append(("Key areas", areas))

@@ -32,7 +32,7 @@ from studio.access import ensembles_led
 from studio.instruments import CONCERT, Instrument
 from tunes import selectors as repertoire
 from tunes.access import held_back
-from tunes.harmony.charts.bar_count import played_numbers
+from tunes.harmony.charts.bar_count import bar_count
 from tunes.harmony.pitch.spelling import Key
 from tunes.models import ChartRevision, Solo, SoloAsk, SoloRevision
 from tunes.pitch import Sight, seen
@@ -143,12 +143,12 @@ SHELF = Shelf()
 
 @dataclass(frozen=True)
 class Standing:
-    """One place of a line, for a page: its tune and chart, its first event there, the bar as played, and why it does not fit
+    """One place of a line, for a page: its tune and chart, its first event there, the name of its bar, and why it does not fit
     ("" where it does)."""
 
     revision: ChartRevision
     event: int
-    bar: int
+    bar: str
     why_not: str
 
 
@@ -163,8 +163,7 @@ def described(found: Sequence[tuple[int, Place]]) -> list[Standing]:
 
 def standing(revision: ChartRevision, place: Place) -> Standing:
     chart = chart_of(revision.text)
-    bar = played_numbers(chart)[chart.events()[place.first].chorus_bar]
-    return Standing(revision, place.first, bar, place.why_not)
+    return Standing(revision, place.first, bar_count(chart).name_at(place.first), place.why_not)
 
 
 def place_in(line: CutLine, revision: ChartRevision, event: int) -> Place | None:

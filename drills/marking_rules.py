@@ -357,7 +357,7 @@ _FORM_RULES: tuple[MarkingRule, ...] = (
     _rule(
         "form-other-count",
         "Right place, counted on the chart",
-        "The bridge is where it was said to be, by the number printed on the chart; as played it has another.",
+        "The bridge is where it was said to be, by the number written on the chart; as played it has another.",
         1.0,
         1.0,
         "11 on a chart that writes the repeated A once, for bar 17 as played",

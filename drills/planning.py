@@ -17,6 +17,8 @@ from typing import Any
 
 from fsrs import Card, Rating, Scheduler
 
+from tunes.harmony.charts.bar_count import BarCount, bars_named, stretch_name
+
 RATINGS = {"fell apart": Rating.Again, "with slips": Rating.Hard, "steady": Rating.Good, "with ease": Rating.Easy}
 # How the tempo grows with how it went last time: common practice, no source.
 TEMPO_CHANGE = {"fell apart": 0.88, "with slips": 1.0, "steady": 1.04, "with ease": 1.08}
@@ -59,13 +61,23 @@ class Known:
 
 @dataclass(frozen=True)
 class Missed:
-    """A bar to come back to, and who says so."""
+    """A bar to come back to, as written, and who says so; `count` names it."""
 
     revision: int
     tune: int
     tune_title: str
     bar: int
     why: str
+    count: BarCount | None = None
+
+    def named(self, first: int, last: int) -> str:
+        """A run of written bars by their numbers as played."""
+        return self.count.written_stretch(first, last) if self.count else stretch_name(first, last)
+
+    @property
+    def played(self) -> int:
+        """The number as played of the bar."""
+        return self.count.sounding_of(self.bar) if self.count else self.bar
 
 
 @dataclass(frozen=True)
@@ -77,6 +89,7 @@ class Taken:
     tune_title: str
     bars: tuple[int, ...]
     why: str
+    count: BarCount | None = None
 
 
 def next_card(card: dict[str, Any], went: str, now: dt.datetime) -> tuple[dict[str, Any], dt.datetime]:
@@ -124,17 +137,15 @@ def planned_from_missed(missed: Iterable[Missed]) -> list[Planned]:
     drills = []
     for run in runs:
         first, last = max(run[0].bar - 1, 1), run[-1].bar + 1
-        numbers = ", ".join(str(number) for number in dict.fromkeys(cue.bar for cue in run))
-        word = "bar" if len(run) == 1 else "bars"
         drills.append(
             Planned(
                 run[0].revision,
                 run[0].tune,
                 run[0].tune_title,
-                f"Guide tones, bars {first} to {last}",
+                f"Guide tones, {run[0].named(first, last)}",
                 {"kind": "guide-tones", "first_bar": first, "last_bar": last},
                 FIRST_TEMPO,
-                f"{run[0].why}: {word} {numbers}.",
+                f"{run[0].why}: {bars_named(cue.played for cue in run)}.",
             )
         )
     return drills
@@ -145,7 +156,8 @@ def from_taken(row: Taken) -> Planned:
     run = [bar for bar in sorted(set(row.bars)) if bar - min(row.bars) <= CUE_GAP]
     first, last = max(run[0] - 1, 1), run[-1] + 1
     wish = {"kind": "scales", "start": "nearest", "first_bar": first, "last_bar": last}
-    title = f"Scales, bars {first} to {last}"
+    count = row.count
+    title = f"Scales, {count.written_stretch(first, last) if count else stretch_name(first, last)}"
     return Planned(row.revision, row.tune, row.tune_title, title, wish, FIRST_TEMPO, row.why)
 
 

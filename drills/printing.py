@@ -161,7 +161,7 @@ def booklet_of_lines(
 
 def sheet_of_line(line: Line, *, tune: str, credit: str, pitch: str, functions: bool = False) -> PrintedSheet:
     """One line as a printed sheet, its remarks under the heading."""
-    notes = tuple(f"Bar {remark.bar}: {remark.text}" if remark.bar else remark.text for remark in line.remarks[:8])
+    notes = tuple(remark.at(line) + remark.text for remark in line.remarks[:8])
     who = f"{credit} · " if credit else ""
     return PrintedSheet(
         title=f"{tune}: {line.title.lower()}",

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
+from tunes.harmony.charts.bar_count import bar_count
 from tunes.harmony.progressions.idioms import find_idioms
 from tunes.harmony.progressions.table import make_idiom
 from tunes.models import Idiom
@@ -19,15 +20,9 @@ def runs(study: StudyChart, named: Iterable[Idiom]) -> list[tuple[str, str]]:
         except ValueError:  # a pattern from before a change of the notation
             continue
     names = {idiom.id: idiom.name for idiom in readable}
-    found: dict[str, str] = {}  # words → events: the same bars of a repeat are one part
+    found: dict[tuple[object, ...], tuple[str, str]] = {}  # by the bars as drawn: those of a repeat are one part
     for hit in find_idioms(study.analysis, readable, cyclic=False) if readable else ():
-        first, last = (study.chart.bars[study.events[event].bar].number for event in (hit.first, hit.last))
-        found.setdefault(f"{names[hit.idiom]}, {_where(first, last)}", f"{hit.first}-{hit.last}")
-    return [(events, words) for words, events in found.items()]
-
-
-def _where(first: int, last: int) -> str:
-    """Bars as printed; a run through a repeat sign goes back to an earlier number, and says so."""
-    if last < first:
-        return f"bar {first} and by the repeat to bar {last}"
-    return f"bar {first}" if first == last else f"bars {first} to {last}"
+        drawn = (hit.idiom, *((event.bar, event.slot) for event in study.events[hit.first : hit.last + 1]))
+        words = f"{names[hit.idiom]}, {bar_count(study.chart).stretch_at(hit.first, hit.last)}"
+        found.setdefault(drawn, (f"{hit.first}-{hit.last}", words))
+    return list(found.values())

@@ -171,7 +171,7 @@ def make_sheet(
         key=line.key.display,
         svg=engrave(line, per_system=wish.per_system, functions=functions).svg,
         movement=line.movement,
-        remarks=[{"text": remark.text, "bar": remark.bar} for remark in line.remarks],
+        remarks=[{"text": remark.text, "at": remark.at(line)} for remark in line.remarks],
         bars=in_words(line),
         sound=in_sound(line, wish.recipe.tempo),
         keys=[key.display for key in keys],
@@ -226,7 +226,13 @@ def in_words(line: Line) -> list[dict[str, Any]]:
             for _, chord in here
         ]
         rows.append(
-            {"number": bar.number, "label": bar.label, "area": bar.area.display if bar.area else "", "chords": chords}
+            {
+                "number": bar.number,
+                "written": bar.written,
+                "label": bar.label,
+                "area": bar.area.display if bar.area else "",
+                "chords": chords,
+            }
         )
     return rows
 

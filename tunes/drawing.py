@@ -31,7 +31,7 @@ from tunes.drawing_views import (
 )
 from tunes.harmony.analysis.pipeline import KeyArea, Reading
 from tunes.harmony.charts import Bar, Chart, Event
-from tunes.harmony.charts.bar_count import first_played, played_numbers
+from tunes.harmony.charts.bar_count import bar_count
 from tunes.harmony.problems import Problem
 from tunes.study import StudyChart
 
@@ -85,7 +85,8 @@ class _Layout:
         self.under_endings = _under_endings(chart.bars)
         self.drawn = self._unfolded() if written_out else self._folded()
         self.places = self._places()
-        self.played = self._played()
+        self.count = bar_count(chart)
+        self.besides = self._besides()
         self.lanes = make_lanes(study.analysis, self.events, self.places) if study else None
 
     def _by_chorus_bar(self) -> dict[int, tuple[Event, ...]]:
@@ -114,22 +115,23 @@ class _Layout:
                 places[event.index] = Place(index, (index + start) * UNIT, (index + end) * UNIT)
         return places
 
-    def _played(self) -> dict[int, int]:
-        """Index in the drawing → number as played, for the bars that have to say so."""
-        numbers = played_numbers(self.chart) if self.written_out else ()
-        first = {} if numbers else first_played(self.chart)
-        told: dict[int, int] = {}
-        mark: tuple[int, int] | None = None
+    def _number(self, index: int, drawn: _Drawn) -> int:
+        return self.count.chorus[index] if self.written_out else self.count.first(drawn.written)
+
+    def _besides(self) -> dict[int, str]:
+        """Index in the drawing → what stands beside its number, at the head of a section and where the counts part."""
+        told: dict[int, str] = {}
+        mark: tuple[int, ...] | None = None
         for index, drawn in enumerate(self.drawn):
             bar = self.chart.bars[drawn.written]
-            number = numbers[index] if numbers else first.get(drawn.written)
-            if number is None:
-                continue
-            now = (bar.section, number - bar.number)
-            if now != mark and number != bar.number:
-                told[index] = number
+            number = self._number(index, drawn)
+            passes = (number,) if self.written_out else self.count.passes[drawn.written]
+            now = (bar.section, len(passes), *(played - bar.number for played in passes))
+            if now != mark and number:
+                words = f"written {bar.number}" if bar.number != number else ""
+                told[index] = words if self.written_out else self.count.besides(drawn.written)
             mark = now
-        return told
+        return {index: words for index, words in told.items() if words}
 
     def view(self) -> ChartView:
         bars = [self._bar(index, drawn) for index, drawn in enumerate(self.drawn)]
@@ -170,8 +172,9 @@ class _Layout:
         slots = tuple(self._slot(event, bar, drawn.passes) for event in events) or _unplayed(bar)
         return BarView(
             index=index,
-            number=bar.number,
-            played=self.played.get(index),
+            number=self._number(index, drawn),
+            besides=self.besides.get(index, ""),
+            passes=(self.count.chorus[index],) if self.written_out else self.count.passes[drawn.written],
             bar=bar,
             slots=slots,
             bands=self._bands(events, bar),
@@ -216,7 +219,7 @@ class _Layout:
             return ""
         event = self.events[target]
         name = event.symbol.display if event.symbol else "no chord"
-        place = f"{name} in bar {self.chart.bars[event.bar].number}"
+        place = f"{name} in {self.count.name_at(target)}"
         return f"{place}, back at the top" if target <= reading.event else place
 
     def _bands(self, events: Sequence[Event], bar: Bar) -> tuple[BandView, ...]:

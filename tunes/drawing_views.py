@@ -33,7 +33,7 @@ class SlotView:
     reading: Reading | None = None
     overruled: Overruled | None = None
     landing: int | None = None
-    goes_to: str = ""  # "Gm7 in bar 5", "" when it goes nowhere
+    goes_to: str = ""  # "Gm7 in bar 5", "Gm7 in bar 17 (written 9)", "" when it goes nowhere
     second: Reading | None = None  # another reading when the bar is played again
     second_time: str = ""  # when that is: "second time"
     extra: Any = None
@@ -63,13 +63,15 @@ class Spot:
 
 @dataclass(frozen=True)
 class BarView:
-    """One bar as drawn. `index` is its place in the drawing, `number` what is printed, `played` its number as played
-    where that is another and the reader has to be told: at the head of a section and where the counts part."""
+    """One bar as drawn. `index` is its place in the drawing, `number` its number as played (the first time, where it is
+    drawn once), `passes` all of them, `besides` the words about other numbers where the reader has to be told: at the head
+    of a section and where the counts part (`tunes.harmony.charts.bar_count`)."""
 
     index: int
     number: int
     bar: Bar
-    played: int | None = field(default=None, kw_only=True)
+    besides: str = field(default="", kw_only=True)
+    passes: tuple[int, ...] = field(default=(), kw_only=True)
     slots: tuple[SlotView, ...]
     bands: tuple[BandView, ...] = ()
     lanes: Lanes | None = None
@@ -116,8 +118,8 @@ class ChartView:
 
     @property
     def counts_differ(self) -> bool:
-        """Whether bars are printed under other numbers than they are played at."""
-        return any(bar.played is not None for bar in self.bars)
+        """Whether a bar has more numbers than one."""
+        return any(bar.besides for bar in self.bars)
 
     @property
     def is_long(self) -> bool:

@@ -12,6 +12,7 @@ from datetime import datetime
 from threading import Lock
 
 from tunes import selectors
+from tunes.harmony.charts.bar_count import bar_count
 from tunes.harmony.chords import ChordSymbol
 from tunes.harmony.pitch.spelling import Key
 from tunes.harmony.progressions import idioms as engine
@@ -36,14 +37,17 @@ class Total:
 
 @dataclass(frozen=True)
 class Occurrence:
-    """One place where an idiom occurs, for a page; bars as printed. `wraps`: it runs through the repeat of the form."""
+    """One place where an idiom occurs, for a page; bars as played, and as written beside; `bars` in words. `wraps`: it runs through the repeat of the form."""
 
     tune: Tune
     version_id: int
     number: int
     section: str
+    bars: str
     first_bar: int
     last_bar: int
+    written_first_bar: int
+    written_last_bar: int
     bar_index: int
     key: Key
     of: str
@@ -146,14 +150,17 @@ def _described(tune: Tune, version: int, number: int, study: StudyChart, place: 
         if wraps
         else study.events[place.first : place.last + 1]
     )
-    chart = study.chart
+    chart, count = study.chart, bar_count(study.chart)
     return Occurrence(
         tune=tune,
         version_id=version,
         number=number,
         section=chart.sections[chart.bars[first.bar].section].label if chart.sections else "",
-        first_bar=chart.bars[first.bar].number,
-        last_bar=chart.bars[last.bar].number,
+        first_bar=count.events[place.first],
+        last_bar=count.events[place.last],
+        written_first_bar=chart.bars[first.bar].number,
+        written_last_bar=chart.bars[last.bar].number,
+        bars=count.stretch_at(place.first, place.last),
         bar_index=first.bar,
         key=study.reading(place.last).key,
         of=place.of,

@@ -61,5 +61,15 @@ class AcceptIn(serializers.Serializer):
     everywhere = serializers.BooleanField(default=False, help_text="At every place where the same stands")
 
 
+class AcceptedSerializer(serializers.Serializer):
+    id = serializers.IntegerField(source="first.pk")
+    answer = serializers.CharField(source="first.answer")
+    questions = serializers.ListField(child=serializers.CharField())
+    points = serializers.FloatField(source="first.points")
+    reason = serializers.CharField(source="first.reason")
+    by = serializers.CharField(source="first.by.name")
+    created = serializers.DateTimeField(source="first.created")
+
+
 class ChangedSerializer(serializers.Serializer):
     changed = serializers.IntegerField(help_text="How many marks changed")

@@ -53,7 +53,10 @@ class GivenAnswerSerializer(serializers.Serializer):
 class EnsembleQuestionSerializer(serializers.Serializer):
     question = serializers.CharField(source="question.id")
     prompt = serializers.CharField(source="question.prompt")
-    bar = serializers.IntegerField(source="question.bar", allow_null=True, default=None)
+    bar = serializers.IntegerField(source="question.played", allow_null=True, default=None, help_text="As played")
+    written_bar = serializers.IntegerField(
+        source="question.written", allow_null=True, default=None, help_text="As written, which comments take"
+    )
     event = serializers.IntegerField(source="question.event", allow_null=True, default=None)
     missed = serializers.IntegerField(help_text="How many players missed it in their latest attempt")
     sheets = serializers.IntegerField()

@@ -158,7 +158,8 @@ class ProblemSerializer(serializers.Serializer):
     )
     removes = serializers.BooleanField(help_text="Start to end should be deleted")
     line = serializers.IntegerField(help_text="From 1")
-    bar = serializers.IntegerField(help_text="Bar number as printed; -1: not at a bar")
+    bar = serializers.IntegerField(help_text="Bar as played, the first time; -1: not at a bar")
+    written_bar = serializers.IntegerField(help_text="The same as written")
     start = serializers.IntegerField(help_text="Offset in characters")
     end = serializers.IntegerField(help_text="Offset in characters, exclusive")
 
@@ -191,7 +192,8 @@ class ComputedSerializer(serializers.Serializer):
 
 class ReadingSerializer(serializers.Serializer):
     event = serializers.IntegerField(help_text="Position among the chords of one chorus, from 0")
-    bar = serializers.IntegerField(help_text="Bar of the chorus, from 1")
+    bar = serializers.IntegerField(help_text="Bar of the chorus as played, from 1; a pickup is 0")
+    written_bar = serializers.IntegerField(help_text="The same on a chart that writes a repeat once")
     beat = serializers.FloatField(help_text="Beat in the bar, from 1")
     beats = serializers.FloatField(help_text="Duration")
     chord = serializers.CharField(allow_blank=True, help_text="Concert pitch; empty where no chord sounds")

@@ -196,7 +196,10 @@ class QuestionSerializer(serializers.Serializer):
     kind = serializers.CharField()
     prompt = serializers.CharField()
     event = serializers.IntegerField(allow_null=True)
-    bar = serializers.IntegerField(allow_null=True)
+    bar = serializers.IntegerField(source="played", allow_null=True, help_text="As played")
+    written_bar = serializers.IntegerField(
+        source="written", allow_null=True, help_text="As written, which comments take"
+    )
 
 
 class AnswerSerializer(serializers.Serializer):
@@ -219,10 +222,15 @@ class MarkSerializer(serializers.Serializer):
 
 class CommentSerializer(serializers.ModelSerializer[Comment]):
     by = serializers.CharField(source="by.name")
+    written_bar = serializers.IntegerField(source="bar", allow_null=True, help_text="As it was sent")
+    bar = serializers.SerializerMethodField(help_text="As played, the first time")
 
     class Meta:
         model = Comment
-        fields = ("id", "bar", "seconds", "text", "by", "created")
+        fields = ("id", "bar", "written_bar", "seconds", "text", "by", "created")
+
+    def get_bar(self, comment: Comment) -> int | None:
+        return self.context["bars"].commented(comment.bar) if comment.bar is not None else None
 
 
 class SubmissionSerializer(serializers.ModelSerializer[Submission]):
@@ -342,7 +350,9 @@ class ListeningIn(serializers.Serializer):
 class CommentIn(serializers.Serializer):
     token = serializers.UUIDField(help_text="Yours: the same one twice adds once")
     text = serializers.CharField(max_length=2000)
-    bar = serializers.IntegerField(min_value=0, max_value=9999, allow_null=True, default=None)
+    bar = serializers.IntegerField(
+        min_value=0, max_value=9999, allow_null=True, default=None, help_text="As written: `written_bar` of a question"
+    )
     seconds = serializers.FloatField(min_value=0, max_value=86_400, allow_null=True, default=None)
 
 

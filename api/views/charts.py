@@ -45,9 +45,11 @@ from tunes.services.charts import ChartHasProblems, RevisionConflict
 from tunes.study import StudyChart, study_chart, study_of_text
 
 
-def refuse(problems: Sequence[Problem]) -> Unreadable:
+def refuse(problems: Sequence[Problem], text: str) -> Unreadable:
+    chart = parse_chart(text).chart
     return Unreadable(
-        "The chart has problems; each one says where and what to write instead.", [problem_body(p) for p in problems]
+        "The chart has problems; each one says where and what to write instead.",
+        [problem_body(problem, chart) for problem in problems],
     )
 
 
@@ -67,7 +69,7 @@ class Analyse(Call):
         text = self.valid(TextIn, request)["text"]
         reading = parse_chart(text)
         body = analysis_body(study_of_text(text)) if reading.chart else None
-        return Response({"problems": [problem_body(p) for p in reading.problems], "analysis": body})
+        return Response({"problems": [problem_body(p, reading.chart) for p in reading.problems], "analysis": body})
 
 
 class Versions(Call):
@@ -164,7 +166,7 @@ def _save(tune: Tune, version: ChartVersion | None, request: Request, body: dict
     except IntegrityError as error:
         raise Conflict(f"This tune has a version called “{body['name']}” already.") from error
     except ChartHasProblems as error:
-        raise refuse(error.problems) from error
+        raise refuse(error.problems, body["text"]) from error
     except RevisionConflict as error:
         raise Conflict(
             f"Revision {error.latest.number} was saved meanwhile. Read it, then send yours again."

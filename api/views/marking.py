@@ -10,16 +10,17 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.errors import Conflict, Unreadable
+from api.paging import page_of
 from api.scopes import TEACH
 from api.serializers import marking as shapes
 from api.views.base import Call
 from api.views.review import words
 from assessments.access import steps_led
 from assessments.kinds import QUIZ
-from assessments.models import Step
-from assessments.selectors.accepted import Acceptance, acceptance
+from assessments.models import AcceptedAnswer, Step
+from assessments.selectors.accepted import Acceptance, acceptance, accepted_of
 from assessments.selectors.old_keys import remarking
-from assessments.services.accepted import accept_answer
+from assessments.services.accepted import accept_answer, take_back
 from assessments.services.assign import Stale
 from assessments.services.mark_again import mark_again
 
@@ -80,6 +81,32 @@ class Accepted(Call):
         step, body = asked_step(request, pk), self.valid(shapes.AcceptIn, request)
         _found(step, body["question"], body["answer"])
         changed = accept_answer(step=step, by=request.user, **body)  # type: ignore[arg-type]
+        return Response(shapes.ChangedSerializer({"changed": changed}).data)
+
+
+class AcceptedList(Call):
+    scopes = {"GET": TEACH}
+
+    @extend_schema(
+        tags=["review"],
+        summary="What is accepted for everyone of a step, newest first",
+        responses=shapes.AcceptedSerializer(many=True),
+    )
+    def get(self, request: Request, pk: int) -> Response:
+        return page_of(request, accepted_of(asked_step(request, pk)), shapes.AcceptedSerializer, self)
+
+
+class AcceptedOne(Call):
+    scopes = {"DELETE": TEACH}
+
+    @extend_schema(
+        tags=["review"],
+        summary="Take an accepted answer back; the marks that stood before come back",
+        responses=shapes.ChangedSerializer,
+    )
+    def delete(self, request: Request, pk: int) -> Response:
+        rows = AcceptedAnswer.objects.select_related("step__assignment").filter(step__in=steps_led(request.user))
+        changed = take_back(accepted=get_object_or_404(rows, pk=pk), by=request.user)  # type: ignore[arg-type]
         return Response(shapes.ChangedSerializer({"changed": changed}).data)
 
 

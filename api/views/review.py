@@ -20,6 +20,7 @@ from assessments.access import assignments_led, assignments_played, steps_led
 from assessments.kinds import KINDS, QUIZ, quiz_kinds
 from assessments.models import Quiz
 from assessments.selectors import desk, review
+from assessments.selectors.quiz import bars_of_step
 from drills.marking import Context, echo
 from drills.marking_rules import MARKING_RULES
 from studio.models import Membership
@@ -124,7 +125,8 @@ class EnsembleSheet(Call):
         step: Any = get_object_or_404(steps_led(request.user), pk=pk)
         if step.about.how != QUIZ:
             raise Conflict("This step asks no questions.")
-        rows = review.ensemble_sheet(step, Quiz.objects.filter(step=step).values_list("questions", flat=True).get())
+        questions = Quiz.objects.filter(step=step).values_list("questions", flat=True).get()
+        rows = review.ensemble_sheet(step, questions, bars_of_step(step))
         if request.query_params.get("order") == "missed":
             rows = sorted(rows, key=lambda row: -row.missed)
         return page_of(request, rows, shapes.EnsembleQuestionSerializer, self)

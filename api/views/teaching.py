@@ -18,6 +18,7 @@ from assessments.access import attempt_to_review, sign_offs_led, steps_led
 from assessments.kinds import IN_PERSON
 from assessments.models import Mark
 from assessments.selectors import ledger as read
+from assessments.selectors.quiz import bars_of_step
 from assessments.services import review, sign_off
 
 STALE = "Somebody else changed this sheet. Read it again, then send yours."
@@ -42,7 +43,8 @@ class Comments(Call):
     def post(self, request: Request, pk: int) -> Response:
         attempt, body = attempt_to_review(request.user, pk), self.valid(shapes.CommentIn, request)
         row = review.comment(attempt=attempt, by=request.user, **body)  # type: ignore[arg-type]
-        return Response(shapes.CommentSerializer(row).data, status=status.HTTP_201_CREATED)
+        context = {"bars": bars_of_step(attempt.step)}
+        return Response(shapes.CommentSerializer(row, context=context).data, status=status.HTTP_201_CREATED)
 
 
 class Overrides(Call):

@@ -38,13 +38,15 @@ class MarkOverride(models.Model):
     """An instructor's mark beside the computed one; the newest for a question counts.
 
     `origin` says how it came: typed for one sheet, from an answer accepted for everyone, or by marking again with a key
-    that was overruled. The last one brings the `rule` and `feedback` of the new key.
+    that was overruled, which brings the `rule` and `feedback` of the new key. An accepted answer taken back puts the mark
+    beside it that stood before.
     """
 
     class Origin(models.TextChoices):
         HAND = "hand", "Given by hand"
         ACCEPTED = "accepted", "Accepted for everyone who wrote it"
         KEY = "key", "Marked again with the key as it stands now"
+        BACK = "back", "An accepted answer was taken back"
 
     origin = models.CharField(max_length=8, choices=Origin.choices, default=Origin.HAND)
     rule = models.CharField(max_length=60, blank=True)
@@ -67,7 +69,8 @@ class MarkOverride(models.Model):
 
 class AcceptedAnswer(models.Model):
     """An answer that counts for everyone of the ensemble who writes it, now and in later goes. The mark that the key gives
-    stays beside it in `MarkOverride`."""
+    stays beside it in `MarkOverride`. Rows that were accepted by one press are `together`; one that is `withdrawn` counts
+    no more and stays as history."""
 
     step = models.ForeignKey(Step, on_delete=models.CASCADE, related_name="accepted")
     question = models.CharField(max_length=40)
@@ -76,6 +79,9 @@ class AcceptedAnswer(models.Model):
     reason = models.CharField(max_length=400)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")
     created = models.DateTimeField(auto_now_add=True)
+    together = models.UUIDField(null=True)
+    withdrawn = models.DateTimeField(null=True)
+    withdrawn_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.PROTECT, related_name="+")
 
     class Meta:
         ordering = ["id"]

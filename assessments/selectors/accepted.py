@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -13,7 +13,7 @@ from django.db.models.functions import Coalesce
 from drills.questions import prompt_for
 
 from ..kinds import BY_HEART
-from ..models import Attempt, Mark, MarkOverride, Quiz, Step
+from ..models import AcceptedAnswer, Attempt, Mark, MarkOverride, Quiz, Step
 
 PLACE = frozenset(
     {
@@ -37,6 +37,10 @@ PLACE = frozenset(
     }
 )
 """Parts of a key that say where it stands or why: without them two keys can be the same."""
+
+
+UNDECIDED = ("", MarkOverride.Origin.KEY, MarkOverride.Origin.BACK)
+"""Where the mark of an answer came from the key, not from a person who looked at it."""
 
 
 @dataclass(frozen=True)
@@ -103,9 +107,7 @@ def acceptance(step: Step, question: str, answer: str) -> Acceptance | None:
         for row in rows.select_related("attempt__player").order_by("attempt__player__name", "attempt", "position")
         if squeezed(row.answer) == text
     ]
-    mine = tuple(
-        Wrote(row.attempt, row.question, row.counts) for row in wrote if row.origin in ("", MarkOverride.Origin.KEY)
-    )
+    mine = tuple(Wrote(row.attempt, row.question, row.counts) for row in wrote if row.origin in UNDECIDED)
     return Acceptance(step, text, here, same, tuple(row for row in mine if row.points < 1), len(wrote) - len(mine))
 
 
@@ -114,6 +116,17 @@ def _stands(question: Mapping[str, Any]) -> str:
     return json.dumps([(question.get("context") or {}).get("chord"), key], sort_keys=True)
 
 
-def bars_of(questions: Sequence[Mapping[str, Any]]) -> list[int]:
-    """The printed bars of these questions, in order, each once."""
-    return sorted({q["bar"] for q in questions if q.get("bar") is not None})
+@dataclass(frozen=True)
+class Standing:
+    """An answer that was accepted by one press, at these questions, and counts still."""
+
+    first: AcceptedAnswer
+    questions: tuple[str, ...]
+
+
+def accepted_of(step: Step) -> list[Standing]:
+    """What is accepted for everyone of the step, newest first: one query."""
+    groups: dict[Any, list[AcceptedAnswer]] = {}
+    for row in AcceptedAnswer.objects.filter(step=step, withdrawn=None).select_related("by").order_by("-id"):
+        groups.setdefault(row.together or row.pk, []).append(row)
+    return [Standing(rows[-1], tuple(row.question for row in reversed(rows))) for rows in groups.values()]

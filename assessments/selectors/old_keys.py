@@ -28,13 +28,14 @@ from ..issue import questions_of
 from ..marks import mark_answers
 from ..models import Attempt, Mark, MarkOverride, Quiz, Step
 from ..strictness import strictness_of
+from .accepted import UNDECIDED
 from .by_ear import as_heard
 from .done import running
 
 DEPENDS = ("function", "key-areas", "scale")
 """The kinds whose key an overrule can change: the others are made from the chords alone."""
 
-WORDS_ONLY = frozenset({"reason", "rule", "sound", "patterns", "neighbours"})
+WORDS_ONLY = frozenset({"reason", "rule", "sound", "patterns", "neighbours", "played"})
 """Parts of a key that tell and do not mark: with them alone changed a key is not another one."""
 
 
@@ -195,7 +196,7 @@ def _marked_again(
                 continue
             override = standing.get((attempt.pk, new.question))
             before = override or given[attempt.pk][new.question]
-            if override and override.origin != MarkOverride.Origin.KEY:
+            if override and override.origin not in UNDECIDED:
                 kept += override.points != new.points
                 continue
             row = NewMark(attempt, by_id[new.question], new.answer, before.points, new.points, new.rule, new.feedback)

@@ -12,10 +12,10 @@ from django.db.models import QuerySet
 from drills.questions import prompt_for
 from studio.instruments import INSTRUMENTS
 from tunes.drawing import ChartView, draw_study
-from tunes.harmony.charts.bar_count import played_by_written
 from tunes.models import ChartRevision
 from tunes.study import StudyChart, analysis_of, study_of_text
 
+from ..bars import Bars
 from ..kinds import BY_EAR, BY_HEART, KINDS, SOLO_NOTES
 from ..models import Attempt, Mark, OwnQuiz
 from .desk import is_out
@@ -135,7 +135,7 @@ def own_page(quiz: OwnQuiz) -> OwnPage:
     """What the page of an open quiz shows; never a key. One query for the charts."""
     studies, number, parts = studies_of(quiz), 0, []
     for place, part in enumerate(quiz.parts):
-        asked = [q for q in quiz.asked if q["part"] == place]
+        asked = Bars(studies[place].chart).told(q for q in quiz.asked if q["part"] == place)
         symbols = symbols_of(studies[place])
         fields = []
         for question in asked:
@@ -157,7 +157,7 @@ def _part(
     view = None
     if kind not in HIDES_CHART:
         extras = {field.event: field for field in fields if field.event is not None} if on_chart else {}
-        bars = {field.bar for field in fields if field.bar is not None}
+        bars = {question["written"] for question in asked if question["written"] is not None}
         view = around(draw_study(study, analysed=False, extras=extras), bars, place)
     row = INSTRUMENTS.get(part["instrument"])
     return OwnPart(
@@ -182,7 +182,8 @@ def _field(
         kind=q["kind"],
         prompt=prompt_for(q, written),
         number=number,
-        bar=q.get("bar"),
+        place=q["place"],
+        played=q["played"],
         event=q.get("event"),
         answer_form=q.get("answer_form", "text"),
         text=saved[0] if saved else "",
@@ -213,7 +214,9 @@ def around(view: ChartView, bars: set[int], part: int) -> ChartView:
             if bar.desk.opens or not systems:
                 systems.append([])
             systems[-1].append(replace(bar, index=1000 * part + bar.index))
-        kept = [bar for system in systems if not bars or any(bar.number in bars for bar in system) for bar in system]
+        kept = [
+            bar for system in systems if not bars or any(bar.bar.number in bars for bar in system) for bar in system
+        ]
         if kept:
             sections.append(replace(section, bars=tuple(kept)))
     return replace(view, sections=tuple(sections))
@@ -230,7 +233,6 @@ class OwnResult:
     kind: str
     view: ChartView | None
     bars: tuple[tuple[int | None, tuple[SheetRow, ...]], ...]
-    played: Mapping[int, Any]
 
 
 def own_results(quiz: OwnQuiz) -> list[OwnResult]:
@@ -239,17 +241,16 @@ def own_results(quiz: OwnQuiz) -> list[OwnResult]:
     results, position = [], 0
     for place, (part, study) in enumerate(zip(quiz.parts, studies_of(quiz), strict=True)):
         symbols, rows = symbols_of(study), []
-        for question in (q for q in quiz.questions if q["part"] == place):
+        for question in Bars(study.chart).told(q for q in quiz.questions if q["part"] == place):
             rows.append(_row(question, marks[question["id"]], position, symbols, part["written"]))
             position += 1
         extras = {row.events[0]: row for row in rows if row.events}
-        bars = {row.bar for row in rows if row.bar is not None}
+        bars = {row.question["written"] for row in rows if row.bar is not None}
         on_chart = part["kind"] not in ("form", "key-areas") and len(extras) == len(rows)
         view = around(draw_study(study, analysed=False, extras=extras), bars, place) if on_chart else None
         results.append(
             OwnResult(
                 part["title"], part["tune"], pitch_label(part), study.key.display, part["kind"], view, _by_bar(rows),
-                played_by_written(study.chart),
             )
         )  # fmt: skip
     return results

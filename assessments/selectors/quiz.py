@@ -13,9 +13,10 @@ from tunes.by_ear.selectors import hearing_times
 from tunes.drawing import ChartView, draw_study
 from tunes.harmony.chords import ChordSymbol
 from tunes.harmony.pitch.spelling import UNISON, Interval, Key, sensible
-from tunes.models import Recording
-from tunes.study import StudyChart, analysis_of, study_of_text
+from tunes.models import ChartRevision, Recording
+from tunes.study import StudyChart, analysis_of, chart_of, study_of_text
 
+from ..bars import Bars
 from ..called import called_in
 from ..kinds import BY_EAR, BY_HEART
 from ..models import Answer, Attempt, Quiz, Step
@@ -27,19 +28,21 @@ HIDES_CHART = ("form", BY_EAR, BY_HEART)  # kinds whose chart would give the ans
 
 @dataclass(frozen=True)
 class Field:
-    """One field of the quiz page. `number` counts from 1; `same_as` is set where nothing is asked because
-    the section comes again: the bar that is asked instead."""
+    """One field of the quiz page. `number` counts from 1; `place` names its bar and `played` counts it; `same_as` is set where
+    nothing is asked because the section comes again: the name of the bar that is asked instead."""
 
     id: str
     kind: str
     prompt: str
     number: int = 0
-    bar: int | None = None
+    place: str = ""
+    played: int | None = None
+    besides: str = ""
     event: int | None = None
     answer_form: str = "text"
     text: str = ""
     version: int = 0
-    same_as: int | None = None
+    same_as: str = ""
     context: Mapping[str, Any] = field(default_factory=dict)
     symbol: ChordSymbol | None = None  # in the pitch the player reads
 
@@ -121,8 +124,12 @@ def quiz_page(
     saved = {a.question: a for a in Answer.objects.filter(attempt=attempt)}
     kind = attempt.step.kind
     study = study_for(attempt)
-    symbols = symbols_of(study)
+    symbols, bars = symbols_of(study), Bars(study.chart)
+    asked = bars.told(asked)
     fields = tuple(_field(n, q, saved.get(q["id"]), symbols, attempt.written) for n, q in enumerate(asked, 1))
+    if kind in (BY_EAR, BY_HEART):
+        once = not attempt.step.assignment.ask_repeats
+        fields = tuple(replace(f, besides=bars.besides(q, once=once)) for f, q in zip(fields, asked, strict=True))
     fields = tuple(replace(f, text=typed[f.id]) if typed and f.id in typed else f for f in fields)
     on_chart = kind not in HIDES_CHART and all(f.event is not None for f in fields)
     extras = {**_copies(asked), **{f.event: f for f in fields if f.event is not None}} if on_chart else {}
@@ -161,6 +168,11 @@ def hearing_of(step: Step, study: StudyChart) -> Hearing:
     return Hearing(recording, hearing_times(recording, study.chart))
 
 
+def bars_of_step(step: Step) -> Bars:
+    """The bars of the chart that a step was issued from. One query."""
+    return Bars(chart_of(ChartRevision.objects.values_list("text", flat=True).get(pk=step.assignment.revision_id)))
+
+
 def study_for(attempt: Attempt) -> StudyChart:
     """The chart of an attempt in the pitch it was started in."""
     revision = attempt.step.assignment.revision
@@ -196,7 +208,8 @@ def _field(
         kind=q["kind"],
         prompt=prompt_for(q, written),
         number=number,
-        bar=q.get("bar"),
+        place=q["place"],
+        played=q["played"],
         event=q.get("event"),
         answer_form=q.get("answer_form", "text"),
         text=saved.text if saved else "",
@@ -209,7 +222,7 @@ def _field(
 def _copies(asked: Sequence[Mapping[str, Any]]) -> dict[int, Field]:
     """Events that come again and are not asked: each points at the bar that is."""
     return {
-        event: Field(id="", kind=q["kind"], prompt="", same_as=q.get("bar"))
+        event: Field(id="", kind=q["kind"], prompt="", same_as=q["place"])
         for q in asked
         for event in q.get("also") or ()
     }

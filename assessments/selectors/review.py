@@ -16,6 +16,7 @@ from studio.models import Membership
 from tunes.harmony.chords import ChordSymbol
 
 from ..access import attempts_led, objections_led
+from ..bars import Bars
 from ..kinds import HAND_IN, KINDS, QUIZ
 from ..models import AnswerHistory, Attempt, Comment, Leeway, Mark, MarkOverride, Objection, Step
 from .accepted import with_counting_points
@@ -225,6 +226,7 @@ class SheetRow:
 
     @property
     def bar(self) -> int | None:
+        """The bar as stored, under which the sheet keeps its comments."""
         return self.question.get("bar")
 
     @property
@@ -267,11 +269,15 @@ class Sheet:
 
 
 def sheet_of(
-    attempt: Attempt, questions: Sequence[Mapping[str, Any]], symbols: Mapping[int, ChordSymbol | None] | None = None
+    attempt: Attempt,
+    questions: Sequence[Mapping[str, Any]],
+    symbols: Mapping[int, ChordSymbol | None] | None = None,
+    bars: Bars | None = None,
 ) -> Sheet:
     """The sheet of one attempt: four queries. `questions` are the stored ones, keys included; `symbols` are
-    the chords by event, in the pitch that the reader sees."""
-    by_id = {q["id"]: {**q, "prompt": prompt_for(q, attempt.written)} for q in questions}
+    the chords by event, in the pitch that the reader sees; `bars` names the bars."""
+    told = bars.told(questions) if bars else questions
+    by_id = {q["id"]: {**q, "prompt": prompt_for(q, attempt.written)} for q in told}
     overrides: dict[str, list[MarkOverride]] = defaultdict(list)
     for row in MarkOverride.objects.filter(attempt=attempt).select_related("by").order_by("id"):
         overrides[row.question].append(row)
@@ -371,7 +377,7 @@ def latest_sheets(step: Step) -> QuerySet[Attempt]:
     return Attempt.objects.filter(step=step, superseded=False).exclude(status=Attempt.Status.OPEN)
 
 
-def ensemble_sheet(step: Step, questions: Sequence[Mapping[str, Any]]) -> list[MissedQuestion]:
+def ensemble_sheet(step: Step, questions: Sequence[Mapping[str, Any]], bars: Bars) -> list[MissedQuestion]:
     """Which questions were missed by how many and with which answers: two queries, grouped in the database.
 
     Marks count as they stand, those that a person gave in the place of the computed ones.
@@ -397,7 +403,7 @@ def ensemble_sheet(step: Step, questions: Sequence[Mapping[str, Any]]) -> list[M
             total,
             tuple(sorted(found[q["id"]], key=lambda a: (-a[1], a[0]))),
         )
-        for q in questions
+        for q in bars.told(questions)
     ]
 
 

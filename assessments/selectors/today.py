@@ -16,8 +16,10 @@ from django.utils import timezone
 from drills.models import PracticeCue, PracticeItem
 from drills.planning import Missed, next_tempo, planned_from_missed
 from studio.models import User
+from tunes.harmony.charts.bar_count import bar_count
 from tunes.models import Listening as LogEntry
 from tunes.models import Phrase
+from tunes.study import chart_of
 
 from ..access import assignments_played, steps_shown
 from ..kinds import BY_EAR, BY_HEART, HAND_IN, IN_PERSON, LOG, QUIZ
@@ -160,7 +162,7 @@ def _of_step(s: StepState) -> Iterator[Work]:
 def _of_practice(user: User, by_ear: set[int], shut: set[int], now: dt.datetime) -> Iterator[Work]:
     """Missed bars and drills that are due: the tempo goes on from the last note, phrases stay whole. Three queries."""
     cues = PracticeCue.objects.filter(user=user, settled=None, created__lte=now)
-    cues = cues.select_related("revision__version__tune").defer("revision__analysis", "revision__text")
+    cues = cues.select_related("revision__version__tune").defer("revision__analysis")
     items = PracticeItem.objects.filter(user=user, due__lte=now)
     items = items.select_related("revision__version__tune").defer("revision__analysis", "revision__text")
     rows = [cue for cue in cues[:MOST_CUES] if cue.revision.version.tune_id not in by_ear]
@@ -186,20 +188,28 @@ def _of_missed(
     cues: Sequence[PracticeCue], phrases: Mapping[int, Sequence[tuple[int, int]]], shut: set[int]
 ) -> Iterator[Work]:
     missed = [
-        Missed(cue.revision_id, cue.revision.version.tune_id, cue.revision.version.tune.title, cue.bar, cue.why)
+        Missed(
+            cue.revision_id,
+            cue.revision.version.tune_id,
+            cue.revision.version.tune.title,
+            cue.bar,
+            cue.why,
+            bar_count(chart_of(cue.revision.text)),
+        )
         for cue in cues
     ]
     for drill in planned_from_missed(missed):
         first, last = whole_phrases(drill.wish["first_bar"], drill.wish["last_bar"], phrases.get(drill.tune, ()))
         wish = drill.wish | {"first_bar": first, "last_bar": last, "tempo": drill.tempo}
         url = f"{reverse('drills:drill', args=[drill.revision])}?{urlencode(wish)}"
-        what = f"guide tones, bars {first} to {last}, ♩ = {drill.tempo}"
+        named = next(cue.named(first, last) for cue in missed if cue.revision == drill.revision)
+        what = f"guide tones, {named}, ♩ = {drill.tempo}"
         name = f"missed-{drill.revision}-{drill.wish['first_bar']}"
         yield Work(name, PLAY, drill.tune, drill.tune_title, what, drill.why, PLAY_MINUTES, url, weak=True)
         if drill.tune not in shut:
             fields = {"source": "tune", "tune": drill.tune, "first": first, "last": last, "kind": "any", "minutes": 2}
             yield Work(
-                f"ask-{name}", ANSWER, drill.tune, drill.tune_title, f"bars {first} to {last} again, as a short quiz",
+                f"ask-{name}", ANSWER, drill.tune, drill.tune_title, f"{named} again, as a short quiz",
                 drill.why, 2, reverse("work:test-me"), weak=True, posts=True, fields=_fields(fields),
             )  # fmt: skip
 

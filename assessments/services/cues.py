@@ -7,7 +7,9 @@ from datetime import datetime
 from django.utils import timezone
 
 from drills.services.practice import cue_bars
+from tunes.study import chart_of
 
+from ..bars import Bars
 from ..models import Assignment, Attempt
 from ..release import DUE, LAST
 from ..selectors.desk import is_out
@@ -23,7 +25,9 @@ def cue_missed(attempt: Attempt, *, now: datetime | None = None) -> int:
     if when is None:
         return 0
     missed = set(attempt.marks.filter(points__lt=1).values_list("question", flat=True))
-    bars = {q["bar"] for q in attempt.step.quiz.questions if q["id"] in missed and q.get("bar") is not None}
+    asked = [q for q in attempt.step.quiz.questions if q["id"] in missed and q.get("bar") is not None]
+    named = Bars(chart_of(attempt.step.assignment.revision.text)) if asked else None
+    bars = {bar for q in asked if named and (bar := named.written(q)) is not None}
     return cue_bars(
         user=attempt.player_id,
         revision=attempt.step.assignment.revision_id,

@@ -22,6 +22,7 @@ from tunes.models import Listening as LogEntry
 from tunes.models import Recording, SoloRevision
 from tunes.recordings.services import log_listening
 
+from ..bars import Bars
 from ..kinds import BY_HEART
 from ..marks import Marked, mark_answers
 from ..models import Answer, Assignment, Attempt, Listening, Mark, Quiz, Step, Submission
@@ -93,7 +94,8 @@ def hand_in(*, attempt_id: int, player_id: int) -> Attempt:
     """
     attempt = (
         Attempt.objects.select_for_update(of=("self",))
-        .select_related("step__assignment")
+        .select_related("step__assignment__revision")
+        .defer("step__assignment__revision__analysis")
         .get(pk=attempt_id, player_id=player_id)
     )
     if not attempt.is_open:
@@ -130,17 +132,15 @@ def hand_in(*, attempt_id: int, player_id: int) -> Attempt:
 
 
 def _questions(step: Step) -> list[dict[str, Any]]:
-    """The stored questions. An old key of the key areas, which knows only printed bars, gets the bars as played too, worked
-    out from the chart of the quiz; the other keys are complete."""
+    """The stored questions. Old keys, which know only written bars, get the bars as played too, worked out from the chart of
+    the quiz."""
     stored: list[dict[str, Any]] = step.quiz.questions
-    if step.kind != KEY_AREAS or all("as_played" in question["key"] for question in stored):
-        return stored
     chart = parse_chart(step.assignment.revision.text).chart
-    return (
-        stored
-        if chart is None
-        else [question | {"key": with_both_counts(question["key"], chart)} for question in stored]
-    )
+    if chart is None:
+        return stored
+    if step.kind != KEY_AREAS:
+        return Bars(chart).told(stored)
+    return [question | {"key": with_both_counts(question["key"], chart)} for question in stored]
 
 
 def _row(attempt: Attempt, m: Marked) -> Mark:

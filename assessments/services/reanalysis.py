@@ -14,6 +14,7 @@ from studio.jobs import start_job
 from studio.models import Job, User
 from studio.notices import notify_once
 from tunes.engine import version
+from tunes.harmony.charts.bar_count import bar_name
 from tunes.services.reanalysis import RevisionChange, read_again, stale_revisions
 
 KIND = "reanalyse"
@@ -37,7 +38,9 @@ class TuneReport:
         """The report in words: the chart, every label that is another, and what stays as it was."""
         if self.change.problem:
             return [f"{self.name}: {self.change.problem}"]
-        labels = [f"  bar {one.bar}: {one.before or 'not readable before'} → {one.after}" for one in self.change.labels]
+        labels = [
+            f"  {bar_name(one.bar)}: {one.before or 'not readable before'} → {one.after}" for one in self.change.labels
+        ]
         kept = [f"  “{row.title}” keeps the keys that are stored with it." for row in self.assignments]
         return [f"{self.name}: bars {self.change.bars}", *labels, *kept]
 

@@ -11,10 +11,12 @@ from django import template
 from django.utils import timezone
 from django.utils.dateformat import format as date_format
 
+from tunes.harmony.charts.bar_count import bar_name
 from tunes.harmony.chords import ChordSymbol, parse_symbol
 from tunes.harmony.readings.function import Function
 from tunes.templatetags.tunes import chord, key_display, signs
 
+from ..bars import Bars
 from ..kinds import KINDS, QUIZ
 
 register = template.Library()
@@ -26,19 +28,16 @@ def points(value: float) -> str:
     return f"{value:.2f}".rstrip("0").rstrip(".")
 
 
-TIMES = {2: "second time", 3: "third time", 4: "fourth time"}
-
-
-@register.filter
-def time_name(number: int) -> str:
-    """Which time through a repeat a chord is met: "second time"."""
-    return TIMES.get(number, f"time {number}")
-
-
 @register.filter
 def in_table(table: Mapping[Any, Any], key: Any) -> Any:
     """What a table holds under a key, nothing where it holds none."""
     return (table or {}).get(key)
+
+
+@register.filter
+def drawn(bars: Bars | None, written: int) -> str:
+    """What the bar written under a number is called: "bar 3, and 11 the second time"."""
+    return bars.drawn(written) if bars else bar_name(written)
 
 
 @register.filter
@@ -95,7 +94,13 @@ def key_in_words(key: Mapping[str, Any]) -> str:
     if key.get("scales"):
         return signs(", or ".join(f"{key['root']} {scale['name']}" for scale in key["scales"]))
     rows = key.get("as_played") or key.get("areas") or ()
-    return ", ".join(f"{row['bar']} {key_display(row['key'])}" for row in rows)
+    return ", ".join(f"{_counted(row)} {key_display(row['key'])}" for row in rows)
+
+
+def _counted(row: Mapping[str, Any]) -> str:
+    """ "17 (written 9)": rows of a key as played have their written number, older ones and areas the other way round."""
+    played, written = (row["bar"], row["written"]) if "written" in row else (row.get("played", row["bar"]), row["bar"])
+    return bar_name(played, written).removeprefix("bar ")
 
 
 @register.filter

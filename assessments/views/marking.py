@@ -6,21 +6,21 @@ from typing import Any
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
-from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_http_methods
+from django.shortcuts import get_object_or_404, redirect
+from django.views.decorators.http import require_http_methods, require_POST
 
 from studio.access import instructor_required
-from tunes.models import ChartRevision
-from tunes.study import chart_of
+from studio.web import paginate, render_part
 
 from ..access import steps_led
 from ..bars import Bars
 from ..forms import AcceptForm
 from ..kinds import QUIZ
-from ..models import Step
-from ..selectors.accepted import Acceptance, acceptance
+from ..models import AcceptedAnswer, Step
+from ..selectors.accepted import Acceptance, Wrote, acceptance
 from ..selectors.old_keys import remarking
-from ..services.accepted import accept_answer
+from ..selectors.quiz import bars_of_step
+from ..services.accepted import accept_answer, take_back
 from ..services.assign import Stale
 from ..services.mark_again import mark_again as write_again
 from .query import words_of
@@ -51,19 +51,18 @@ def mark_again(request: HttpRequest, pk: int) -> HttpResponse:
             )
             return redirect("work:ensemble-sheet", pk)
     found, bars = remarking(step), bars_of_step(step)
-    return render(
-        request,
-        "assessments/mark_again.html",
-        {
-            "step": step,
-            "found": found,
-            "problem": problem,
-            "changes": [(bars.name(q), q) for q in found.changed],
-            "marks": [(bars.name(row.question), row) for row in found.marks],
-            "ups": sum(row.up for row in found.marks),
-            "downs": sum(not row.up for row in found.marks),
-        },
-        status=409 if problem else 200,
+    context = {
+        "step": step,
+        "found": found,
+        "problem": problem,
+        "changes": [(bars.name(q), q) for q in found.changed],
+        "page": paginate(request, [(bars.name(row.question), row) for row in found.marks]),
+        "ups": sum(row.up for row in found.marks),
+        "downs": sum(not row.up for row in found.marks),
+    }
+    status = 409 if problem else 200
+    return render_part(
+        request, "assessments/mark_again.html", "assessments/_mark_again_marks.html", context, status=status
     )
 
 
@@ -91,35 +90,57 @@ def accept(request: HttpRequest, pk: int) -> HttpResponse:
         messages.success(request, f"Accepted: “{found.answer}”. {count} mark{'' if count == 1 else 's'} changed.")
         return redirect("work:ensemble-sheet", pk)
     bars = bars_of_step(step)
-    return render(
-        request,
-        "assessments/accept_answer.html",
-        {
-            "step": step,
-            "found": found,
-            "form": form,
-            "bar": bars.name(found.here),
-            "choices": choices(found, bars),
-        },
-        status=422 if form.errors else 200,
+    context = {
+        "step": step,
+        "found": found,
+        "form": form,
+        "bar": bars.name(found.here),
+        "choices": choices(found, bars),
+        "many": len(found.same) > 1,
+        "page": paginate(request, _whose(found, bars)),
+    }
+    status = 422 if form.errors else 200
+    return render_part(
+        request, "assessments/accept_answer.html", "assessments/_accept_whose.html", context, status=status
     )
 
 
 def choices(found: Acceptance, bars: Bars) -> list[dict[str, Any]]:
-    """What each choice of the form concerns: which bars, and whom."""
-    rows = []
+    """What each choice of the form concerns: which bars, whom, how many marks and players."""
+    rows, places = [], {q["id"]: bars.name(q) for q in found.same}
     for value, everywhere in (("here", False), ("same", True)):
         whose = found.whose(everywhere)
-        places = {q["id"]: bars.name(q) for q in found.at(everywhere)}
         rows.append(
             {
                 "value": value,
                 "bars": bars.names(found.at(everywhere)),
                 "marks": len(whose),
+                "players": len({row.attempt.player_id for row in whose}),
                 "whose": [(row.attempt, places[row.question], row.points) for row in whose],
             }
         )
     return rows if len(found.same) > 1 else rows[:1]
+
+
+def _whose(found: Acceptance, bars: Bars) -> list[tuple[Wrote, str]]:
+    places = {q["id"]: bars.name(q) for q in found.same}
+    return [(row, places[row.question]) for row in found.wrote]
+
+
+@instructor_required
+@require_POST
+def accepted_back(request: HttpRequest, pk: int) -> HttpResponse:
+    """Accept an answer no more: the marks that stood before come back."""
+    accepted = get_object_or_404(
+        AcceptedAnswer.objects.select_related("step__assignment"), pk=pk, step__in=steps_led(request.user)
+    )
+    count = take_back(accepted=accepted, by=request.user)
+    messages.success(
+        request,
+        f"“{accepted.answer}” is accepted no more. {count} mark{'' if count == 1 else 's'} changed back; what was stays on "
+        "the sheets as history.",
+    )
+    return redirect("work:ensemble-sheet", accepted.step_id)
 
 
 def _asked_step(request: HttpRequest, pk: int) -> Step:
@@ -127,8 +148,3 @@ def _asked_step(request: HttpRequest, pk: int) -> Step:
     if step.about.how != QUIZ:
         raise Http404("This step asks no questions.")
     return step
-
-
-def bars_of_step(step: Step) -> Bars:
-    """The bars of the chart that a step was issued from."""
-    return Bars(chart_of(ChartRevision.objects.values_list("text", flat=True).get(pk=step.assignment.revision_id)))

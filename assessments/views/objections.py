@@ -20,11 +20,11 @@ from ..kinds import QUIZ
 from ..models import Attempt, Objection, Quiz
 from ..selectors.accepted import acceptance
 from ..selectors.desk import quiz_state
-from ..selectors.quiz import study_for, symbols_of
+from ..selectors.quiz import bars_of_step, study_for, symbols_of
 from ..selectors.review import sheet_of
 from ..services.assign import Stale
 from ..services.objections import AskedAlready, answer_objection, question_mark
-from .marking import bars_of_step, choices
+from .marking import choices
 
 
 @login_required

@@ -23,7 +23,7 @@ MOST_LINES = 80
 class BarNoteForm(forms.Form):
     """A note at one bar."""
 
-    bar = forms.IntegerField(min_value=0, max_value=9999, label="Bar")
+    bar = forms.IntegerField(min_value=0, max_value=9999, label="Bar, as played")
     note = forms.CharField(
         max_length=LONGEST,
         label="Your note",

@@ -17,11 +17,11 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from drills.marking import Context, echo
 from drills.marking_rules import MARKING_RULES
 from tunes.access import refuse_held_chords
-from tunes.harmony.charts.bar_count import played_by_written
 from tunes.harmony.pitch.spelling import Interval, Key, SpellingError
 from tunes.recordings.selectors import caution_due
 
 from ..access import own_attempts, steps_played
+from ..bars import Bars
 from ..kinds import QUIZ, quiz_kinds
 from ..models import Attempt, Step
 from ..selectors import desk as read
@@ -127,9 +127,10 @@ def _feedback(request: HttpRequest, found: Attempt) -> HttpResponse:
     quiz = quiz_of(found, with_key=out)
     if out:
         study = study_for(found)
-        sheet = sheet_of(found, quiz.questions, symbols_of(study))
+        bars = Bars(study.chart)
+        sheet = sheet_of(found, quiz.questions, symbols_of(study), bars)
         context |= {
-            "played": played_by_written(study.chart),
+            "bars": bars,
             "sheet": sheet,
             "asked": objections_of(found),
             "view": feedback_view(found, study, sheet.rows),

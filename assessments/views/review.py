@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import uuid
 from collections import Counter
+from collections.abc import Mapping
 from typing import Any
 from urllib.parse import parse_qsl, urlencode
 
 from django.contrib import messages
+from django.core.paginator import Page, Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -18,15 +20,15 @@ from drills.takes.access import take_or_404
 from drills.takes.page import page_of
 from studio.access import ensembles_led, instructor_required
 from studio.web import next_url, paginate, with_microphone
-from tunes.harmony.charts import parse_chart
-from tunes.harmony.charts.bar_count import played_by_written
+from tunes.study import chart_of
 
 from ..access import assignments_led, attempt_to_review, attempts_led, steps_led
 from ..bars import Bars
 from ..forms import CommentForm, OverrideForm
 from ..kinds import KINDS, QUIZ
-from ..models import Attempt, Comment, Quiz, Submission
+from ..models import Attempt, Comment, Quiz, Step, Submission
 from ..selectors import review as read
+from ..selectors.accepted import accepted_of
 from ..selectors.ledger import standing_rows
 from ..selectors.old_keys import steps_with_old_keys
 from ..selectors.quiz import ensemble_view, feedback_view, pitch_of, study_for, symbols_of
@@ -140,7 +142,8 @@ def _sheet_page(
     before, after = read.neighbours(request.user, attempt)
     others = attempts_led(request.user).filter(step=attempt.step_id, player=attempt.player_id).order_by("number")
     study = study_for(attempt) if is_quiz else None
-    found = read.sheet_of(attempt, questions, symbols_of(study) if study else {})
+    bars = Bars(study.chart) if study else None
+    found = read.sheet_of(attempt, questions, symbols_of(study) if study else {}, bars)
     view = feedback_view(attempt, study, found.rows) if study else None
     as_list = request.GET.get("view") == "list" or request.POST.get("view") == "list"
     return render(
@@ -151,11 +154,11 @@ def _sheet_page(
             "sheet": found,
             "has_chart": view is not None,
             "view": None if as_list else view,
-            **(on_the_chart(found, Bars(study.chart)) if study else {}),
+            **(on_the_chart(found, bars) if bars else {}),
             "asked": read.objections_of(attempt) if is_quiz else {},
             "is_quiz": is_quiz,
             "pitch": pitch_of(attempt),
-            "played": played_by_written(study.chart) if study else {},
+            "bars": bars,
             "undo": _undo(request),
             "counted": attempt.after_answers and standing_rows(attempt=attempt).exists(),
             "before": before,
@@ -343,12 +346,12 @@ def ensemble(request: HttpRequest, pk: int) -> HttpResponse:
         pk=pk,
     )
     quiz = getattr(step, "quiz", None)
-    rows = read.ensemble_sheet(step, quiz.questions if quiz else [])
-    chart = parse_chart(step.assignment.revision.text).chart
+    bars = Bars(chart_of(step.assignment.revision.text))
+    rows = read.ensemble_sheet(step, quiz.questions if quiz else [], bars)
+    asked = {q["id"]: q for q in (quiz.questions if quiz else ())}
     order = request.GET.get("order", "")
     view = ensemble_view(step, rows)
     most = read.most_missed(rows) if view else []
-    bars = Bars(chart) if chart else None
     if order == "missed":
         rows = sorted(rows, key=lambda r: -r.missed)
     sheets = read.latest_sheets(step).select_related("player").order_by("player__name")
@@ -356,13 +359,13 @@ def ensemble(request: HttpRequest, pk: int) -> HttpResponse:
         request,
         "assessments/ensemble_sheet.html",
         {
-            "played": played_by_written(chart) if chart else {},
             "step": step,
             "rows": rows,
+            "accepted": _accepted(request, step, bars, asked),
             "order": order,
             "has_chart": view is not None,
             "view": view if order not in ("form", "missed") else None,
-            "most": [(row, bars.name(row.question)) for row in most] if bars else [],
+            "most": [(row, bars.name(row.question)) for row in most],
             "most_ids": {row.question["id"] for row in most},
             "who": read.who_missed(step, [row.question["id"] for row in most]) if most else {},
             "most_names": read.MOST_NAMES,
@@ -372,3 +375,12 @@ def ensemble(request: HttpRequest, pk: int) -> HttpResponse:
             "old_key": bool(steps_with_old_keys(request.user, [step.assignment.revision_id], step=step)),
         },
     )
+
+
+def _accepted(request: HttpRequest, step: Step, bars: Bars, asked: Mapping[str, Any]) -> Page[Any]:
+    """What is accepted for everyone, a page of it."""
+    rows = [
+        {"first": row.first, "bars": bars.names([asked[name] for name in row.questions if name in asked])}
+        for row in accepted_of(step)
+    ]
+    return Paginator(rows, 20).get_page(request.GET.get("accepted"))

@@ -17,7 +17,7 @@ from drills.comparers.changes import echo_changes, mark_changes
 from drills.comparers.function import echo_function, mark_function
 from drills.comparers.heard_bar import metre_of
 from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
-from drills.comparers.wording import bar_name, capital, key_text, reading_interval
+from drills.comparers.wording import capital, key_text, place_name, reading_interval
 from tunes.harmony.answers.reader import read_answer
 from tunes.harmony.charts.bars import Metre
 from tunes.harmony.readings.function import Function
@@ -143,4 +143,4 @@ def _truth(key: StoredKey, context: Context) -> str:
         prefix = f"in {key_text(chord['key'], move)} " if chord["key"] != last else ""
         last = chord["key"]
         names.append(prefix + Function.from_json(chord["expected"]).numeral.replace("b", "♭").replace("#", "♯"))
-    return f"{capital(bar_name(key.get('bar'), int(key.get('pass', 1))))} is {', '.join(names)}."
+    return f"{capital(place_name(key))} is {', '.join(names)}."

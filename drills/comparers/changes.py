@@ -14,7 +14,7 @@ from typing import Any
 
 from drills.comparers.heard_bar import BASS, HeardBar, metre_of, read_heard
 from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
-from drills.comparers.wording import bar_name, capital, chord_text, joined, key_text, reading_interval
+from drills.comparers.wording import capital, chord_text, joined, key_text, place_name, reading_interval
 from tunes.by_ear.reading import Sounding
 from tunes.harmony.chords import parse_symbol
 from tunes.harmony.comparison.substitutions import ChordComparison, compare_chords
@@ -43,7 +43,7 @@ def echo_changes(text: str, context: Context) -> Echo:
 def mark_changes(key: StoredKey, text: str, strictness: Strictness, context: Context) -> Mark:
     """The mark of one bar heard.  ``key["part"]`` is "bass" where only the bass notes were asked."""
     move, chords = reading_interval(key, context), key["chords"]
-    place = capital(bar_name(key.get("bar"), int(key.get("pass", 1))))
+    place = capital(place_name(key))
     truth = f"{place} has {_named(chords, move)}."
     if not text.replace("?", "").strip():
         return Mark(0.0, "blank", truth, "")

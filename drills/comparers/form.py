@@ -11,6 +11,7 @@ from drills.comparers.number_words import in_figures
 from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
 from drills.comparers.wording import joined
 from drills.marking_rules import points_for
+from tunes.harmony.charts.bar_count import bar_name
 
 _LETTER = re.compile(r"(?<![A-Za-z])([A-Za-z])['’′]*\d{0,2}['’′]*(?![A-Za-z])")
 _RUN = re.compile(r"(?<![A-Za-z])[A-Ha-h](?:['’′\d-]*[A-Ha-h])*['’′\d]*(?![A-Za-z])")
@@ -144,6 +145,16 @@ def _bridge_bars(key: StoredKey) -> tuple[int, tuple[int, ...]]:
     return bar, tuple(dict.fromkeys(count for count in counts if count != bar))
 
 
+def _bridge_name(key: StoredKey) -> str:
+    """ "bar 17 (written 9)"; after an introduction the bar of the form is said too."""
+    bar, _others = _bridge_bars(key)
+    at = list(key["letters"]).index("B")
+    written = key["starts"][at] if len(key.get("starts") or ()) > at else None
+    played = key["played"][at] if len(key.get("played") or ()) > at else bar
+    after = "" if played == bar else f", bar {bar} of the form after the introduction"
+    return bar_name(played, written) + after
+
+
 def _name(key: StoredKey, text: str) -> str:
     """ "Blues" is the name; the number of bars alone is half of it."""
     if "blues" in text.lower():
@@ -183,7 +194,7 @@ _OPENERS = {
     "form-name-other-length": "The name is right; count the bars once more.",
     "form-half-or-double": "Counted twice as fast or half as fast.",
     "form-near": "One bar off.",
-    "form-other-count": "The right place, by the number printed on the chart.",
+    "form-other-count": "The right place, by the number written on the chart.",
     "form-letter-for-bar": "The bridge is B, as you say; its bar was asked.",
     "other": "Listen once more for where the same music comes back.",
     "blank": "",
@@ -201,9 +212,7 @@ def _truth(key: StoredKey) -> str:
     if key["part"] == "name":
         return f"It is a {key['name']}. {key.get('reason') or ''}".strip()
     if key["part"] == "bridge":
-        bar, others = _bridge_bars(key)
-        printed = f" (bar {others[0]} on the chart, where a repeated section is written once)" if others else ""
-        return f"As played, the bridge starts in bar {bar} of the chorus{printed}: the first new music after the opening sections."
+        return f"As played, the bridge starts in {_bridge_name(key)}: the first new music after the opening sections."
     if key["part"] == "bars" or len(lengths) == 1:
         return f"One chorus is {key['bars']} bars."
     each = f"{lengths[0]} bars each" if len(set(lengths)) == 1 else joined([str(n) for n in lengths]) + " bars"

@@ -10,11 +10,11 @@ from typing import Any
 
 from drills.comparers.types import Context, StoredKey
 from drills.comparers.wording import (
-    bar_name,
     capital,
     chord_text,
     key_text,
     note_text,
+    place_name,
     reading_interval,
     reason_text,
 )
@@ -109,7 +109,7 @@ def heading(key: StoredKey, move: Interval) -> str:
     if not goal:
         return ""
     text = _HEADING.get(key.get("resolution", ""), "")
-    name = f"{chord_text(goal['chord'], move)} in {bar_name(goal['bar'], int(goal.get('pass', 1)))}"
+    name = f"{chord_text(goal['chord'], move)} in {place_name(goal)}"
     return text.format(goal=name)
 
 

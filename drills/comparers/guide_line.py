@@ -7,7 +7,7 @@ from itertools import pairwise
 
 from drills.comparers.note_names import names, read_notes
 from drills.comparers.types import Context, Mark, StoredKey, Strictness
-from drills.comparers.wording import bar_name, capital, chord_text, joined, reading_interval
+from drills.comparers.wording import capital, chord_text, joined, place_name, reading_interval
 from drills.marking_rules import points_for
 from tunes.harmony.pitch.spelling import Interval, NoteName
 
@@ -139,5 +139,5 @@ def steps_text(count: int) -> str:
 def _truth(key: StoredKey, move: Interval, best: StoredKey | None) -> str:
     line = best or key["lines"][0]
     notes = names([NoteName.parse(name) + move for name in line["notes"]])
-    place = capital(bar_name(key.get("bar"), int(key.get("pass", 1))))
+    place = capital(place_name(key))
     return f"{place} onwards, the smoothest line: {notes} ({steps_text(int(line['movement']))} in all)."

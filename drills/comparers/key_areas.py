@@ -12,6 +12,7 @@ from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
 from drills.comparers.wording import key_text, reading_interval
 from drills.marking_rules import MARKING_RULES, points_for
 from tunes.harmony.answers.words import plain
+from tunes.harmony.charts.bar_count import bar_name
 from tunes.harmony.pitch.spelling import CHURCH_MODES, Interval, Key, NoteName
 
 _PIECE = re.compile(
@@ -22,6 +23,7 @@ _PIECE = re.compile(
 _BEAT_OF = re.compile(r"(?i)\b(beat\s*\d(?:\s?1/2)?)\s*(?:of|in)\s*(?:bar\s*)?(\d{1,4})")
 _NOISE = re.compile(r"(?i)\b(?:and|bars?|beat(?!\s*\d))\b|\b(?:m|mm)\.")
 _MOST = 64
+WRITTEN, PLAYED = "as written", "as played"
 
 
 @dataclass(frozen=True, slots=True)
@@ -116,17 +118,25 @@ class _Count:
     areas: tuple[Area, ...]
     others: tuple[int, ...]
 
+    @property
+    def names(self) -> tuple[str, ...]:
+        """What the bar of each area is called: as played, the written number second."""
+        pairs = zip(self.areas, self.others, strict=True)
+        return tuple(
+            bar_name(*((area.bar, other) if self.name == PLAYED else (other, area.bar))) for area, other in pairs
+        )
+
 
 def _counts(key: StoredKey) -> tuple[_Count, ...]:
     """The same areas as an answer may count them: bars as written, as played, and as played with repeats left out."""
     rows, played = key["areas"], key.get("as_played") or ()
-    written = _Count("as written", _expected(rows, "bar"), tuple(one.get("played", one["bar"]) for one in rows))
+    written = _Count(WRITTEN, _expected(rows, "bar"), tuple(one.get("played", one["bar"]) for one in rows))
     if not played:
         return (written,)
     return (
         written,
-        _Count("as played", _expected(played, "bar"), tuple(one["written"] for one in played)),
-        _Count("as played", _expected(rows, "played"), tuple(one["bar"] for one in rows)),
+        _Count(PLAYED, _expected(played, "bar"), tuple(one["written"] for one in played)),
+        _Count(PLAYED, _expected(rows, "played"), tuple(one["bar"] for one in rows)),
     )
 
 
@@ -241,9 +251,9 @@ _SAID = {
 def _feedback(found: _Found, rule: str, move: Interval) -> str:
     parts = ["That is the whole map." if rule == "areas-exact" else MARKING_RULES[rule].sentence]
     if any(area.bar != other for area, other in zip(found.count.areas, found.count.others, strict=True)):
-        parts.append(f"Your bars were read {found.count.name}; {_OTHER[found.count.name]} stands in brackets.")
-    for area, other, match in zip(found.count.areas, found.count.others, found.matches, strict=True):
-        parts.append(f"{_area_text(area, other, move)}: {_said(area, match)}.")
+        parts.append(f"Your bars were read {found.count.name}.")
+    for area, name, match in zip(found.count.areas, found.count.names, found.matches, strict=True):
+        parts.append(f"{_area_text(area, name, move)}: {_said(area, name, match)}.")
     if found.extra:
         parts.append(
             f"{found.extra} more {'was' if found.extra == 1 else 'were'} written where the key does not change."
@@ -251,10 +261,7 @@ def _feedback(found: _Found, rule: str, move: Interval) -> str:
     return " ".join(parts)
 
 
-_OTHER = {"as written": "the bar as played", "as played": "the number printed on the chart"}
-
-
-def _said(area: Area, match: _Match) -> str:
+def _said(area: Area, name: str, match: _Match) -> str:
     """What is said of one area; a beat that was not asked for, or a bar line just missed, is told."""
     said = _SAID[match.rule]
     given = match.given
@@ -262,15 +269,15 @@ def _said(area: Area, match: _Match) -> str:
         return said
     if given.bar == area.bar and not given.beat:
         return f"{said}; it begins inside the bar, on beat {area.beat}"
-    return f"{said}; it begins in bar {area.bar} on beat {area.beat}"
+    return f"{said}; it begins in {name} on beat {area.beat}"
 
 
 def _truth(key: StoredKey, move: Interval) -> str:
-    count = _counts(key)[0]
-    return " ".join(f"{_area_text(area, other, move)}." for area, other in zip(count.areas, count.others, strict=True))
+    counts = _counts(key)
+    count = counts[1] if len(counts) > 1 else counts[0]
+    return " ".join(f"{_area_text(area, name, move)}." for area, name in zip(count.areas, count.names, strict=True))
 
 
-def _area_text(area: Area, other: int, move: Interval) -> str:
+def _area_text(area: Area, name: str, move: Interval) -> str:
     beat = "" if area.beat == "1" else f", beat {area.beat},"
-    also = "" if other == area.bar else f" ({other})"
-    return f"From bar {area.bar}{also}{beat} {key_text(area.key.text, move)}"
+    return f"From {name}{beat} {key_text(area.key.text, move)}"

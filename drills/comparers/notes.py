@@ -11,7 +11,7 @@ from dataclasses import dataclass
 
 from drills.comparers.note_names import names, read_notes
 from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
-from drills.comparers.wording import bar_name, capital, chord_text, degree_name, joined, reading_interval
+from drills.comparers.wording import capital, chord_text, degree_name, joined, place_name, reading_interval
 from drills.marking_rules import points_for
 from tunes.harmony.pitch.spelling import Interval, NoteName
 
@@ -149,7 +149,7 @@ def spelled_out(asked: Sequence[tuple[str, NoteName]]) -> str:
 
 
 def _place(key: StoredKey) -> str:
-    return capital(bar_name(key.get("bar"), int(key.get("pass", 1))))
+    return capital(place_name(key))
 
 
 def mark_nearest(key: StoredKey, text: str, strictness: Strictness, context: Context) -> Mark:

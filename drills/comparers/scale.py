@@ -9,7 +9,7 @@ from drills.comparers.note_names import names
 from drills.comparers.notes import Tones, compare_notes, remarks
 from drills.comparers.scale_names import ScaleReading, read_scale
 from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
-from drills.comparers.wording import bar_name, capital, chord_text, key_text, reading_interval
+from drills.comparers.wording import capital, chord_text, key_text, place_name, reading_interval
 from drills.marking_rules import points_for
 from tunes.harmony.pitch.spelling import UNISON, Interval, NoteName
 from tunes.harmony.scales.scales import LETTERS, scale_notes
@@ -108,7 +108,7 @@ def _spelled(root: NoteName, scale: Mapping[str, Any], move: Interval) -> list[N
 
 
 def _truth(key: StoredKey, move: Interval) -> str:
-    place = capital(bar_name(key.get("bar"), int(key.get("pass", 1))))
+    place = capital(place_name(key))
     root = (NoteName.parse(key["root"]) + move).display
     scale = key["scales"][0]
     spelled = _spelled(NoteName.parse(key["root"]) + move, scale, move)

@@ -7,6 +7,7 @@ from typing import Any
 
 from drills.comparers.types import Context, StoredKey
 from tunes.harmony.analysis.key_areas.names import readable_key
+from tunes.harmony.charts.bar_count import PICKUP, bar_name
 from tunes.harmony.chords import parse_symbol
 from tunes.harmony.explain.sentences import told
 from tunes.harmony.pitch.spelling import UNISON, Interval, Key, NoteName, SpellingError, sensible
@@ -58,13 +59,14 @@ def reason_text(stored: Any, interval: Interval) -> str:
     return f"{text.rstrip('.')} (in concert pitch)." if text and interval != UNISON else text
 
 
-def bar_name(number: int | None, pass_no: int = 1) -> str:
-    """ "bar 9", "the pickup", "bar 9 the second time"."""
-    if number is None:
+def place_name(key: Mapping[str, Any]) -> str:
+    """The bar of a stored key or goal: "bar 17 (written 9)", "the pickup". Keys from before both counts were kept get theirs
+    where they are marked (`assessments.bars`); one without is named as written."""
+    written = key.get("bar")
+    if written is None:
         return "this chord"
-    name = "the pickup" if number == 0 else f"bar {number}"
-    times = {2: " the second time", 3: " the third time"}
-    return name + (times.get(pass_no, f" time {pass_no}") if pass_no > 1 else "")
+    name = bar_name(int(key.get("played", written)), int(written))
+    return f"the {name}" if name == PICKUP else name
 
 
 def capital(text: str) -> str:

@@ -14,6 +14,7 @@ from types import MappingProxyType
 from typing import Any, Protocol
 
 from tunes.harmony.analysis.pipeline import Analysis
+from tunes.harmony.charts.bar_count import bars_named
 from tunes.harmony.charts.model import Chart
 from tunes.harmony.pitch.spelling import Key, NoteName
 
@@ -54,7 +55,7 @@ class Recipe:
     voices      1 or 2 guide-tone voices.
     ornament    one of ORNAMENTS, for one guide-tone voice.
     direction   one of DIRECTIONS; value: "quavers" or "crotchets"; ninth: arpeggios reach the 9th.
-    first_bar, last_bar   printed bars, 0 and 0 for the whole chorus.
+    first_bar, last_bar   bars as written on the chart, 0 and 0 for the whole chorus.
     events      (first, last) events of a key area or an idiom; wins over bars.
     tempo       crotchets a minute, for breathing places and sound.
     """
@@ -142,6 +143,7 @@ def build_line(
         *_played_again(part, recipe),
         *remarks,
         *range_remarks(notes, compass, lambda note: part.bar_number(note.start)),
+        *_two_counts(part),
     ]
     return Line(
         kind=recipe.kind,
@@ -225,8 +227,7 @@ def _standing(part: Passage) -> list[Remark]:
 
 
 def _about(text: str, bars: Sequence[int]) -> Remark:
-    shown = ", ".join(str(bar) for bar in bars[:12]) + (" and more" if len(bars) > 12 else "")
-    return Remark(f"{text} ({'bar' if len(bars) == 1 else 'bars'} {shown}).")
+    return Remark(f"{text} ({bars_named(bars[:12])}{' and more' if len(bars) > 12 else ''}).")
 
 
 def _arpeggios(
@@ -265,6 +266,14 @@ def _played_again(part: Passage, recipe: Recipe) -> list[Remark]:
     """Chosen bars that come twice, because another ending follows them the second time."""
     bars = again(part) if recipe.first_bar and recipe.events is None else []
     return [_about("As the chorus plays them: bars before another ending come again with it", bars)] if bars else []
+
+
+def _two_counts(part: Passage) -> list[Remark]:
+    """How bars are counted, where the chart has them under other numbers."""
+    other = next((bar for bar in part.bars if bar.written is not None), None)
+    if other is None:
+        return []
+    return [Remark(f"Bars are counted as played: bar {other.number} is bar {other.written} as written on the chart.")]
 
 
 def _no_chord(part: Passage) -> list[Remark]:

@@ -329,7 +329,7 @@ def _outside(pitches_: tuple[Pitch, ...], shift: int, window: tuple[int, int], c
 
 
 def said(passage: Passage) -> list[tuple[str, list[int]]]:
-    """What stands for what, with the printed bars it concerns."""
+    """What stands for what, with the bars, as played, that it concerns."""
     found: dict[str, list[int]] = {}
     for chord in passage.chords:
         for text in _substitutions(chord.symbol):

@@ -12,6 +12,7 @@ from bisect import bisect_right
 from dataclasses import dataclass
 from fractions import Fraction
 
+from tunes.harmony.charts.bar_count import bar_name
 from tunes.harmony.charts.bars import Metre
 from tunes.harmony.chords import ChordSymbol
 from tunes.harmony.pitch.spelling import UNISON, Interval, Key, Pitch
@@ -74,7 +75,8 @@ class LineChord:
 class LineBar:
     """One bar of the line, in playing order.
 
-    number   as printed in the chart (a repeated bar keeps its number; a pickup is 0).
+    number   as played in the chorus it is taken from; a pickup is 0 (`tunes.harmony.charts.bar_count`).
+    written  as printed in the chart, where that is another number.
     label    rehearsal letter, when a section begins here.
     area     the key that begins here, when the key area changes.
     joined   False when the bar before it in the line is not the bar before it in the chorus.
@@ -89,6 +91,7 @@ class LineBar:
     area: Key | None = None
     joined: bool = True
     phrase: bool = False
+    written: int | None = None
 
     @property
     def end(self) -> Fraction:
@@ -97,10 +100,14 @@ class LineBar:
 
 @dataclass(frozen=True, slots=True)
 class Remark:
-    """Something the player should know, and the printed bar it is about (None: the whole line)."""
+    """Something the player should know, and the bar it is about, as played (None: the whole line)."""
 
     text: str
     bar: int | None = None
+
+    def at(self, line: Line) -> str:
+        """ "Bar 17 (written 9): ", to stand before the text; "" where it is about the whole line."""
+        return "" if self.bar is None else f"{line.bar_named(self.bar).capitalize()}: "
 
 
 @dataclass(frozen=True, slots=True)
@@ -135,6 +142,10 @@ class Line:
     @property
     def voices(self) -> int:
         return max((note.voice for note in self.notes), default=1)
+
+    def bar_named(self, number: int) -> str:
+        """The name of the bar that is played under a number: "bar 17 (written 9)"."""
+        return bar_name(number, next((bar.written for bar in self.bars if bar.number == number), None))
 
     def chords_by_bar(self) -> list[list[tuple[int, LineChord]]]:
         """For every bar the chords that begin in it, each with its index in `chords`."""

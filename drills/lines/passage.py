@@ -13,6 +13,7 @@ from fractions import Fraction
 from itertools import groupby, pairwise
 
 from tunes.harmony.analysis.pipeline import Analysis, Reading
+from tunes.harmony.charts.bar_count import bar_count, bar_name
 from tunes.harmony.charts.bars import BLANK, HELD, Bar, ChorusBar, Event
 from tunes.harmony.charts.model import Chart
 from tunes.harmony.chords import ChordSymbol
@@ -37,7 +38,7 @@ class Passage:
     readings: dict[int, Reading]
 
     def bar_number(self, time: Fraction) -> int:
-        """Printed number of the bar at a time; the last bar for a time past the end."""
+        """Number as played of the bar at a time; the last bar for a time past the end."""
         return self.bars[max(bisect_right(self.bars, time, key=lambda bar: bar.start) - 1, 0)].number
 
     def key_at(self, event: int) -> Key:
@@ -154,18 +155,21 @@ def _once(kept: Sequence[ChorusBar]) -> list[ChorusBar]:
 
 
 def again(part: Passage) -> list[int]:
-    """Printed numbers of the bars that a passage plays more than once, in order."""
-    times: dict[int, int] = {}
+    """The bars that a passage plays again, by the numbers as played under which they come back, in order."""
+    seen, found = set[int](), []
     for bar in part.bars:
-        times[bar.number] = times.get(bar.number, 0) + 1
-    return sorted(number for number, count in times.items() if count > 1)
+        written = bar.number if bar.written is None else bar.written
+        if written in seen:
+            found.append(bar.number)
+        seen.add(written)
+    return found
 
 
 def _line_bars(
     chart: Chart, chorus: Sequence[ChorusBar], keep: Sequence[int], analysis: Analysis | None
 ) -> dict[int, LineBar]:
     """Line bars by index of chorus bar."""
-    areas = _area_starts(chart, analysis)
+    areas, numbers = _area_starts(chart, analysis), bar_count(chart).chorus
     result: dict[int, LineBar] = {}
     time, previous = Fraction(0), None
     for index in keep:
@@ -176,7 +180,7 @@ def _line_bars(
         starts = since == 0 and not bar.is_pickup
         length = _quarters(bar.beats, bar)
         result[index] = LineBar(
-            bar.number,
+            numbers[index],
             bar.metre,
             time,
             length,
@@ -184,6 +188,7 @@ def _line_bars(
             area=_area_at(areas, index, first=previous is None or not joined),
             joined=joined,
             phrase=starts or since % PHRASE == 0,
+            written=bar.number if bar.number != numbers[index] else None,
         )
         time += length
         previous = index
@@ -247,7 +252,9 @@ def _places(bar: LineBar, events: Sequence[Event]) -> list[tuple[Fraction, Fract
             starts = moved
     else:
         if any((start / GRIDS[-1]).denominator != 1 for start in starts):
-            raise EmptyPassage(f"Bar {bar.number} holds more chords than can be played: leave it out.")
+            raise EmptyPassage(
+                f"{bar_name(bar.number, bar.written).capitalize()} holds more chords than can be played: leave it out."
+            )
     ends = [*starts[1:], (events[-1].onset + events[-1].duration) * unit]
     return [(bar.start + start, end - start) for start, end in zip(starts, ends, strict=True)]
 

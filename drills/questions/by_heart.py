@@ -16,6 +16,7 @@ from drills.questions.base import KeyJson, Options, Question
 from drills.questions.changes import changes_key, chorus_bars
 from drills.questions.function import function_key
 from drills.questions.places import places, sections_of
+from tunes.harmony.charts.bar_count import bar_count, bar_name
 from tunes.harmony.charts.bars import Event
 from tunes.harmony.charts.model import Chart
 
@@ -60,14 +61,15 @@ def _bars(chart: Chart, rows: Sequence[Sequence[Event]], options: Options) -> It
 
 
 def _question(study: Any, index: int, section: str, times: int, events: Sequence[Event], part: str) -> Question:
-    bar = study.chart.bars[events[0].bar]
+    bar, played = study.chart.bars[events[0].bar], bar_count(study.chart).chorus[index]
     context = {
         "section": section, "group": bar.section, "written": events[0].bar, "pass": 1, "metre": bar.metre.text,
-        "endings": list(bar.endings), "part": part, "times": times,
+        "endings": list(bar.endings), "part": part, "times": times, "played": played,
     }  # fmt: skip
     asked = "what do the chords do" if part == NUMBERS else "which chords"
-    key = by_heart_key(study, events, part) | {"bar": bar.number, "pass": 1, "metre": bar.metre.text}
-    return Question(f"{KIND}:{index}", KIND, f"Bar {bar.number}, from memory: {asked}?", None, bar.number, key, context)
+    key = by_heart_key(study, events, part) | {"bar": bar.number, "played": played, "pass": 1, "metre": bar.metre.text}
+    name = bar_name(played, bar.number).capitalize()
+    return Question(f"{KIND}:{index}", KIND, f"{name}, from memory: {asked}?", None, bar.number, key, context)
 
 
 def by_heart_key(study: Any, events: Sequence[Event], part: str) -> KeyJson:

@@ -12,8 +12,9 @@ from collections.abc import Sequence
 from typing import Any
 
 from drills.questions.base import KeyJson, Options, Question
-from drills.questions.places import beat_text, named_pass
+from drills.questions.places import beat_text
 from tunes.harmony.analysis.pipeline import Analysis
+from tunes.harmony.charts.bar_count import bar_count, bar_name
 from tunes.harmony.charts.bars import Event
 from tunes.harmony.charts.model import Chart
 
@@ -49,13 +50,19 @@ def chorus_bars(chart: Chart) -> list[list[Event]]:
 
 def _question(study: Any, index: int, section: str, passed: int, events: Sequence[Event], part: str) -> Question:
     bar = study.chart.bars[events[0].bar]
-    name = f"Bar {bar.number}{named_pass(passed)}"
+    played = bar_count(study.chart).chorus[index]
+    name = bar_name(played, bar.number).capitalize()
     context = {
         "section": section, "group": bar.section, "written": events[0].bar, "pass": passed, "metre": bar.metre.text,
-        "endings": list(bar.endings), "part": part,
+        "endings": list(bar.endings), "part": part, "played": played,
     }  # fmt: skip
     asked = "which bass notes" if part == BASS else "which chords"
-    key = changes_key(study.analysis, events, part) | {"bar": bar.number, "pass": passed, "metre": bar.metre.text}
+    key = changes_key(study.analysis, events, part) | {
+        "bar": bar.number,
+        "played": played,
+        "pass": passed,
+        "metre": bar.metre.text,
+    }
     return Question(f"{KIND}:{index}", KIND, f"{name}: {asked} do you hear?", None, bar.number, key, context)
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from drills.questions.base import KeyJson, Options, Question
-from tunes.harmony.charts.bar_count import played_numbers
+from tunes.harmony.charts.bar_count import bar_count
 from tunes.harmony.charts.model import Chart
 from tunes.harmony.form.sections import OUTSIDE_FORM, FormSection, name_form
 
@@ -46,7 +46,7 @@ class FormFacts:
 
 def form_facts(chart: Chart) -> FormFacts:
     """The form of one chorus of a chart."""
-    reading, chorus, played = name_form(chart), chart.unfold(), played_numbers(chart)
+    reading, chorus, played = name_form(chart), chart.unfold(), bar_count(chart).chorus
     inside = [section for section in reading.sections if section.label.strip().lower() not in OUTSIDE_FORM]
     typed = tuple(_letter(section) for section in inside)
     letters = typed if all(typed) and len(typed) == len(reading.letters) else reading.letters

@@ -55,7 +55,8 @@ def _unasked(event: Event) -> bool:
 
 
 def _question(event: Event, place: Place, key: KeyJson, also: tuple[int, ...]) -> Question:
-    context = {"chord": key["chord"], "section": place.section, "beat": place.beat, "pass": place.pass_no}
+    context = {"chord": key["chord"], "section": place.section, "beat": place.beat, "pass": place.pass_no,
+               "played": place.played}  # fmt: skip
     return Question(
         id=f"{KIND}:{event.index}", kind=KIND, prompt=f"{place.text}: what does this chord do?", event=event.index,
         bar=place.bar, key=key, context=context, also=also,
@@ -78,7 +79,7 @@ def function_key(
     following = events[(index + 1) % len(events)].symbol
     place = where[index]
     return {
-        "kind": KIND, "event": index, "bar": place.bar, "beat": place.beat, "pass": place.pass_no,
+        "kind": KIND, "event": index, "bar": place.bar, "played": place.played, "beat": place.beat, "pass": place.pass_no,
         "section": place.section, "chord": symbol.text if symbol else "N.C.",
         "home": analysis.home.text, "key": reading.key.text, "new_area": _begins_area(analysis, index),
         "expected": reading.function.to_json(), "equivalents": list(equivalent_names(reading.function)),
@@ -126,7 +127,7 @@ def _goal(events: Sequence[Event], where: Sequence[Place], analysis: Analysis, r
     if symbol is None:
         return None
     place = where[goal]
-    return {"event": goal, "chord": symbol.text, "bar": place.bar, "pass": place.pass_no}
+    return {"event": goal, "chord": symbol.text, "bar": place.bar, "played": place.played, "pass": place.pass_no}
 
 
 def _neighbours(events: Sequence[Event], analysis: Analysis, index: int) -> list[KeyJson]:

@@ -11,6 +11,7 @@ from typing import Any
 from drills.lines.guide_tones import guide_tones_of, options, smoothest
 from drills.questions.base import KeyJson, Options, Question
 from drills.questions.places import Place, places, sections_of
+from tunes.harmony.charts.bar_count import stretch_name
 from tunes.harmony.charts.bars import Event
 from tunes.harmony.charts.model import Chart
 from tunes.harmony.chords.symbol import ChordSymbol
@@ -64,12 +65,12 @@ def _question(label: str, events: list[Event], where: tuple[Place, ...], home: s
     symbols = [event.symbol for event in events if event.symbol is not None]
     start, end = where[events[0].index], where[events[-1].index]
     key: KeyJson = {
-        "kind": KIND, "event": events[0].index, "bar": start.bar, "pass": start.pass_no, "home": home,
+        "kind": KIND, "event": events[0].index, "bar": start.bar, "played": start.played, "pass": start.pass_no, "home": home,
         "chords": [symbol.text for symbol in symbols], "options": _options(symbols), "lines": _lines(symbols),
         "tones": [[tone.text for tone in symbol.tones] for symbol in symbols],
     }  # fmt: skip
-    place = f"Bars {start.bar} to {end.bar}" if end.bar != start.bar else start.text
-    named = f"{label}, {place.lower()}" if label else place
+    place = stretch_name(start.played, end.played) if end.played != start.played else start.text
+    named = f"{label}, {place.lower()}" if label else place.capitalize()
     prompt = f"{named}: write the smoothest line of 3rds and 7ths through {{chords}}, one note for each chord."
     context = {"chords": key["chords"], "events": [event.index for event in events], "section": label, "home": home}
     return Question(f"{KIND}:{events[0].index}", KIND, prompt, None, start.bar, key, context, answer_form="notes")

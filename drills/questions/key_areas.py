@@ -8,7 +8,7 @@ from typing import Any
 from drills.questions.base import KeyJson, Options, Question
 from drills.questions.places import places
 from tunes.harmony.analysis.pipeline import Analysis
-from tunes.harmony.charts.bar_count import played_by_written, played_numbers
+from tunes.harmony.charts.bar_count import bar_count
 from tunes.harmony.charts.model import Chart
 
 KIND = "key-areas"
@@ -18,7 +18,7 @@ PROMPT = (
     "From which bar does it stand in which key? For example: 1 F, 9 Ab, 17 F. "
     "The bar is enough; inside a bar the beat may be added: 9 beat 3 Ab."
 )
-TWO_COUNTS = " Bars count as written on the chart, or all of them as played."
+TWO_COUNTS = " Bars count as played; all of them as written on the chart is read as well."
 
 
 def areas_of(chart: Chart, analysis: Analysis) -> tuple[KeyJson, ...]:
@@ -52,7 +52,7 @@ def with_both_counts(key: KeyJson, chart: Chart) -> KeyJson:
     Worked out from the chart alone: the key at the bar that a repeat goes back to is the one that held there the first
     time. A key that has both counts, or a chart where they are one, is given back as it is.
     """
-    if "as_played" in key or not played_by_written(chart):
+    if "as_played" in key or not bar_count(chart).folded:
         return key
     rows: dict[int, list[KeyJson]] = {}
     for row in key["areas"]:
@@ -68,7 +68,7 @@ def _walked(chart: Chart, rows: Mapping[int, Sequence[KeyJson]]) -> tuple[list[K
     now, previous = "", -1
     began: dict[int, str] = {}
     first: dict[int, int] = {}
-    for one, played in zip(chart.unfold(), played_numbers(chart), strict=True):
+    for one, played in zip(chart.unfold(), bar_count(chart).chorus, strict=True):
         number = chart.bars[one.bar].number
         starts = [("1", began.get(one.bar, now))] if one.bar <= previous else []
         began.setdefault(one.bar, now)
@@ -88,7 +88,7 @@ def build_key_areas(study: Any, options: Options, seed: int) -> tuple[Question, 
     if not areas:
         return ()
     key: KeyJson = {"kind": KIND, "home": study.analysis.home.text, "areas": list(areas)}
-    folded = bool(played_by_written(study.chart))
+    folded = bar_count(study.chart).folded
     if folded:
         key["as_played"] = list(areas_as_played(study.chart, study.analysis))
     prompt = PROMPT + (TWO_COUNTS if folded else "")

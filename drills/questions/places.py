@@ -1,4 +1,4 @@
-"""Where a chord stands, for prompts and feedback: printed bar, beat, section, pass through a repeat."""
+"""Where a chord stands, for prompts and feedback: bar, beat, section, pass through a repeat."""
 
 from __future__ import annotations
 
@@ -6,39 +6,31 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from tunes.harmony.charts.bar_count import played_numbers
+from tunes.harmony.charts.bar_count import bar_count, bar_name
 from tunes.harmony.charts.model import Chart
-
-_ORDINAL = {2: "second time", 3: "third time", 4: "fourth time"}
 
 
 @dataclass(frozen=True, slots=True)
 class Place:
-    """Printed bar number, beat from 1 as text, section label, pass through the repeat (from 1), and the number of the
-    bar as played (`tunes.harmony.charts.bar_count`)."""
+    """Written bar number, beat from 1 as text, section label, pass through the repeat (from 1), and the number of the
+    bar as played, which it goes by (`tunes.harmony.charts.bar_count`)."""
 
     bar: int
     beat: str
     section: str
     pass_no: int
-    played: int = 0
+    played: int
 
     @property
     def text(self) -> str:
-        """ "Bar 9, beat 3 (second time)"; the beat is left out on the first."""
-        name = "Pickup" if self.bar == 0 else f"Bar {self.bar}"
+        """ "Bar 17 (written 9), beat 3"; the beat is left out on the first."""
         beat = "" if self.beat == "1" else f", beat {self.beat}"
-        return name + beat + named_pass(self.pass_no)
-
-
-def named_pass(pass_no: int) -> str:
-    """ " (second time)" from the second pass through a repeat on."""
-    return f" ({_ORDINAL.get(pass_no, f'time {pass_no}')})" if pass_no > 1 else ""
+        return bar_name(self.played, self.bar).capitalize() + beat
 
 
 def places(chart: Chart) -> tuple[Place, ...]:
     """The place of every event of one chorus."""
-    chorus, played = chart.unfold(), played_numbers(chart)
+    chorus, played = chart.unfold(), bar_count(chart).chorus
     seen: dict[int, int] = {}
     passes: list[int] = []
     for one in chorus:

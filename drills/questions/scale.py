@@ -46,7 +46,7 @@ def build_scale(
     questions = []
     for event, key in made:
         place = where[event.index]
-        key |= {"bar": place.bar, "beat": place.beat, "pass": place.pass_no}
+        key |= {"bar": place.bar, "played": place.played, "beat": place.beat, "pass": place.pass_no}
         context = {"chord": key["chord"], "section": place.section, "beat": place.beat, "home": key["home"]}
         prompt = f"{place.text}: name the scale for {{chord}}, and the notes that differ from the key (or none)."
         twins = tuple(also.get(event.index, ()))

@@ -85,7 +85,7 @@ def _drawn(questions: Sequence[Question], count: int, rng: random.Random) -> tup
 def _question(kind: str, event: Event, place: Place, home: str, key: KeyJson, prompt: str) -> Question:
     assert event.symbol is not None
     full = {
-        "kind": kind, "event": event.index, "bar": place.bar, "beat": place.beat, "pass": place.pass_no,
+        "kind": kind, "event": event.index, "bar": place.bar, "played": place.played, "beat": place.beat, "pass": place.pass_no,
         "chord": event.symbol.text, "home": home, **key,
     }  # fmt: skip
     context = {"chord": event.symbol.text, "section": place.section, "beat": place.beat, "home": home}

@@ -31,7 +31,7 @@ from studio.notices import notify_many
 from tunes.models import ChartRevision
 
 KIND = "drills-pack"
-FORMAT = 3
+FORMAT = 4
 """Raised whenever a finished part would come out differently."""
 
 

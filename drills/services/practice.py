@@ -21,9 +21,11 @@ from studio.access import instrument_of
 from studio.instruments import INSTRUMENTS
 from studio.models import User
 from tunes.access import holds
+from tunes.harmony.charts.bar_count import bar_count
 from tunes.models import ChartRevision
 from tunes.solos.access import visible
 from tunes.solos.taken import taken_from
+from tunes.study import chart_of
 
 HELD = ("steady", "with ease")
 
@@ -69,7 +71,11 @@ def _record(
         user=user, item=item, revision=revision, tempo=tempo, went=went, note=note[:300], token=token, when=now
     )
     item.card, item.due = planning.next_card(item.card, went, now)
-    item.revision, item.wish, item.title = revision, wish.recipe.to_json() | {"order": wish.order}, _title(wish)
+    item.revision, item.wish, item.title = (
+        revision,
+        wish.recipe.to_json() | {"order": wish.order},
+        _title(wish, revision),
+    )
     item.tempo, item.last_went, item.last_practised, item.times = tempo, went, now, item.times + 1
     item.save()
     if went in HELD:
@@ -77,9 +83,11 @@ def _record(
     return practice
 
 
-def _title(wish: Wish) -> str:
-    recipe = wish.recipe
-    where = f", bars {recipe.first_bar} to {recipe.last_bar or recipe.first_bar}" if recipe.first_bar else ""
+def _title(wish: Wish, revision: ChartRevision) -> str:
+    recipe, where = wish.recipe, ""
+    if recipe.first_bar:
+        count = bar_count(chart_of(revision.text))
+        where = f", {count.written_stretch(recipe.first_bar, recipe.last_bar or recipe.first_bar)}"
     keys = ", all twelve keys" if wish.order != "one" else ""
     return f"{title_of(recipe)}{where}{keys}"[:200]
 
@@ -130,7 +138,12 @@ def plan_for(user: User, *, size: int, now: dt.datetime | None = None) -> list[p
     now = now or timezone.now()
     missed = [
         planning.Missed(
-            cue.revision_id, cue.revision.version.tune_id, cue.revision.version.tune.title, cue.bar, cue.why
+            cue.revision_id,
+            cue.revision.version.tune_id,
+            cue.revision.version.tune.title,
+            cue.bar,
+            cue.why,
+            bar_count(chart_of(cue.revision.text)),
         )
         for cue in selectors.open_cues(user, now)[:60]
     ]
@@ -178,7 +191,14 @@ def _taken(user: User) -> list[planning.Taken]:
             rows.append(
                 (
                     revision,
-                    planning.Taken(revision.pk, revision.version.tune_id, revision.version.tune.title, bars, why),
+                    planning.Taken(
+                        revision.pk,
+                        revision.version.tune_id,
+                        revision.version.tune.title,
+                        bars,
+                        why,
+                        bar_count(chart_of(revision.text)),
+                    ),
                 )
             )
     digests = {digest_of(revision, Wish.from_query(planning.from_taken(one).wish)): one for revision, one in rows}

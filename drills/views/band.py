@@ -102,7 +102,7 @@ def _setting(material: Material, sight: Sight, tempo: int) -> dict[str, Any]:
     """What the page's script needs beside the choruses."""
     return {
         "revision": material.revision.pk, "tempo": tempo, "low": TEMPO_LOW, "high": TEMPO_HIGH,
-        "keys": _keys(material, sight), "bars": bands.bar_count(material.study),
+        "keys": _keys(material, sight), "bars": bands.last_bar(material.study),
         "swings": {str(pace): round(swing_ratio(pace), 2) for pace in range(TEMPO_LOW, TEMPO_HIGH + 1)},
     }  # fmt: skip
 

@@ -27,10 +27,10 @@ export function swung(time, ratio) {
   return beat + (rest <= 0.5 ? rest * 2 * turn : turn + (rest - 0.5) * 2 * (1 - turn));
 }
 
-// Whether the band is silent in a bar (from 0) of a chorus.
+// Whether the band is silent in a bar of a chorus, by its number as played.
 export function silentIn(silent, bar) {
   if (!silent) return false;
-  return silent === "all" || (bar + 1 >= silent[0] && bar + 1 <= silent[1]);
+  return silent === "all" || (bar >= silent[0] && bar <= silent[1]);
 }
 
 // Everything of one chorus in order of time: {time, length, part, ...} in seconds.
@@ -38,7 +38,7 @@ export function timeline(sound, { tempo, swing, silent, clicks }) {
   const second = 60 / tempo;
   const found = [];
   const ends = sound.bars.map((bar) => bar[1] + bar[2]);
-  const barOf = (time) => ends.findIndex((end) => time < end - 1e-6);
+  const barOf = (time) => sound.bars[ends.findIndex((end) => time < end - 1e-6)]?.[0] ?? 0;
   const at = (time) => swung(time, swing) * second;
   const add = (part, time, length, rest) => {
     if (silentIn(silent, barOf(time))) return;

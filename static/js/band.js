@@ -323,10 +323,10 @@ class Band {
   show({ bar, number, chorus, key }) {
     if (key !== this.shownKey) this.showKey(key);
     for (const old of document.querySelectorAll("#band-chart .bar.is-now")) old.classList.remove("is-now");
-    const shown = document.querySelector(`#band-chart .bar[data-bar="${number}"]`);
+    const shown = document.querySelector(`#band-chart .bar[data-played~="${number}"]`);
     shown?.classList.add("is-now");
     if (shown && this.box.classList.contains("is-folded")) shown.scrollIntoView({ block: "nearest" });
-    if (bar === 0 || bar % 4 === 0) this.say(`Chorus ${chorus + 1}, bar ${bar + 1}`);
+    if (bar === 0 || bar % 4 === 0) this.say(`Chorus ${chorus + 1}, ${number ? `bar ${number}` : "pickup"}`);
     this.find("plan").querySelectorAll("button").forEach((button, at) => {
       button.classList.toggle("is-playing", at === Math.min(chorus, this.plan.length - 1));
     });

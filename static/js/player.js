@@ -129,7 +129,8 @@ class Player {
     for (const old of this.sheet.querySelectorAll(".measure.is-now")) old.classList.remove("is-now");
     const measure = this.sheet.querySelector(`.measure[data-bar="${bar}"]`);
     measure?.classList.add("is-now");
-    const words = `Bar ${this.sound.bars[bar][0]}`;
+    const number = this.sound.bars[bar][0];
+    const words = number ? `Bar ${number}` : "Pickup";
     this.now.textContent = words;
     if (bar === state.first || Math.abs(bar - state.said) >= SAY_EVERY) {
       state.said = bar;

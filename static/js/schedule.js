@@ -11,8 +11,8 @@ export function swung(time, swing) {
   return beat + (rest < 0.5 ? rest * 2 * SWUNG : SWUNG + (rest - 0.5) * 2 * (1 - SWUNG));
 }
 
-// Indices of the first and last bar to play for the printed numbers from..to: the shortest stretch of the chorus between
-// them, so that bars of a repeat are played once and a second ending follows the bars that lead to it. The whole line, as
+// Indices of the first and last bar to play for the numbers as played from..to: the shortest stretch of the line between
+// them (a line carried through twelve keys has its numbers more than once). The whole line, as
 // the chorus goes, when that is asked for, when a field is empty and when there is no such stretch.
 export function barRange(bars, from, to) {
   const whole = [0, bars.length - 1];

@@ -269,6 +269,8 @@ ROWS = [
         post=LEADS,
         data=lambda w: {"question": "function:0", "answer": "1", "reason": "Heard so"},
     ),
+    call("accepted-list", step("function"), get=LEADS),
+    call("accepted-one", of("accepted"), delete=LEADS),
     call("desk", get=ALL),
     call("queue", get=ALL),
     call("missing", get=ALL),

@@ -11,6 +11,7 @@ from typing import Any
 
 from django.core.files.uploadedfile import SimpleUploadedFile
 
+from assessments.models import AcceptedAnswer
 from assessments.own_quiz import Wish
 from assessments.selectors.old_keys import remarking
 from assessments.services.hand_in import send, start_attempt
@@ -33,6 +34,14 @@ def build(world: World) -> None:
     player = world.people["player"]
     world |= {"assignment": made, "steps": steps}
     world["done"] = factories.make_attempt(steps["function"], player, answers={"function:0": "1"}, hand_in=True)
+    world["accepted"] = AcceptedAnswer.objects.create(
+        step=steps["function"],
+        question="function:0",
+        answer="the start",
+        points=1,
+        reason="Said so",
+        by=made.created_by,
+    )
     world["open"] = start_attempt(step=steps["function"], player=player)
     world["objection"] = question_mark(
         attempt=world["done"], question="function:0", about="mark", text="It rests there.", token=uuid.uuid4()
@@ -302,6 +311,7 @@ ROWS = [
         post=ACTS,
         data=lambda w: {"question": "function:0", "answer": "1", "where": "same", "points": "1", "reason": "Heard so"},
     ),
+    Access("work:accepted-back", of("accepted"), post=ACTS),
     Access(
         "work:sign-off",
         step("sign-off"),

@@ -147,7 +147,7 @@ def test_the_key_never_travels_before_release(cast: dict[str, Any]) -> None:
     made = assign(cast)
     player = cast["player"]
     attempt = player("post", f"steps/{made['steps'][0]['id']}/attempts")
-    assert all(set(q) == {"id", "kind", "prompt", "event", "bar"} for q in attempt["questions"])
+    assert all(set(q) == {"id", "kind", "prompt", "event", "bar", "written_bar"} for q in attempt["questions"])
     refused = player("get", f"revisions/{made['revision']}/analysis", expect=403)
     assert refused["detail"]
     player("post", "analyse", {"text": CHART}, 403)

@@ -61,6 +61,7 @@ CALLS: dict[str, tuple[str, ...]] = {
     "work:requirements": ("requirements",),
     "work:mark-again": ("mark-again",),
     "work:accept-answer": ("accepted",),
+    "work:accepted-back": ("accepted-one",),
     "work:plan": ("plan",),
     "work:plan-change": ("planned",),
 }

@@ -16,9 +16,10 @@ from assessments.models import AcceptedAnswer, Attempt, Evidence, KeyChange, Mar
 from assessments.selectors.accepted import acceptance
 from assessments.selectors.ledger import standing_rows
 from assessments.selectors.old_keys import remarking, steps_with_old_keys
+from assessments.selectors.quiz import bars_of_step
 from assessments.selectors.review import ensemble_sheet
 from assessments.services import review
-from assessments.services.accepted import accept_answer
+from assessments.services.accepted import accept_answer, take_back
 from assessments.services.assign import Stale
 from assessments.services.mark_again import mark_again
 from studio.models import Notice, Term
@@ -199,7 +200,7 @@ def test_the_pages_say_whom_and_where_and_one_press_writes() -> None:
 
 
 def missed(cast: Cast, question: str) -> int:
-    rows = ensemble_sheet(cast.step, Quiz.objects.get(step=cast.step).questions)
+    rows = ensemble_sheet(cast.step, Quiz.objects.get(step=cast.step).questions, bars_of_step(cast.step))
     return next(row.missed for row in rows if row.question["id"] == question)
 
 
@@ -290,3 +291,71 @@ def test_the_sheet_of_the_ensemble_offers_it_and_the_page_says_whom() -> None:
     assert missed(cast, TURNED) == 0
     assert client.get(address, {"question": "function:999", "answer": "x"}).status_code == 404
     assert client.get(address, {"question": TURNED, "answer": " "}).status_code == 404
+
+
+@pytest.mark.parametrize("everywhere", [False, True])
+def test_an_accepted_answer_is_taken_back_and_the_marks_that_stood_before_come_back(everywhere: bool) -> None:
+    """Common practice, no source: what a teacher takes back leaves the marks of the key, and the record of both."""
+    cast = Cast()
+    answers = {"function:0": "the start", "function:13": "the start", TURNED: "2"}
+    sheets = [factories.make_attempt(cast.step, player, answers=answers, hand_in=True) for player in cast.players[:2]]
+    before = [(sheet.points, sheet.percent) for sheet in sheets]
+    accept_answer(
+        step=cast.step, question="function:0", answer="the start", points=1, reason="So", by=cast.leader,
+        everywhere=everywhere,
+    )  # fmt: skip
+    late = factories.make_attempt(cast.step, cast.players[2], answers={"function:0": "the start"}, hand_in=True)
+    decided = Attempt.objects.get(pk=sheets[1].pk)
+    review.override(
+        attempt_id=decided.pk, by=cast.leader, version=decided.version, question="function:0", points=0.5, reason="half"
+    )
+    client, accepted = cast.client(), AcceptedAnswer.objects.first()
+    assert accepted is not None
+    back = reverse("work:accepted-back", args=[accepted.pk])
+    assert back in client.get(reverse("work:ensemble-sheet", args=[cast.step.pk])).content.decode()
+    page = client.post(back, follow=True).content.decode()
+    changed = 4 if everywhere else 2
+    assert f"{changed} marks changed back" in page
+    assert "Accepted for everyone" not in page
+    assert [(a.points, a.percent) for a in Attempt.objects.filter(pk=sheets[0].pk)] == before[:1]
+    assert Attempt.objects.get(pk=late.pk).points == 0
+    assert Attempt.objects.get(pk=decided.pk).points == pytest.approx(
+        before[1][0] + 0.5
+    )  # a person decided since: it stays
+    kept = MarkOverride.objects.filter(attempt=sheets[0], question="function:0").values_list("origin", "points")
+    assert list(kept) == [("accepted", 1), ("back", 0)]
+    facts = [row.percent for row in standing_rows(attempt__in=[sheets[0]])]
+    assert facts == [before[0][1]]
+    assert "accepts this answer no more" in client.get(reverse("work:sheet", args=[sheets[0].pk])).content.decode()
+    again = factories.make_attempt(cast.step, cast.players[2], answers={"function:0": "the start"}, hand_in=True)
+    assert again.points == 0
+    assert take_back(accepted=accepted, by=cast.leader) == 0
+    found = acceptance(cast.step, "function:0", "the start")
+    assert found is not None
+    assert [row.attempt for row in found.whose(False)].count(sheets[0]) == 1  # it can be accepted again
+
+
+def test_the_pages_of_many_marks_are_paged_and_ask_as_often_for_forty_as_for_one(
+    django_assert_max_num_queries: Any,
+) -> None:
+    cast = Cast()
+    answers = {"function:0": "the start", "function:13": "the start"}
+    for _ in range(20):
+        player = factories.make_player(cast.made.ensemble)
+        factories.make_attempt(cast.step, player, answers=answers, hand_in=True)
+    client, address = cast.client(), reverse("work:accept-answer", args=[cast.step.pk])
+    query = {"question": "function:0", "answer": "the start"}
+    with django_assert_max_num_queries(15):
+        page = client.get(address, query)
+    assert (len(page.context["page"]), page.context["page"].paginator.count) == (25, 40)
+    with django_assert_max_num_queries(15):
+        second = client.get(address, query | {"page": "2"}, headers={"HX-Request": "true"})
+    assert "<h1" not in second.content.decode()
+    assert len(second.context["page"]) == 15
+    body = query | {"where": "same", "points": "1", "reason": "So"}
+    with django_assert_max_num_queries(40):
+        assert client.post(address, body).status_code == 302
+    with django_assert_max_num_queries(40):
+        client.post(reverse("work:accepted-back", args=[AcceptedAnswer.objects.first().pk]))  # type: ignore[union-attr]
+    with django_assert_max_num_queries(15):
+        client.get(reverse("work:mark-again", args=[cast.step.pk]))

@@ -52,8 +52,8 @@ def cast() -> Cast:
 def test_the_ensemble_sheet_names_the_second_time_and_the_bar_as_played(cast: Cast) -> None:
     cast.handed_in(function_0="I7")
     page = cast.see(cast.leader, "work:ensemble-sheet", cast.step.pk, "?order=form")
-    assert page.count("second time") == 2  # Gm7 C7 come again; the Fmaj7 of bar 1 is held over from the first ending
-    assert "7 as played" in page  # the first bar of B, printed as 5
+    assert page.count("Bar 5 (written 2)") == 2  # Gm7 C7 again; the Fmaj7 of bar 1 is held over from the first ending
+    assert "Bar 7 (written 5)" in page  # the first bar of B, written as 5
     assert '1 of 1 <span class="quiet small">(1 in part)</span>' in page  # the right number, another quality
 
 
@@ -63,8 +63,9 @@ def test_the_review_sheet_and_the_feedback_name_them_too(cast: Cast) -> None:
         cast.see(cast.leader, "work:sheet", done.pk, "?view=list"),
         cast.see(cast.player, "work:attempt", done.pk),
     ):
-        assert page.count("second time") >= 2
-        assert "7 as played" in page
+        assert "Bar 2, and 5 the second time" in page
+        assert page.count("bar 5 (written 2)") >= 2
+        assert "Bar 7 (written 5)" in page
 
 
 def test_feedback_says_nothing_twice_and_what_the_points_are_out_of(cast: Cast) -> None:

@@ -16,7 +16,7 @@ from drills.marking import Context, Mark, Strictness
 from drills.marking import mark as mark_answer
 from drills.questions import Options, Question, build
 from tests.bench.given import given
-from tunes.harmony.charts.bar_count import played_numbers
+from tunes.harmony.charts.bar_count import bar_count
 from tunes.study import StudyChart, study_of_text
 
 STRICT = Strictness(quality=True)
@@ -52,7 +52,7 @@ def _asked(chart_text: str, kind: str) -> tuple[StudyChart, tuple[Question, ...]
 
 def _question(study: StudyChart, questions: tuple[Question, ...], bar: int, chord: int) -> Question:
     """The question of a chord; a chord that only goes on is asked where it began. ValueError when nothing is asked there."""
-    played = played_numbers(study.chart)
+    played = bar_count(study.chart).chorus
     here = [event.index for event in study.chart.events() if played[event.chorus_bar] == bar]
     event = here[chord - 1] if 0 < chord <= len(here) else None
     for question in questions:

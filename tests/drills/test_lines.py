@@ -191,18 +191,18 @@ ENDINGS = "key: F\n[A]\n|: Fmaj7 | Dm7 | Gm7 | C7 |1. Am7 | D7 :|2. Fmaj7 | F7 |
     [
         (1, 4, [1, 2, 3, 4], ""),  # a plain repeat is practised once
         (1, 6, [1, 2, 3, 4, 5, 6], ""),
-        (7, 8, [7, 8], ""),
-        (8, 10, [8, 9, 10], ""),
-        (3, 8, [3, 4, 5, 6, 3, 4, 7, 8], "bars 3, 4"),  # into each ending, as the chorus plays it
-        (4, 7, [4, 5, 6, 4, 7], "bar 4"),
-        (6, 9, [6, 7, 8, 9], ""),  # begins inside the first ending: nothing leads there
-        (1, 10, [1, 2, 3, 4, 5, 6, 1, 2, 3, 4, 7, 8, 9, 10], "bars 1, 2, 3, 4"),
+        (7, 8, [11, 12], ""),
+        (8, 10, [12, 13, 14], ""),
+        (3, 8, [3, 4, 5, 6, 9, 10, 11, 12], "bars 9 and 10"),  # into each ending, as the chorus plays it
+        (4, 7, [4, 5, 6, 10, 11], "bar 10"),
+        (6, 9, [6, 11, 12, 13], ""),  # begins inside the first ending: nothing leads there
+        (1, 10, list(range(1, 15)), "bars 7, 8, 9 and 10"),
     ],
 )
 def test_bars_across_two_endings_are_those_that_the_chorus_plays(
     first: int, last: int, bars: list[int], twice: str
 ) -> None:
-    """Repeat signs and endings mean what they mean in every chart: common practice, no source."""
+    """Chosen as written, named as played. Repeat signs and endings mean what they mean in every chart: common practice, no source."""
     line = line_for("piano", Recipe(first_bar=first, last_bar=last), ENDINGS)
     assert [bar.number for bar in line.bars] == bars
     said = [remark.text for remark in line.remarks if "come again" in remark.text]

@@ -150,7 +150,7 @@ def test_the_bridge_is_counted_as_played_and_found_by_its_printed_number(
     found = mark("form", question.key, answer, EASY)
     assert (found.rule, found.points) == (rule, points)
     if text == FOLDED:
-        assert "in bar 17 of the chorus (bar 11 on the chart" in found.feedback
+        assert "starts in bar 17 (written 11)" in found.feedback
 
 
 def older(key: StoredKey) -> StoredKey:
@@ -198,7 +198,7 @@ def test_key_areas_may_be_counted_as_written_or_as_played() -> None:
         found = mark("key-areas", question.key, text, EASY)
         assert (found.points, found.rule) == (1.0, "areas-exact"), text
         assert f"Your bars were read {('as written', 'as played')[count]}" in found.feedback
-    assert "From bar 17 (11) D♭: right." in found.feedback
+    assert "From bar 17 (written 11) D♭: right." in found.feedback
     mixed = mark("key-areas", question.key, f"1 F, 17 Db, {rows[-1][0]} F", EASY)
     assert mixed.points < 1
 

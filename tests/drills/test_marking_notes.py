@@ -286,7 +286,7 @@ def test_bars_played_again_through_a_repeat_are_asked_once_unless_wanted() -> No
     made = studied(chart("key: C major\n[A]\n|: Dm7 | G7 :|\n[B]\n| C | % |"))
     assert [q.bar for q in build("changes", made)] == [1, 2, 3, 4]
     again = build("changes", made, {"every_section": True})
-    assert [(q.bar, q.prompt) for q in again][2] == (1, "Bar 1 (second time): which chords do you hear?")
+    assert [(q.bar, q.prompt) for q in again][2] == (1, "Bar 3 (written 1): which chords do you hear?")
     assert len({q.id for q in again}) == 6
 
 

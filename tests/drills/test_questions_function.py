@@ -72,7 +72,7 @@ def test_the_key_holds_what_marking_needs(questions: tuple[Question, ...]) -> No
     assert key["chord"] == "A7"
     assert key["expected"]["numeral"] == "V7/ii"
     assert key["expected"]["spoken"] == "5 of 2"
-    assert key["goal"] == {"event": 2, "chord": "Dm7", "bar": 2, "pass": 1}
+    assert key["goal"] == {"event": 2, "chord": "Dm7", "bar": 2, "played": 2, "pass": 1}
     assert "VI7" in key["equivalents"]
     assert [other["function"]["numeral"] for other in key["neighbours"]] == ["Imaj7", "ii7"]
 

@@ -16,7 +16,7 @@ pytestmark = pytest.mark.django_db
     [
         ("key: C\n| Dm7 | G7 | Cmaj7 | Ab7 |", ["homecoming, bars 1 to 3"]),
         ("key: C\n|: Dm7 | G7 | Cmaj7 | Ab7 :|", ["homecoming, bars 1 to 3"]),  # the same bars the second time
-        ("key: C\n|: Cmaj7 | Ab7 | Dm7 | G7 :|", ["homecoming, bar 3 and by the repeat to bar 1"]),
+        ("key: C\n|: Cmaj7 | Ab7 | Dm7 | G7 :|", ["homecoming, bars 3 to 5"]),
     ],
 )
 def test_parts_are_named_by_their_bars(text: str, words: list[str]) -> None:

@@ -45,13 +45,14 @@ def test_a_section_for_every_block_with_its_letter() -> None:
 
 def test_a_second_ending_stands_under_the_first() -> None:
     spots = [(bar.number, bar.desk.column, bar.phone.column) for bar in drawn(ENDINGS).sections[0].bars]
-    assert spots == [(1, 1, 1), (2, 2, 2), (3, 3, 1), (4, 4, 2), (5, 4, 2)]
+    assert spots == [(1, 1, 1), (2, 2, 2), (3, 3, 1), (4, 4, 2), (8, 4, 2)]
     assert [bar.in_ending for bar in drawn(ENDINGS).sections[0].bars] == [False, False, False, True, True]
 
 
 def test_repeats_written_out_show_every_bar_that_is_played() -> None:
     view = drawn(ENDINGS, written_out=True)
-    assert [bar.number for bar in view.bars] == [1, 2, 3, 4, 1, 2, 3, 5, 6, 7, 8, 9]
+    assert [bar.bar.number for bar in view.bars] == [1, 2, 3, 4, 1, 2, 3, 5, 6, 7, 8, 9]
+    assert [bar.number for bar in view.bars] == list(range(1, 13))
     assert [section.label for section in view.sections] == ["A", "A", "B"]
     assert sorted(slot.event for slot in view.rows) == list(range(12))
 
@@ -60,17 +61,23 @@ def test_repeats_written_out_show_every_bar_that_is_played() -> None:
     ("text", "written_out", "told"),
     [
         # printed 1 2 3 4 (5) 6-9; played 1-4, 5-7 and 8 (the second ending), 9-12 (common practice, no source)
-        (ENDINGS, False, {5: 8, 6: 9}),
-        (ENDINGS, True, {1: 5, 5: 8, 6: 9}),
+        (ENDINGS, False, {1: "and 5 the second time", 4: "", 8: "written 5", 9: "written 6"}),
+        (ENDINGS, True, {5: "written 1", 8: "written 5", 9: "written 6"}),
         ("key: C major\nA:\n| C | F | G | C |\nB:\n| Am | G7 |", False, {}),
-        ("key: C major\nA:\n|: C | F :|\nB:\n| Am | Dm |\nC:\n| G | C |", False, {3: 5, 5: 7}),
+        (
+            "key: C major\nA:\n|: C | F :|\nB:\n| Am | Dm |\nC:\n| G | C |",
+            False,
+            {1: "and 3 the second time", 5: "written 3", 7: "written 5"},
+        ),
     ],
 )
 def test_the_count_as_played_stands_at_a_section_where_it_is_another(
-    text: str, written_out: bool, told: dict[int, int]
+    text: str, written_out: bool, told: dict[int, str]
 ) -> None:
     view = drawn(text, written_out=written_out)
-    assert {bar.number: bar.played for bar in view.bars if bar.played is not None} == told
+    assert {bar.number: bar.besides for bar in view.bars if bar.besides} == {
+        number: words for number, words in told.items() if words
+    }
     assert view.counts_differ == bool(told)
 
 

@@ -153,13 +153,15 @@ def test_a_memory_sheet() -> None:
     sheet = memory_of(study_of_text(AABA), [Named()], [("other", chart(AABA.replace("Fm7 Bb7", "Fm7 E7")))])
     assert sheet.bars == 16
     assert sheet.form == "AABA"
-    assert [(s.label, s.first, s.bars) for s in sheet.sections] == [("A", 1, 4), ("A", 5, 4), ("B", 9, 4), ("A", 13, 4)]
-    assert [(s.first, s.last) for s in sheet.sections] == [(1, 4), (5, 8), (9, 12), (13, 16)]
+    assert [s.label for s in sheet.sections] == ["A", "A", "B", "A"]
+    assert [s.place for s in sheet.sections] == [
+        "bars 1 to 4", "bars 5 to 8 (written 1)", "bars 9 to 12 (written 5)", "bars 13 to 16 (written 9)",
+    ]  # fmt: skip
     assert sheet.sections[1].same_as == "A"
     assert sheet.sections[0].spoken[:3] == ("1", "6", "2")
     assert "bar 9" not in sheet.sections[0].lands
     assert sheet.areas[0].key.text == "C major"
-    assert sheet.areas[0].first == 1
+    assert sheet.areas[0].bars.startswith("bars 1 to ")
     assert [row.name for row in sheet.idioms] == ["the plain way home"]
     assert [(v.bar, v.name) for v in sheet.variants] == [(11, "other")]
 

@@ -14,6 +14,7 @@ from tunes.by_ear.reading import BarReading, Sounding, heard_chart
 from tunes.engine import analyse
 from tunes.harmony.analysis.pipeline import Reading
 from tunes.harmony.charts import Event
+from tunes.harmony.charts.bar_count import bar_count
 from tunes.harmony.chords import ChordSymbol
 from tunes.harmony.comparison.substitutions import ChordComparison, compare_chords
 from tunes.harmony.pitch.spelling import NoteName
@@ -83,13 +84,14 @@ class Extra:
 
 @dataclass(frozen=True)
 class BarVerdict:
-    """One written bar. `index` is its place in `chart.bars`, `number` what is printed."""
+    """One bar as drawn. `index` is its place in `chart.bars`, `number` the one it goes by, `besides` what stands beside it."""
 
     index: int
     number: int
     section: str
     verdicts: tuple[ChordVerdict, ...]
     extras: tuple[Extra, ...] = ()
+    besides: str = ""
 
     @property
     def whole(self) -> bool:
@@ -115,7 +117,7 @@ class SheetVerdict:
 
 def compare_sheet(study: StudyChart, heard: Mapping[int, BarReading]) -> SheetVerdict:
     """Every written chord of the agreed chart, each asked once, beside what was heard there."""
-    chart = study.chart
+    chart, count = study.chart, bar_count(study.chart)
     words = _engine_words(study, heard)
     first: dict[tuple[int, int], Event] = {}
     for event in study.events:
@@ -131,7 +133,9 @@ def compare_sheet(study: StudyChart, heard: Mapping[int, BarReading]) -> SheetVe
             if (index, slot) in first
         )
         label = chart.sections[bar.section].label if chart.sections else ""
-        bars.append(BarVerdict(index, bar.number, label, verdicts, _extras(verdicts, reading)))
+        bars.append(
+            BarVerdict(index, count.first(index), label, verdicts, _extras(verdicts, reading), count.besides(index))
+        )
     return _summed(tuple(bars))
 
 

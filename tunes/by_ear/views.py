@@ -15,6 +15,7 @@ from tunes.access import Hold, closed, refuse_held_chords
 from tunes.by_ear import selectors, services
 from tunes.by_ear.compare import SheetVerdict, compare_sheet
 from tunes.by_ear.reading import read_bar
+from tunes.harmony.charts.bar_count import bar_count
 from tunes.models import ByEarSheet, Recording, Tune
 from tunes.recordings.charts import form_revision
 from tunes.selectors import revisions_for_study
@@ -90,7 +91,7 @@ def sheet(request: HttpRequest, pk: int) -> HttpResponse:
             sections.append({"index": bar.section, "label": label, "bars": []})
         sections[-1]["bars"].append({"index": index, "bar": bar, "row": rows.get(index), "reading": written.get(index)})
     context = {
-        "sheet": found, "tune": found.revision.version.tune, "sections": sections,
+        "sheet": found, "count": bar_count(chart), "tune": found.revision.version.tune, "sections": sections,
         "recording": found.recording, "sound": getattr(found.recording, "sound", None),
         "page_data": {"times": selectors.hearing_times(found.recording, chart), "user": request.user.pk},
         "can_undo": found.edits.exists(), "closed": _closed(request, found.revision.version.tune),

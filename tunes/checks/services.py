@@ -14,6 +14,7 @@ from studio.notices import notify_many
 from tunes.by_ear.reading import read_chords
 from tunes.checks.state import all_agreed, bar_states
 from tunes.harmony.charts import Bar, Chart, Slot, write_chart
+from tunes.harmony.charts.bar_count import bar_count
 from tunes.models import BarCheck, ChartRevision, ChartVersion, Recording, Tune
 from tunes.services.charts import save_chart, save_revision, set_checked
 from tunes.study import chart_of
@@ -131,7 +132,7 @@ def settle(*, check: BarCheck, by: User, chords: str, note: str) -> ChartRevisio
             by=by,
             source_kind=revision.source_kind,
             source_recording=check.recording or revision.source_recording,
-            source_note=f"Bar {chart_of(revision.text).bars[check.bar].number} settled. {note}".strip()[:300],
+            source_note=f"{_named(revision, check.bar).capitalize()} settled. {note}".strip()[:300],
             based_on=revision.number,
         )
         if made.pk != revision.pk:
@@ -146,11 +147,15 @@ def settle(*, check: BarCheck, by: User, chords: str, note: str) -> ChartRevisio
 def _tell(people: list[User], revision: ChartRevision, index: int, chords: str) -> None:
     """Tell those who disputed a bar what became of it. Not with which chords: a notice is read, and goes out by mail,
     also while the chart is closed to its reader."""
-    number = chart_of(revision.text).bars[index].number
     tune = revision.version.tune
     decided = "the bar was changed" if chords.strip() else "the chart stands"
-    text = f"{tune.title}, bar {number}, which you disputed, is settled: {decided}."
+    text = f"{tune.title}, {_named(revision, index)}, which you disputed, is settled: {decided}."
     notify_many(people, "settled", text, reverse("tunes:version", args=[tune.pk, revision.version_id]))
+
+
+def _named(revision: ChartRevision, index: int) -> str:
+    """What the bar at an index is called."""
+    return bar_count(chart_of(revision.text)).drawn_name(index)
 
 
 def with_bar(text: str, index: int, chords: str) -> str:

@@ -19,6 +19,7 @@ from tunes.checks.forms import RestForm, SettleForm, WordForm
 from tunes.checks.selectors import disputes_seen
 from tunes.checks.state import all_agreed, bar_states
 from tunes.harmony.charts import Chart
+from tunes.harmony.charts.bar_count import bar_count
 from tunes.models import BarCheck, ChartRevision
 from tunes.selectors import newest_number
 from tunes.services.charts import what_stayed_behind
@@ -55,7 +56,7 @@ def _context(request: HttpRequest, revision: ChartRevision) -> dict[str, Any]:
         )
     recordings = list(revision.version.tune.recordings.all())
     return {
-        "revision": revision, "version": revision.version, "tune": revision.version.tune, "sections": sections,
+        "revision": revision, "version": revision.version, "tune": revision.version.tune, "sections": sections, "count": bar_count(chart),
         "recordings": recordings, "newest": newest_number(revision.version), "complete": all_agreed(states),
         "open_bars": sum(1 for state in states.values() if state.name == "open"),
         "disputed_bars": sum(1 for state in states.values() if state.name == "disputed"),
@@ -119,7 +120,9 @@ def disputes(request: HttpRequest) -> HttpResponse:
 def _disputes(request: HttpRequest, status: int = 200, **extra: Any) -> HttpResponse:
     page = paginate(request, disputes_seen(request.user))
     for row in page.object_list:
-        row.written = _chart(row.revision).bars[row.bar] if row.bar < len(_chart(row.revision).bars) else None
+        chart = _chart(row.revision)
+        row.written = chart.bars[row.bar] if row.bar < len(chart.bars) else None
+        row.bar_named = bar_count(chart).drawn_name(row.bar) if row.written else ""
     return render(request, "tunes/versions/disputes.html", {"page": page} | extra, status=status)
 
 

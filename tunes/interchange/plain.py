@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from tunes.harmony.analysis.pipeline import Analysis
 from tunes.harmony.charts import Chart, write_chart
+from tunes.harmony.charts.bar_count import bar_count
 from tunes.harmony.chords import NO_CHORD
 
 
@@ -19,10 +20,11 @@ def write_plain(chart: Chart, analysis: Analysis | None = None, *, title: str = 
 
 def _functions(chart: Chart, analysis: Analysis) -> str:
     rows: list[tuple[str, str, str]] = []
+    count = bar_count(chart)
     last_key, last_bar = None, None
     for event in chart.events():
         reading = analysis.readings[event.index]
-        bar = str(chart.bars[event.bar].number) if event.chorus_bar != last_bar else ""
+        bar = str(count.events[event.index]) if event.chorus_bar != last_bar else ""
         key = f"  in {reading.key.text}" if reading.key != last_key else ""
         last_key, last_bar = reading.key, event.chorus_bar
         symbol = event.symbol.text if event.symbol else NO_CHORD
@@ -30,4 +32,4 @@ def _functions(chart: Chart, analysis: Analysis) -> str:
         rows.append((bar, symbol, words))
     wide = max((len(symbol) for _bar, symbol, _words in rows), default=0)
     lines = [f"{bar:>4}  {symbol:<{wide}}  {words}".rstrip() for bar, symbol, words in rows]
-    return "\n".join([f"Bar by bar, in {analysis.home.text}:", *lines])
+    return "\n".join([f"Bar by bar as played, in {analysis.home.text}:", *lines])

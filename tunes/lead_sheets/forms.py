@@ -9,6 +9,7 @@ from django.core.files.uploadedfile import UploadedFile
 
 from studio.keeping import RIGHT_MISSING, KeepsFile
 from tunes.harmony.charts import Chart
+from tunes.harmony.charts.bar_count import bar_count
 from tunes.interchange import ImportReading, Melody, Refused, import_lead_sheet
 from tunes.interchange.archive import LIMITS
 from tunes.models import ChartVersion, Tune
@@ -124,7 +125,8 @@ def _fits(reading: ImportReading, chart: Chart) -> str:
             f"The notation has {theirs} bars and the chart {ours}: write repeats and pickup alike in both, "
             "then send it again."
         )
-    for mine, other in zip(chart.bars, reading.chart.bars, strict=True):
+    for index, (mine, other) in enumerate(zip(chart.bars, reading.chart.bars, strict=True)):
         if mine.metre != other.metre:
-            return f"Bar {mine.number} is in {mine.metre.text} on the chart and in {other.metre.text} in the notation."
+            named = bar_count(chart).drawn_name(index).capitalize()
+            return f"{named} is in {mine.metre.text} on the chart and in {other.metre.text} in the notation."
     return ""

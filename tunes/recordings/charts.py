@@ -6,17 +6,20 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 from tunes.harmony.charts import Chart, parse_chart
+from tunes.harmony.charts.bar_count import bar_count
 from tunes.models import ChartRevision, Tune
 
 
 @dataclass(frozen=True)
 class FormBar:
-    """One bar of a chorus as played. `number` counts from 1; `opens` when a section begins here."""
+    """One bar of a chorus as played. `number` counts from 1; `opens` when a section begins here, and `besides` says there
+    under which number it is written, where that is another."""
 
     number: int
     label: str
     opens: bool
     chords: tuple[str, ...]
+    besides: str = ""
 
 
 @lru_cache(maxsize=256)
@@ -44,7 +47,7 @@ def form_bars(chart: Chart | None) -> tuple[FormBar, ...]:
     """Every bar of one chorus, pickup left out."""
     if chart is None:
         return ()
-    out: list[FormBar] = []
+    numbers, out = bar_count(chart).chorus, list[FormBar]()
     section, last_bar = -1, -1
     for place in chart.unfold():
         bar = chart.bars[place.bar]
@@ -53,5 +56,7 @@ def form_bars(chart: Chart | None) -> tuple[FormBar, ...]:
         opens = bar.section != section or place.bar <= last_bar
         section, last_bar = bar.section, place.bar
         chords = tuple(slot.symbol.display if slot.symbol else slot.text for slot in bar.slots)
-        out.append(FormBar(len(out) + 1, place.section_label, opens, chords))
+        number = numbers[place.index]
+        besides = f"written {bar.number}" if opens and bar.number != number else ""
+        out.append(FormBar(number, place.section_label, opens, chords, besides))
     return tuple(out)

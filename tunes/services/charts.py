@@ -13,6 +13,7 @@ from studio.models import User
 from tunes.engine import analyse
 from tunes.harmony.analysis.pipeline import Analysis, Function
 from tunes.harmony.charts import parse_chart
+from tunes.harmony.charts.bar_count import bar_count
 from tunes.harmony.problems import Problem
 from tunes.models import (
     AreaOverride,
@@ -229,15 +230,15 @@ def _carry_overrules(old: ChartRevision, new: ChartRevision) -> tuple[str, ...]:
         for row in areas
         if row.first in moved and row.last in moved
     )
-    where = _bar_of_event(old.text)
+    where = bar_count(chart_of(old.text))
     lost = [
-        f"bar {where[row.event]}: {Function.from_json(row.function).numeral} in {row.key}"
+        f"{where.name_at(row.event)}: {Function.from_json(row.function).numeral} in {row.key}"
         + (f" ({row.why})" if row.why else "")
         for row in labels
         if row.event not in moved
     ]
     lost += [
-        f"bars {where[row.first]} to {where[row.last]}: {row.key}" + (f" ({row.why})" if row.why else "")
+        f"{where.stretch_at(row.first, row.last)}: {row.key}" + (f" ({row.why})" if row.why else "")
         for row in areas
         if row.first not in moved or row.last not in moved
     ]
@@ -250,12 +251,6 @@ def what_stayed_behind(revision: ChartRevision) -> str:
         "Overrules whose chord has changed did not come along. They stay on the revision before; overrule again here "
         f"what still holds: {'; '.join(revision.left_behind)}."
     )
-
-
-def _bar_of_event(text: str) -> dict[int, str]:
-    """Event index → the number of its bar, as drawn."""
-    chart = chart_of(text)
-    return {event.index: str(chart.bars[event.bar].number) for event in chart.events()}
 
 
 def _same_events(old_text: str, new_text: str) -> dict[int, int]:

@@ -14,6 +14,7 @@ from django.db.models import QuerySet
 from tunes.engine import analyse, version
 from tunes.harmony.analysis.pipeline import Analysis, Reading
 from tunes.harmony.charts import Chart
+from tunes.harmony.charts.bar_count import bar_count, runs_named
 from tunes.models import ChartRevision
 from tunes.study import ChartUnreadable, chart_of
 
@@ -38,8 +39,8 @@ class RevisionChange:
 
     @property
     def bars(self) -> str:
-        """The bars that changed, as printed: "3, 7 to 9"."""
-        return bars_in_words(change.bar for change in self.labels)
+        """The bars that changed, as played: "3, 7 to 9"."""
+        return runs_named(change.bar for change in self.labels)
 
 
 def stale_revisions() -> QuerySet[ChartRevision]:
@@ -72,25 +73,10 @@ def _changes(chart: Chart, stored: dict[str, object], now: Analysis) -> Iterator
     for event, old, reading in zip(events, before, now.readings, strict=True):
         if old != _said(reading):
             yield LabelChange(
-                event=event.index, bar=chart.bars[event.bar].number, before=old or "", after=_said(reading)
+                event=event.index, bar=bar_count(chart).events[event.index], before=old or "", after=_said(reading)
             )
 
 
 def _said(reading: Reading) -> str:
     """A label as a report names it."""
     return f"{reading.function.numeral} in {reading.key.text}"
-
-
-def bars_in_words(numbers: Iterator[int]) -> str:
-    """
-    >>> bars_in_words(iter([9, 3, 7, 8, 8, 12]))
-    '3, 7 to 9, 12'
-    """
-    runs: list[list[int]] = []
-    for number in sorted(set(numbers)):
-        if runs and number == runs[-1][-1] + 1:
-            runs[-1].append(number)
-        else:
-            runs.append([number])
-    said = (str(run[0]) if len(run) == 1 else f"{run[0]}{' to ' if len(run) > 2 else ', '}{run[-1]}" for run in runs)
-    return ", ".join(said)

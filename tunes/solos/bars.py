@@ -8,6 +8,7 @@ from functools import cached_property
 
 from studio.instruments import Instrument
 from tunes.harmony.charts import Chart, Metre
+from tunes.harmony.charts.bar_count import bar_count
 from tunes.harmony.chords import ChordSymbol
 from tunes.harmony.pitch.spelling import OCTAVE, UNISON, Interval, Key
 from tunes.pitch import Sight, seen
@@ -80,7 +81,7 @@ class SoloForm:
 
 def form_length(chart: Chart) -> int:
     """Bars of one chorus as played, a pickup left out."""
-    return sum(not chart.bars[place.bar].is_pickup for place in chart.unfold())
+    return max(bar_count(chart).chorus, default=0)
 
 
 def solo_form(study: StudyChart, covers: Covers, instrument: Instrument) -> SoloForm:

@@ -11,6 +11,7 @@ from django.utils.safestring import SafeString, mark_safe
 
 from tunes import chord_width
 from tunes.engine import pattern_words
+from tunes.harmony.charts.bar_count import BarCount
 from tunes.harmony.chords import ChordSymbol
 from tunes.harmony.explain.sentences import told as in_words
 from tunes.harmony.pitch.spelling import Key, SpellingError
@@ -33,6 +34,30 @@ _SPECIAL = {
         '<span class="visually-hidden">held</span></span>'
     ),
 }
+
+
+@register.filter
+def bar_named(count: BarCount, index: int) -> str:
+    """What the bar at an index of the chart is called: "bar 17 (written 9)", "bar 3, and 11 the second time"."""
+    return count.drawn_name(index)
+
+
+@register.filter
+def bar_number(count: BarCount, index: int) -> int:
+    """The number that the bar at an index goes by."""
+    return count.first(index)
+
+
+@register.filter
+def bar_besides(count: BarCount, index: int) -> str:
+    """What stands beside that number: "written 9", or ""."""
+    return count.besides(index)
+
+
+@register.filter
+def drawn_bar(count: BarCount, written: int) -> str:
+    """What the bar that is printed under a number is called."""
+    return count.drawn_at(written)
 
 
 @register.simple_tag

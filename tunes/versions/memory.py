@@ -9,6 +9,7 @@ from typing import Any
 from tunes.engine import name_form
 from tunes.harmony.analysis.pipeline import KeyArea
 from tunes.harmony.charts import Chart
+from tunes.harmony.charts.bar_count import BarCount, bar_count, stretch_name
 from tunes.harmony.pitch.spelling import Key
 from tunes.harmony.progressions.idioms import BUILT_IN, Idiom, Occurrence, find_idioms, make_idiom
 from tunes.study import StudyChart
@@ -17,11 +18,10 @@ from tunes.versions.sides import Line, side_by_side
 
 @dataclass(frozen=True)
 class AreaLine:
-    """A stretch in one key: bars of the chorus from 1, and the key's place against the home key."""
+    """A stretch in one key: its bars in words, and the key's place against the home key."""
 
     key: Key
-    first: int
-    last: int
+    bars: str
     degree: str
 
 
@@ -29,19 +29,14 @@ class AreaLine:
 class SectionLine:
     """One section: how it is spoken in numbers, and where it is heading.
 
-    `changes_back` names the earlier section it repeats; then the numbers are not said again.
+    `same_as` names the earlier section it repeats; then the numbers are not said again. `place` says where it stands.
     """
 
     label: str
-    first: int
-    bars: int
+    place: str
     same_as: str
     spoken: tuple[str, ...]
     lands: str
-
-    @property
-    def last(self) -> int:
-        return self.first + self.bars - 1
 
 
 @dataclass(frozen=True)
@@ -78,36 +73,26 @@ class MemorySheet:
 
 def memory_of(study: StudyChart, named: Iterable[Any] = (), others: Sequence[tuple[str, Chart]] = ()) -> MemorySheet:
     """The sheet of a study. `named` are the class's idioms (`name`, `pattern`); others are named versions."""
-    lead = _lead(study)
+    count = bar_count(study.chart)
     form = name_form(study.chart)
     return MemorySheet(
         form=form.name,
         form_reason=form.reason,
         key=study.key,
-        bars=len(study.chart.unfold()) - lead,
-        areas=tuple(_area(study, area, lead) for area in study.analysis.areas),
-        sections=tuple(_sections(study, form, lead)),
-        idioms=_idioms(study, named, lead),
+        bars=max(count.chorus, default=0),
+        areas=tuple(_area(study, area, count) for area in study.analysis.areas),
+        sections=tuple(_sections(study, form, count)),
+        idioms=_idioms(study, named, count),
         variants=_variants(study, others),
     )
 
 
-def _lead(study: StudyChart) -> int:
-    """1 when the chorus begins with a pickup, which is no bar of the form."""
-    order = study.chart.unfold()
-    return 1 if order and study.chart.bars[order[0].bar].is_pickup else 0
-
-
-def _bar(study: StudyChart, event: int, lead: int) -> int:
-    return max(1, study.events[event].chorus_bar + 1 - lead)
-
-
-def _area(study: StudyChart, area: KeyArea, lead: int) -> AreaLine:
+def _area(study: StudyChart, area: KeyArea, count: BarCount) -> AreaLine:
     degree = study.key.degree_of(area.key.tonic)
-    return AreaLine(area.key, _bar(study, area.first, lead), _bar(study, area.last, lead), degree)
+    return AreaLine(area.key, count.stretch_at(area.first, area.last), degree)
 
 
-def _sections(study: StudyChart, form: Any, lead: int) -> Iterable[SectionLine]:
+def _sections(study: StudyChart, form: Any, count: BarCount) -> Iterable[SectionLine]:
     letters: list[str] = []
     for section in form.sections:
         label = section.label or section.letter
@@ -116,7 +101,12 @@ def _sections(study: StudyChart, form: Any, lead: int) -> Iterable[SectionLine]:
         same = letters[section.same_as] if section.same_as is not None and section.same_as < len(letters) else ""
         letters.append(label)
         spoken = () if same else _spoken(study, events)
-        yield SectionLine(label, section.first + 1 - lead, section.bars, same, spoken, _lands(study, events, lead))
+        yield SectionLine(label, _stands(study.chart, section, count), same, spoken, _lands(study, events, count))
+
+
+def _stands(chart: Chart, section: Any, count: BarCount) -> str:
+    first, written = count.chorus[section.first], chart.bars[chart.unfold()[section.first].bar].number
+    return stretch_name(first, first + section.bars - 1) + ("" if first == written else f" (written {written})")
 
 
 def _spoken(study: StudyChart, events: Sequence[int]) -> tuple[str, ...]:
@@ -136,7 +126,7 @@ def _spoken(study: StudyChart, events: Sequence[int]) -> tuple[str, ...]:
     return tuple(words)
 
 
-def _lands(study: StudyChart, events: Sequence[int], lead: int) -> str:
+def _lands(study: StudyChart, events: Sequence[int], count: BarCount) -> str:
     """Where the last chord of a section is heading: its goal, the chord it rests on, or nowhere."""
     if not events:
         return ""
@@ -145,14 +135,14 @@ def _lands(study: StudyChart, events: Sequence[int], lead: int) -> str:
     on_its_way = reading.resolves_to is not None and reading.resolution != "onward"
     if on_its_way and reading.resolves_to not in events:
         goal = study.events[reading.resolves_to]
-        where = "the top" if reading.resolves_to <= events[-1] else f"bar {_bar(study, goal.index, lead)}"
+        where = "the top" if reading.resolves_to <= events[-1] else count.name_at(goal.index)
         return f"heads for {goal.symbol.display} at {where}" if goal.symbol else ""
     if study.analysis.landing[events[-1]] == 0 and symbol is not None:
         return f"comes to rest on {symbol.display}, {reading.function.spoken} of {reading.key.display}"
     return f"ends on {symbol.display}, {reading.function.spoken}" if symbol is not None else ""
 
 
-def _idioms(study: StudyChart, named: Iterable[Any], lead: int) -> tuple[IdiomLine, ...]:
+def _idioms(study: StudyChart, named: Iterable[Any], count: BarCount) -> tuple[IdiomLine, ...]:
     """The class's idioms where they occur; the plain ones stand in until the class has named any."""
     patterns: list[Idiom] = []
     for row in named:
@@ -163,14 +153,13 @@ def _idioms(study: StudyChart, named: Iterable[Any], lead: int) -> tuple[IdiomLi
     names = {idiom.id: idiom.name for idiom in patterns or BUILT_IN.values()}
     places: dict[str, list[str]] = {}
     for found in find_idioms(study.analysis, patterns or None):
-        places.setdefault(found.idiom, []).append(_place(study, found, lead))
+        places.setdefault(found.idiom, []).append(_place(found, count))
     return tuple(IdiomLine(names[key], tuple(dict.fromkeys(rows))) for key, rows in places.items())
 
 
-def _place(study: StudyChart, found: Occurrence, lead: int) -> str:
-    first, last = _bar(study, found.first, lead), _bar(study, found.last, lead)
+def _place(found: Occurrence, count: BarCount) -> str:
     to = f" (of {found.of})" if found.of != "1" else ""
-    return f"bar {first}{to}" if first == last else f"bars {first} to {last}{to}"
+    return count.stretch_at(found.first, found.last) + to
 
 
 def _variants(study: StudyChart, others: Sequence[tuple[str, Chart]]) -> tuple[VariantLine, ...]:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from tunes.harmony.charts import Chart
+from tunes.harmony.charts.bar_count import bar_name
 from tunes.harmony.chords import ChordSymbol
 from tunes.harmony.comparison.names import KINDS
 from tunes.harmony.pitch.spelling import Interval
@@ -50,13 +51,17 @@ def chords_text(chords: Chords) -> str:
     return " ".join(symbol.display if symbol else "N.C." for symbol in chords)
 
 
+def _named(line: Line) -> str:
+    return bar_name(line.number or 0, line.written).capitalize()
+
+
 def _what_is_played(line: Line, number: int, name: str, dice: random.Random) -> Question:
     cell = line.cells[number]
     right = chords_text(cell.chords)
     wrong = [text for text in _near(cell.chords, line.first) if text != right]
     dice.shuffle(wrong)
     because = " ".join(difference.sentence for difference in cell.differences)
-    prompt = f"Bar {line.number}: the agreed chart has {chords_text(line.first)}. What does “{name}” play there?"
+    prompt = f"{_named(line)}: the agreed chart has {chords_text(line.first)}. What does “{name}” play there?"
     return _question(line, f"played-{number}-{line.number}", prompt, right, wrong, because, dice)
 
 
@@ -91,7 +96,7 @@ def _what_it_does(line: Line, number: int, name: str, dice: random.Random) -> Qu
     ]
     dice.shuffle(wrong)
     prompt = (
-        f"Bar {line.number}: “{name}” plays {chords_text(cell.chords)} instead of {chords_text(line.first)}. "
+        f"{_named(line)}: “{name}” plays {chords_text(cell.chords)} instead of {chords_text(line.first)}. "
         "What is the difference?"
     )
     because = f"{chords_text(difference.old) or 'Nothing'} became {chords_text(difference.new) or 'nothing'}."

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from tunes.engine import analyse
 from tunes.harmony.analysis.pipeline import Reading
 from tunes.harmony.charts import Chart, Event, transpose_chart
+from tunes.harmony.charts.bar_count import bar_count
 from tunes.harmony.chords import ChordSymbol
 from tunes.harmony.comparison.variants import Alignment, Difference, Row, align
 from tunes.harmony.pitch.spelling import NoteName
@@ -45,13 +46,15 @@ class Cell:
 
 @dataclass(frozen=True)
 class Line:
-    """One bar of the table. `number` counts the first version's chorus from 1; None for a bar it does not have."""
+    """One bar of the table. `number` is the first version's, as played; None for a bar it does not have; `written` the number
+    on paper where that is another."""
 
     number: int | None
     section: str
     first: Chords
     played: tuple[Played, ...]
     cells: tuple[Cell, ...]
+    written: int | None = None
 
     @property
     def same(self) -> bool:
@@ -130,11 +133,13 @@ def side_by_side(first: Chart, others: Sequence[Chart]) -> SideBySide:
     base = _Side(first)
     sides = [_Side(transpose_chart(o, a.interval)) for o, a in zip(others, alignments, strict=True)]
     lines: list[Line] = []
-    lead = 0 if not base.order or not first.bars[base.order[0].bar].is_pickup else 1
+    numbers = bar_count(first).chorus
     for bar in range(-1, len(base.order)):
         if bar >= 0:
             cells = tuple(_cell(side, a, bar) for side, a in zip(sides, alignments, strict=True))
-            lines.append(Line(bar + 1 - lead, base.section(bar), base.chords(bar), base.played(bar), cells))
+            written = first.bars[base.order[bar].bar].number
+            other = written if written != numbers[bar] else None
+            lines.append(Line(numbers[bar], base.section(bar), base.chords(bar), base.played(bar), cells, other))
         for number, (side, alignment) in enumerate(zip(sides, alignments, strict=True)):
             lines += _inserted(side, alignment, bar, number, len(sides))
     return SideBySide(tuple(lines), alignments)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
@@ -22,7 +23,7 @@ from tunes.study import StudyChart, chart_of, study_chart
 from tunes.versions import selectors
 from tunes.versions.memory import memory_of
 from tunes.versions.quiz import Question, build_quiz
-from tunes.versions.sides import side_by_side, what_changes
+from tunes.versions.sides import Line, side_by_side, what_changes
 
 SALT = "tunes.versions.quiz"
 
@@ -67,8 +68,9 @@ def compare(request: HttpRequest, tune: int) -> HttpResponse:
     }  # fmt: skip
     if len(rows) > 2:
         charts = [shown.chart, *(chart_of(row.text) for row in rows if row != chosen[0])]
+        lines = dict(enumerate(line for line in table.lines if line.number is not None))
         names = [chosen[0].version.name, *(row.version.name for row in rows if row != chosen[0])]
-        context["consensus"] = [_consensus(bar, names) for bar in consensus(charts)]
+        context["consensus"] = [_consensus(bar, names, lines) for bar in consensus(charts)]
     return render(request, "tunes/versions/compare.html", context)
 
 
@@ -81,9 +83,10 @@ def _line(line: Any) -> dict[str, Any]:
     return {"line": line, "cells": cells}
 
 
-def _consensus(bar: Any, names: list[str]) -> dict[str, Any]:
+def _consensus(bar: Any, names: list[str], lines: Mapping[int, Line]) -> dict[str, Any]:
     return {
-        "number": bar.bar + 1,
+        "number": lines[bar.bar].number,
+        "written": lines[bar.bar].written,
         "agreed": bar.agreed,
         "choices": [
             {"chords": c.chords, "count": c.count, "names": [names[v] for v in c.versions]} for c in bar.choices

@@ -15,9 +15,9 @@ from studio.web import paginate, render_part
 from tunes import selectors
 from tunes.access import editor_required, refuse_held_chords, signed_in_required
 from tunes.after_overrule import old_keys
-from tunes.bar_names import name_at, names_at
 from tunes.engine import RULES
 from tunes.forms import OverruleForm
+from tunes.harmony.charts.bar_count import bar_count
 from tunes.models import ChartRevision, ChartVersion
 from tunes.pitch import read_sight, seen
 from tunes.same_place import every_time
@@ -67,14 +67,15 @@ def event_context(request: HttpRequest, revision: ChartRevision, event: int) -> 
     overruled = study.overridden.get(event)
     computed = overruled.computed if overruled else reading
     times = every_time(study.chart, study.computed, event)
+    count = bar_count(study.chart)
     context = {
         "revision": revision,
         "tune": tune,
         "study": study,
         "reading": reading,
         "event": at,
-        "place_words": f"in {name_at(study.chart, event)}",
-        "bar_number": study.chart.bars[at.bar].number,
+        "place_words": f"in {count.name_at(event)}",
+        "bar_number": count.events[event],
         "times": times,
         "overruled": overruled,
         "alternatives": computed.alternatives,
@@ -83,7 +84,7 @@ def event_context(request: HttpRequest, revision: ChartRevision, event: int) -> 
         "rule": RULES.get(computed.rule),
         "landing": study.analysis.landing[event],
         "target": study.events[target] if target is not None else None,
-        "target_bar": name_at(study.chart, target) if target is not None else "",
+        "target_bar": count.name_at(target) if target is not None else "",
         "sight": sight,
         "sight_query": sight.query(),
         "may_edit": can_edit_repertoire(request.user),
@@ -97,7 +98,7 @@ def event_context(request: HttpRequest, revision: ChartRevision, event: int) -> 
             together = [
                 at for at, row in study.overridden.items() if overruled.together and row.together == overruled.together
             ]
-            context["overruled_bars"] = names_at(study.chart, together) if len(together) > 1 else ""
+            context["overruled_bars"] = count.names_at(together) if len(together) > 1 else ""
     return context
 
 
@@ -115,7 +116,7 @@ def event_form(context: dict[str, Any], data: Any = None) -> OverruleForm:
     return OverruleForm(
         data,
         initial={"key": reading.key.text, "reading": reading.function.numeral},
-        others=names_at(study.chart, times) if len(times) > 1 else "",
+        others=bar_count(study.chart).names_at(times) if len(times) > 1 else "",
     )
 
 

@@ -20,6 +20,7 @@ from tunes.drawing import draw_chart
 from tunes.engine import name_form
 from tunes.forms import RevisionForm
 from tunes.harmony.charts import parse_chart
+from tunes.harmony.charts.bar_count import bar_count
 from tunes.models import ChartDraft, ChartRevision, ChartVersion, Tune
 from tunes.services import charts as services
 
@@ -104,6 +105,7 @@ def preview_context(text: str) -> dict[str, Any]:
     empty = reading.chart is None or not reading.chart.bars
     return {
         "problems": reading.problems,
+        "count": None if empty else bar_count(reading.chart),
         "remarks": reading.remarks,
         "chart": None if empty else draw_chart(reading.chart, problems=reading.problems),
         "form_named": None if empty else name_form(reading.chart),

@@ -12,9 +12,9 @@ from django.views.decorators.http import require_POST, require_safe
 from studio.web import is_part, render_part
 from tunes import selectors
 from tunes.access import editor_required, signed_in_required
-from tunes.bar_names import names_at, played_at
 from tunes.forms import AreaForm
 from tunes.harmony.analysis.key_areas.names import readable_key
+from tunes.harmony.charts.bar_count import bar_count
 from tunes.harmony.pitch.spelling import Key
 from tunes.heard import NotThisChord, read_function
 from tunes.models import AreaOverride, ChartRevision, LabelOverride
@@ -51,7 +51,7 @@ def overrule(request: HttpRequest, revision: int, event: int) -> HttpResponse:
                 by=request.user,
                 every_time=form.every_time,
             )
-            bars = names_at(study.chart, context["times"] if form.every_time else (event,))
+            bars = bar_count(study.chart).names_at(context["times"] if form.every_time else (event,))
             return _redrawn(
                 request, revision, event, f"Overruled in {bars}. Your reading is what quizzes use from now on."
             )
@@ -76,16 +76,15 @@ def _area_context(request: HttpRequest, revision: ChartRevision, event: int) -> 
     if area is None:
         raise Http404("No key area there.")
     held = [row for row in study.overridden_areas if row.first <= area.last and area.first <= row.last]
-    played = played_at(study.chart)
-    first, last = played[area.first], played[area.last]
+    count = bar_count(study.chart)
     return context | {
         "area": area,
         "first": study.events[area.first],
         "last": study.events[area.last],
-        "place_words": f"bar {first}" if first == last else f"bar {first} to bar {last}",
+        "place_words": count.stretch_at(area.first, area.last),
         "held_areas": held,
         "withdrawn_areas": selectors.withdrawn_areas(revision, area.first, area.last) if context["may_edit"] else (),
-        "chords": [(e.index, played[e.index], e.symbol) for e in study.events],
+        "chords": [(e.index, count.name_at(e.index), e.symbol) for e in study.events],
         "sounds_again": sounds_again(study.chart, study.computed),
     }
 
@@ -123,7 +122,7 @@ def overrule_area(request: HttpRequest, revision: int, event: int) -> HttpRespon
                 every_time=form.every_time,
             )
             runs = every_run(study.chart, study.computed, first, last) if form.every_time else ((first, last),)
-            bars = names_at(study.chart, [event for run in runs for event in range(run[0], run[1] + 1)])
+            bars = bar_count(study.chart).names_at(event for run in runs for event in range(run[0], run[1] + 1))
             return _area_redrawn(request, revision, first, f"In {study_key(form)} now: {bars}.")
     template = "tunes/_area.html"
     return render_part(request, "tunes/event.html", template, context | {"form": form, "part": "area"}, status=422)

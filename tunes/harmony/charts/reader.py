@@ -9,6 +9,7 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass, field, replace
 
+from tunes.harmony.charts.bar_count import bar_count
 from tunes.harmony.charts.bar_marks import ends_a_bar
 from tunes.harmony.charts.bar_text import Cell, finish_cell
 from tunes.harmony.charts.bars import COMMON_TIME, Bar, Metre, Section
@@ -87,7 +88,7 @@ class _Reader:
     headers: list[tuple[str, str]] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
     problems: list[Problem] = field(default_factory=list)
-    remarks: list[str] = field(default_factory=list)
+    remarks: list[tuple[int, str]] = field(default_factory=list)  # printed bar, what is said of it
     title: str = ""
     key: Key | None = None
     metre: Metre | None = None
@@ -341,7 +342,7 @@ class _Reader:
             if isinstance(item, Problem):
                 self.problems.append(replace(item, line=self.line_number, bar=bar))
             else:
-                self.remarks.append(f"Bar {bar}: {item}")
+                self.remarks.append((bar, item))
 
     def problem(self, message: str, suggestion: str, start: int, end: int, *, removes: bool = False) -> None:
         self.problems.append(
@@ -354,7 +355,7 @@ class _Reader:
         if not self.bars:
             if not self.problems:
                 self.problem("There are no bars yet.", "\n| Dm7 G7 | Cmaj7 |", length, length)
-            return ChartReading(None, tuple(self.problems), tuple(self.remarks))
+            return ChartReading(None, tuple(self.problems))
         if self.start_repeat is not None:
             self.problem("A repeat begins after the last bar.", "|", self.start_repeat.start, self.start_repeat.end)
         for token in self.pending:
@@ -366,8 +367,10 @@ class _Reader:
             tuple(self.headers), tuple(self.notes),
         )  # fmt: skip
         self._check_sections()
-        self.problems.extend(route_problems(self.bars, chart.sections, self.closings, self.signs))
-        return ChartReading(chart, tuple(self.problems), tuple(dict.fromkeys(self.remarks)))
+        count = bar_count(chart)
+        self.problems.extend(route_problems(self.bars, chart.sections, self.closings, self.signs, count.drawn_name))
+        remarks = (f"{count.drawn_at(bar).capitalize()}: {said}" for bar, said in self.remarks)
+        return ChartReading(chart, tuple(self.problems), tuple(dict.fromkeys(remarks)))
 
     def _sections(self) -> tuple[Section, ...]:
         starts = [(heading.label, heading.first_bar) for heading in self.sections]

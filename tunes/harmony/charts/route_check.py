@@ -6,7 +6,7 @@ Common practice, no single source. `unfold` plays every chart all the same; what
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
@@ -31,9 +31,11 @@ def route_problems(
     sections: Sequence[Section],
     closings: Sequence[Place],
     signs: Sequence[tuple[Token, int]],
+    names: Callable[[int], str],
 ) -> list[Problem]:
-    """Problems of repeats, endings and jumps; closings: the closing barline of every bar; signs: with their bars."""
-    found = [*_open_repeats(bars, closings), *_open_endings(bars, sections, closings, signs)]
+    """Problems of repeats, endings and jumps; closings: the closing barline of every bar; signs: with their bars;
+    names: what the bar at an index is called."""
+    found = [*_open_repeats(bars, closings, names), *_open_endings(bars, sections, closings, signs)]
     found += _lost_jumps(bars, coda_bar(bars, sections), closings, signs)
     return sorted(found, key=lambda problem: problem.start)
 
@@ -46,7 +48,7 @@ def _closes(bars: Sequence[Bar], closings: Sequence[Place], index: int, message:
     return Problem(message, advice, place.start, place.end, place.line, bars[index].number)
 
 
-def _open_repeats(bars: Sequence[Bar], closings: Sequence[Place]) -> Iterator[Problem]:
+def _open_repeats(bars: Sequence[Bar], closings: Sequence[Place], names: Callable[[int], str]) -> Iterator[Problem]:
     starts = [index for index, bar in enumerate(bars) if bar.start_repeat]
     for start, end in pairwise([*starts, len(bars)]):
         inside = range(start, end)
@@ -54,8 +56,7 @@ def _open_repeats(bars: Sequence[Bar], closings: Sequence[Place]) -> Iterator[Pr
             continue
         ending = next((index for index in inside if index > start and bars[index].endings), None)
         if ending is None:
-            message = f"The repeat that begins in bar {bars[start].number} is not closed."
-            yield _closes(bars, closings, end - 1, message)
+            yield _closes(bars, closings, end - 1, f"The repeat that begins in {names(start)} is not closed.")
 
 
 def _open_endings(
