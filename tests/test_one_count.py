@@ -154,9 +154,9 @@ def _quiz_pages(walk: Walk) -> Iterator[tuple[str, str, str]]:
     walk.clients[other.pk] = Client()
     walk.clients[other.pk].force_login(other)
     for who, user, route in (("review", leader, "work:sheet"), ("feedback", other, "work:attempt")):
-        yield who, see(user, route, done.pk), r"sheet__number\">(Bar 1\d[^<]*)</h"
+        yield who, see(user, route, done.pk, view="list"), r"sheet__number\">(Bar 1\d[^<]*)</h"
         yield f"{who} of key areas", see(user, route, areas.pk), r"From (bar \d+ \(written 7\)),? "
-    yield "ensemble sheet", see(leader, "work:ensemble-sheet", walk.function.pk), r">(Bar 10[^<]*)</th>"
+    yield "ensemble sheet", see(leader, "work:ensemble-sheet", walk.function.pk, order="form"), r">(Bar 10[^<]*)</th>"
     yield (
         "accept",
         see(leader, "work:accept-answer", walk.function.pk, question=walk.asked, answer="b6"),
