@@ -16,6 +16,7 @@ declare(
     Declared(
         "drills.TakeComment", "take__player", Fate.DELETE, export="take-comments", leaves_out=("digest", "token", "media_type")
     ),
+    Declared("drills.TakeAdvice", "take__player", Fate.DELETE, export="take-advice"),
     Declared("drills.Take", "player", Fate.DELETE, export="takes", leaves_out=("digest", "token", "peaks", "media_type")),
     Declared("drills.TakeComment", "by", Fate.BLANK, ("file",)),
     Declared("drills.QuickWords", "user", Fate.DELETE, export="quick-words"),

@@ -62,7 +62,7 @@ def _marks(take: Take, note: NoteAdvice, contested: set[str]) -> list[dict[str, 
     """What stands under a note: nothing for one as written and in time; one mark, or two."""
     found = []
     if note.verdict == "another":
-        found.append(("another", f"heard {note.heard}", f"the machine heard {note.heard}"))
+        found.append(("another", f"heard {note.heard}", f"the machine heard {note.heard}{_apart(take, note)}"))
     elif note.verdict == "not-heard":
         found.append(("not-heard", "not heard", "the machine heard no such note"))
     elif note.timing:
@@ -84,6 +84,14 @@ def _marks(take: Take, note: NoteAdvice, contested: set[str]) -> list[dict[str, 
         }
         for kind, short, words in found
     ]  # fmt: skip
+
+
+def _apart(take: Take, note: NoteAdvice) -> str:
+    """ ", a half step low"; nothing where the name says it (an octave)."""
+    apart = (note.midi or 0) - int(take.played["notes"][note.index][2])
+    if note.midi is None or apart % 12 == 0 or abs(apart) not in _SHIFTS:
+        return ""
+    return f", {_SHIFTS[abs(apart)]} {'low' if apart < 0 else 'high'}"
 
 
 def _whole(take: Take, advice: Advice) -> list[str]:

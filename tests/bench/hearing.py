@@ -351,7 +351,7 @@ def note_f1(sound: t.Samples, tones: list[t.Tone]) -> float:
 def cost() -> None:
     """Alone in its process: a take of a minute."""
     rng = random.Random(1)
-    notes = t.plant(rng, t.melody(rng, t.KINDS["saxophone"], 140), TEMPO, 0.05)
+    notes = t.plant(rng, t.melody(rng, t.KINDS["saxophone"], 170), TEMPO, 0.05)
     sound = _with(by_arithmetic("saxophone"))(t.played(rng, notes))[: 60 * t.RATE].astype(np.float32)
     score = score_for([note for note in notes if note.start + note.length < 58])
     before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024

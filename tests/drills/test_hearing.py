@@ -6,11 +6,14 @@ What is counted as right follows the definitions of MIREX as mir_eval has them (
 
 from __future__ import annotations
 
+import io
 import json
 import random
 from dataclasses import replace
 from fractions import Fraction
+from typing import Any
 
+import av
 import mir_eval
 import numpy as np
 import pytest
@@ -31,6 +34,7 @@ from tests import tones as t
 from tests.drills.studies import symbol
 from tunes.harmony.charts.bars import Metre
 from tunes.harmony.pitch.spelling import Interval, Key, Pitch
+from tunes.samples import blocks_of
 
 BARS = [(4.0 * n, 4.0) for n in range(8)]
 QUAVERS = [(0.5 * n, 0.5, midi) for n, midi in enumerate((60, 62, 64, 65, 67, 65, 64, 62) * 8)]
@@ -316,6 +320,41 @@ def test_twenty_cents_sharp_are_read_as_twenty(name: str, within: int) -> None:
     cents = [note.cents for note in advice.notes]
     assert all(abs(value - (20 if n in (3, 7) else 0)) <= within for n, value in enumerate(cents) if value is not None)
     assert None not in cents
+
+
+@installed
+def test_what_a_browser_makes_of_a_take_says_the_same() -> None:
+    """Opus in WebM and AAC in MP4, 48 kHz, decoded as kept takes are: the verdicts of the samples themselves."""
+    rng = random.Random(9)
+    line = t.melody(rng, t.KINDS["clarinet"], 20)
+    planted = t.plant(rng, line, 120.0, 0.08)
+    samples = rendered("clarinet", t.played(rng, planted))
+    wanted = score_of(line, [(4.0 * n, 4.0) for n in range(20)], tempo=120)
+
+    def said(blocks: Any) -> tuple[Any, ...]:
+        advice = judge(tracker.listen(blocks), wanted, lambda _i, midi: str(midi), begins=2.0)
+        return words(advice), [note.midi for note in advice.notes]
+
+    own = said([samples])
+    assert set(own[0].values()) >= {"another", "late"}
+    for container, codec, media_type in (("webm", "libopus", "audio/webm"), ("mp4", "aac", "audio/mp4")):
+        file = io.BytesIO(packed(samples, container, codec))
+        assert said(blocks_of(file, media_type)) == own, container
+
+
+def packed(samples: np.ndarray, container: str, codec: str) -> bytes:
+    """Samples as a browser records them."""
+    out = io.BytesIO()
+    with av.open(out, "w", format=container) as made:
+        stream = made.add_stream(codec, rate=48_000)
+        resampler = av.AudioResampler(format=stream.codec_context.format or "fltp", layout="mono", rate=48_000)
+        frame = av.AudioFrame.from_ndarray(samples.reshape(1, -1).astype(np.float32), format="flt", layout="mono")
+        frame.sample_rate = t.RATE
+        for part in resampler.resample(frame):
+            part.pts = None
+            made.mux(stream.encode(part))
+        made.mux(stream.encode(None))
+    return out.getvalue()
 
 
 @installed
