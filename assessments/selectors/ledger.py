@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from django.db.models import Count, F, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Count, Exists, F, OuterRef, Q, QuerySet, Subquery
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 from django.utils.dateformat import format as date_format
@@ -80,19 +80,19 @@ def add_heard(facts: dict[tuple[int, int], list[Fact]], players: Iterable[int], 
 
 
 def given_kinds(players: Iterable[int], tunes: Iterable[int]) -> dict[tuple[int, int], set[str]]:
-    """By (player id, tune id), the kinds of step that assignments have asked the player for, closed ones too, without those that they are excused
-    from: two queries."""
+    """By (player id, tune id), the kinds of step that assignments have asked the player for, closed ones too, without
+    those that they are excused from: one query."""
+    who = "assignment__ensemble__memberships__user"
+    excused = Leeway.objects.filter(step=OuterRef("pk"), player=OuterRef(who), excused=True)
     rows = Step.objects.filter(
+        ~Exists(excused),
         assignment__tune__in=list(tunes),
         assignment__ensemble__memberships__user__in=list(players),
         assignment__ensemble__memberships__role=Membership.Role.PLAYER,
     )
     found: dict[tuple[int, int], set[str]] = defaultdict(set)
-    columns = ("assignment__ensemble__memberships__user", "assignment__tune", "kind")
-    for player, tune, kind in rows.order_by().values_list(*columns).distinct():
+    for player, tune, kind in rows.order_by().values_list(who, "assignment__tune", "kind").distinct():
         found[player, tune].add(kind)
-    for row in excuses(players, tunes):
-        found[row.player_id, row.step.assignment.tune_id].discard(row.step.kind)
     return found
 
 
