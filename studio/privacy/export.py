@@ -16,6 +16,7 @@ from django.utils import timezone
 
 from studio.audit import record
 from studio.jobs import JobError, Progress, handler, start_job
+from studio.middleware import programme_zone
 from studio.models import AuditEntry, Job, PersonalArchive, Programme, User
 from studio.notices import notify
 from studio.privacy.declared import TABLE, Declared
@@ -46,7 +47,8 @@ def make(progress: Progress) -> dict[str, Any]:
         raise JobError("This person is not here any more.")
     own = about.pk == progress.owner.pk
     with tempfile.TemporaryFile() as room:
-        with zipfile.ZipFile(room, "w", zipfile.ZIP_DEFLATED) as archive:
+        zone = programme_zone(Programme.current().time_zone)
+        with zipfile.ZipFile(room, "w", zipfile.ZIP_DEFLATED) as archive, timezone.override(zone):
             write(archive, about, progress.step)
         row = PersonalArchive(about=about, by=progress.owner, size=room.seek(0, 2), expires=timezone.now() + LIFETIME)
         room.seek(0)

@@ -7,6 +7,8 @@ Each player saves an answer, asks twice how it is understood (as the page does w
 same text to a bare view that does one insert, and rests `--pause` seconds (players type slower than that).
 The instructor opens the queue, a sheet, the ensemble sheet and the ledger without rest. Prints p50 and p95
 in milliseconds for each page, errors, and the ratio of a save to the bare view in the same run.
+Harsher: `--reviewers 5 --listeners 10 --packs 3` (several instructors, people who hear a recording of 24 MB, packs of drills
+that a worker engraves meanwhile).
 Aims: no error; p95 of a save at most 3 times the bare view's and at most 300 ms.
 """
 
@@ -34,7 +36,7 @@ from urllib.parse import urlencode
 
 ROOT = Path(__file__).resolve().parent.parent.parent
 sys.path.insert(0, str(ROOT))
-FIELDS = 32
+FIELDS, SOUND_MB = 32, 24
 CHART = "key: F major\n[A]\n" + "| Fmaj7 | D7 | Gm7 | C7 |\n" * (FIELDS // 4)
 TYPED = ("5 of 2", "ii7", "V7", "Imaj7", "sub 5", "bVII7", "#4 dim", "2")
 AIM_RATIO, AIM_MS = 3.0, 300.0
@@ -48,6 +50,9 @@ def main() -> int:
     parser.add_argument("--pause", type=float, default=1.0)
     parser.add_argument("--processes", type=int, default=2)
     parser.add_argument("--threads", type=int, default=8)
+    parser.add_argument("--reviewers", type=int, default=1)
+    parser.add_argument("--listeners", type=int, default=0)
+    parser.add_argument("--packs", type=int, default=0)
     options = parser.parse_args()
     if options.database == "both":
         rest = [word for word in sys.argv[1:] if word != "both"]
@@ -68,7 +73,7 @@ class Run:
     def go(self) -> int:
         try:
             self.prepare()
-            with self.server() as port:
+            with self.server() as port, self.worker():
                 self.load(port)
             return self.report()
         finally:
@@ -111,9 +116,51 @@ class Run:
         self.cookies = [_cookie(p) for p in players]
         done = [factories.make_attempt(step, factories.make_player(ensemble), hand_in=True) for _ in range(10)]
         self.sheets, self.leader_cookie = [a.pk for a in done], _cookie(self.leader)
+        self.packs = [self._pack(ensemble, revision) for _ in range(getattr(self.options, "packs", 0))]
+        self.sound = self._sound() if getattr(self.options, "listeners", 0) else ""
         from django.db import connections
 
         connections.close_all()
+
+    def _pack(self, ensemble: Any, revision: Any) -> Any:
+        """A pack that waits for the worker: two drills and the chart for every chair."""
+        from drills.lines.build import Recipe
+        from drills.services.packs import make_pack
+        from drills.wishes import Wish
+
+        wishes = [Wish(recipe=Recipe()), Wish(recipe=Recipe(), order="fourths")]
+        return make_pack(ensemble=ensemble, revision=revision, wishes=wishes, with_chart=True, by=self.leader)
+
+    def _sound(self) -> str:
+        """The address of a recording of 24 MB."""
+        from django.core.files.base import ContentFile
+        from django.urls import reverse
+
+        from tests import factories
+        from tunes.models import RecordingFile
+
+        found, size = factories.make_recording(factories.make_tune()), SOUND_MB << 20
+        row = RecordingFile(
+            recording=found, rights="our own", media_type="audio/wav", size=size, duration=60.0, digest="ab" * 32
+        )
+        row.file.save("x", ContentFile(bytes(size)), save=False)
+        row.save()
+        return reverse("tunes:recording-sound", args=[found.pk]).lstrip("/")
+
+    @contextmanager
+    def worker(self) -> Iterator[None]:
+        """The worker, where there is something for it."""
+        if not self.packs:
+            yield
+            return
+        process = subprocess.Popen(
+            [sys.executable, "manage.py", "worker"], cwd=ROOT, env=os.environ | {"TOPFORM_NO_VENV": "1"}
+        )
+        try:
+            yield
+        finally:
+            process.terminate()
+            process.wait(30)
 
     @contextmanager
     def server(self) -> Iterator[int]:
@@ -146,7 +193,8 @@ class Run:
         self.until = time.monotonic() + 3 + self.options.seconds
         self.warm = time.monotonic() + 3  # the first three seconds fill caches and are not counted
         threads = [threading.Thread(target=self.player, args=(port, n)) for n in range(self.options.players)]
-        threads.append(threading.Thread(target=self.instructor, args=(port,)))
+        threads += [threading.Thread(target=self.instructor, args=(port, n)) for n in range(self.options.reviewers)]
+        threads += [threading.Thread(target=self.listener, args=(port, n)) for n in range(self.options.listeners)]
         for thread in threads:
             thread.start()
         for thread in threads:
@@ -178,8 +226,18 @@ class Run:
             self.timed("bare insert", visit, "POST", f"bare/{attempt}/", {"text": text})
             time.sleep(self.options.pause * (0.5 + rng.random()))
 
-    def instructor(self, port: int) -> None:
-        visit, rng = Visitor(port, self.leader_cookie), random.Random(0)
+    def listener(self, port: int, number: int) -> None:
+        """Hears the recording as a browser does: a megabyte, a pause, the next."""
+        visit, at = Visitor(port, self.cookies[number % len(self.cookies)]), number
+        while time.monotonic() < self.until:
+            start = (at % SOUND_MB) << 20
+            visit.headers["Range"] = f"bytes={start}-{start + (1 << 20) - 1}"
+            self.timed("sound, 1 MB", visit, "GET", self.sound, wanted=206)
+            at += 1
+            time.sleep(0.5)
+
+    def instructor(self, port: int, number: int = 0) -> None:
+        visit, rng = Visitor(port, self.leader_cookie), random.Random(number)
         while time.monotonic() < self.until:
             self.timed("queue", visit, "GET", "work/review/")
             self.timed("sheet", visit, "GET", f"work/review/{rng.choice(self.sheets)}/")
@@ -187,7 +245,9 @@ class Run:
             self.timed("ledger", visit, "GET", "work/ledger/")
             self.timed("assignment", visit, "GET", "work/assignments/")
 
-    def timed(self, name: str, visit: Visitor, method: str, path: str, body: Any = None) -> bytes | None:
+    def timed(
+        self, name: str, visit: Visitor, method: str, path: str, body: Any = None, *, wanted: int = 200
+    ) -> bytes | None:
         start = time.perf_counter()
         try:
             status, content = visit.ask(method, path, body)
@@ -196,11 +256,11 @@ class Run:
             return None
         took = (time.perf_counter() - start) * 1000
         with self.lock:
-            if status != 200:
+            if status != wanted:
                 self.errors.append(f"{name}: {status}")
             elif time.monotonic() > self.warm:
                 self.times[name].append(took)
-        return content if status == 200 else None
+        return content if status == wanted else None
 
     def report(self) -> int:
         print(
@@ -217,6 +277,13 @@ class Run:
             f"p95 save / p95 bare insert: {save / bare:.2f} (aim {AIM_RATIO}), p95 save {save:.0f} ms (aim {AIM_MS:.0f})"
         )
         print(f"p50 save / p50 bare insert: {_at(self.times['save'], 0.5) / _at(self.times['bare insert'], 0.5):.2f}")
+        if self.packs:
+            from studio.models import Job
+
+            states = list(
+                Job.objects.filter(pk__in=[pack.job_id for pack in self.packs]).values_list("state", "done", "total")
+            )
+            print(f"packs meanwhile (state, parts done, of): {states}")
         lost = self.lost()
         print(f"answers lost: {lost}", flush=True)
         return 1 if self.errors or lost else 0
