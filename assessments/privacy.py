@@ -37,7 +37,7 @@ def evidence_out(rows: Any, person: Any) -> Any:
 _SECRET = ("client", "sequence", "token")
 _LED = (
     "Assignment.created_by", "Attempt.reviewed_by", "PlannedTune.added_by", "SignOff.by", "SignOff.taken_back_by", "Evidence.by",
-    "Comment.by", "MarkOverride.by", "AcceptedAnswer.by", "KeyChange.by",
+    "Comment.by", "MarkOverride.by", "AcceptedAnswer.by", "AcceptedAnswer.withdrawn_by", "KeyChange.by",
     "Leeway.by", "SetList.made_by", "Objection.answered_by",
 )  # fmt: skip
 declare(*(Declared(f"assessments.{row.partition('.')[0]}", row.partition(".")[2], Fate.KEEP) for row in _LED))

@@ -11,6 +11,8 @@ declare(
     Declared("drills.Practice", "user", Fate.DELETE, export="practice", leaves_out=("token",)),
     Declared("drills.PracticeCue", "user", Fate.DELETE, export="practice-cues"),
     Declared("drills.PracticeHabit", "user", Fate.DELETE, export="practice-habits"),
+    Declared("drills.LineKey", "user", Fate.DELETE, export="lines-by-key", leaves_out=("card",)),
+    Declared("drills.LineKey", "heard_by", Fate.KEEP),
     Declared("drills.KeptLine", "by", Fate.KEEP),
     Declared("drills.Pack", "made_by", Fate.KEEP),
     Declared(
