@@ -11,10 +11,11 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import NamedTuple
 
 from tunes.harmony.pitch.spelling import SpellingError, degree_interval
 from tunes.harmony.progressions.match import Entry, Hit, Line, fits, match_at, tonics
-from tunes.harmony.progressions.pattern import CLASS_OF_QUALITY
+from tunes.harmony.progressions.pattern import CLASS_OF_QUALITY, Term
 from tunes.harmony.progressions.table import BUILT_IN, Idiom, make_idiom
 from tunes.harmony.readings.reading import Analysis, Reading
 
@@ -118,6 +119,7 @@ class Openings:
     def __init__(self, idioms: Iterable[Idiom]) -> None:
         self._idioms = tuple(idioms)
         self._known: dict[tuple[str, int, str, int, int], tuple[Idiom, ...]] = {}
+        self._firsts: dict[tuple[str, int], tuple[_First, ...]] = {}
 
     def at(self, entry: Entry, following: Entry) -> tuple[Idiom, ...]:
         """The idioms whose first two terms do not rule out these neighbours."""
@@ -127,20 +129,37 @@ class Openings:
             return ()
         found = self._known.get(pair)
         if found is None:
-            found = tuple(idiom for idiom in self._idioms if _may_begin(idiom, entry, following))
-            self._known[pair] = found
+            begun = (first.idiom for first in self._begun_by(entry) if _goes_on(first, entry, following))
+            found = self._known[pair] = tuple(dict.fromkeys(begun))
         return found
 
+    def _begun_by(self, entry: Entry) -> tuple[_First, ...]:
+        """The readings whose first term fits a chord, whatever its root."""
+        sound = (entry.quality, entry.bass)
+        if sound not in self._firsts:
+            self._firsts[sound] = tuple(
+                _First(idiom, terms, (entry.root - tonic) % 12)
+                for idiom in self._idioms
+                for terms in idiom.pattern.readings
+                for tonic in tonics(terms, entry)
+                if fits(terms[0], entry, tonic)
+            )
+        return self._firsts[sound]
 
-def _may_begin(idiom: Idiom, entry: Entry, following: Entry) -> bool:
-    """Whether the first term fits the one and the second the other (or the first lasts), from any tonic."""
+
+class _First(NamedTuple):
+    """One reading of an idiom that a chord can begin, so many semitones above the tonic."""
+
+    idiom: Idiom
+    terms: tuple[Term, ...]
+    above: int
+
+
+def _goes_on(first: _First, entry: Entry, following: Entry) -> bool:
+    """Whether the second term fits the next chord, or the first lasts."""
+    tonic = (entry.root - first.above) % 12
     lasts = entry.root == following.root
-    return any(
-        fits(terms[0], entry, tonic)
-        and (fits(terms[1], following, tonic) or (lasts and fits(terms[0], following, tonic)))
-        for terms in idiom.pattern.readings
-        for tonic in tonics(terms, entry)
-    )
+    return fits(first.terms[1], following, tonic) or (lasts and fits(first.terms[0], following, tonic))
 
 
 _BUILT_IN_OPENINGS = Openings(BUILT_IN.values())
