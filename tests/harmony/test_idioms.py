@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from tests.harmony import TRIED_MAJOR
 from tunes.harmony.pitch.spelling import MAJOR_KEYS, Key
 from tunes.harmony.progressions.idioms import BUILT_IN, find_idioms, make_idiom
 from tunes.harmony.progressions.index import IdiomIndex
@@ -78,7 +79,7 @@ ANYWHERE_IDS = [idiom.id for idiom in ANYWHERE]
 @pytest.mark.parametrize("idiom", ANYWHERE, ids=ANYWHERE_IDS)
 def test_every_built_in_idiom_is_found_in_every_key(idiom):
     chords = as_chords(idiom)
-    for key in MAJOR_KEYS:
+    for key in TRIED_MAJOR:
         for lead in (0, 3):
             filler = ["7 aug"] * bool(lead)
             found = find_idioms(analysis(key, *filler, *chords, "b2 5"), [idiom])
