@@ -12,11 +12,13 @@ from drills.models import KeptLine
 from drills.services import line_keys
 from drills.services.lines import keep_line
 from drills.vocabulary import NothingToCut
+from studio.instruments import CONCERT
 from studio.models import User
 from tunes.harmony.pitch.spelling import Pitch
 from tunes.models import Solo, SoloRevision
 from tunes.solos import selectors, services
 from tunes.solos.notes import Bars
+from tunes.solos.reading import read_solo
 
 from ..models import Assignment, Attempt, Step
 from ..services import review
@@ -153,8 +155,16 @@ def _line(world: Any, leader: User) -> KeptLine | None:
     if solo is None or selectors.newest(solo) is None:
         return None
     writer = solo.written_by
+    kept = selectors.newest(solo)
+    form = selectors.form_of(solo, CONCERT)
+    bars = selectors.read_stored(kept.notes if kept else {}, len(form.bars))
+    lines = read_solo(bars, form, selectors.covers(solo), form.shift).lines
+    if not lines:
+        return None
+    place = max(lines, key=lambda line: line.length * len(line.places)).places[0]
+    length = max(lines, key=lambda line: line.length * len(line.places)).length
     try:
-        row = keep_line(solo=solo, first=50, last=56, by=writer, name="The long way down")
+        row = keep_line(solo=solo, first=place.start, last=place.start + length, by=writer, name="The long way down")
     except NothingToCut:
         return None
     now = timezone.now()

@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Any
+from urllib.parse import urlencode
 
 from django.db.models import Max, QuerySet
+from django.urls import reverse
 
 from studio.instruments import CONCERT, INSTRUMENTS
 from tunes.models import Solo, SoloRevision, Tune
@@ -110,3 +112,27 @@ def others_of(sent: Submission) -> list[Submission]:
     return [
         row for row in found.values() if own and row.solo and selectors.covers(row.solo.solo) == selectors.covers(own)
     ]
+
+
+def to_write(step: Step, player: Any) -> list[tuple[str, str]]:
+    """Where a player writes what the step asks: the solos of theirs over the same bars, as (address, words), and a new one. Two queries."""
+    key = SoloRevision.objects.select_related("solo").filter(pk=step.options.get("kept") or 0).first()
+    asked = key.solo if key else None
+    mine = Solo.objects.filter(written_by=player, revision__version__tune=step.assignment.tune_id).order_by("-changed")[
+        :6
+    ]
+    rows = [
+        (reverse("tunes:solo-write", args=[solo.pk]), f"Go on with {solo.player}")
+        for solo in mine
+        if asked is None or (selectors.covers(solo), solo.recording_id) == (selectors.covers(asked), asked.recording_id)
+    ]
+    fields: dict[str, Any] = {}
+    if asked:
+        fields = {
+            "revision": asked.revision_id, "recording": asked.recording_id, "player": asked.player, "instrument": asked.instrument,
+            "first_chorus": asked.first_chorus, "first_bar": asked.first_bar, "last_chorus": asked.last_chorus,
+            "last_bar": asked.last_bar,
+        }  # fmt: skip
+    query = urlencode({name: value for name, value in fields.items() if value})
+    address = reverse("tunes:solo-new", args=[step.assignment.tune_id])
+    return [*rows, (f"{address}?{query}" if query else address, "Begin" if not rows else "Begin another")]

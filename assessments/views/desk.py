@@ -18,7 +18,7 @@ from ..forms import HandInForm, ListeningForm
 from ..kinds import HAND_IN, IN_PERSON, LOG, SOLO_KINDS
 from ..models import Comment, Step
 from ..selectors import desk as read
-from ..selectors.solos import solos_to_hand_in
+from ..selectors.solos import solos_to_hand_in, to_write
 from ..services.hand_in import NoMoreGoes, log_hearing, send
 
 WRITTEN = ("write-out", "recurs")  # hand-ins that are words and notes, not sound
@@ -110,6 +110,7 @@ def _hand_in(request: HttpRequest, step: Step) -> HttpResponse:
             "comments": comments,
             "attempts": _with_submissions(state),
             "records": takes is not None and not step.is_closed,
+            "to_write": to_write(step, request.user) if step.kind == "write-out" and not step.is_closed else (),
         },
         status=422 if form.errors else 200,
     )

@@ -106,7 +106,7 @@ def page(request: HttpRequest, pk: int) -> HttpResponse:
     teaching = bool(row.solo.shared_with_id and leads(request.user, row.solo.shared_with_id))
     standing = kept_lines.described(list(places))
     context: dict[str, Any] = {
-        "row": row, "line": line, "reader": reader, "instruments": instrument_choices(), "fitting": found.fitting, "page": places,
+        "row": row, "line": line, "reader": reader, "pitch": Wish(instrument=reader.key).pitch_label, "instruments": instrument_choices(), "fitting": found.fitting, "page": places,
         "keys": shown, "now": now, "counted": sum(key.state in ("done", "heard") for key in shown), "item": item,
         "standing": standing, "charts": list({one.revision.pk: one.revision for one in standing if not one.why_not}.values()),
         "may_name": _may_name(request.user, row), "degrees": line.degrees, "variants": variants, "teaching": teaching,
@@ -114,7 +114,7 @@ def page(request: HttpRequest, pk: int) -> HttpResponse:
         "is_shown": any(one.shown for one in had),
         "record": None if line.changed else _recorder(request.user, row, now.at, reader),
         "practised_form": PractisedForm(initial={"tempo": line_keys.next_tempo(item), "token": uuid.uuid4()}, auto_id="practised-%s"),
-        **_shown(twelve[now.at][1], line_keys.next_tempo(item)),
+        **_shown(twelve[now.at][1], line_keys.next_tempo(item), _per_system(request)),
     }  # fmt: skip
     return render(request, "drills/line.html", context)
 
@@ -222,7 +222,7 @@ def through(request: HttpRequest, pk: int, revision: int) -> HttpResponse:
         raise Http404(str(problem)) from problem
     context = {
         "row": row, "reader": reader, "revision": chart, "tune": chart.version.tune, "remarks": music.remarks,
-        **_shown(Carried(music), line_keys.FIRST_TEMPO),
+        **_shown(Carried(music), line_keys.FIRST_TEMPO, _per_system(request)),
     }  # fmt: skip
     return render(request, "drills/line_through.html", context)
 
@@ -280,17 +280,18 @@ def place(request: HttpRequest, pk: int, revision: int, event: int) -> HttpRespo
     reader = reader_of(request.user, request.GET.get("for", ""))
     context = {
         "row": row, "reader": reader, "standing": kept_lines.standing(chart, where),
-        **_shown(kept_lines.carried(line, chart, where, reader)),
+        **_shown(kept_lines.carried(line, chart, where, reader), per_system=_per_system(request)),
     }  # fmt: skip
     return render(request, "drills/_line_place.html" if is_part(request) else "drills/line_place.html", context)
 
 
-def _shown(found: Carried, tempo: int = TEMPO) -> dict[str, Any]:
+def _shown(found: Carried, tempo: int = TEMPO, per_system: int = 4) -> dict[str, Any]:
     if found.line is None:
         return {"why_not": found.why_not}
     bars = in_words(found.line)
     return {
-        "engraved": engrave(found.line),
+        "engraved": engrave(found.line, per_system=per_system),
+        "per_system": per_system,
         "done": found.done,
         "sound": over_band(found.line, tempo),
         "bars": bars,
@@ -323,6 +324,11 @@ def name(request: HttpRequest, pk: int) -> HttpResponse:
 def _may_name(user: Any, row: KeptLine) -> bool:
     solo = row.solo
     return user.pk in (row.by_id, solo.written_by_id) or bool(solo.shared_with_id and leads(user, solo.shared_with_id))
+
+
+def _per_system(request: HttpRequest) -> int:
+    """Bars to a line: two on a phone, which asks for it."""
+    return 2 if request.GET.get("per_system") == "2" else 4
 
 
 def _number(text: str | None) -> int:

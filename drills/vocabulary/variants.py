@@ -24,9 +24,7 @@ def from_another_beat(line: CutLine, beats: int) -> CutLine:
     for note in notes:
         chord = line.chords[note.chord]
         if note.at < chord.start or note.at >= chord.end:
-            raise NothingToCut(
-                f"{abs(beats)} beats {'later' if beats > 0 else 'earlier'} a note would stand over another chord"
-            )
+            raise NothingToCut("a note would stand over another chord")
     way = "later" if beats > 0 else "earlier"
     count = "a beat" if abs(beats) == 1 else f"{abs(beats)} beats"
     return replace(line, notes=notes, changed=_said(line, f"{count} {way}"))

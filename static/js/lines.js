@@ -2,9 +2,23 @@
 import { attachPlayer } from "./player.js";
 import { voices } from "./synth.js";
 
+// On a phone the same bars are engraved two to a line, not shrunk: for the page, and for a place that arrives.
+const narrow = window.matchMedia("(max-width: 44rem)");
+if (narrow.matches) for (const link of document.querySelectorAll('[hx-get*="/places/"]')) link.setAttribute("hx-get", `${link.getAttribute("hx-get")}&per_system=2`);
+async function fit(place) {
+  if (!narrow.matches || !place || place.dataset.perSystem === "2") return;
+  const address = new URL(location.href);
+  address.searchParams.set("per_system", "2");
+  try {
+    const page = new DOMParser().parseFromString(await (await fetch(address)).text(), "text/html"), made = page.querySelector("[data-line-sheet] .engraved");
+    if (made) { place.querySelector(".engraved").replaceWith(made); place.dataset.perSystem = "2"; }
+  } catch { /* without a connection it stays as it is */ }
+}
+
 const sheet = document.querySelector("[data-line-sheet]");
 const stop = sheet ? attachPlayer(sheet) : () => {};
 window.addEventListener("pagehide", () => stop());
+fit(sheet);
 
 const NAMES = ["C", "C sharp", "D", "E flat", "E", "F", "F sharp", "G", "A flat", "A", "B flat", "B"];
 const form = document.querySelector("[data-line-search]");

@@ -107,7 +107,7 @@ ROWS = [
     Access("tunes:solo-draft", solo, post=MINE_AGAIN, data=lambda w: {"notes": "{"}),
     Access("tunes:solo-keep", solo, post=MINE, data=sent),
     Access("tunes:solo-head", own, get=MINE, post=MINE_AGAIN),
-    Access("tunes:solo-head", own, post=MINE_GOES_ON, data=lambda w: begun(w) | {"last_chorus": 1}),
+    Access("tunes:solo-head", own, get=MINE, post=MINE_GOES_ON, data=lambda w: begun(w) | {"last_chorus": 1}),
     Access("tunes:solo-placed", own, post=MINE_AGAIN, data=lambda w: {"onsets": '[{"at": 1}]'}),
     Access("tunes:solo-share", own, post=MINE_GOES_ON),
     Access(
@@ -148,6 +148,7 @@ ROWS = [
         "drills:solo-beside",
         lambda w: {"pk": w["solo"].pk, "other": w["line"].solo_id},
         get=roles(SIGN_IN, others=404, player=302, classmate=302, instructor=302, director=302),
+        post=roles(SIGN_IN, others=404, player=302, classmate=302, instructor=302, director=302),
     ),
     Access("drills:lines", get=MEMBERS),
     Access("drills:line", lambda w: {"pk": w["line"].pk}, get=SHARED),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import uuid
 from typing import Any
 
@@ -187,3 +188,19 @@ def test_two_versions_are_settled_bar_by_bar_and_taken_as_the_key(room: Class, c
     assert step.options["kept"] == agreed.pk, "a key that is there stays"
     Solo.objects.filter(pk=theirs.solo_id).update(last_bar=3)
     assert client.get(page).status_code == 302, "other bars"
+
+
+def test_the_step_leads_to_the_staves_of_its_bars(room: Class, client: Client) -> None:
+    """A new solo begins with the bars, chart and player of the key, so that the two can be laid beside each other."""
+    step = room.assign("write-out", solo=room.key.solo_id, first=1, last=4)
+    Solo.objects.filter(pk=room.own.solo_id).update(last_bar=2)
+    client.force_login(room.player)
+    page = client.get(reverse("work:step", args=[step.pk])).content.decode()
+    assert "Go on with" not in page, "their solo covers other bars"
+    found = re.search(r'href="(/tunes/\d+/solos/new/\?[^"]+)"', page)
+    assert found
+    begun = client.get(found[1].replace("&amp;", "&")).content.decode()
+    assert 'value="Odile Marchetti"' in begun
+    assert re.search(r'name="last_bar" value="4"', begun)
+    Solo.objects.filter(pk=room.own.solo_id).update(last_bar=4)
+    assert "Go on with Odile Marchetti" in client.get(reverse("work:step", args=[step.pk])).content.decode()

@@ -92,9 +92,15 @@ def words_of_habit(habit: Habit) -> str:
 
 
 def words_of_passage(rows: Sequence[Mapping[str, Any]]) -> str:
-    bars = sorted({(row["chorus"], row["bar"]) for row in rows})
-    where = ", ".join(dict.fromkeys(f"bar {bar} of chorus {chorus}" for chorus, bar in bars[:4]))
+    """ "♯11, ♭9 in bars 2 to 4 of chorus 2"."""
     degrees = ", ".join(dict.fromkeys(signed(row["degree"]) for row in rows))
+    first, last = (how((row["chorus"], row["bar"]) for row in rows) for how in (min, max))
+    if first == last:
+        where = f"bar {first[1]} of chorus {first[0]}"
+    elif first[0] == last[0]:
+        where = f"bars {first[1]} to {last[1]} of chorus {first[0]}"
+    else:
+        where = f"bar {first[1]} of chorus {first[0]} to bar {last[1]} of chorus {last[0]}"
     return f"{degrees} in {where}"[:200]
 
 

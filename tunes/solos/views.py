@@ -29,6 +29,8 @@ from tunes.solos.page import form_data
 from tunes.solos.reading_page import concert_reading, reading_context
 from tunes.study import StudyChart, chart_of
 
+BEGUN_WITH = ("revision", "player", "instrument", "first_chorus", "first_bar", "last_chorus", "last_bar")
+
 
 @require_safe
 @login_required
@@ -62,11 +64,13 @@ def begin(request: HttpRequest, tune: int) -> HttpResponse:
 
 
 def _first_guess(request: HttpRequest, tune: Tune) -> dict[str, Any]:
-    """The recording asked for, else the reference; its leader is who most likely plays."""
+    """The recording asked for, else the reference; its leader is who most likely plays. What else an address says
+    (`player`, `instrument`, `revision`, `first_chorus` …) stands before that."""
     rows = list(tune.recordings.all())
     asked = next((row for row in rows if str(row.pk) == request.GET.get("recording")), None)
     recording = asked or next((row for row in rows if row.is_reference), None)
-    return {"recording": recording.pk, "player": recording.leader} if recording else {}
+    guess = {"recording": recording.pk, "player": recording.leader} if recording else {}
+    return guess | {name: request.GET[name][:120] for name in BEGUN_WITH if request.GET.get(name)}
 
 
 def pages_form(request: HttpRequest, solo: Solo) -> tuple[StudyChart, SoloForm, SoloForm]:

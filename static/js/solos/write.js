@@ -204,7 +204,8 @@ async function tapped(onsets) {
   if (!found?.notes) { say("tap-said", found?.problem ?? "Not placed: no connection. Tap again when there is one."); return; }
   const before = editor.bar, left = editor.suggest(read(found.notes, data.bars.length, data.shift), found.filled);
   const kept = left ? `${left} bar${left > 1 ? "s" : ""} with notes of yours ${left > 1 ? "were" : "was"} left as ${left > 1 ? "they are" : "it is"}.` : "";
-  say("tap-said", ["Placed as guesses: hear each, write its note, or take it.", ...found.remarks, kept].filter(Boolean).join(" "));
+  const placed = left < found.filled.length ? "Placed as guesses: hear each, write its note, or take it." : "Nothing was placed: empty these bars first, or loop others.";
+  say("tap-said", [placed, ...found.remarks, kept].filter(Boolean).join(" "));
   changed(before);
   systems.drawAll();
   staves.focus({ preventScroll: true });
