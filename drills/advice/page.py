@@ -24,9 +24,9 @@ _SHIFTS = {
 }  # fmt: skip
 
 
-def advice_of(take: Take) -> dict[str, Any]:
-    """Everything that `_advice.html` needs. One query."""
-    found = TakeAdvice.objects.filter(take=take).first()
+def advice_of(take: Take, *, fetched: bool = False) -> dict[str, Any]:
+    """Everything that `_advice.html` needs. One query; none when the take was `fetched` with its advice."""
+    found = getattr(take, "advice", None) if fetched else TakeAdvice.objects.filter(take=take).first()
     base: dict[str, Any] = {"signs": SIGNS, "able": available(), "row": found, "state": "none", "marks": []}
     if found is None:
         return base | {"reason": "" if base["able"] else NOT_INSTALLED}

@@ -26,7 +26,7 @@ def own_takes(user: Any) -> QuerySet[Take]:
 
 def take_or_404(user: Any, pk: int) -> Take:
     """A take that a person may hear, with what its page says; a foreign one is not there."""
-    rows = takes_heard(user).select_related("player", "ensemble", "revision__version__tune", "line__solo")
+    rows = takes_heard(user).select_related("player", "ensemble", "revision__version__tune", "line__solo", "advice")
     return get_object_or_404(rows.defer("revision__analysis", "revision__text"), pk=pk)
 
 

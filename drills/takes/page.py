@@ -53,7 +53,7 @@ def page_of(user: Any, take: Take, beside: str = "") -> dict[str, Any]:
         "wanted": beside.startswith("recording"), "other": other, "instrument": INSTRUMENTS.get(take.instrument, CONCERT).name,
         "quick_words": selectors.quick_words(user) if commenting else [], "bars": bars_of(take),
         "rubric": [(question, words, take.rubric.get(question, "")) for question, words in rule.rubric] if commenting else [],
-        "advice": advice_of(take), "take_data": _data(take, comments, other), **_music(user, take, is_open),
+        "advice": advice_of(take, fetched=True), "take_data": _data(take, comments, other), **_music(user, take, is_open),
     }  # fmt: skip
     return context
 
