@@ -172,6 +172,8 @@ class Run:
         process = subprocess.Popen(command, cwd=ROOT, start_new_session=True)
         try:
             _wait(port)
+            for _ in range(self.options.processes):  # it listens before its pages are loaded
+                Visitor(port, "").ask("GET", "livez")
             yield port
         finally:
             process.terminate()
