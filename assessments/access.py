@@ -14,7 +14,7 @@ from django.shortcuts import get_object_or_404
 from studio.access import ensembles_led, ensembles_played
 from studio.models import Membership, User
 
-from .models import Assignment, Attempt, Objection, PlannedTune, SignOff, Step, Submission
+from .models import Assignment, Attempt, Objection, PlannedTune, SetList, SignOff, Step, Submission
 
 
 def assignments_led(user: Any) -> QuerySet[Assignment]:
@@ -116,6 +116,17 @@ def objections_led(user: Any) -> QuerySet[Objection]:
 def planned_led(user: Any) -> QuerySet[PlannedTune]:
     """Planned tunes of the ensembles that `user` leads."""
     return PlannedTune.objects.filter(ensemble__in=_ids(ensembles_led(user))).select_related("ensemble", "tune")
+
+
+def set_lists_led(user: Any) -> QuerySet[SetList]:
+    """Set lists of the ensembles that `user` leads."""
+    return SetList.objects.filter(ensemble__in=_ids(ensembles_led(user))).select_related("ensemble__term")
+
+
+def set_lists_seen(user: Any) -> QuerySet[SetList]:
+    """Set lists of the ensembles that `user` leads or plays in."""
+    mine = Q(ensemble__in=_ids(ensembles_led(user))) | Q(ensemble__in=_ids(ensembles_played(user)))
+    return SetList.objects.filter(mine).select_related("ensemble__term")
 
 
 def _ids(ensembles: QuerySet[Any]) -> QuerySet[Any]:

@@ -195,6 +195,7 @@ class Pack(models.Model):
     wishes = models.JSONField(default=list)
     line = models.ForeignKey(KeptLine, null=True, blank=True, on_delete=models.CASCADE, related_name="packs")
     with_chart = models.BooleanField(default=True)
+    chart_only = models.JSONField(default=list, blank=True)  # instruments that get the chart and no drills
     made_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+")
     job = models.ForeignKey(Job, null=True, blank=True, on_delete=models.SET_NULL, related_name="+")
     shared = models.DateTimeField(null=True, blank=True)  # when the players were told

@@ -53,5 +53,6 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("packs/<int:pk>/", packs.page, name="pack"),
     path("packs/<int:pk>/again/", packs.again, name="pack_again"),
     path("packs/<int:pk>/share/", packs.share, name="pack_share"),
+    path("packs/<int:pk>/all.zip", packs.whole, name="pack_whole"),
     path("packs/<int:pk>/<slug:instrument>/", packs.part, name="pack_part"),
 ]

@@ -59,8 +59,11 @@ def places(request: HttpRequest) -> list[dict[str, Any]]:
             found.append({"label": place.label, "url": reverse(place.route)})
         except NoReverseMatch:
             continue
-    # An ensemble's own page stands with the others of work; it belongs to the ensembles.
-    path = request.path.removeprefix("/work") if request.path.startswith("/work/ensembles/") else request.path
+    # An ensemble's own pages stand with the others of work; they belong to the ensembles.
+    of_ensembles = request.path.startswith(("/work/ensembles/", "/work/set-lists/")) and access.is_instructor(
+        request.user
+    )
+    path = reverse("studio:ensembles") if of_ensembles else request.path
     fitting = [entry["url"] for entry in found if path.startswith(entry["url"])]
     current = max(fitting, key=len, default=None)
     return [entry | {"current": entry["url"] == current} for entry in found]

@@ -67,6 +67,7 @@ SHOWS_CHORDS = {
     "tunes:variants-quiz": 403,
     "tunes:version": 200,
     "work:attempt": 403,
+    "work:set-cards": 200,
     "work:handed-solo": 403,
     "work:own-quiz": 200,
 }

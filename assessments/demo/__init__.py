@@ -29,6 +29,7 @@ from ..services.assign import StepPlan, assign
 from ..services.cues import cue_released
 from ..services.hand_in import hand_in, log_hearing, send, start_attempt
 from ..services.plan import plan_tune
+from ..services.set_lists import add_tune, change_tune, make_set_list
 from ..services.sign_off import sign_off
 from .answers import answers_for
 from .own import load_own
@@ -39,6 +40,7 @@ from .plan import (
     NOTES,
     OVERRIDE_REASON,
     PLANS,
+    SET,
     SIGNED_FOR,
     SOUND_COMMENTS,
     WHOLE_COMMENTS,
@@ -64,7 +66,21 @@ def load_demo(world: Any) -> list[Assignment]:
     _plan_year(world)
     _letters(world)
     load_own(world)
+    _set_lists(world)
     return made
+
+
+def _set_lists(world: Any) -> None:
+    """What an ensemble plays in three weeks."""
+    key, days, where, tunes = SET
+    made = make_set_list(
+        ensemble=world.ensembles[key], on=world.today + dt.timedelta(days=days), where=where, by=world.leader(key)
+    )
+    for title, own_key, tempo, note in tunes:
+        revision = _revision(title)
+        if revision is not None:
+            row = add_tune(set_list=made, revision=revision)
+            change_tune(row=row, key=own_key, tempo=tempo, note=note)
 
 
 def _letters(world: Any) -> None:

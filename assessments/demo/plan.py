@@ -171,3 +171,14 @@ LETTERS = (
     ("combo", "Thursday we begin with the bridge of Side Street Almanac.\n\nSing the bass before you come, please.", 0),
     ("first", "Could you two bring mutes for Winter Ferry?", 2),
 )
+# (ensemble, days from now, where, (tune, key of the day, tempo, remark))
+SET = (
+    "first",
+    21,
+    "Foyer of the conservatory",
+    (
+        ("Cobalt Street", "", 184, "trumpet begins"),
+        ("Counting the Stairs", "F major", 120, ""),
+        ("Paper Lantern Weather", "", None, "brushes"),
+    ),
+)

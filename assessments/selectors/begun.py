@@ -74,14 +74,14 @@ def waiting_for(assignment: Assignment, steps: Sequence[Step]) -> Waiting:
         .order_by("number")
         .values_list("step", "player", "status", "late")
     )
-    heard, signed = _heard([assignment], steps), _signed([assignment])
+    heard, signed = heard_by_tune([assignment], steps), signed_for([assignment])
     asked = [step for step in steps if not step.is_closed]
     marks: Steps = defaultdict(lambda: (set(), set()))
     for step_id, player, status, _ in rows:
         if any(step.pk == step_id for step in asked):
             _mark(marks, player, step_id, done=status not in (Attempt.Status.OPEN, Attempt.Status.RETURNED))
     for step in asked:
-        for player, done in _logged(step, assignment, heard, signed):
+        for player, done in logged_on(step, assignment, heard, signed):
             _mark(marks, player, step.pk, done=done)
     found = (
         Progress(player, len(marks[player.pk][0]), len(marks[player.pk][1]), len(asked), player.reminded)
@@ -100,7 +100,7 @@ def _counted(
 ) -> StepCount:
     """One step over the ensemble."""
     if step.about.how in (LOG, IN_PERSON):
-        done = sum(done for _, done in _logged(step, assignment, heard, signed))
+        done = sum(done for _, done in logged_on(step, assignment, heard, signed))
         return StepCount(step, of, done, 0, 0, done)
     mine = [row for row in rows if row[0] == step.pk]
     status = Attempt.Status
@@ -127,9 +127,9 @@ def begun_counts(
         found[pk][0].add(player)
         found[pk][1][player] = count
     by_id = {row.pk: row for row in assignments}
-    heard, signed = _heard(assignments, steps), _signed(assignments)
+    heard, signed = heard_by_tune(assignments, steps), signed_for(assignments)
     for step in steps:
-        for player, _ in () if step.is_closed else _logged(step, by_id[step.assignment_id], heard, signed):
+        for player, _ in () if step.is_closed else logged_on(step, by_id[step.assignment_id], heard, signed):
             found[step.assignment_id][0].add(player)
     return found
 
@@ -139,7 +139,7 @@ Heard = dict[int, dict[int, int]]  # tune → player → how often
 Signed = dict[tuple[int, int], set[int]]  # tune and ensemble → players
 
 
-def _logged(step: Step, assignment: Assignment, heard: Heard, signed: Signed) -> list[tuple[int, bool]]:
+def logged_on(step: Step, assignment: Assignment, heard: Heard, signed: Signed) -> list[tuple[int, bool]]:
     """Players who have something of a step that has no attempts, and whether it is all that is asked."""
     if step.about.how == LOG:
         return [(player, times >= step.times) for player, times in heard.get(assignment.tune_id, {}).items()]
@@ -154,7 +154,7 @@ def _mark(found: Steps, player: int, step: int, *, done: bool) -> None:
     (finished.add if done else finished.discard)(step)
 
 
-def _heard(assignments: Iterable[Assignment], steps: Iterable[Step]) -> Heard:
+def heard_by_tune(assignments: Iterable[Assignment], steps: Iterable[Step]) -> Heard:
     """How often each player has heard the tunes of listening steps: one query, none without such a step."""
     logs = {step.assignment_id for step in steps if step.about.how == LOG}
     tunes = {row.tune_id for row in assignments if row.pk in logs}
@@ -172,7 +172,7 @@ def _heard(assignments: Iterable[Assignment], steps: Iterable[Step]) -> Heard:
     return found
 
 
-def _signed(assignments: Iterable[Assignment]) -> Signed:
+def signed_for(assignments: Iterable[Assignment]) -> Signed:
     rows = SignOff.objects.filter(
         taken_back=None,
         tune__in={row.tune_id for row in assignments},

@@ -276,7 +276,7 @@ HEADINGS = [
 ]
 
 
-class _Echo:
+class Echo:
     """A file-like object that gives each written row straight back."""
 
     def write(self, row: str) -> str:
@@ -293,7 +293,7 @@ def safe_cell(value: object) -> str:
 def csv_lines(ensemble: Ensemble, tunes: Sequence[Tune], chunk: int = 50) -> Iterator[str]:
     """The ensemble's ledger as CSV, one line for each player and tune, read in chunks of players."""
     asked = requirements()
-    writer = csv.writer(_Echo())
+    writer = csv.writer(Echo())
     yield "\ufeff" + writer.writerow([*HEADINGS, *(KINDS[r.kind].name for r in asked)])
     players = list(players_of(ensemble))
     for start in range(0, len(players), chunk):

@@ -7,9 +7,11 @@ again costs nothing, and a job that was killed goes on where it stopped. One par
 from __future__ import annotations
 
 import hashlib
+import io
 import json
 import os
 import tempfile
+import zipfile
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -17,6 +19,7 @@ from typing import Any
 from django.conf import settings
 from django.db import transaction
 from django.utils import timezone
+from django.utils.text import slugify
 
 from drills import kept_lines, selectors, sheets
 from drills.lines.passage import EmptyPassage
@@ -43,8 +46,10 @@ def make_pack(
     with_chart: bool,
     by: User,
     line: KeptLine | None = None,
+    chart_only: Sequence[str] = ("drums",),
 ) -> Pack:
-    """A new pack with a part for every instrument of the ensemble, and the job that makes it. `line`: in twelve keys as well."""
+    """A new pack with a part for every instrument of the ensemble, and the job that makes it. `line`: in twelve keys as well.
+    `chart_only`: instruments whose part is the chart alone, the form and the rhythm of its changes; none beside a line."""
     with transaction.atomic():
         pack = Pack.objects.create(
             ensemble=ensemble,
@@ -52,6 +57,7 @@ def make_pack(
             wishes=[plain(wish) for wish in wishes],
             with_chart=with_chart,
             line=line,
+            chart_only=[] if line else list(chart_only),
             made_by=by,
         )
         PackPart.objects.bulk_create(
@@ -72,6 +78,13 @@ def start(pack: Pack, by: User) -> Job:
 def plain(wish: Wish) -> dict[str, Any]:
     """What of a wish belongs to the pack: not whose instrument it was chosen for."""
     return wish.recipe.to_json() | {"order": wish.order, "functions": wish.functions}
+
+
+def chosen_for(pack: Pack, instrument: str) -> tuple[list[dict[str, Any]], bool]:
+    """What the part of one instrument holds: its drills, and whether the chart stands before them."""
+    if instrument in pack.chart_only:
+        return [], True
+    return pack.wishes, pack.with_chart
 
 
 def wish_for(data: dict[str, Any], instrument: str) -> Wish:
@@ -113,8 +126,9 @@ def _kept(pack: Pack, instrument: str, material: Material, *, open_analysis: boo
     """The digest of a part whose file is there, made now if it was not."""
     digest = part_digest(pack, instrument, material, open_analysis=open_analysis)
     if not part_path(digest).exists():
+        wishes, with_chart = chosen_for(pack, instrument)
         content = build_part(
-            pack.wishes, instrument, material, with_chart=pack.with_chart, open_analysis=open_analysis, line=pack.line
+            wishes, instrument, material, with_chart=with_chart, open_analysis=open_analysis, line=pack.line
         )
         keep(part_path(digest), content)
     return digest
@@ -133,8 +147,9 @@ def without_analysis(pack: Pack, instrument: str) -> Path | None:
 def part_digest(pack: Pack, instrument: str, material: Material, *, open_analysis: bool = True) -> str:
     """Names the content of a part: chart, overrules and melody, drills, transposition, whether the analysis is told."""
     version = material.revision.version
+    wishes, with_chart = chosen_for(pack, instrument)
     content = [
-        FORMAT if open_analysis else f"{FORMAT} without analysis", material.mark, pack.wishes, pack.with_chart, instrument, version.tune.title, version.tune.composer,
+        FORMAT if open_analysis else f"{FORMAT} without analysis", material.mark, wishes, with_chart, instrument, version.tune.title, version.tune.composer,
         version.name,
     ]  # fmt: skip
     if pack.line is not None:
@@ -186,6 +201,18 @@ def build_part(
 def part_path(digest: str) -> Path:
     """Where a part is kept: below the media folder, sent only by a view that checks who asks."""
     return Path(settings.MEDIA_ROOT) / "packs" / f"{digest}.pdf"
+
+
+def in_one_file(pack: Pack, *, open_analysis: bool = True) -> bytes:
+    """Every part that is made, as one ZIP archive; the files inside are named by tune and instrument. Without
+    `open_analysis` no key area or function is told in them."""
+    tune, out = pack.revision.version.tune.title, io.BytesIO()
+    with zipfile.ZipFile(out, "w", zipfile.ZIP_DEFLATED) as archive:
+        for part in pack.parts.exclude(digest=""):
+            path = part_path(part.digest) if open_analysis else without_analysis(pack, part.instrument)
+            if path is not None and path.exists():
+                archive.write(path, f"{slugify(f'{tune} {part.instrument}') or part.instrument}.pdf")
+    return out.getvalue()
 
 
 def keep(path: Path, content: bytes) -> None:

@@ -50,11 +50,22 @@ class PackForm(forms.Form):
         initial=USUAL,
         required=False,
     )
+    chart_only = forms.MultipleChoiceField(
+        label="These chairs get the chart alone",
+        help_text="The form and the rhythm of the changes, without lines to play.",
+        choices=[(key, row.name) for key, row in INSTRUMENTS.items()],
+        widget=forms.CheckboxSelectMultiple,
+        initial=["drums"],
+        required=False,
+    )
     functions = forms.BooleanField(label="Functions below the chords", required=False)
 
     def __init__(self, *args: Any, user: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["ensemble"].queryset = ensembles_led(user)  # type: ignore[attr-defined]
+        led = Membership.objects.filter(ensemble__in=ensembles_led(user).order_by().values("pk"), role="player")
+        played = {own or main for own, main in led.values_list("instrument", "user__instrument").distinct()}
+        self.fields["chart_only"].choices = [(k, row.name) for k, row in INSTRUMENTS.items() if k in played]  # type: ignore[attr-defined]
         self.fields["ensemble"].label_from_instance = lambda ensemble: ensemble.in_term  # type: ignore[attr-defined]
 
     def clean(self) -> dict[str, Any]:
@@ -82,6 +93,7 @@ def new(request: HttpRequest, revision: int) -> HttpResponse:
         wishes = [Wish(recipe=DRILLS[key][1], functions=data["functions"]) for key in data["drills"]]
         pack = services.make_pack(
             ensemble=data["ensemble"], revision=found, wishes=wishes, with_chart=data["with_chart"], by=request.user,  # type: ignore[arg-type]
+            chart_only=data["chart_only"],
         )  # fmt: skip
         return redirect("drills:pack", pack.pk)
     led = form.fields["ensemble"].queryset.values_list("pk", flat=True)  # type: ignore[attr-defined]
@@ -167,3 +179,15 @@ def part(request: HttpRequest, pk: int, instrument: str) -> HttpResponseBase:
         raise Http404("This part is not made yet.")
     name = slugify(f"{pack.revision.version.tune.title} {instrument}") or "pack"
     return FileResponse(path.open("rb"), content_type="application/pdf", as_attachment=True, filename=f"{name}.pdf")
+
+
+@require_safe
+@instructor_required
+def whole(request: HttpRequest, pk: int) -> HttpResponse:
+    """All parts of a pack as one file, for who leads the ensemble."""
+    pack = _led(request, pk)
+    held = refuse_held_chords(request.user, pack.revision.version.tune_id)
+    response = HttpResponse(services.in_one_file(pack, open_analysis=not held), content_type="application/zip")
+    name = slugify(f"{pack.revision.version.tune.title} {pack.ensemble.name}") or "pack"
+    response["Content-Disposition"] = f'attachment; filename="{name}.zip"'
+    return response

@@ -6,6 +6,7 @@ leads every ensemble. A foreign object answers 404, a page of another role 403.
 
 from __future__ import annotations
 
+import datetime
 import uuid
 from typing import Any
 
@@ -18,6 +19,7 @@ from assessments.services.hand_in import send, start_attempt
 from assessments.services.objections import question_mark
 from assessments.services.own_quiz import start as start_own
 from assessments.services.plan import plan_tune
+from assessments.services.set_lists import add_tune, make_set_list
 from assessments.services.sign_off import sign_off
 from tests import factories
 from tests.access import DIRECTOR, INSTRUCTORS, MEMBERS, SIGN_IN, Access, World, roles
@@ -58,6 +60,11 @@ def build(world: World) -> None:
     _build_by_ear(world)
     _build_solo(world)
     _build_plan(world)
+    world["set_list"] = make_set_list(
+        ensemble=world.ensemble, on=datetime.date(2030, 5, 31), where="The foyer", by=world.people["instructor"]
+    )
+    for revision in (made.revision, world["by_ear_step"].assignment.revision):
+        world["set_tune"] = add_tune(set_list=world["set_list"], revision=revision)
     world["signed"] = sign_off(
         step=steps["sign-off"], players=[player], by=world.people["instructor"], evidence="Played it"
     )[0]
@@ -271,6 +278,42 @@ ROWS = [
     Access("work:ensemble-sheet", of("by_ear_step"), get=LED),
     Access("work:echo", get=MEMBERS, query="?kind=changes&q=Dm7+G7&metre=4/4"),
     Access("work:ensemble", lambda w: {"pk": w.ensemble.pk}, get=LED),
+    Access(
+        "work:set-lists",
+        lambda w: {"pk": w.ensemble.pk},
+        get=LED,
+        post=ACTS,
+        data=lambda w: {"on": "2030-06-01"},
+    ),
+    Access(
+        "work:set-list",
+        of("set_list"),
+        get=roles(SIGN_IN, others=404, player=200, classmate=200, instructor=200, director=200),
+        post=roles(SIGN_IN, others=404, instructor=302, director=302),
+        data=lambda w: {"act": "up", "row": w["set_tune"].pk},
+    ),
+    # The tune whose changes a player still takes down by ear has no chords on its card.
+    Access(
+        "work:set-cards",
+        of("set_list"),
+        get=roles(SIGN_IN, others=404, player=200, classmate=200, instructor=200, director=200),
+    ),
+    Access("work:set-packs", of("set_list"), post=ACTS),
+    Access("work:gradebook", of("assignment"), get=LED),
+    Access("work:gradebook-term", lambda w: {"pk": w.ensemble.pk}, get=LED),
+    Access(
+        "work:new-term",
+        get=DIRECTOR,
+        post=roles(SIGN_IN, others=403, director=302),
+        data=lambda w: {
+            "old": w.ensemble.term_id,
+            "name": "The term after",
+            "starts": "2030-01-01",
+            "ends": "2030-05-01",
+            "ensembles": [w.ensemble.pk],
+            "act": "make",
+        },
+    ),
     Access("work:remind", of("assignment"), post=ACTS, data=lambda w: {"players": [w.people["classmate"].pk]}),
     Access("work:assignments", get=INSTRUCTORS),
     # A form that names an ensemble one does not lead is refused like any other wrong choice.

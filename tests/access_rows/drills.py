@@ -64,6 +64,11 @@ ROWS = [
     ),
     Access("drills:pack", pack, get=OWN_PACK),
     Access("drills:pack_part", lambda w: {**pack(w), "instrument": "tenor-sax"}, get=OWN_PACK),
+    Access(
+        "drills:pack_whole",
+        pack,
+        get=roles(SIGN_IN, players=403, instructor=200, director=200, other_instructor=404),
+    ),
     Access("drills:pack_again", pack, post=LEADS_PACK),
     Access("drills:pack_share", pack, post=LEADS_PACK),
 ]

@@ -112,6 +112,10 @@ ALONE: dict[str, str] = {
     **dict.fromkeys(
         ("work:question", "work:objection"), "a question is put and answered where the mark and its reason are read"
     ),
+    "work:new-term": "terms, ensembles and chairs are made on the pages of the director, with a look at all of it first",
+    **dict.fromkeys(
+        ("work:set-lists", "work:set-list", "work:set-packs"), "a set list is put in order by hand, for one evening"
+    ),
     "work:leeway": "what one person is let off is settled between people",
     "tunes:solo-head": "a slip in who plays and where is mended on its page; a program begins the solo anew",
     "work:solos-beside": "two versions are settled by ear, with the staves in view",

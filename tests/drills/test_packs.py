@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import io
+import zipfile
 from typing import Any
 
 import pypdfium2
@@ -39,6 +41,19 @@ def test_one_part_for_each_transposition(pack: Pack) -> None:
     pages = [document[number].get_textpage().get_text_range() for number in range(len(document))]
     assert "written for tenor saxophone" in pages[0]
     assert "F major" in pages[1]  # E flat sounding
+
+
+def test_a_chair_may_get_the_chart_alone_and_all_parts_come_as_one_file(pack: Pack) -> None:
+    pack.chart_only = ["bass"]
+    pack.save()
+    packs.start(pack, pack.made_by)
+    parts = {part.instrument: part.pages for part in pack.parts.all()}
+    assert parts == {"tenor-sax": 3, "trombone": 3, "bass": 1}
+    with zipfile.ZipFile(io.BytesIO(packs.in_one_file(pack))) as archive:
+        names = {name: archive.read(name)[:5] for name in archive.namelist()}
+    assert names == dict.fromkeys(
+        ("two-bridges-tenor-sax.pdf", "two-bridges-trombone.pdf", "two-bridges-bass.pdf"), b"%PDF-"
+    )
 
 
 def test_made_again_nothing_is_engraved_again(pack: Pack, monkeypatch: pytest.MonkeyPatch) -> None:

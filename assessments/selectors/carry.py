@@ -1,0 +1,96 @@
+"""What a term holds that the next one may take over, and how it would look there. Nothing here writes."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, timedelta
+
+from studio.models import Ensemble, Membership, Term
+
+from ..kinds import SOLO_KINDS
+from ..models import Assignment, PlannedTune, Step
+from .ledger import learned_pairs, requirements
+
+
+@dataclass(frozen=True)
+class Carried:
+    """One ensemble of the old term with what of it goes on: chairs without those of substitutes and closed accounts,
+    planned tunes that not every player knows, assignments that may be chosen with the dates they would get."""
+
+    ensemble: Ensemble
+    leaders: tuple[Membership, ...]
+    players: tuple[Membership, ...]
+    planned: tuple[PlannedTune, ...]
+    assignments: tuple[tuple[Assignment, tuple[tuple[Step, datetime | None], ...]], ...]
+
+
+def weeks_between(first: date, second: date) -> int:
+    """Whole weeks from one day to another, to the nearest: days of the week stay."""
+    return round((second - first).days / 7)
+
+
+def moved(moment: datetime | None, weeks: int) -> datetime | None:
+    return moment + timedelta(weeks=weeks) if moment else None
+
+
+def steps_carried(assignment: Assignment) -> list[Step]:
+    """Steps that are asked again: those of a solo belong to what was written then."""
+    return [step for step in assignment.steps.all() if step.kind not in SOLO_KINDS and not step.closed]
+
+
+def carried(term: Term, weeks: int) -> list[Carried]:
+    """Everything that a term could hand on, ensemble by ensemble: seven queries."""
+    ensembles = list(term.ensembles.select_related("term").order_by("name"))
+    ids = [ensemble.pk for ensemble in ensembles]
+    chairs = list(
+        Membership.objects.filter(ensemble__in=ids, ends=None, user__is_active=True)
+        .select_related("user")
+        .order_by("user__name", "pk")
+    )
+    planned = list(PlannedTune.objects.filter(ensemble__in=ids).select_related("tune"))
+    made = list(
+        Assignment.objects.filter(ensemble__in=ids, closed=None)
+        .select_related("tune", "revision__version")
+        .defer("revision__text", "revision__analysis")
+        .prefetch_related("steps")
+        .order_by("created", "pk")
+    )
+    known = _known([c.user_id for c in chairs if c.role == Membership.Role.PLAYER])
+    return [_carried(e, chairs, planned, made, known, weeks) for e in ensembles]
+
+
+def _known(players: Sequence[int]) -> dict[int, set[int]]:
+    """Tune → players who have learned it."""
+    found: dict[int, set[int]] = {}
+    for row in learned_pairs(players, requirements()):
+        found.setdefault(row["tune"], set()).add(row["player"])
+    return found
+
+
+def _carried(
+    ensemble: Ensemble,
+    chairs: Collection[Membership],
+    planned: Collection[PlannedTune],
+    made: Collection[Assignment],
+    known: dict[int, set[int]],
+    weeks: int,
+) -> Carried:
+    mine = [chair for chair in chairs if chair.ensemble_id == ensemble.pk]
+    players = tuple(chair for chair in mine if chair.role == Membership.Role.PLAYER)
+    ids = {chair.user_id for chair in players}
+    return Carried(
+        ensemble,
+        tuple(chair for chair in mine if chair.role == Membership.Role.INSTRUCTOR),
+        players,
+        tuple(
+            row
+            for row in planned
+            if row.ensemble_id == ensemble.pk and not (ids and ids <= known.get(row.tune_id, set()))
+        ),
+        tuple(
+            (a, tuple((step, moved(step.due, weeks)) for step in steps_carried(a)))
+            for a in made
+            if a.ensemble_id == ensemble.pk and steps_carried(a)
+        ),
+    )
