@@ -6,7 +6,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
 
     dependencies = [
-        ('drills', '0004_takes'),
+        ('drills', '0006_take_advice'),
     ]
 
     operations = [
