@@ -172,3 +172,9 @@ def test_one_goal_is_written_one_way(text: str) -> None:
         ahead, own = readings[goal].function, reading.function
         if ahead.of in ("5", "sub5") and ahead.target == own.target:
             assert ahead.target_minor == own.target_minor, (reading.event, own.numeral, ahead.numeral)
+
+
+def test_a_dominant_is_no_substitute_past_another_dominant() -> None:
+    """The last 2 5 of the key before a cadence to another: it belongs to home (common practice, no source)."""
+    found = analyse(chart_of("key: C major\n|: Cmaj7 | Am7 | Dm7 | G7 :|x3\n| Abm7 | Db7 | Gbmaj7 | % |"))
+    assert [(area.key.text, area.first) for area in found.areas] == [("C major", 0), ("Gb major", 12)]

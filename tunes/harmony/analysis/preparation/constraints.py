@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from tunes.harmony.analysis.preparation.grammar import Node
-from tunes.harmony.analysis.relations import SUPERTONIC, TRITONE, relation
+from tunes.harmony.analysis.relations import FIFTH, SUPERTONIC, TRITONE, relation
 from tunes.harmony.analysis.sounds import DIM, DOM, HALF, MAJ, MIN, SUS
 
 Bars = Callable[[Sequence[Node], int, Sequence[int]], Sequence[int]]
@@ -35,6 +35,14 @@ def _resolved(nodes: Sequence[Node], index: int, goals: Sequence[int]) -> Sequen
 def _lands(nodes: Sequence[Node], goals: Sequence[int], own: int) -> int:
     """The root of a goal, its repetitions of the chord itself passed over."""
     return next((nodes[goal].root for goal in goals if nodes[goal].root != own), own)
+
+
+def _past_another_dominant(nodes: Sequence[Node], index: int, goals: Sequence[int]) -> Sequence[int]:
+    """A dominant is not heard as the substitute before a chord that a 2 5 of its own, straight after, leads to."""
+    if len(goals) < 3 or _move(nodes, index, goals[2]) != TRITONE:
+        return ()
+    two_five = _move(nodes, goals[0], goals[1]) == SUPERTONIC and _move(nodes, goals[1], goals[2]) == FIFTH
+    return (2,) if two_five else ()
 
 
 def _held(nodes: Sequence[Node], index: int) -> bool:
@@ -71,7 +79,7 @@ def bars_of(nodes: Sequence[Node], index: int) -> Bars | None:
     """What bars goals of a chord; None for nearly every chord."""
     cls, after, fall = nodes[index].cls, nodes[index + 1].cls, _fall(nodes, index)
     if cls in (DOM, SUS):
-        return _resolved if fall == 5 else None
+        return _resolved if fall == 5 else _past_another_dominant
     if cls == DIM:
         return _all if _slides(nodes, index) else None
     if cls == MAJ:
