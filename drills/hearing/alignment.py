@@ -20,6 +20,8 @@ from .sound import Array, Event, Places
 TEMPI = np.arange(0.80, 1.2501, 0.01)
 """Tempi tried, as parts of the one that was asked for."""
 _BIN = 0.06
+_VOTERS = 512
+"""Notes that vote: more would only take room."""
 _DELETE, _INSERT = 0.6, 0.45
 _WRONG, _OCTAVE, _TIME, _SPECK = 0.75, 0.35, 0.8, 0.5
 SAME = 0.6
@@ -118,7 +120,7 @@ def _vote(
 def _vote_at(
     times: Array, midi: Array, weights: Array, score: Score, begins: float | None
 ) -> tuple[float, float, float] | None:
-    rows, columns = np.nonzero(np.abs(midi[:, None] - score.midi[None, :]) < SAME)
+    rows, columns = np.nonzero(np.abs(midi[:, None] - score.midi[None, :_VOTERS]) < SAME)
     if len(rows) == 0:
         return None
     heard, wanted, votes = times[rows], score.seconds[columns], weights[rows]
@@ -145,10 +147,10 @@ def jumps(times: Array, midi: Array, weights: Array, score: Score, start: float,
     """Seconds by which the take lies off its own line around each note, where most notes around it agree on that: a tempo
     that wanders, a beat left out, a bar too early."""
     found = np.zeros(len(score.notes))
-    due, reach = start + rate * score.seconds, 2 * score.bars[0][1] * score.beat
+    due, wanted, reach = start + rate * score.seconds, score.midi, 2 * score.bars[0][1] * score.beat
     for first in range(0, len(due), _LOOK // 2):
         near = slice(max(0, first - _LOOK // 2), first + _LOOK)
-        found[first : first + _LOOK // 2] = _jump(times, midi, weights, due[near], score.midi[near], reach)
+        found[first : first + _LOOK // 2] = _jump(times, midi, weights, due[near], wanted[near], reach)
     return found
 
 

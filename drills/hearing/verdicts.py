@@ -30,7 +30,8 @@ Spell = Callable[[int, int], str]
 
 def verdicts(sound: Sound, score: Score, aligned: Aligned, spell: Spell) -> tuple[NoteAdvice, ...]:
     """What is said of every note of the take."""
-    return tuple(_Look(sound, score, aligned, spell).note(place) for place in range(len(score.notes)))
+    look = _Look(sound, score, aligned, spell)
+    return tuple(look.note(place) for place in range(len(score.notes)))
 
 
 class _Look:
