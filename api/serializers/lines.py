@@ -26,7 +26,7 @@ class PlaceSerializer(serializers.Serializer):
     tune = serializers.IntegerField(source="revision.version.tune_id")
     title = serializers.CharField(source="revision.version.tune.title")
     revision = serializers.IntegerField(source="revision.pk")
-    bar = serializers.IntegerField(help_text="As played, from 1")
+    bar = serializers.CharField(help_text="In words, as played: bar 5")
     event = serializers.IntegerField(help_text="Where its functions begin: index of the chord in the chart as played")
     fits = serializers.SerializerMethodField()
     why_not = serializers.CharField(help_text="Why it does not fit; empty where it does")

@@ -147,9 +147,10 @@ def plan_for(user: User, *, size: int, now: dt.datetime | None = None) -> list[p
         )
         for cue in selectors.open_cues(user, now)[:60]
     ]
-    known = [_known(item) for item in selectors.items(user)[:200]]
+    items = list(selectors.items(user)[:200])
+    known = [_known(item) for item in items]
     known += _lines(user)
-    taken = _taken(user)
+    taken = _taken(user, {item.digest for item in items})
     tunes = {row.tune for row in (*missed, *known, *taken)}
     found = holds(user, tunes)
     shut = {tune for tune, hold in found.items() if hold.chords}
@@ -180,8 +181,8 @@ def _lines(user: User) -> list[planning.Known]:
     return found
 
 
-def _taken(user: User) -> list[planning.Taken]:
-    """What was taken from solos and has no practice of its own yet. Three queries at most."""
+def _taken(user: User, known: set[str]) -> list[planning.Taken]:
+    """What was taken from solos and has no practice of its own yet. `known`: digests of what is practised. Two queries."""
     rows = []
     for row in taken_from(user):
         revision = row.solo.revision
@@ -202,9 +203,6 @@ def _taken(user: User) -> list[planning.Taken]:
                 )
             )
     digests = {digest_of(revision, Wish.from_query(planning.from_taken(one).wish)): one for revision, one in rows}
-    known = set()
-    if digests:
-        known = set(PracticeItem.objects.filter(user=user, digest__in=digests).values_list("digest", flat=True))
     return [one for digest, one in digests.items() if digest not in known]
 
 

@@ -98,7 +98,8 @@ export class Editor {
       const put = filled.filter(free);
       if (!put.length) return false;
       for (const index of put) this.bars[index] = bars[index];
-      this.go(put[0], 0);
+      const first = this.guesses().find(([bar]) => bar === put[0]) ?? [put[0], 0];
+      this.go(first[0], first[1]);
       return true;
     });
     return left;
