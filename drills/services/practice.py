@@ -134,7 +134,14 @@ def _pk(row: Any) -> int:
 
 
 def plan_for(user: User, *, size: int, now: dt.datetime | None = None) -> list[planning.Planned]:
-    """The next session of a player, without tunes whose charts are closed to them for now. Four queries."""
+    """The next session of a player, without tunes whose charts are closed to them for now."""
+    return plan_and_closed(user, size=size, now=now)[0]
+
+
+def plan_and_closed(
+    user: User, *, size: int, also: Iterable[int] = (), now: dt.datetime | None = None
+) -> tuple[list[planning.Planned], set[int]]:
+    """The same, and which tunes (those of `also` among them) are closed: what is held back is asked once."""
     now = now or timezone.now()
     missed = [
         planning.Missed(
@@ -151,17 +158,18 @@ def plan_for(user: User, *, size: int, now: dt.datetime | None = None) -> list[p
     known = [_known(item) for item in items]
     known += _lines(user)
     taken = _taken(user, {item.digest for item in items})
-    tunes = {row.tune for row in (*missed, *known, *taken)}
+    tunes = {row.tune for row in (*missed, *known, *taken)} | set(also)
     found = holds(user, tunes)
     shut = {tune for tune, hold in found.items() if hold.chords}
     unread = {tune for tune, hold in found.items() if hold.chords or hold.analysis}
-    return planning.plan(
+    made = planning.plan(
         [row for row in missed if row.tune not in shut],
         [row for row in known if row.tune not in shut],
         now,
         size,
         [row for row in taken if row.tune not in unread],
     )
+    return made, shut
 
 
 def _lines(user: User) -> list[planning.Known]:

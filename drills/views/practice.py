@@ -17,7 +17,7 @@ from drills.planning import Planned
 from drills.services import practice as services
 from studio.access import is_instructor
 from studio.web import paginate
-from tunes.access import closed, signed_in_required
+from tunes.access import signed_in_required
 
 CREDIT = "After the student advice of the National Association of Schools of Music and the Performing Arts Medicine Association (NASM–PAMA, 2011)"
 
@@ -27,15 +27,21 @@ CREDIT = "After the student advice of the National Association of Schools of Mus
 def index(request: HttpRequest) -> HttpResponse:
     """Charts to make drills of, and what is planned next."""
     page = paginate(request, selectors.charts_to_practise(), per_page=30)
+    tunes = {version.tune_id for version in page}
+    planned, shut = services.plan_and_closed(request.user, size=3, also=tunes)  # type: ignore[arg-type]
     context = {
-        "page": page, "closed": closed(request.user, {version.tune_id for version in page}),
-        "plan": _plan(request, 3), "packs": packs_seen(request.user)[:3], "may_pack": is_instructor(request.user),
+        "page": page, "closed": shut,
+        "plan": _addressed(planned), "packs": packs_seen(request.user)[:3], "may_pack": is_instructor(request.user),
     }  # fmt: skip
     return render(request, "drills/index.html", context)
 
 
 def _plan(request: HttpRequest, size: int) -> list[dict[str, Any]]:
     planned = services.plan_for(request.user, size=size)  # type: ignore[arg-type]
+    return _addressed(planned)
+
+
+def _addressed(planned: list[Planned]) -> list[dict[str, Any]]:
     return [{"drill": drill, "url": drill.url or _address(drill)} for drill in planned]
 
 
