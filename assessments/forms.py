@@ -312,9 +312,18 @@ class ListeningForm(forms.Form):
     )
     token = forms.UUIDField(widget=forms.HiddenInput)
 
-    def __init__(self, *args: Any, recordings: QuerySet[Recording], reference: Recording | None, **kwargs: Any) -> None:
+    def __init__(
+        self,
+        *args: Any,
+        recordings: QuerySet[Recording],
+        listed: Sequence[Recording],
+        reference: Recording | None,
+        **kwargs: Any,
+    ) -> None:
+        """Any of `recordings` may be chosen; those `listed`, which the page has read, are offered."""
         super().__init__(*args, **kwargs)
         self.fields["recording"].queryset = recordings
+        self.fields["recording"].choices = [("", "Another recording"), *((row.pk, str(row)) for row in listed)]
         self.fields["token"].initial = uuid.uuid4
         self.fields["on"].initial = timezone.localdate
         self.fields["recording"].initial = reference

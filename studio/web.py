@@ -43,9 +43,17 @@ def with_microphone(view: Callable[..., HttpResponseBase]) -> Callable[..., Http
     return answer
 
 
-def paginate(request: HttpRequest, rows: QuerySet[Any] | Sequence[Any], per_page: int = 25) -> Page[Any]:
-    """The page that `?page=` asks for; the nearest one that exists if it does not. Never an error."""
-    return Paginator(rows, per_page).get_page(request.GET.get("page"))
+def paginate(
+    request: HttpRequest, rows: QuerySet[Any] | Sequence[Any], per_page: int = 25, *, total: int | None = None
+) -> Page[Any]:
+    """The page that `?page=` asks for; the nearest one that exists if it does not. Never an error.
+
+    `total`: how many rows there are, where that is known already; they are counted otherwise.
+    """
+    pages = Paginator(rows, per_page)
+    if total is not None:
+        pages.__dict__["count"] = total  # a cached property of the paginator
+    return pages.get_page(request.GET.get("page"))
 
 
 def hx_redirect(request: HttpRequest, to: Any, *args: Any, **kwargs: Any) -> HttpResponse:

@@ -38,7 +38,7 @@ def _log(request: HttpRequest, step: Step) -> HttpResponse:
     recordings = Recording.objects.filter(tune=step.assignment.tune_id)
     listed = list(recordings[:50])
     reference = next((recording for recording in listed if recording.is_reference), None)
-    form = ListeningForm(request.POST or None, recordings=recordings, reference=reference)
+    form = ListeningForm(request.POST or None, recordings=recordings, listed=listed, reference=reference)
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data
         log_hearing(

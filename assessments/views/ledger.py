@@ -128,7 +128,7 @@ def evidence(request: HttpRequest, pk: int, tune: int) -> HttpResponse:
     """Everything on record about one player and one tune, withdrawals included."""
     found = get_object_or_404(players_led(request.user), pk=pk)
     piece = get_object_or_404(Tune, pk=tune)
-    page = paginate(request, read.evidence_of(found, piece), per_page=40)
+    page = paginate(request, list(read.evidence_of(found, piece)), per_page=40)  # its standing reads them all anyway
     may_open = set(
         attempts_led(request.user)
         .filter(pk__in=[row.attempt_id for row in page if row.attempt_id])

@@ -370,7 +370,7 @@ def ensemble(request: HttpRequest, pk: int) -> HttpResponse:
             "who": read.who_missed(step, [row.question["id"] for row in most]) if most else {},
             "most_names": read.MOST_NAMES,
             "rules": MARKING_RULES,
-            "page": paginate(request, sheets),
+            "page": paginate(request, sheets, total=rows[0].sheets if rows else None),
             "total": rows[0].sheets if rows else 0,
             "old_key": bool(steps_with_old_keys(request.user, [step.assignment.revision_id], step=step)),
         },
