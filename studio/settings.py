@@ -185,7 +185,10 @@ SPECTACULAR_SETTINGS = {
     "SERVE_INCLUDE_SCHEMA": False,
     "PREPROCESSING_HOOKS": ["api.schema.only_api"],
     "COMPONENT_SPLIT_REQUEST": True,
-    "ENUM_NAME_OVERRIDES": {"StepKindEnum": "assessments.kinds.KIND_CHOICES"},
+    "ENUM_NAME_OVERRIDES": {
+        "StepKindEnum": "assessments.kinds.KIND_CHOICES",
+        "TakeKindEnum": "drills.takes.models.Take.Kind",
+    },
 }
 
 LOGGING = {

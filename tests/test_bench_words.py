@@ -18,7 +18,7 @@ NEEDS = {
     "vocabulary": "CHARTS.json",
 }
 NEEDS_NOTHING = {
-    "alignment", "band", "crash", "crash_site", "drills", "interchange", "load", "opening", "preview", "score", "slow",
+    "alignment", "band", "crash", "crash_site", "drills", "hearing", "interchange", "load", "opening", "preview", "score", "slow",
     "solo_files",
 }  # fmt: skip
 PARTS = {
@@ -26,6 +26,7 @@ PARTS = {
     "bare",
     "corpus",
     "given",
+    "hearing_sources",
     "load_settings",
     "solos",
 }  # of other benches; run by themselves they do nothing

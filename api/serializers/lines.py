@@ -22,7 +22,7 @@ class LineSerializer(serializers.ModelSerializer[KeptLine]):
         return row.degrees.split()
 
 
-class PlaceSerializer(serializers.Serializer):
+class LinePlaceSerializer(serializers.Serializer):
     tune = serializers.IntegerField(source="revision.version.tune_id")
     title = serializers.CharField(source="revision.version.tune.title")
     revision = serializers.IntegerField(source="revision.pk")

@@ -44,13 +44,13 @@ class LinePlaces(Call):
     @extend_schema(
         tags=["tunes"],
         summary="Where a line can stand in the agreed charts: the places where it fits first, then why it does not fit elsewhere",
-        responses=shapes.PlaceSerializer(many=True),
+        responses=shapes.LinePlaceSerializer(many=True),
     )
     def get(self, request: Request, pk: int) -> Response:
         agreed = repertoire.agreed_stamps()
         row, held = kept_lines.line_or_404(request.user, pk, set(agreed[1].values()))
         found = kept_lines.SHELF.find(kept_lines.line_of(row), held, agreed)
-        return page_of(request, Described(found), shapes.PlaceSerializer, self)
+        return page_of(request, Described(found), shapes.LinePlaceSerializer, self)
 
 
 class Described:

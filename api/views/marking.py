@@ -102,7 +102,7 @@ class AcceptedOne(Call):
     @extend_schema(
         tags=["review"],
         summary="Take an accepted answer back; the marks that stood before come back",
-        responses=shapes.ChangedSerializer,
+        responses={200: shapes.ChangedSerializer},
     )
     def delete(self, request: Request, pk: int) -> Response:
         rows = AcceptedAnswer.objects.select_related("step__assignment").filter(step__in=steps_led(request.user))

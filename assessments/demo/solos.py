@@ -15,7 +15,7 @@ from drills.vocabulary import NothingToCut
 from studio.instruments import CONCERT
 from studio.models import User
 from tunes.harmony.pitch.spelling import Pitch
-from tunes.models import Solo, SoloRevision
+from tunes.models import Solo, SoloAsk, SoloRevision
 from tunes.solos import selectors, services
 from tunes.solos.notes import Bars
 from tunes.solos.reading import read_solo
@@ -167,6 +167,8 @@ def _line(world: Any, leader: User) -> KeptLine | None:
         row = keep_line(solo=solo, first=place.start, last=place.start + length, by=writer, name="The long way down")
     except NothingToCut:
         return None
+    for asked in SoloAsk.objects.filter(solo=solo):  # who wrote it down has said what they hear; then their lines open
+        services.answer(ask=asked, player=writer, said={"scale": "the plain scale of the chord"})
     now = timezone.now()
     for days, (tonic, tempo, went) in enumerate(LINE_KEYS):
         token = str(uuid.uuid5(uuid.NAMESPACE_URL, f"{LINE_TUNE} {tonic}"))

@@ -16,7 +16,7 @@ from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
 from drills.marking_rules import MARKING_RULES
-from drills.takes.access import take_or_404
+from drills.takes.access import ALONG, UNREAD, heard_or_404
 from drills.takes.page import page_of
 from studio.access import ensembles_led, instructor_required
 from studio.web import next_url, paginate, with_microphone
@@ -135,7 +135,9 @@ def _sheet_page(
 ) -> HttpResponse:
     is_quiz = attempt.step.about.how == QUIZ
     if not is_quiz:
-        sent = attempt.submissions.filter(take__isnull=False).first()
+        with_take = attempt.submissions.filter(take__isnull=False)
+        with_take = with_take.select_related(*(f"take__{name}" for name in ALONG))
+        sent = with_take.defer(*(f"take__{name}" for name in UNREAD)).first()
         if sent is not None:
             return _take_page(request, attempt, sent, problem=problem, typed=typed, status=status)
     questions = Quiz.objects.get(step_id=attempt.step_id).questions if is_quiz else ()
@@ -203,7 +205,7 @@ def _take_page(
     """A hand-in that is a take: heard at the bar, and on to the next take of the ensemble without leaving the page."""
     waiting = read.takes_waiting(request.user, attempt.step.assignment.ensemble_id)
     before, after = read.beside(waiting, attempt)
-    take = take_or_404(request.user, sent.take_id or 0)
+    take = heard_or_404(request.user, sent.take)  # type: ignore[arg-type]
     context = page_of(request.user, take, request.GET.get("beside", ""))
     context |= {
         "attempt": attempt, "sent": sent, "before": before, "after": after, "of": len(waiting), "problem": problem,

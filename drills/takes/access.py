@@ -8,6 +8,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.db.models import Q, QuerySet
+from django.http import Http404
 from django.shortcuts import get_object_or_404
 
 from drills.takes.models import Take, TakeComment
@@ -24,10 +25,20 @@ def own_takes(user: Any) -> QuerySet[Take]:
     return Take.objects.filter(player=user.pk)
 
 
+ALONG = ("player", "ensemble", "revision__version__tune", "line__solo", "advice")  # what the page of a take says
+UNREAD = ("revision__analysis", "revision__text")
+
+
 def take_or_404(user: Any, pk: int) -> Take:
     """A take that a person may hear, with what its page says; a foreign one is not there."""
-    rows = takes_heard(user).select_related("player", "ensemble", "revision__version__tune", "line__solo", "advice")
-    return get_object_or_404(rows.defer("revision__analysis", "revision__text"), pk=pk)
+    return get_object_or_404(takes_heard(user).select_related(*ALONG).defer(*UNREAD), pk=pk)
+
+
+def heard_or_404(user: Any, take: Take) -> Take:
+    """The same for a take that was fetched along with something else (`ALONG`, `UNREAD`): no query."""
+    if take.player_id != user.pk and not may_comment(user, take):
+        raise Http404
+    return take
 
 
 def may_comment(user: Any, take: Take) -> bool:
