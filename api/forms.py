@@ -29,10 +29,9 @@ class FeedForm(forms.Form):
         super().__init__(*args, **kwargs)
         self.ensembles = {str(one.pk): one for one in ensembles}
         self.fields["about"].choices = [  # type: ignore[attr-defined]
-            ("", "What I am asked for"),
+            ("own", "What I am asked for"),
             *((key, one.in_term) for key, one in self.ensembles.items()),
         ]
-        self.fields["about"].required = False
 
     def clean_about(self) -> Ensemble | None:
         return self.ensembles.get(self.cleaned_data["about"])

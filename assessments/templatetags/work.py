@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import uuid
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from functools import lru_cache
 from typing import Any
 
@@ -134,6 +134,12 @@ _SIGN_OF = {"to-do": "to-do", "back": "begun", "writing": "begun", "sent": "sent
 def sign_of(state: Any) -> str:
     """Which of the strokes stands for the state of a step."""
     return "none" if state.excused and state.state == "to-do" else _SIGN_OF[state.state]
+
+
+@register.filter
+def done_of(states: Sequence[Any]) -> str:
+    """How many of several steps are done: "2 of 6"."""
+    return f"{sum(state.state == 'done' for state in states)} of {len(states)}"
 
 
 @register.filter

@@ -138,7 +138,7 @@ ROWS = [
     Access("api:docs", get=MEMBERS),
     Access("api:schema", get=roles(200, others=200)),
     Access("api:tokens", get=MEMBERS, post=roles(SIGN_IN, others=422)),
-    Access("api:calendars", get=MEMBERS, post=roles(SIGN_IN, others=200)),
+    Access("api:calendars", get=MEMBERS, post=roles(SIGN_IN, others=200), data=lambda w: {"about": "own"}),
     Access("api:calendar-end", of("api_feed"), post=roles(SIGN_IN, others=404, player=302)),
     Access("api:calendar", lambda w: {"key": w["api_feed_key"]}, get=roles(200, others=200)),
     Access("api:revoke", of("api_token"), post=roles(SIGN_IN, others=404, player=302)),
