@@ -66,7 +66,7 @@ def test_a_phone_gets_two_bars_to_a_line_not_a_smaller_picture(
 def test_the_line_is_played_and_the_bar_is_told(desk: Page, sign_in: Any, revision: Any, player: Any) -> None:
     sign_in(desk, player)
     desk.goto(f"/drills/charts/{revision.pk}/?tempo=320")
-    desk.get_by_label("Count-in").uncheck()
+    desk.get_by_role("checkbox", name="Count-in").uncheck()
     desk.get_by_label("Bars from").fill("2")
     desk.get_by_label("to bar", exact=True).fill("3")
     desk.get_by_role("button", name="Play").click()

@@ -34,7 +34,7 @@ def is_page(world: World, role: str, address: str) -> bool:
 SWAPS = """async () => {
   const kinds = new Map();
   for (const one of document.querySelectorAll("[hx-get]")) {
-    const target = one.getAttribute("hx-target") ?? one.closest("[hx-target\\:inherited]")?.getAttribute("hx-target:inherited");
+    const target = one.getAttribute("hx-target") ?? one.closest("[hx-target\\\\:inherited]")?.getAttribute("hx-target:inherited");
     const kind = one.getAttribute("hx-get").replace(/\\d+/g, "N").split("?")[0];
     if (target?.startsWith("#")) kinds.set(kind, [one.getAttribute("hx-get"), target, one.getAttribute("hx-swap") ?? "innerHTML"]);
   }

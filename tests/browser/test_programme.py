@@ -76,7 +76,7 @@ def test_chairs_are_given_and_taken_by_keyboard(desk: Page, sign_in: Callable[..
     factories.make_user("Ada Quill")
     sign_in(desk, factories.make_director())
     desk.goto(f"/ensembles/{combo.pk}/")
-    desk.get_by_label("Person").focus()
+    desk.locator("#id_person").focus()
     desk.keyboard.type("ada quill")
     desk.keyboard.press("Enter")
     expect(desk.get_by_text("Ada Quill is in Tuesday Combo")).to_be_visible()

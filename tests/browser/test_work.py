@@ -80,7 +80,7 @@ def test_assign_answer_hand_in_review_ledger(
     lead.get_by_label("Instructions").fill("Say it before you write it.")
     lead.get_by_label("Marks and answers are shown").select_option("hand-in")
     for kind in ("Listening", "Form", "Key areas"):
-        lead.get_by_label(re.compile(f"^{kind}")).first.uncheck()
+        lead.get_by_role("button", name=f"Take out: {kind}").click()
     lead.get_by_role("button", name="Assign it").click()
     expect(lead.get_by_role("heading", name="How far the ensemble is")).to_be_visible()
 
@@ -437,8 +437,9 @@ def test_changes_by_ear_are_assigned_taken_down_handed_in_and_reviewed(
 
     lead.goto(f"{reverse('work:assign')}?tune={tune.pk}")
     for kind in ("Listening", "Form", "Key areas", "Sign-off"):
-        lead.get_by_label(re.compile(f"^{kind}")).first.uncheck()
-    lead.get_by_label(re.compile("^Changes by ear")).first.check()
+        lead.get_by_role("button", name=f"Take out: {kind}").click()
+    lead.get_by_label("Add a step").select_option("Changes by ear")
+    lead.get_by_role("button", name="Add", exact=True).click()
     lead.get_by_role("button", name="Assign it").click()
     expect(lead.get_by_role("heading", name="How far the ensemble is")).to_be_visible()
 
