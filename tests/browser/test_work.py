@@ -115,7 +115,7 @@ def test_assign_answer_hand_in_review_ledger(
     expect(right.first).to_be_hidden()
     play.get_by_label("Only what was missed").uncheck()
     expect(right.first).to_be_visible()
-    right.first.locator("summary").click()
+    right.first.locator("summary").first.click()
     expect(right.first.locator(".answer-row__why")).to_be_visible()
     assert_accessible(play, widths=(width,))
 
@@ -126,6 +126,7 @@ def test_assign_answer_hand_in_review_ledger(
     assert_accessible(lead, widths=(width,))
     lead.keyboard.press("Enter")
     expect(lead.get_by_role("heading", name="Pia Player")).to_be_visible()
+    lead.goto(f"{lead.url.partition('?')[0]}?view=list")
     at_the_sheet(lead)
     lead.get_by_role("button", name="Next missed bar").click()
     lead.get_by_role("button", name="Comment here").click()
@@ -489,8 +490,11 @@ def test_changes_by_ear_are_assigned_taken_down_handed_in_and_reviewed(
 
     lead.goto(reverse("work:queue"))
     lead.get_by_role("link", name="Pia Player").click()
+    expect(lead.get_by_text("“Ab7”")).to_be_hidden()
+    lead.get_by_role("link", name="First to look at").click()  # the reason opens at the chord
     expect(lead.get_by_text("“Ab7”")).to_be_visible()
     assert_accessible(lead, widths=(width,))
+    lead.keyboard.press("Escape")
     lead.get_by_role("button", name="Reviewed").click()
     expect(lead.get_by_text("Reviewed: Pia Player")).to_be_visible()
     assert Evidence.objects.get(player=cast.player).kind == "changes"
