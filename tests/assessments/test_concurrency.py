@@ -50,6 +50,13 @@ def together(jobs: list[Callable[[], Any]], workers: int = WORKERS) -> list[Any]
         return [future.result() for future in [pool.submit(run, job) for job in jobs]]
 
 
+@pytest.fixture(autouse=True)
+def patience(db: None, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A process of the site has no more threads than connections; these tests have, and wait for one."""
+    if connection.vendor == "postgresql" and connection.pool:  # type: ignore[attr-defined]
+        monkeypatch.setattr(connection.pool, "timeout", 20.0)  # type: ignore[attr-defined]
+
+
 @pytest.fixture
 def step() -> Any:
     ensemble = factories.make_ensemble()

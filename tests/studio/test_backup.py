@@ -49,7 +49,18 @@ def folder(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     return tmp_path
 
 
+def end_what_others_left() -> None:
+    """On PostgreSQL a restore refuses while anybody else is connected, be it a thread of a test that has ended."""
+    if connection.vendor == "postgresql":
+        with connection.cursor() as cursor:
+            cursor.execute(
+                "SELECT pg_terminate_backend(pid) FROM pg_stat_activity WHERE datname = current_database() "
+                "AND pid <> pg_backend_pid() AND backend_type = 'client backend'"
+            )
+
+
 def put_back(path: Path, **options: bool) -> Path:
+    end_what_others_left()
     with presence.alone(settings.DATA_DIR, "the test"):
         return restoring.restore(path, say=print, **options)
 
