@@ -173,6 +173,14 @@ def test_two_windows_lose_nothing(stage: dict[str, Any]) -> None:
     assert (read_notes(kept.notes, 4), kept.why, kept.count) == (bars_of("E4"), "of another window", 1)
 
 
+def test_a_window_on_its_way_out_that_sends_twice_does_not_stop_the_next_one(stage: dict[str, Any]) -> None:
+    solo = stage["solo"]
+    services.save_draft(solo=solo, bars=bars_of("C4"), serial=0, client="old")
+    opened = services.save_draft(solo=solo, bars=bars_of("C4"), serial=0, client="old").draft.serial
+    services.save_draft(solo=solo, bars=bars_of("C4"), serial=0, client="old")  # late, when the next window stands open
+    assert services.save_draft(solo=solo, bars=bars_of("D4"), serial=opened, client="new").written
+
+
 def test_kept_notes_are_never_rewritten(stage: dict[str, Any]) -> None:
     first = services.keep(solo=stage["solo"], bars=bars_of("C4"), by=stage["player"])
     assert services.keep(solo=stage["solo"], bars=bars_of("C4"), by=stage["player"]).pk == first.pk

@@ -267,7 +267,7 @@ function conflict(found, mine) {
 const left = keeper.left();
 if (left?.notes) {
   editor.bars = read(left.notes, data.bars.length, data.shift);
-  if (sameNotes(left.notes, data.notes)) keeper.forget();
+  if (sameNotes(left.notes, data.notes)) { keeper.before = left.client; keeper.forget(); } // that window may still be sending them
   else if (left.serial === data.serial || left.client === data.client) { keeper.before = left.client; keeper.put(left.notes); }
   else { keeper.waiting = left.notes; keeper.device = true; conflict({ serial: data.serial, at: root.dataset.savedAt, notes: data.notes }, left.notes); }
   systems.drawAll();
