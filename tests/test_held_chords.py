@@ -62,6 +62,7 @@ SHOWS_CHORDS = {
     "tunes:idiom": 200,
     "tunes:jam-card": 403,
     "tunes:memory-sheet": 403,
+    "tunes:naming": 403,
     "tunes:revision": 200,
     "tunes:solo": 403,
     "tunes:solo-write": 403,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, include, path
 
-from tunes.views import charts, editor, idioms, overrules, repertoire
+from tunes.views import charts, editor, idioms, naming, overrules, repertoire
 
 app_name = "tunes"
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -31,6 +31,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("revisions/<int:revision>/chords/<int:event>/overrule/", overrules.overrule, name="overrule"),
     path("revisions/<int:revision>/chords/<int:event>/key/", overrules.area_panel, name="area"),
     path("revisions/<int:revision>/chords/<int:event>/key/overrule/", overrules.overrule_area, name="overrule_area"),
+    path("revisions/<int:revision>/name/", naming.page, name="naming"),
     path("overrules/labels/<int:pk>/withdraw/", overrules.withdraw_label, name="withdraw_label"),
     path("overrules/labels/<int:pk>/restore/", overrules.restore_label, name="restore_label"),
     path("overrules/keys/<int:pk>/restore/", overrules.restore_area, name="restore_area"),

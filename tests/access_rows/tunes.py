@@ -95,6 +95,11 @@ ROWS = [
     Access("tunes:idioms", get=MEMBERS),
     Access("tunes:idiom_new", get=EDITORS, post=EDITORS_FORM),
     Access("tunes:idiom", idiom, get=MEMBERS),
+    Access("tunes:naming", lambda w: {"revision": w["revision"].pk}, get=MEMBERS, post=EDITORS_FORM),
+    Access(
+        "tunes:naming", lambda w: {"revision": w["revision"].pk}, get=MEMBERS, post=EDITORS_FORM, query="?from=1&to=3"
+    ),
+    Access("tunes:naming", lambda w: {"revision": 987654}, get=roles(SIGN_IN, others=404)),
     Access("tunes:idiom_edit", idiom, get=EDITORS, post=EDITORS_FORM),
     Access("tunes:idiom_delete", idiom, post=EDITORS_POST),
 ]

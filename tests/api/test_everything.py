@@ -24,6 +24,7 @@ CALLS: dict[str, tuple[str, ...]] = {
     "tunes:overrule_area": ("area-overrules",),
     "tunes:withdraw_area": ("area-overrule",),
     "tunes:idiom_new": ("idioms",),
+    "tunes:naming": ("idioms",),
     "tunes:idiom_edit": ("idiom",),
     "tunes:idiom_delete": ("idiom",),
     "tunes:check-bar": ("checks",),

@@ -258,6 +258,7 @@ def test_a_chart_prints_on_one_sheet(desk: Page, sign_in: SignIn, player: User) 
         "/tunes/idioms/",
         "/tunes/idioms/{idiom}/",
         "/tunes/idioms/new/",
+        "/tunes/revisions/{revision}/name/?from=2&to=4",
     ],
 )
 def test_every_page_is_accessible(path: str, desk: Page, sign_in: SignIn, instructor: User) -> None:
@@ -320,3 +321,28 @@ def test_the_panel_leaves_its_chord_in_sight(
         )
         page.get_by_role("button", name="Close").click()
     assert page.locator("#reading").bounding_box()["height"] == 0  # type: ignore[index]
+
+
+def test_bars_are_chosen_by_mouse_and_keyboard_and_named(desk: Page, sign_in: SignIn, instructor: User) -> None:
+    revision = factories.make_version(
+        factories.make_tune("Alder", key="F major"), "key: F\n| F6 | Cm7 F7 | Bb6 | Gm7 C7 |"
+    )
+    sign_in(desk, instructor)
+    desk.goto(f"/tunes/revisions/{revision.pk}/name/")
+    desk.locator("#bar-1").hover()
+    desk.mouse.down()
+    desk.locator("#bar-2").hover()
+    desk.mouse.up()
+    summary = desk.locator(".naming__sum")
+    expect(summary).to_contain_text("Bars 2 to 3 · 2 minor, 5 dominant, 1 major")
+    desk.get_by_label("What you call it").fill("the door")
+    desk.locator("#bar-0").focus()
+    desk.keyboard.press("End")
+    desk.keyboard.press("Enter")
+    expect(summary).to_contain_text("Bar 4 · 2 minor, 5 dominant")
+    expect(desk.locator(".naming .bar[aria-selected=true]")).to_have_count(1)
+    desk.keyboard.press("Shift+ArrowLeft")
+    expect(summary).to_contain_text("Bars 3 to 4 · 4 major, 2 minor, 5 dominant")
+    desk.get_by_role("button", name="Name it").click()
+    expect(desk.get_by_role("heading", name="the door")).to_be_visible()
+    expect(desk.locator("main")).to_contain_text("4maj 2min 5dom")

@@ -1,0 +1,100 @@
+"""Naming a progression by choosing bars on a chart."""
+
+from __future__ import annotations
+
+from typing import Any
+from urllib.parse import parse_qsl
+
+from django.contrib import messages
+from django.core.exceptions import PermissionDenied
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
+from django.views.decorators.http import require_http_methods
+
+from studio.access import can_edit_repertoire
+from studio.web import render_part
+from tunes import naming, selectors
+from tunes.access import held_back, refuse_held_chords, signed_in_required
+from tunes.drawing import draw_study
+from tunes.forms import IdiomForm
+from tunes.harmony.progressions.chosen import NotAPattern
+from tunes.models import ChartRevision, Idiom
+from tunes.pitch import pitch_label, read_sight, seen
+from tunes.services import tunes as services
+from tunes.study import ChartUnreadable, StudyChart, study_chart
+from tunes.views.charts import revision_for_study
+from tunes.views.sheet import shown_concert
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@signed_in_required
+def page(request: HttpRequest, revision: int) -> HttpResponse:
+    """The chart with its bars to choose, what they make, where else it comes; who edits the repertoire names it."""
+    found = revision_for_study(revision)
+    if refuse_held_chords(request.user, found.version.tune):
+        raise PermissionDenied("The functions of this tune are held back until your quiz on it is handed in.")
+    may_edit = can_edit_repertoire(request.user)
+    if request.method == "POST" and not may_edit:
+        raise PermissionDenied("Directors and instructors give the names. Tell yours what the class calls it.")
+    try:
+        context = _context(request, found)
+    except ChartUnreadable as problem:
+        return render_part(request, "tunes/naming.html", "tunes/_naming.html", {"unreadable": str(problem)}, status=404)
+    form = IdiomForm()
+    if request.method == "POST":
+        form = _posted(request, context)
+        if form.is_valid():
+            saved = services.save_idiom(idiom=form.save(commit=False), by=request.user)  # type: ignore[arg-type]
+            messages.success(request, f"“{saved.name}” has its name.")
+            return redirect("tunes:idiom", saved.pk)
+    context |= {"form": form, "may_edit": may_edit}
+    status = 422 if form.is_bound else 200
+    return render_part(request, "tunes/naming.html", "tunes/_naming.html", context, status=status)
+
+
+def _posted(request: HttpRequest, context: dict[str, Any]) -> IdiomForm:
+    """The name for what is chosen by the address; refused in words when nothing is."""
+    made: naming.Chosen | None = context.get("made")
+    data = request.POST.copy()
+    data["pattern"] = made.pattern if made else ""
+    form = IdiomForm(data, instance=Idiom())
+    if made is None:
+        form.add_error("name", "Choose the bars first: press the first one on the chart, then the last.")
+    return form
+
+
+def _context(request: HttpRequest, revision: ChartRevision) -> dict[str, Any]:
+    sight = read_sight(request.GET, request.user)
+    concert = study_chart(revision)
+    study = seen(concert, sight)
+    events = naming.chosen_events(request.GET, study)
+    context: dict[str, Any] = {
+        "revision": revision,
+        "tune": revision.version.tune,
+        "pitch": pitch_label(study, sight, shown_concert(concert, sight).key),
+        "words": sight.words,
+        "sight_fields": parse_qsl(sight.query()),
+        "sight_query": sight.query(),
+        "chosen_events": events,
+        "ends": naming.ends_of(request.GET, study, events),
+        "chart": draw_study(study, written_out=True, analysed=False, extras=_marks(study, events)),
+    }
+    return context | (_made(request, revision, study, events) if events else {})
+
+
+def _made(request: HttpRequest, revision: ChartRevision, study: StudyChart, events: tuple[int, ...]) -> dict[str, Any]:
+    agreed = selectors.agreed_stamps()
+    hidden = set(held_back(request.user, agreed[1].values()))
+    library = naming.library_for(revision, agreed, hidden, selectors.idioms())
+    try:
+        return {"made": naming.make(request.GET, study, events, library), "held": len(hidden)}
+    except NotAPattern as problem:
+        return {"problem": str(problem)}
+
+
+def _marks(study: StudyChart, events: tuple[int, ...]) -> dict[int, dict[str, Any]]:
+    """What stands under each chord: its function, and whether it is chosen."""
+    return {
+        reading.event: {"function": reading.function, "chosen": reading.event in events}
+        for reading in study.analysis.readings
+    }
