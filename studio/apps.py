@@ -19,4 +19,4 @@ class StudioConfig(AppConfig):
 
         use_house_words()
         connection_created.connect(presence.on_connection, dispatch_uid="presence")
-        autodiscover_modules("jobs", "services.roster_letters", "audited", "privacy")
+        autodiscover_modules("jobs", "services.roster_letters", "audited", "privacy", "open_sheets")

@@ -126,12 +126,16 @@ def is_safe_name(name: str) -> bool:
 class Archive:
     """An archive of format 2 opened for reading; ArchiveError when it is none or its manifest is damaged."""
 
+    needed = DATABASE  # the member without which it is none
+    what = "a backup"
+    safe = staticmethod(is_safe_name)
+
     def __init__(self, path: Path) -> None:
         self.path = path
         try:
             self._zip = zipfile.ZipFile(path)
         except UNREADABLE as error:
-            raise ArchiveError(f"{path} is not a backup that can be read, or it is cut off ({error}).") from error
+            raise ArchiveError(f"{path} is not {self.what} that can be read, or it is cut off ({error}).") from error
         try:
             self.manifest = self._read_manifest()
         except BaseException:
@@ -172,7 +176,7 @@ class Archive:
             )
         except (ValueError, KeyError, TypeError, AttributeError) as error:
             raise ArchiveError(f"{self.path} has a manifest that cannot be read ({error}).") from error
-        if not good or DATABASE not in files:
+        if not good or self.needed not in files:
             raise ArchiveError(f"{self.path} has a manifest that this version does not know.")
         return dict(manifest)
 
@@ -186,7 +190,7 @@ class Archive:
         problems = [
             Problem(file=name, expected="a file below media/", found="a name that leads elsewhere")
             for name in sorted(expected | set(found))
-            if name not in {MANIFEST, SEAL} and not is_safe_name(name)
+            if name not in {MANIFEST, SEAL} and not self.safe(name)
         ]
         problems += [Problem(file=name, expected="a file", found="nothing") for name in sorted(expected - set(found))]
         extra = sorted({name for name in found if name not in expected and name not in {MANIFEST, SEAL}})
