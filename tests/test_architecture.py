@@ -101,7 +101,7 @@ SUBJECTS = {
     "solos": ("recordings", "top_of_form", "interchange"),
     "views": ("checks",),
 }
-COMPOSES = ("urls", "demo", "jobs")  # what brings a whole app together
+COMPOSES = ("urls", "demo", "jobs", "open_sheets")  # what brings a whole app together
 
 
 def modules() -> list[Path]:
