@@ -28,7 +28,7 @@ from drills.vocabulary import (
     over_form,
     over_place,
 )
-from studio.access import ensembles_led
+from studio.access import ensembles_led, leads
 from studio.instruments import CONCERT, Instrument
 from tunes import selectors as repertoire
 from tunes.access import held_back
@@ -77,6 +77,19 @@ def line_or_404(user: Any, pk: int, also: Iterable[int] = ()) -> tuple[KeptLine,
     if own in held:
         raise Http404
     return row, held
+
+
+def may_name(user: Any, row: KeptLine) -> bool:
+    """Who names a line or throws it away: who cut it, who wrote its solo, and who leads the ensemble."""
+    solo = row.solo
+    return user.pk in (row.by_id, solo.written_by_id) or bool(solo.shared_with_id and leads(user, solo.shared_with_id))
+
+
+def not_yet_cut(user: Any, solo: Solo) -> str:
+    """Why this person may not cut lines from a solo yet, "" if they may. One query."""
+    if still_asked(user).filter(solo=solo).exists():
+        return "Say first what you hear in the bars that are asked; then lines can be cut from this solo."
+    return ""
 
 
 def search(rows: QuerySet[KeptLine], words: str) -> QuerySet[KeptLine]:

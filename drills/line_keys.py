@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from django.db.models import CharField, Count, Max, Q, Value
+from django.db.models import CharField, Count, Max, Q, QuerySet, Value
 from django.db.models.functions import Coalesce, Greatest
 
 from drills import planning
@@ -25,6 +25,7 @@ from drills.vocabulary import (
 from drills.vocabulary.carry import chords_in
 from studio.access import leads
 from studio.instruments import INSTRUMENTS, Instrument
+from studio.models import Membership, User
 from tunes.harmony.pitch.spelling import Key, NoteName, sensible
 
 FIRST_TEMPO = 80
@@ -128,6 +129,12 @@ def next_tempo(row: LineKey | None) -> int:
 
 
 # --- who plays it
+
+
+def players_of(row: KeptLine) -> QuerySet[User]:
+    """The players of the ensemble that a line's solo is shared with, by name."""
+    chairs = Membership.objects.filter(ensemble=row.solo.shared_with_id, role=Membership.Role.PLAYER)
+    return User.objects.filter(pk__in=chairs.values("user")).order_by("name")
 
 
 @dataclass(frozen=True)

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from rest_framework import serializers
 
-from drills.models import KeptLine
+from drills.forms import TEMPO_HIGH, TEMPO_LOW
+from drills.models import KeptLine, LineKey, Practice
 
 
 class LineSerializer(serializers.ModelSerializer[KeptLine]):
@@ -20,6 +21,44 @@ class LineSerializer(serializers.ModelSerializer[KeptLine]):
 
     def get_degrees(self, row: KeptLine) -> list[str]:
         return row.degrees.split()
+
+
+class LineIn(serializers.Serializer):
+    first = serializers.IntegerField(min_value=0, max_value=10_000, help_text="Note of the solo, from 0")
+    last = serializers.IntegerField(min_value=0, max_value=10_000)
+    name = serializers.CharField(max_length=80, allow_blank=True, default="")
+
+
+class LineNameIn(serializers.Serializer):
+    name = serializers.CharField(max_length=80, allow_blank=True)
+
+
+TONIC = "Pitch class of the key in concert pitch: 0 is C, 11 is B"
+
+
+class LineKeySerializer(serializers.ModelSerializer[LineKey]):
+    heard_by = serializers.CharField(source="heard_by.name", allow_null=True, default=None, read_only=True)
+    state = serializers.CharField(read_only=True, help_text="to do, begun, done or heard")
+
+    class Meta:
+        model = LineKey
+        fields = ("tonic", "state", "tempo", "last_tempo", "last_went", "last_practised", "times", "due", "heard_by", "heard_on",
+                  "heard_tempo")  # fmt: skip
+        read_only_fields = fields
+
+
+class LinePractisedIn(serializers.Serializer):
+    tonic = serializers.IntegerField(min_value=0, max_value=11, help_text=TONIC)
+    tempo = serializers.IntegerField(min_value=TEMPO_LOW, max_value=TEMPO_HIGH, help_text="Quarter notes a minute")
+    went = serializers.ChoiceField(Practice.Went.choices)
+    note = serializers.CharField(max_length=300, allow_blank=True, default="")
+    token = serializers.UUIDField(allow_null=True, default=None, help_text="Yours: sent twice, it is logged once")
+
+
+class LineHeardIn(serializers.Serializer):
+    player = serializers.IntegerField(min_value=1, max_value=2**63 - 1)
+    tonic = serializers.IntegerField(min_value=0, max_value=11, help_text=TONIC)
+    tempo = serializers.IntegerField(min_value=TEMPO_LOW, max_value=TEMPO_HIGH)
 
 
 class LinePlaceSerializer(serializers.Serializer):

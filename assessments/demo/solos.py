@@ -187,7 +187,5 @@ def _line(world: Any, leader: User) -> KeptLine | None:
         tonic=5,
         tempo=116,
         by=leader,
-        key="the key of the recording",
-        url=f"/drills/lines/{row.pk}/",
     )
     return row

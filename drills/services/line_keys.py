@@ -5,11 +5,14 @@ from __future__ import annotations
 import datetime as dt
 
 from django.db import IntegrityError, transaction
+from django.urls import reverse
 from django.utils import timezone
 
 from drills import planning
+from drills.line_keys import written_key
 from drills.models import KeptLine, LineKey, LinePractice
 from drills.services.practice import HELD
+from studio.instruments import INSTRUMENTS
 from studio.models import User
 from studio.notices import notify
 
@@ -49,14 +52,16 @@ def _item(user: User, line: KeptLine, tonic: int) -> LineKey:
 
 
 @transaction.atomic
-def heard(*, player: User, line: KeptLine, tonic: int, tempo: int, by: User, key: str, url: str) -> LineKey:
-    """An instructor has heard a player play the line in a key; the player is told. `key` as the player reads it."""
+def heard(*, player: User, line: KeptLine, tonic: int, tempo: int, by: User) -> tuple[LineKey, str]:
+    """An instructor has heard a player play the line in a key; the player is told. Also the key as the player reads it."""
     item = _item(player, line, tonic)
     item.heard_by, item.heard_on, item.heard_tempo = by, timezone.now(), tempo
     item.save(update_fields=["heard_by", "heard_on", "heard_tempo"])
+    key = written_key(tonic, "1min" in line.pattern.split(), INSTRUMENTS.get(player.instrument)).display
     name = f"the line {line.name}" if line.name else "your line"
+    url = f"{reverse('drills:line', args=[line.pk])}?tonic={tonic}"
     notify(player, "line", f"{by.name} has heard {name} in {key} at {tempo}.", url)
-    return item
+    return item, key
 
 
 def show(*, user: User, line: KeptLine, shown: bool) -> None:

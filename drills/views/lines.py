@@ -30,8 +30,8 @@ from drills.takes.record import recorder
 from drills.vocabulary import Carried, NothingToCut
 from drills.wishes import Wish
 from studio.access import leads
-from studio.instruments import INSTRUMENTS, Instrument, instrument_choices
-from studio.models import Membership, User
+from studio.instruments import Instrument, instrument_choices
+from studio.models import User
 from studio.web import is_part, paginate, with_microphone
 from tunes import selectors as repertoire
 from tunes.access import signed_in_required
@@ -71,10 +71,8 @@ def cut(request: HttpRequest, solo: int) -> HttpResponse:
     found = seen_or_404(request.user, solo)
     if found.reading_held:  # type: ignore[attr-defined]
         raise PermissionDenied(found.reading_held)  # type: ignore[attr-defined]
-    if kept_lines.still_asked(request.user).filter(solo=found).exists():
-        messages.error(
-            request, "Say first what you hear in the bars that are asked; then lines can be cut from this solo."
-        )
+    if why_not := kept_lines.not_yet_cut(request.user, found):
+        messages.error(request, why_not)
         return redirect("tunes:solo", found.pk)
     try:
         first, last = (int(request.POST.get(name, "")) for name in ("first", "last"))
@@ -109,7 +107,7 @@ def page(request: HttpRequest, pk: int) -> HttpResponse:
         "row": row, "line": line, "reader": reader, "pitch": Wish(instrument=reader.key).pitch_label, "instruments": instrument_choices(), "fitting": found.fitting, "page": places,
         "keys": shown, "now": now, "counted": sum(key.state in ("done", "heard") for key in shown), "item": item,
         "standing": standing, "charts": list({one.revision.pk: one.revision for one in standing if not one.why_not}.values()),
-        "may_name": _may_name(request.user, row), "degrees": line.degrees, "variants": variants, "teaching": teaching,
+        "may_name": kept_lines.may_name(request.user, row), "degrees": line.degrees, "variants": variants, "teaching": teaching,
         "played_by": line_keys.played_by(everybody, row, line, request.user), "may_show": any(one.times for one in had),
         "is_shown": any(one.shown for one in had),
         "record": None if line.changed else _recorder(request.user, row, now.at, reader),
@@ -135,8 +133,7 @@ def _at(request: HttpRequest, twelve: Sequence[tuple[Key, Carried]], reader: Ins
 
 
 def _players(row: KeptLine) -> list[User]:
-    chairs = Membership.objects.filter(ensemble=row.solo.shared_with_id, role=Membership.Role.PLAYER)
-    return list(User.objects.filter(pk__in=chairs.values("user")).order_by("name"))
+    return list(line_keys.players_of(row))
 
 
 @require_POST
@@ -198,10 +195,8 @@ def heard(request: HttpRequest, pk: int) -> HttpResponse:
 
 
 def _kept_heard(request: HttpRequest, row: KeptLine, player: User, tonic: int, tempo: int) -> HttpResponse:
-    key = line_keys.written_key(tonic, "1min" in row.pattern.split(), INSTRUMENTS.get(player.instrument)).display
-    url = f"{reverse('drills:line', args=[row.pk])}?tonic={tonic}"
-    keys.heard(player=player, line=row, tonic=tonic, tempo=tempo, by=request.user, key=key, url=url)  # type: ignore[arg-type]
-    messages.success(request, f"{player.name} was heard in {key}, as {player.name} reads it, at {tempo}.")
+    item, key = keys.heard(player=player, line=row, tonic=tonic, tempo=tempo, by=request.user)  # type: ignore[arg-type]
+    messages.success(request, f"{player.name} was heard in {key}, as {player.name} reads it, at {item.heard_tempo}.")
     return redirect(f"{reverse('drills:line', args=[row.pk])}#who-title")
 
 
@@ -306,7 +301,7 @@ def _shown(found: Carried, tempo: int = TEMPO, per_system: int = 4) -> dict[str,
 def name(request: HttpRequest, pk: int) -> HttpResponse:
     """Name it, or with `remove` throw it away: who cut it, who wrote the solo, and who leads its ensemble."""
     row, _ = kept_lines.line_or_404(request.user, pk)
-    if not _may_name(request.user, row):
+    if not kept_lines.may_name(request.user, row):
         raise PermissionDenied("Who cut a line, who wrote its solo and who leads the ensemble name it.")
     if request.POST.get("remove"):
         try:
@@ -319,11 +314,6 @@ def name(request: HttpRequest, pk: int) -> HttpResponse:
     write.name_line(row=row, name=request.POST.get("name", ""))
     messages.success(request, "Named." if request.POST.get("name", "").strip() else "It has no name now.")
     return redirect("drills:line", pk)
-
-
-def _may_name(user: Any, row: KeptLine) -> bool:
-    solo = row.solo
-    return user.pk in (row.by_id, solo.written_by_id) or bool(solo.shared_with_id and leads(user, solo.shared_with_id))
 
 
 def _per_system(request: HttpRequest) -> int:

@@ -16,7 +16,7 @@ from tests.access import MEMBERS, SIGN_IN, Access, World, roles
 from tests.access_rows.api import ALL, MEMBERS_OF, call
 from tests.access_rows.api import MINE as MINE_CALLED
 from tunes.models import Solo
-from tunes.solos import services
+from tunes.solos import services, taken
 from tunes.solos.bars import Covers
 from tunes.solos.notes import read_notes
 from tunes.study import study_chart
@@ -54,6 +54,10 @@ def build(world: World) -> None:
     world["solo_ask"] = world["solo"].asks.get()
     world["own_solo"] = make_solo(world, tune, revision, shared=False)
     cut_from = make_solo(world, tune, revision, shared=True)
+    world["word"] = services.say(
+        solo=cut_from, by=world.people["player"], kind="role", first="0", last="0", role="passing"
+    )
+    world["taken"] = taken.take(user=world.people["player"], solo=cut_from, what="notes 0-2", words="A4", notes=[])
     world["line"] = keep_line(solo=cut_from, first=0, last=2, by=world.people["player"])
 
 
@@ -209,6 +213,76 @@ ROWS = [
     call("solo-notes", solo, get=MEMBERS_OF, post=roles(401, others=404, player=201), data=lambda w: NOTES),
     call("solo-placed", own, post=roles(401, others=404, player=422), data=lambda w: {"onsets": [{"at": 1.5}]}),
     call("lines", get=ALL, query="?degrees=3+b9"),
-    call("line", lambda w: {"pk": w["line"].pk}, get=MEMBERS_OF),
+    call("solo-reading", solo, get=MEMBERS_OF),
+    call(
+        "solo-words",
+        solo,
+        get=MEMBERS_OF,
+        post=roles(401, others=404, player=201, classmate=403, instructor=201, director=201),
+        data=lambda w: {"kind": "role", "first": "1/2", "last": "1/2", "role": "passing"},
+    ),
+    call(
+        "solo-words",
+        own,
+        get=MINE_CALLED,
+        post=roles(401, others=404, player=422),
+        data=lambda w: {"kind": "name", "first": "0", "last": "1"},
+    ),
+    call("solo-word", lambda w: {"pk": w["word"].pk}, delete=roles(401, others=404, player=204)),
+    call(
+        "solo-asks",
+        solo,
+        get=MEMBERS_OF,
+        put=roles(401, others=404, player=200, classmate=403, instructor=200, director=200),
+        data=lambda w: {"bars": [2]},
+    ),
+    call(
+        "solo-practice",
+        own,
+        get=MINE_CALLED,
+        post=roles(401, others=404, player=201),
+        data=lambda w: {"first": 0, "last": 5},
+    ),
+    call(
+        "solo-practice",
+        solo,
+        get=MEMBERS_OF,
+        post=roles(401, others=404, player=422, classmate=422, instructor=422, director=422),
+        data=lambda w: {"habit": "none of it"},
+    ),
+    call("practice", lambda w: {"pk": w["taken"].pk}, delete=roles(401, others=404, player=204)),
+    call(
+        "solo-lines",
+        solo,
+        post=roles(401, others=404, player=409, classmate=409, instructor=201, director=201),
+        data=lambda w: {"first": 0, "last": 2},
+    ),
+    call(
+        "solo-lines",
+        lambda w: {"pk": w["line"].solo_id},
+        post=roles(401, others=404, player=201, classmate=201, instructor=201, director=201),
+        data=lambda w: {"first": 0, "last": 2, "name": "Home"},
+    ),
+    call(
+        "line",
+        lambda w: {"pk": w["line"].pk},
+        get=MEMBERS_OF,
+        delete=roles(401, others=404, player=204, classmate=403, instructor=204, director=204),
+        patch=roles(401, others=404, player=200, classmate=403, instructor=200, director=200),
+        data=lambda w: {"name": "Home"},
+    ),
+    call(
+        "line-keys",
+        lambda w: {"pk": w["line"].pk},
+        get=MEMBERS_OF,
+        post=roles(401, others=404, player=201, classmate=201, instructor=201, director=201),
+        data=lambda w: {"tonic": 3, "tempo": 90, "went": "steady"},
+    ),
+    call(
+        "line-heard",
+        lambda w: {"pk": w["line"].pk},
+        post=roles(401, others=404, player=403, classmate=403, instructor=201, director=201),
+        data=lambda w: {"player": w.people["player"].pk, "tonic": 3, "tempo": 90},
+    ),
     call("line-places", lambda w: {"pk": w["line"].pk}, get=MEMBERS_OF),
 ]

@@ -43,6 +43,9 @@ CALLS: dict[str, tuple[str, ...]] = {
     "tunes:solo-placed": ("solo-placed",),
     "tunes:solo-share": ("solo",),
     "tunes:solo-remove": ("solo",),
+    "tunes:solo-say": ("solo-words",),
+    "tunes:solo-ask": ("solo-asks",),
+    "tunes:solo-take": ("solo-practice", "practice"),
     "tunes:melody-import": ("melodies",),
     "tunes:melody-remove": ("melody",),
     "work:assign": ("assignments",),
@@ -106,10 +109,7 @@ ALONE: dict[str, str] = {
         ),
         EXERCISE,
     ),
-    **dict.fromkeys(
-        ("tunes:solo-say", "tunes:solo-ask", "tunes:solo-answer", "tunes:solo-take"),
-        "what is said at a note, or asked before it is told, is said at the staff where it is read",
-    ),
+    "tunes:solo-answer": "what is asked before it is told is answered by ear, at the staff where it is read",
     **dict.fromkeys(
         ("work:question", "work:objection"), "a question is put and answered where the mark and its reason are read"
     ),

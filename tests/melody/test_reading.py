@@ -88,6 +88,10 @@ ROLES = [
      "enclosure-of-three enclosure-of-three enclosure-of-three"),
     ("two half steps up", "Cmaj7@0", [72, 62, 63, 64, 60], 0.5,
      "chord tone, double approach, double approach, chord tone, chord tone", "double-approach double-approach"),
+    ("half step below the 13th", "F7@0", [65, 61, 62, 65], 0.5, "chord tone, approach, tension, chord tone", "approach-tension tension"),
+    ("a tension that falls by a whole step", "E7@0", [64, 61, 59], 0, "chord tone, tension, chord tone", "tension"),
+    ("a tension on the beat", "F7@0", [69, 66, 65], 0.5, "chord tone, tension, chord tone", "tension"),
+    ("a skip in the chord, then from below", "G7@0", [74, 67, 64, 65], 0.5, "chord tone, chord tone, approach, chord tone", "approach"),
     # Nettles and Graf 1997: a note that the chord can hold
     ("tension", "G7@0", [65, 69, 74], 0, "chord tone, tension, chord tone", "tension"),
     ("the 11th of the 2", "G7@0", [65, 72, 62], 0, "chord tone, tension, chord tone", "of-the-two"),

@@ -16,6 +16,11 @@ from .tones import Tones
 STEP = 2
 """Semitones of the widest step."""
 FOURTH = 5
+LONGEST = 1.5
+"""Crotchets from one note of a figure to the next: a note that lasts longer is heard for itself."""
+
+_NATURAL = frozenset({2, 9})
+"""The 9th and the 13th, in semitones above the root."""
 
 Test = Callable[[Columns, int], int | None]
 
@@ -107,8 +112,8 @@ def passing_run(c: Columns, i: int) -> int | None:
 def enclosure(c: Columns, i: int) -> int | None:
     """One of two notes on either side of the chord tone that follows them, each within a step of it.
 
-    Where the chord tone is off the beat only the usual pairs count. Two whole steps of which one is a chord tone itself are
-    heard as a skip in the scale.
+    Where the chord tone is off the beat only the usual pairs count. A note that belongs to the chord where it sounds and where the
+    target stands is heard as a skip in the chord, not as a neighbour.
     """
     for a in (i, i - 1):
         t = a + 2
@@ -117,9 +122,16 @@ def enclosure(c: Columns, i: int) -> int | None:
         x, y = _step(c, t, a), _step(c, t, a + 1)
         if x * y >= 0 or abs(x) > STEP or abs(y) > STEP or not (c.beat[t] or _usual(x, y)):
             continue
+        if _of_the_chord(c, a, t) or _of_the_chord(c, a + 1, t):
+            continue
         if min(abs(x), abs(y)) == 1 or not (c.inside[a] or c.inside[a + 1]):
             return t
     return None
+
+
+def _of_the_chord(c: Columns, a: int, t: int) -> bool:
+    """Whether a note is a chord tone both where it sounds and where the target stands."""
+    return c.inside[a] and _fits(c.over[t], c.midi[a])
 
 
 def _usual(first: int, second: int) -> bool:
@@ -134,6 +146,8 @@ def enclosure_of_three(c: Columns, i: int) -> int | None:
         if a < 0 or t >= len(c.midi) or not all(c.joined[a:t]) or not c.inside[t]:
             continue
         steps = [_step(c, t, k) for k in (a, a + 1, a + 2)]
+        if any(c.onset[k + 1] - c.onset[k] > LONGEST + CLOSE for k in (a, a + 1, a + 2)):
+            continue
         if all(0 < abs(x) <= STEP for x in steps) and len(set(steps)) == 3 and min(steps) < 0 < max(steps):
             return t
     return None
@@ -168,7 +182,8 @@ def _arrives(c: Columns, t: int, half: int) -> bool:
 def approach(c: Columns, i: int) -> int | None:
     """Reached by leap or after a rest: a half step, or a whole step to a note on the beat, to the chord tone that follows.
 
-    After a leap from a note outside the chord the target must be on the beat, else the two leapt notes explain themselves.
+    A tension that the chord can hold is heard for itself where it moves by a whole step, stands on a stronger beat than its target or lasts a
+    beat. After a leap from a note outside the chord the target must be on the beat, else the two leapt notes explain themselves.
     """
     h, j = _before(c, i), _after(c, i)
     if j is None or not c.inside[j] or (h is not None and abs(_step(c, h, i)) <= STEP):
@@ -177,7 +192,18 @@ def approach(c: Columns, i: int) -> int | None:
     if h is not None and not c.inside[h] and not stronger:
         return None
     size = abs(_step(c, i, j))
+    if _stable(c, i) and (size != 1 or c.beat[i] > c.beat[j] or c.onset[j] - c.onset[i] >= 1 - CLOSE):
+        return None
     return j if size == 1 or (size == STEP and stronger) else None
+
+
+def approach_tension(c: Columns, i: int) -> int | None:
+    """Reached by leap from a chord tone: half a step below a 9th or 13th that the chord can hold."""
+    h, j = _before(c, i), _after(c, i)
+    if h is None or j is None or not c.inside[h] or abs(_step(c, h, i)) <= STEP or _step(c, i, j) != 1:
+        return None
+    tones = c.over[j]
+    return j if tones is not None and (c.midi[j] - tones.root) % 12 in tones.colours & _NATURAL else None
 
 
 def _stable(c: Columns, i: int) -> bool:
@@ -228,7 +254,7 @@ def tension(c: Columns, i: int) -> int | None:
 ORDER: tuple[tuple[str, Test], ...] = (
     ("held-over", held_over), ("late-step", late_step), ("held-into", held_into), ("neighbour", neighbour),
     ("passing", passing), ("enclosure", enclosure), ("enclosure-of-three", enclosure_of_three),
-    ("passing-run", passing_run), ("double-approach", double_approach), ("approach", approach), ("tension", tension),
+    ("passing-run", passing_run), ("double-approach", double_approach), ("approach", approach), ("approach-tension", approach_tension), ("tension", tension),
     ("of-the-two", of_the_two), ("passing-tension", passing_tension), ("neighbour-tension", neighbour_tension), ("escape", escape),
 )  # fmt: skip
 

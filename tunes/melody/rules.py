@@ -66,6 +66,7 @@ RULES: dict[str, Rule] = {
         Rule("enclosure-of-three", "enclosure", "three notes from both sides, then {target}{where}", COKER),
         Rule("double-approach", "double approach", "two half steps to {target}{where}", LIGON),
         Rule("approach", "approach", "{step} {target}{where}", LIGON),
+        Rule("approach-tension", "approach", "{step} {target}{where}", LIGON),
         Rule("tension", "tension", "the {degree} of {chord}, a tension it can hold", NETTLES),
         Rule("of-the-two", "tension", "the 11th of {chord}: the third of the 2 that goes with it", BAKER),
         Rule("passing-tension", "passing", "by step from {origin} to {target}", BAKER),

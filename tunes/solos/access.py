@@ -50,5 +50,10 @@ def may_ask(user: Any, solo: Solo) -> bool:
     return solo.written_by_id == user.pk or teaches(user, solo)
 
 
+def may_say(user: Any, solo: Solo) -> bool:
+    """Whether a person's word on notes and passages stands on the page: its writer's, and that of who leads its ensemble."""
+    return solo.written_by_id == user.pk or teaches(user, solo)
+
+
 def teaches(user: Any, solo: Solo) -> bool:
     return solo.shared_with_id is not None and leads(user, solo.shared_with_id)

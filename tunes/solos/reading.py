@@ -135,4 +135,4 @@ def without(reading: SoloReading, hidden: frozenset[int]) -> SoloReading:
     )
     habits = tuple(habit for habit in reading.habits if not set(habit.places) & gone)
     fits = tuple(one for one in reading.fits if one.bar not in hidden)
-    return SoloReading(reading.notes, lines, habits, fits, hidden)
+    return replace(reading, lines=lines, habits=habits, fits=fits, hidden=hidden)

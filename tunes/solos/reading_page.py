@@ -7,9 +7,9 @@ from typing import Any
 from django.http import HttpRequest
 
 from studio.instruments import CONCERT
-from tunes.models import Solo
-from tunes.solos import selectors
-from tunes.solos.access import may_ask, teaches
+from tunes.models import Solo, SoloTaken
+from tunes.solos import selectors, taken
+from tunes.solos.access import may_ask, may_say, teaches
 from tunes.solos.asking import answered_words, asked_of, hidden_bars, told_words
 from tunes.solos.bars import SoloForm, solo_form
 from tunes.solos.forms import ShareForm
@@ -35,6 +35,19 @@ def concert_reading(user: Any, solo: Solo) -> tuple[SoloForm, SoloReading]:
     bars = selectors.read_stored(kept.notes if kept else {}, len(concert.bars))
     hidden = hidden_bars(selectors.asks_of(solo, user), sees_all=_sees_all(user, solo))
     return concert, without(read_solo(bars, concert, covers, concert.shift), hidden)
+
+
+def take_read(user: Any, solo: Solo, *, what: str = "", first: int = 0, last: int = 0) -> SoloTaken:
+    """Into practice: the habit of that name, or else the notes `first` to `last` (from 0), out of what this person may read.
+    Raises `tunes.solos.taken.NothingToTake`."""
+    concert, reading = concert_reading(user, solo)
+    if what:
+        habit = taken.habit_named(reading, what)
+        notes, words = taken.notes_of_habit(habit, reading, concert), taken.words_of_habit(habit)
+    else:
+        notes = taken.notes_of_passage(first, last, reading, concert)
+        what, words = f"notes {first}-{last}", taken.words_of_passage(notes)
+    return taken.take(user=user, solo=solo, what=what, words=words, notes=notes)
 
 
 def _sees_all(user: Any, solo: Solo) -> bool:
@@ -69,7 +82,7 @@ def reading_context(request: HttpRequest, solo: Solo) -> dict[str, Any]:
     return frame(solo, study, form) | {
         "data": data, "kept": kept, "own": own, "heard": hearing.known, "reading": found, "habits": _dotted(habits_of(reading), had), "taken": [row for row in had if row.first.startswith("notes ")],
         "words": _in_words(bars, reading, form), "shape_words": _shape_words(bars, form), "signs": SIGNS, "roles": ROLES,
-        "many_choruses": choruses if len(choruses) > 1 else [], "may_say": own or teaches(request.user, solo),
+        "many_choruses": choruses if len(choruses) > 1 else [], "may_say": may_say(request.user, solo),
         "may_ask": may_ask(request.user, solo), "asked_bars": ", ".join(str(ask.bar + 1) for ask in asks),
         "asks": [] if closed else [_ask_shown(ask, reading, form, bars) for ask in asks if ask.bar < len(bars)],
         "share": ShareForm(user=request.user, solo=solo) if own else None, "closed": solo.reading_held,  # type: ignore[attr-defined]

@@ -17,16 +17,16 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from studio.instruments import CONCERT
 from studio.web import paginate
 from tunes.access import refuse_held_chords
-from tunes.models import Solo, SoloAsk, SoloDraft, SoloTaken, Tune
+from tunes.models import Solo, SoloAsk, SoloDraft, Tune
 from tunes.solos import jobs, selectors, services, taken, tapped
-from tunes.solos.access import may_ask, seen_or_404, teaches, written_or_404
+from tunes.solos.access import may_ask, may_say, seen_or_404, written_or_404
 from tunes.solos.asking import answer_of
 from tunes.solos.bars import SoloForm, form_length, solo_form
 from tunes.solos.forms import MOST_SENT, BeginForm, FileForm, HeadForm, NotesForm, ShareForm, WordForm, bars_asked
 from tunes.solos.frame import frame
 from tunes.solos.notes import write_notes
 from tunes.solos.page import form_data
-from tunes.solos.reading_page import concert_reading, reading_context
+from tunes.solos.reading_page import reading_context, take_read
 from tunes.study import StudyChart, chart_of
 
 BEGUN_WITH = ("revision", "player", "instrument", "first_chorus", "first_bar", "last_chorus", "last_bar")
@@ -236,7 +236,7 @@ def solo(request: HttpRequest, pk: int) -> HttpResponse:
 def say(request: HttpRequest, pk: int) -> HttpResponse:
     """A person's word on a note, or a name for a passage; beside what was read, never instead of it."""
     found = seen_or_404(request.user, pk)
-    if found.written_by_id != request.user.pk and not teaches(request.user, found):
+    if not may_say(request.user, found):
         raise PermissionDenied
     form = WordForm(request.POST)
     if form.is_valid():
@@ -262,7 +262,9 @@ def take(request: HttpRequest, pk: int) -> HttpResponse:
         messages.success(request, "Taken back: drills of this tune play as before.")
         return redirect(f"{reverse('tunes:solo', args=[pk])}#habits")
     try:
-        row = _taken(request, found)
+        what = request.POST.get("what", "")
+        first, last = (0, 0) if what else (int(request.POST.get(name, "")[:6]) for name in ("first", "last"))
+        row = take_read(request.user, found, what=what, first=first, last=last)
         messages.success(request, f"In practice now: {row.words}. Scales and arpeggios of this tune carry it.")
     except (taken.NothingToTake, ValueError) as problem:
         said = (
@@ -272,20 +274,6 @@ def take(request: HttpRequest, pk: int) -> HttpResponse:
         )
         messages.error(request, f"{said}.")
     return redirect(f"{reverse('tunes:solo', args=[pk])}#habits")
-
-
-def _taken(request: HttpRequest, solo: Solo) -> SoloTaken:
-    """What the form asks to take, out of what this person may read. Raises `NothingToTake`, `ValueError`."""
-    concert, reading = concert_reading(request.user, solo)
-    what = request.POST.get("what", "")
-    if what:
-        habit = taken.habit_named(reading, what)
-        notes, words = taken.notes_of_habit(habit, reading, concert), taken.words_of_habit(habit)
-    else:
-        first, last = (int(request.POST.get(name, "")[:6]) for name in ("first", "last"))
-        notes = taken.notes_of_passage(first, last, reading, concert)
-        what, words = f"notes {first}-{last}", taken.words_of_passage(notes)
-    return taken.take(user=request.user, solo=solo, what=what, words=words, notes=notes)  # type: ignore[arg-type]
 
 
 @require_POST
