@@ -13,6 +13,7 @@ from drills.sheets import Material
 from tunes.harmony.charts.bar_count import bar_count
 from tunes.harmony.chords import ChordSymbol, parse_symbol
 from tunes.harmony.pitch.spelling import Key, Pitch
+from tunes.interchange.melody import Melody
 from tunes.respelling import readable_study
 from tunes.study import StudyChart
 
@@ -38,16 +39,24 @@ def styles_of(study: StudyChart) -> list[Style]:
 
 def chorus_of(material: Material, *, style: str, seed: str, key: Key | None) -> Chorus:
     """One chorus in concert pitch. Raises `EmptyPassage` for a chart without chords."""
-    study = material.study
+    return chorus_over(material.study, material.melody, style=style, seed=seed, key=key)
+
+
+def chorus_over(study: StudyChart, melody: Melody | None, *, style: str, seed: str, key: Key | None) -> Chorus:
+    """One chorus over a study in concert pitch; the melody is that of its chart, none where bars were changed."""
     moved = readable_study(study.transposed(key) if key and key != study.key else study)
     found = style_for(usual_length(study), style)
-    melody = material.melody if moved.key == study.key else None
-    return play_chorus(chosen(moved, Recipe()), found, scales_of(moved, melody), seed)
+    kept = melody if moved.key == study.key else None
+    return play_chorus(chosen(moved, Recipe()), found, scales_of(moved, kept), seed)
 
 
 def sound_of(material: Material, *, style: str, seed: str, key: Key | None) -> dict[str, Any]:
     """A chorus as the page's sound needs it, with the chord that ends a performance."""
-    chorus = chorus_of(material, style=style, seed=seed, key=key)
+    return in_band_sound(chorus_of(material, style=style, seed=seed, key=key))
+
+
+def in_band_sound(chorus: Chorus) -> dict[str, Any]:
+    """A chorus as the page's sound needs it, with the chord that ends a performance."""
     home = chorus.passage.key
     return in_sound(chorus) | {"key": home.tonic.text, "ending": _ending(home)}
 

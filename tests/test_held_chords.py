@@ -50,6 +50,7 @@ SHOWS_CHORDS = {
     "drills:line-paper": 404,
     "drills:line-place": 404,
     "drills:line-through": 404,
+    "drills:other_band": 403,
     "drills:pack_part": 403,
     "drills:take": 403,
     "drills:solo-file": 403,
@@ -78,6 +79,9 @@ SHOWS_CHORDS = {
 # Addresses that lead to chords without naming one in the access table's world: closed as well.
 ALSO_CLOSED = {
     "drills:band_chorus": 403,
+    "drills:other_band_again": 403,
+    "drills:other_band_chorus": 403,
+    "drills:other_band_echo": 403,
     "api:solo": 403,
     "api:solo-notes": 403,
     "api:solos": 403,

@@ -90,6 +90,8 @@ class EarResult(models.Model):
         TOP_OF_FORM = "top-of-form", "Top of the form"
         BY_EAR = "by-ear", "Changes by ear"
         VARIANTS = "variants", "Variants quiz"
+        OTHER_BAND = "other-band", "The other band"
+        AT_THE_PIANO = "at-the-piano", "The changes at the piano"
 
     player = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="ear_results")
     tune = models.ForeignKey("tunes.Tune", on_delete=models.CASCADE, related_name="ear_results")

@@ -53,6 +53,12 @@ ROWS = [
     Access("drills:band_chorus", revision, get=MEMBERS, query="?style=four&seed=1&key=Bb"),
     Access("drills:band_download", lambda w: {**revision(w), "form": "midi"}, get=MEMBERS),
     Access("drills:band_download", lambda w: {**revision(w), "form": "pdf"}, get=MEMBERS, query="?part=piano"),
+    Access(
+        "drills:other_band", revision, get=MEMBERS, post=roles(SIGN_IN, others=422), data=lambda w: {"sheet": "old"}
+    ),
+    Access("drills:other_band_chorus", revision, get=roles(SIGN_IN, others=422), query="?sheet=old&number=1"),
+    Access("drills:other_band_again", revision, get=roles(SIGN_IN, others=422), query="?shown=old&bar=1"),
+    Access("drills:other_band_echo", revision, get=MEMBERS, query="?bar=1&text=Dm7+G7"),
     Access("drills:packs", get=MEMBERS),
     Access(
         "drills:pack_new",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 from tunes.harmony.charts import Chart
@@ -29,8 +29,11 @@ class Question:
     because: str
 
 
-def build_quiz(first: Chart, others: Sequence[tuple[str, Chart]], seed: int) -> tuple[Question, ...]:
-    """Up to `MOST` questions about bars where one of the named versions differs from the first."""
+def build_quiz(
+    first: Chart, others: Sequence[tuple[str, Chart]], seed: int, missed: Collection[tuple[int, int]] = ()
+) -> tuple[Question, ...]:
+    """Up to `MOST` questions about bars where one of the named versions differs from the first. `missed` are asked before
+    any other: (place in `others`, bar as played)."""
     table = side_by_side(first, [chart for _name, chart in others])
     dice = random.Random(seed)
     places = [
@@ -39,7 +42,9 @@ def build_quiz(first: Chart, others: Sequence[tuple[str, Chart]], seed: int) -> 
         for number, cell in enumerate(line.cells)
         if line.number is not None and line.number > 0 and not cell.missing and not cell.same
     ]
-    chosen = sorted(dice.sample(places, min(MOST, len(places))), key=lambda place: place[0].number or 0)
+    mixed = dice.sample(places, len(places))
+    mixed.sort(key=lambda place: (place[1], place[0].number) not in missed)
+    chosen = sorted(mixed[:MOST], key=lambda place: place[0].number or 0)
     questions = []
     for line, number in chosen:
         make = dice.choice((_what_is_played, _what_it_does))

@@ -22,6 +22,7 @@ from tunes.selectors import idioms
 from tunes.study import StudyChart, chart_of, study_chart
 from tunes.versions import selectors
 from tunes.versions.memory import memory_of
+from tunes.versions.missed import Missed, MissedBar, missed_with_the_band, with_missed
 from tunes.versions.quiz import Question, build_quiz
 from tunes.versions.sides import Line, side_by_side, what_changes
 
@@ -98,9 +99,17 @@ def _consensus(bar: Any, names: list[str], lines: Mapping[int, Line]) -> dict[st
 # --- the quiz
 
 
-def _questions(shown: StudyChart, rows: list[ChartRevision], seed: int) -> tuple[Question, ...]:
+def _questions(shown: StudyChart, rows: list[ChartRevision], seed: int, missed: Missed) -> tuple[Question, ...]:
+    """The questions of a seed; bars that were missed with the other band first, also those that no version has."""
     named = [(row.version.name, chart_of(row.text)) for row in rows[1:5]]
-    return build_quiz(shown.chart, named, seed)
+    ids = [row.version_id for row in rows[1:5]]
+    first = {(ids.index(one.version), one.bar) for one in missed if one.version in ids}
+    by_rule = {one.bar: one for one in missed if not one.version}
+    if by_rule:
+        concert = chart_of(rows[0].text)
+        first |= {(len(named), bar) for bar in by_rule}
+        named.append(("another band", with_missed(concert, by_rule)))
+    return build_quiz(shown.chart, named, seed, first)
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
@@ -110,7 +119,8 @@ def quiz(request: HttpRequest, tune: int) -> HttpResponse:
     found = _tune(request, tune)
     rows = selectors.newest_revisions(found)
     context: dict[str, Any] = {"tune": found}
-    if len(rows) < 2:
+    missed = missed_with_the_band(request.user, found, rows[0]) if rows else ()
+    if len(rows) < 2 and not missed:
         return render(request, "tunes/versions/quiz.html", context, status=422 if request.method == "POST" else 200)
     shown, sight, label = _seen(request, rows[0])
     context |= {
@@ -124,25 +134,25 @@ def quiz(request: HttpRequest, tune: int) -> HttpResponse:
         if seed is None:
             context["problem"] = "The charts have changed since this quiz was drawn. Here is a fresh one."
         else:
-            return render(
-                request, "tunes/versions/quiz.html", context | _marked(request, found, _questions(shown, rows, seed))
-            )
+            questions = _questions(shown, rows, *seed)
+            return render(request, "tunes/versions/quiz.html", context | _marked(request, found, questions))
     seed = int(get_random_string(8, "123456789"))
-    questions = _questions(shown, rows, seed)
-    sheet = signing.dumps([found.pk, [row.pk for row in rows], seed], salt=SALT)
+    questions = _questions(shown, rows, seed, missed)
+    sheet = signing.dumps([found.pk, [row.pk for row in rows], seed, [one.to_json() for one in missed]], salt=SALT)
     status = 422 if request.method == "POST" else 200
     return render(
         request, "tunes/versions/quiz.html", context | {"questions": questions, "sheet": sheet}, status=status
     )
 
 
-def _seed(sheet: str, tune: Tune, rows: list[ChartRevision]) -> int | None:
-    """The seed of a sheet that was drawn from exactly these charts."""
+def _seed(sheet: str, tune: Tune, rows: list[ChartRevision]) -> tuple[int, Missed] | None:
+    """The seed of a sheet that was drawn from exactly these charts, and the bars that it asks about first."""
     try:
-        pk, revisions, seed = signing.loads(sheet, salt=SALT, max_age=86_400)
+        pk, revisions, seed, missed = signing.loads(sheet, salt=SALT, max_age=86_400)
     except (signing.BadSignature, ValueError, TypeError):
         return None
-    return int(seed) if pk == tune.pk and revisions == [row.pk for row in rows] else None
+    fits = pk == tune.pk and revisions == [row.pk for row in rows]
+    return (int(seed), tuple(MissedBar.from_json(row) for row in missed)) if fits else None
 
 
 def _marked(request: HttpRequest, tune: Tune, questions: tuple[Question, ...]) -> dict[str, Any]:

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from tunes.harmony.chords.symbol import ChordSymbol
-from tunes.harmony.pitch.spelling import Key, NoteName, degree_between
+from tunes.harmony.pitch.spelling import Key, NoteName
 from tunes.harmony.readings.function import Function
 
 
@@ -209,8 +209,9 @@ def _third_apart(agreed: ChordSymbol, heard: ChordSymbol, key: Key) -> bool:
 
 
 def _backdoor(agreed: ChordSymbol, heard: ChordSymbol, key: Key) -> bool:
-    degrees = {degree_between(key.tonic, agreed.root), degree_between(key.tonic, heard.root)}
-    return degrees == {"5", "b7"} and _dominant(agreed) and _dominant(heard)
+    """The 5 and the flat 7, by ear: B7 is the flat 7 of D flat, where nobody writes C flat."""
+    steps = {(symbol.root.pc - key.tonic.pc) % 12 for symbol in (agreed, heard)}
+    return steps == {7, 10} and _dominant(agreed) and _dominant(heard)
 
 
 def _other_quality(agreed: ChordSymbol, heard: ChordSymbol, key: Key) -> bool:
