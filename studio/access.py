@@ -124,6 +124,13 @@ def is_instructor(user: Any) -> bool:
     return is_director(user) or bool(chairs(user).led)
 
 
+def roles_held(user: Any) -> frozenset[str]:
+    """The roles (`studio.entry.rules.ROLES`) whose rules of signing in hold for this person; a player who is nothing else."""
+    mine = chairs(user)
+    held = {"director": is_director(user), "instructor": bool(mine.led), "player": bool(mine.played)}
+    return frozenset(role for role, holds in held.items() if holds) or frozenset({"player"})
+
+
 def leads(user: Any, ensemble: Ensemble | int) -> bool:
     """True when `user` may assign to, review and sign off the players of `ensemble`. The director may, everywhere."""
     return is_director(user) or _pk(ensemble) in chairs(user).led

@@ -1,17 +1,28 @@
-"""How accounts behave: no open sign-up, no user name, the sign-in form's words."""
+"""How accounts behave: no open sign-up, no user name, the sign-in form's words, what the log holds of signing in."""
 
 from __future__ import annotations
 
+import time
 from typing import Any
 
 from allauth.account.adapter import DefaultAccountAdapter
 from allauth.account.forms import ChangePasswordForm, LoginForm
+from allauth.account.internal.flows.login import get_authentication_records
+from allauth.core import context
 from django.core.exceptions import ValidationError
 from django.forms import BooleanField
 from django.http import HttpRequest
 
 from studio import waits
-from studio.models import Programme
+from studio.audit import record
+from studio.models import AuditEntry, Programme, User
+
+CONFIRMED_FOR = 300  # seconds: who signed in or confirmed just now is not asked again before a change that matters
+METHODS = {
+    "reauthenticate": "Your password",
+    "mfa_reauthenticate": "A code",
+    "mfa_reauthenticate:webauthn": "A passkey",
+}
 
 
 class AccountAdapter(DefaultAccountAdapter):
@@ -30,11 +41,38 @@ class AccountAdapter(DefaultAccountAdapter):
             raise ValidationError(refused)
 
     def authentication_failed(self, request: HttpRequest, **credentials: Any) -> None:
-        waits.failed(str(credentials.get("email", "")), self.get_client_ip(request))
+        email, address = str(credentials.get("email", "")), self.get_client_ip(request)
+        waits.failed(email, address)
+        _record_refusal(email, address)
+
+    def is_reauthentication_required(self, *, app: str, **kwargs: Any) -> bool:
+        return super().is_reauthentication_required(app=app, **kwargs) and not _confirmed(context.request)
+
+    def get_reauthentication_methods(self, user: Any) -> list[dict[str, Any]]:
+        methods = super().get_reauthentication_methods(user)
+        return [method | {"description": METHODS.get(method["id"], method["description"])} for method in methods]
 
     def login(self, request: HttpRequest, user: Any) -> None:
         super().login(request, user)
         waits.signed_in(user.email, self.get_client_ip(request))
+
+
+def _confirmed(request: HttpRequest) -> bool:
+    """Whether who sends this request said who they are within the last minutes."""
+    records = get_authentication_records(request, request.user)
+    return bool(records) and time.time() - records[-1]["at"] < CONFIRMED_FOR
+
+
+def _record_refusal(email: str, address: str) -> None:
+    """A wrong password stands in the log under the person; for addresses that nobody has, once an hour and place.
+
+    The waits bound both (`studio.waits`), so that nobody can fill the log.
+    """
+    person = User.objects.filter(email__iexact=email).first() if email else None
+    if person is not None:
+        record(AuditEntry.Kind.LOGIN, "Sign-in refused: wrong password", about=person)
+    elif waits.first_of_nobody(address):
+        record(AuditEntry.Kind.LOGIN, "Sign-in refused: no account has this address")
 
 
 class SignInForm(LoginForm):

@@ -25,6 +25,7 @@ FIELDS: dict[type[forms.Field], dict[str, str]] = {
     forms.DateTimeField: {"invalid": "Write day and time, such as 2026-09-01 19:30."},
     forms.URLField: {"invalid": "Write the whole address, starting with https://."},
     forms.UUIDField: {"invalid": "This page is out of date. Open it again."},
+    forms.JSONField: {"invalid": "This cannot be read. Open the page again and try once more."},
     forms.ChoiceField: {"invalid_choice": CHOOSE},
     forms.TypedChoiceField: {"invalid_choice": CHOOSE},
     forms.MultipleChoiceField: {"invalid_choice": CHOOSE, "invalid_list": CHOOSE_AGAIN},

@@ -24,6 +24,7 @@ class Programme(models.Model):
     time_zone = models.CharField(max_length=64, default="UTC")
     is_demo = models.BooleanField(default=False)
     keep_years = models.PositiveSmallIntegerField(null=True, blank=True)  # after leaving; None: until somebody erases
+    sign_in_rules = models.JSONField(default=dict, blank=True)  # `studio.entry.rules`
 
     def __str__(self) -> str:
         return self.name
@@ -63,6 +64,8 @@ class User(AbstractBaseUser, PermissionsMixin):
     wants_digest = models.BooleanField(default=True)
     digest_sent = models.DateTimeField(null=True, blank=True)
     erased = models.DateTimeField(null=True, blank=True)  # since then nobody: `studio.privacy`
+    second_factor = models.BooleanField(default=False, editable=False)  # has one; kept by `studio.entry.factor`
+    factor_asked = models.DateTimeField(null=True, blank=True, editable=False)  # since when a role of theirs needs one
 
     objects = UserManager()
     USERNAME_FIELD = "email"
@@ -346,6 +349,7 @@ class SetupLink(models.Model):
 
 
 from studio.models_audit import AuditEntry, PersonalArchive, PlannedErasure  # noqa: E402
+from studio.models_entry import SignIn  # noqa: E402
 
 __all__ = [
     "AuditEntry",
@@ -363,6 +367,7 @@ __all__ = [
     "PlannedErasure",
     "Programme",
     "SetupLink",
+    "SignIn",
     "Term",
     "TermQuerySet",
     "User",

@@ -77,6 +77,8 @@ def page_context(request: HttpRequest) -> dict[str, Any]:
         return {"programme": programme, "theme": request.COOKIES.get("theme", ""), "mail_goes_out": mail.goes_out()}
     return {
         "programme": programme,
+        "factor_due": getattr(request, "factor_due", None),
+        "factor_overdue": getattr(request, "factor_overdue", False),
         "places": places(request),
         "theme": user.theme,
         "unseen_notices": user.notices.filter(seen=None).count(),

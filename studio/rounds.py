@@ -21,6 +21,7 @@ from django.utils import timezone
 from studio import env, jobs, keeping, notices, second_place, space, statistics
 from studio.backup import make_backup, prune
 from studio.dumps import BackupBusy, BackupError
+from studio.entry import sessions
 from studio.middleware import programme_zone
 from studio.models import Housekeeping, Programme, User, WorkerBeat
 from studio.privacy import export, retention
@@ -148,6 +149,7 @@ def _mail(now: dt.datetime) -> None:
 def _tidy(now: dt.datetime) -> None:
     call_command("prune_db_task_results", verbosity=0)
     call_command("clearsessions", verbosity=0)
+    sessions.forget_ended()
     keeping.clear_old(now)
 
 

@@ -29,6 +29,7 @@ INSTALLED_APPS = [
     "django.contrib.staticfiles",
     "allauth",
     "allauth.account",
+    "allauth.mfa",
     "csp",
     "django_htmx",
     "django_tasks",
@@ -56,6 +57,7 @@ MIDDLEWARE = [
     "allauth.account.middleware.AccountMiddleware",
     "django_htmx.middleware.HtmxMiddleware",
     "studio.middleware.ProgrammeMiddleware",
+    "studio.entry.middleware.EntryMiddleware",
     "studio.middleware.EnsembleInUseMiddleware",
     "studio.faults.RoomMiddleware",
 ]
@@ -139,6 +141,19 @@ ACCOUNT_SESSION_REMEMBER = True
 ACCOUNT_DEFAULT_HTTP_PROTOCOL = "https" if HTTPS else "http"
 ACCOUNT_RATE_LIMITS = security.RATE_LIMITS
 ALLAUTH_TRUSTED_PROXY_COUNT = env.number("TOPFORM_PROXIES", 0)
+
+MFA_ADAPTER = "studio.entry.library.FactorAdapter"
+MFA_SUPPORTED_TYPES = ["totp", "webauthn", "recovery_codes"]
+MFA_PASSKEY_LOGIN_ENABLED = True
+MFA_RECOVERY_CODES_SHOW_ONCE = True
+MFA_TOTP_TOLERANCE = 1  # a step before and after: RFC 6238, section 5.2
+MFA_FORMS = {
+    "authenticate": "studio.entry.library.CodeForm",
+    "reauthenticate": "studio.entry.library.CodeAgainForm",
+    "activate_totp": "studio.entry.library.AppForm",
+    "add_webauthn": "studio.entry.library.PasskeyForm",
+    "edit_webauthn": "studio.entry.library.PasskeyNameForm",
+}
 
 SESSION_COOKIE_AGE = 60 * 60 * 24 * 30
 CSRF_FAILURE_VIEW = "studio.views.errors.stale_form"

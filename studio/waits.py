@@ -21,12 +21,17 @@ KNOWN = 60 * 60 * 24 * 90  # how long an address counts as one of the owner's
 
 def refusal(login: str, address: str) -> str:
     """Why this account cannot be tried from this address now, "" when it can."""
-    _, until = cache.get(_key("tries", login, address), (0, 0.0))
-    if (left := math.ceil(until - time.time())) > 0:
-        return f"Too many wrong passwords from here. Wait {_said(left)}, or choose “Forgot your password?” to get in by a link in a letter."
+    if (left := seconds_left(login, address)) > 0:
+        return f"Too many wrong passwords from here. Wait {said(left)}, or choose “Forgot your password?” to get in by a link in a letter."
     if cache.get(_key("all", login), 0) >= FROM_EVERYWHERE and not cache.get(_key("known", login, address)):
         return "Somebody has tried many passwords for this account. Choose “Forgot your password?” to get in by a link in a letter."
     return ""
+
+
+def seconds_left(login: str, address: str) -> int:
+    """Seconds until the next try; 0 and less: now."""
+    _, until = cache.get(_key("tries", login, address), (0, 0.0))
+    return math.ceil(until - time.time())
 
 
 def failed(login: str, address: str) -> None:
@@ -35,6 +40,11 @@ def failed(login: str, address: str) -> None:
     wait = min(LONGEST, FIRST * 2 ** (tries - FREE - 1)) if tries > FREE else 0.0
     cache.set(_key("tries", login, address), (tries, time.time() + wait), MEMORY)
     cache.set(_key("all", login), cache.get(_key("all", login), 0) + 1, MEMORY)
+
+
+def first_of_nobody(address: str) -> bool:
+    """True once an hour and address: a sign-in was tried there with an e-mail address that nobody here has."""
+    return cache.add(_key("nobody", "", address), 1, MEMORY)
 
 
 def signed_in(login: str, address: str) -> None:
@@ -47,6 +57,7 @@ def _key(kind: str, login: str, address: str = "") -> str:
     return f"waits:{kind}:" + hashlib.sha256(f"{login.strip().lower()}\n{address}".encode()).hexdigest()
 
 
-def _said(seconds: int) -> str:
+def said(seconds: int) -> str:
+    """A time to wait in words."""
     minutes = math.ceil(seconds / 60)
     return f"{seconds} seconds" if seconds < 60 else "a minute" if minutes == 1 else f"{minutes} minutes"

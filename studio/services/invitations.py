@@ -14,6 +14,7 @@ from django.utils import timezone
 
 from studio import mail
 from studio.audit import record
+from studio.entry import sessions
 from studio.models import AuditEntry, Invitation, Programme, User
 
 LIFETIME = dt.timedelta(days=14)
@@ -71,5 +72,6 @@ def accept(token: str, *, password: str) -> User:
             raise InvitationClosed
         invitation.user.set_password(password)
         invitation.user.save(update_fields=["password"])
+        sessions.end_all(user=invitation.user)
         record(AuditEntry.Kind.LOGIN, "Password set by an invitation", by=invitation.user, about=invitation.user)
     return invitation.user

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from allauth.account.utils import perform_login
 from django.contrib import messages
-from django.contrib.auth import login
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from studio import access, mail
@@ -15,7 +16,6 @@ from studio.jobs import start_job
 from studio.models import User
 from studio.selectors import open_invitations
 from studio.services.invitations import InvitationClosed, accept, find_open, invite, link, send_letter
-from studio.views.setup import BACKEND
 from studio.web import paginate
 
 
@@ -63,9 +63,10 @@ def accept_invitation(request: HttpRequest, token: str) -> HttpResponse:
         form = AcceptForm(request.POST or None, user=invitation.user)
         if request.method == "POST" and form.is_valid():
             user = accept(token, password=form.cleaned_data["password"])
-            login(request, user, backend=BACKEND)
             chairs = access.chairs(user)
-            return redirect("studio:home" if chairs.played and not chairs.led else "studio:account")
+            to = reverse("studio:home" if chairs.played and not chairs.led else "studio:account")
+            # Through the library's stages: a new password does not do away with a second factor.
+            return perform_login(request, user, redirect_url=to)
     except InvitationClosed:
         return render(
             request,

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from studio.audit import record_each
 from studio.jobs import Job
-from studio.models import Invitation, Membership, PersonalArchive, PlannedErasure
+from studio.models import Invitation, Membership, PersonalArchive, PlannedErasure, SignIn
 from studio.notices import notify
 from studio.services.messages import send_message
 from tests import factories
@@ -35,6 +35,7 @@ def build(world: World) -> None:
     )
     record_each("role", [(world.people["classmate"], f"Chair given {number}") for number in range(60)])
     player = world.people["player"]
+    world["sign_in"] = SignIn.objects.create(user=player, key="elsewhere")
     world["archive"] = PersonalArchive(about=player, by=player, size=4, expires=timezone.now() + dt.timedelta(days=1))
     world["archive"].file.save("x", ContentFile(b"zip!"))
     world["plan"] = PlannedErasure.objects.create(user=world.people["stranger"], on=dt.date(2030, 1, 1))
@@ -63,6 +64,11 @@ ROWS = [
     ),
     Access("studio:accept", lambda w: {"token": "made-up"}, get=roles(410, others=410), post=roles(410, others=410)),
     Access("studio:account", get=MEMBERS, post=roles(SIGN_IN, others=302), data=lambda w: {"name": "New Name"}),
+    Access("studio:sign_ins", get=MEMBERS),
+    Access("studio:sign_ins_end", post=roles(SIGN_IN, others=302)),
+    Access("studio:sign_in_end", lambda w: {"pk": w["sign_in"].pk}, post=roles(SIGN_IN, others=404, player=302)),
+    Access("studio:entry_rules", get=DIRECTOR, post=SENT, data=lambda w: {"player-grace": "7"}),
+    Access("studio:factor_reset", lambda w: {"pk": w.people["player"].pk}, get=DIRECTOR, post=SENT),
     Access("studio:notices", get=MEMBERS),
     Access("studio:notices_seen", post=roles(SIGN_IN, others=302)),
     Access("studio:notice", lambda w: {"pk": w["notice"].pk}, get=roles(SIGN_IN, others=404, player=302)),

@@ -20,6 +20,8 @@ from tests import factories
 
 MODULES = (
     "studio.forms",
+    "studio.entry.forms",
+    "studio.entry.library",
     "tunes.forms",
     "tunes.by_ear.views",
     "tunes.recordings.forms",
