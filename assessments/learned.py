@@ -46,6 +46,9 @@ class StepStanding:
     done_on: datetime | None
     facts: tuple[Fact, ...]
     asked: bool = True  # whether any assignment has asked the player for it
+    sent: bool = False  # handed in and not yet reviewed (`selectors.ledger_now`)
+    begun: bool = False
+    late: datetime | None = None  # since when, while it is not handed in
 
 
 @dataclass(frozen=True)

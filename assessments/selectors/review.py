@@ -102,7 +102,7 @@ def missing(
         rows = rows.filter(step_kind=kind)
     if player:
         rows = rows.filter(user__name__icontains=player)
-    return _not_done(rows).select_related("user", "ensemble__term").order_by("-due", "user__name", "step_id")
+    return not_done(rows).select_related("user", "ensemble__term").order_by("-due", "user__name", "step_id")
 
 
 def questioned(
@@ -121,7 +121,7 @@ def objections_of(attempt: Attempt) -> dict[str, list[Objection]]:
     return dict(found)
 
 
-def _not_done(rows: QuerySet[Membership]) -> QuerySet[Membership]:
+def not_done(rows: QuerySet[Membership]) -> QuerySet[Membership]:
     """Of chairs with a step each, those whose player has not done it; `begun` says whether they have started.
 
     What is done is one list of pairs for each kind, none of them read again for every chair: a database that knows

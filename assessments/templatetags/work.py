@@ -186,18 +186,29 @@ def days_ago(days: int | None) -> str:
 
 @register.filter
 def standing_sign(step: Any) -> str:
-    """Which of the strokes stands for how far one kind of step is on one tune (a `StepStanding`)."""
+    """Which of the signs stands for how far one kind of step is on one tune (a `StepStanding`)."""
     if step.done:
         return "done"
-    if step.facts:
+    if step.sent:
+        return "sent"
+    if step.late:
+        return "late"
+    if step.begun or step.facts:
         return "begun"
     return "to-do" if step.asked else "none"
+
+
+_STANDING_WORDS = {**dict(SIGNS), "late": "late"}
 
 
 @register.filter
 def standing_word(step: Any) -> str:
     """One kind of step on one tune in words: "Function of every chord: done 25 Nov 2026, best 84%"."""
-    words = {"done": "done", "begun": "begun", "to-do": "to do", "none": "not asked"}[standing_sign(step)]
+    sign = standing_sign(step)
+    words = _STANDING_WORDS[sign]
+    if sign == "late":
+        begun = "begun, " if step.begun or step.facts else ""
+        words = f"{begun}was due {date_format(timezone.localtime(step.late), 'j M')}"
     if step.done and step.done_on:
         words = f"done {date_format(timezone.localtime(step.done_on), 'j M Y')}"
     if step.times > 1:

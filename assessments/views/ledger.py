@@ -25,6 +25,7 @@ from ..forms import RequirementRow, wanted
 from ..kinds import KINDS
 from ..learned import Requirement
 from ..selectors import ledger as read
+from ..selectors.ledger_now import now_of, with_now
 from ..services.requirements import set_requirements
 from .query import chosen_ensemble, words_of
 
@@ -44,15 +45,37 @@ def index(request: HttpRequest) -> HttpResponse:
     context: dict[str, Any] = {"ensembles": ensembles, "ensemble": ensemble, "asked": _asked(required)}
     if ensemble:
         tunes = _tunes(request, ensemble)
-        across = _page_of(request, tunes, "tunes", TUNES_ACROSS)
+        across = _page_of(request, list(tunes), "tunes", TUNES_ACROSS)
         players = paginate(request, read.players_of(ensemble), per_page=PLAYERS_DOWN)
+        rows = with_now(read.grid(list(players), list(across), required), across)
         context |= {
             "across": across,
             "page": players,
             "words": words_of(request.GET, "q"),
-            "rows": read.grid(list(players), list(across), required),
+            "rows": rows,
+            "by_tune": request.GET.get("by") == "tune",
+            "columns": _columns(rows, list(across)),
+            **_open(rows),
         }
     return render(request, "assessments/ledger.html", context)
+
+
+def _columns(rows: Sequence[read.LedgerRow], tunes: Sequence[Tune]) -> list[dict[str, Any]]:
+    """The same page tune by tune, with how many of its players have learned each."""
+    columns = []
+    for at, tune in enumerate(tunes):
+        cells = [(row.player, row.cells[at][1]) for row in rows]
+        columns.append({"tune": tune, "cells": cells, "learned": sum(found.learned for _, found in cells)})
+    return columns
+
+
+def _open(rows: Sequence[read.LedgerRow]) -> dict[str, int]:
+    """How many steps of the page are late, and how many wait for review."""
+    steps = [step for row in rows for _, found in row.cells for step in found.steps if not step.done]
+    return {
+        "late": sum(bool(step.late) and not step.sent for step in steps),
+        "waiting": sum(step.sent for step in steps),
+    }
 
 
 def _tunes(request: HttpRequest, ensemble: Ensemble) -> Any:
@@ -74,7 +97,7 @@ def _asked(required: Sequence[Requirement]) -> list[dict[str, Any]]:
 @require_GET
 def mine(request: HttpRequest) -> HttpResponse:
     """A player's own tunes: what is done, what is missing, on what evidence."""
-    page = paginate(request, read.player_tunes(request.user), per_page=20)
+    page = paginate(request, list(read.player_tunes(request.user)), per_page=20)
     required = read.requirements()
     return render(
         request,
@@ -94,7 +117,7 @@ def mine(request: HttpRequest) -> HttpResponse:
 def player(request: HttpRequest, pk: int) -> HttpResponse:
     """One player's tunes, for who leads one of their ensembles."""
     found = get_object_or_404(players_led(request.user), pk=pk)
-    page = paginate(request, read.player_tunes(found), per_page=20)
+    page = paginate(request, list(read.player_tunes(found)), per_page=20)
     required = read.requirements()
     return render(
         request,
@@ -112,6 +135,8 @@ def player(request: HttpRequest, pk: int) -> HttpResponse:
 def _rows(player: Any, standings: list[Any]) -> dict[str, Any]:
     """Each tune and standing with what the player did on their own: what is in hand first, then what is learned, then what
     was only heard; and how many there are of each on the page."""
+    now = now_of([player.pk], [tune.pk for tune, _ in standings])
+    standings = [(tune, now.on(player.pk, tune.pk, found)) for tune, found in standings]
     work = read.own_work(player, [tune for tune, _ in standings])
     groups: dict[str, list[Any]] = {"asked_now": [], "learned": [], "heard_only": []}
     for tune, found in standings:

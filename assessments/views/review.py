@@ -32,6 +32,7 @@ from ..selectors.accepted import accepted_of
 from ..selectors.ledger import standing_rows
 from ..selectors.old_keys import steps_with_old_keys
 from ..selectors.quiz import ensemble_view, feedback_view, pitch_of, study_for, symbols_of
+from ..selectors.step_signs import step_signs
 from ..services import review as write
 from .query import number_of, words_of
 
@@ -69,6 +70,7 @@ def queue(request: HttpRequest) -> HttpResponse:
         "assessments/queue.html",
         {
             "page": page,
+            "groups": _groups(list(page)) if state not in ("missing", "questions") else [],
             "state": state,
             "narrow": narrow,
             "tickable": state in ("waiting", "late"),
@@ -79,6 +81,16 @@ def queue(request: HttpRequest) -> HttpResponse:
             "undo": _undo(request),
         },
     )
+
+
+def _groups(rows: list[Attempt]) -> list[dict[str, Any]]:
+    """The sheets of a page under their steps, in the order of the oldest of each, with how far the ensemble is."""
+    steps = {row.step_id: row.step for row in rows}
+    signs = step_signs(steps.values()) if steps else {}
+    return [
+        {"step": step, "signs": signs[pk], "rows": [row for row in rows if row.step_id == pk]}
+        for pk, step in steps.items()
+    ]
 
 
 def _rows(user: Any, state: str, narrow: dict[str, Any]) -> Any:
