@@ -61,3 +61,19 @@ class Feed(models.Model):
 
     def __str__(self) -> str:
         return f"{self.owner}: {self.ensemble or 'own'}"
+
+
+from api.models_lti import CampusPerson, Course, CourseLink, CourseMark, Launch, Platform, SigningKey  # noqa: E402
+
+__all__ = [
+    "CampusPerson",
+    "Course",
+    "CourseLink",
+    "CourseMark",
+    "Feed",
+    "Launch",
+    "Platform",
+    "Repeat",
+    "SigningKey",
+    "Token",
+]

@@ -6,6 +6,8 @@ from django.urls import URLPattern, URLResolver, path
 from drf_spectacular.views import SpectacularAPIView
 
 from api import pages
+from api.campus.lti import doors
+from api.campus.lti import pages as lti
 from api.views import (
     bulk,
     charts,
@@ -34,6 +36,19 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("calendar/", pages.calendars, name="calendars"),
     path("calendar/<int:pk>/end", pages.end_calendar, name="calendar-end"),
     path("calendar/<str:key>.ics", pages.calendar_file, name="calendar"),
+    path("lti/keys", doors.key_set, name="lti-keys"),
+    path("lti/login", doors.begin, name="lti-login"),
+    path("lti/launch", doors.launch, name="lti-launch"),
+    path("lti/arrive/<str:key>", doors.arrive, name="lti-arrive"),
+    path("lti/choose/", doors.choose, name="lti-choose"),
+    path("lti/no-chair/", doors.no_chair, name="lti-no-chair"),
+    path("lti/", lti.platforms, name="lti-platforms"),
+    path("lti/<int:pk>/", lti.platform, name="lti-platform"),
+    path("lti/<int:pk>/end", lti.end, name="lti-end"),
+    path("lti/matches/<int:pk>/end", lti.end_match, name="lti-match-end"),
+    path("lti/courses/<int:pk>/", lti.course, name="lti-course"),
+    path("lti/courses/<int:pk>/members", lti.course_members, name="lti-members"),
+    path("lti/courses/<int:pk>/again", lti.again, name="lti-again"),
     path("v1/schema", SpectacularAPIView.as_view(authentication_classes=(), permission_classes=()), name="schema"),
     path("v1/me", people.Me.as_view(), name="me"),
     path("v1/people", people.People.as_view(), name="people"),

@@ -16,6 +16,9 @@ DEBUG = env.flag("TOPFORM_DEBUG")
 HTTPS = env.flag("TOPFORM_HTTPS")
 SECRET_KEY = security.secret_key(DATA_DIR)
 SECRET_KEY_FALLBACKS = env.words("TOPFORM_SECRET_KEY_FALLBACKS")
+INNER_NETWORK = env.flag(
+    "TOPFORM_INNER_NETWORK"
+)  # calls to other systems may go to inner addresses: api.campus.outward
 ALLOWED_HOSTS = env.words("TOPFORM_HOSTS", "localhost,127.0.0.1,[::1]")
 CSRF_TRUSTED_ORIGINS = env.words("TOPFORM_ORIGINS")
 

@@ -43,6 +43,8 @@ DOORS = {
     "swift_f0": ("drills.hearing.tracker",),
     "onnxruntime": (),
     "typst": ("drills.printing",),
+    "joserfc": ("api.campus.jose",),
+    "urllib3": ("api.campus.outward",),
 }
 
 # The packages of the theory engine from the ground up, and what each stands on besides itself. A package may import only

@@ -40,7 +40,7 @@ def roster(request: HttpRequest) -> HttpResponse:
     reading = _read(form, term)
     if "write" in request.POST and reading.rows and not reading.problems:
         return _write(request, reading, term)
-    return _preview(request, reading, term)
+    return preview(request, reading, term)
 
 
 def _read(form: RosterForm, term: Term) -> RosterReading:
@@ -79,7 +79,7 @@ def _package(upload: UploadedFile, names: tuple[str, ...]) -> RosterReading:
     return replace(reading, remarks=(*found.remarks, *reading.remarks))
 
 
-def _preview(request: HttpRequest, reading: RosterReading, term: Term) -> HttpResponse:
+def preview(request: HttpRequest, reading: RosterReading, term: Term) -> HttpResponse:
     planned = plan(reading.rows, term)
     context: dict[str, Any] = {
         "form": RosterForm(initial={"term": term, "text": reading.text}),
