@@ -6,7 +6,7 @@ from typing import Any
 
 from django import forms
 
-from drills.lines.build import Recipe
+from drills.lines.build import STARTS_OF, Recipe
 from drills.models import Practice, PracticeHabit
 from drills.wishes import Wish
 from studio.instruments import instrument_choices
@@ -14,7 +14,15 @@ from tunes.harmony.charts.bar_count import bar_count
 from tunes.study import StudyChart
 
 TEMPO_LOW, TEMPO_HIGH = 30, 320
-KIND_CHOICES = [("guide-tones", "Guide tones"), ("arpeggios", "Arpeggios"), ("scales", "Scales")]
+KIND_CHOICES = [
+    ("guide-tones", "Guide tones"),
+    ("arpeggios", "Arpeggios"),
+    ("scales", "Scales"),
+    ("piano", "The changes at the piano"),
+]
+
+# Which field says where a kind begins.
+STARTS = {"guide": "guide-tones", "arpeggio": "arpeggios", "scale": "scales", "piano": "piano"}
 
 
 class DrillForm(forms.Form):
@@ -40,6 +48,14 @@ class DrillForm(forms.Form):
         label="Each scale begins",
         required=False,
         choices=[("root", "On its root"), ("nearest", "Where the last one left off, running on")],
+    )
+    piano_start = forms.ChoiceField(
+        label="Hands",
+        required=False,
+        choices=[
+            ("shells", "Left hand: root with 3rd or 7th"),
+            ("hands", "Two hands: guide tones and a tension right"),
+        ],
     )
     direction = forms.ChoiceField(
         label="Direction", required=False, choices=[("up", "Up"), ("down", "Down"), ("alternating", "Alternating")]
@@ -83,10 +99,10 @@ class DrillForm(forms.Form):
         """The wish that a valid form asks for."""
         data = self.cleaned_data
         kind = data["kind"]
-        start = {"guide-tones": "guide_start", "arpeggios": "arpeggio_start", "scales": "scale_start"}[kind]
+        start = {name: f"{word}_start" for word, name in STARTS.items()}[kind]
         part = data.get("part") or ""
         recipe: dict[str, Any] = {
-            "kind": kind, "start": data.get(start) or ("" if kind == "guide-tones" else "root"),
+            "kind": kind, "start": data.get(start) or STARTS_OF[kind][0],
             "voices": data.get("voices"), "ornament": data.get("ornament") or "none",
             "direction": data.get("direction") or "up", "value": data.get("value") or "quavers",
             "ninth": data.get("ninth"), "tempo": data.get("tempo") or 120,
@@ -133,8 +149,9 @@ def form_data(wish: Wish) -> dict[str, Any]:
     """A wish as the fields of the form."""
     recipe = wish.recipe
     part = f"{recipe.events[0]}-{recipe.events[1]}" if recipe.events else "bars" if recipe.first_bar else ""
-    starts = {f"{word}_start": recipe.start if kind == recipe.kind else "" if word == "guide" else "root"
-              for word, kind in (("guide", "guide-tones"), ("arpeggio", "arpeggios"), ("scale", "scales"))}  # fmt: skip
+    starts = {
+        f"{word}_start": recipe.start if kind == recipe.kind else STARTS_OF[kind][0] for word, kind in STARTS.items()
+    }
     return {
         "kind": recipe.kind, **starts,
         "voices": str(recipe.voices), "ornament": recipe.ornament, "ninth": recipe.ninth, "direction": recipe.direction,

@@ -58,20 +58,19 @@ def to_mei(
             last,
             per_system
             - sum(bar.number != 0 for bar, system in zip(line.bars, system_of, strict=True) if system == system_of[-1]),
+            line.staves,
         )
     parts += ["</section>", TAIL]
     return "".join(parts)
 
 
-def _fillers(last: WrittenBar, count: int) -> list[str]:
+def _fillers(last: WrittenBar, count: int, count_of_staves: int) -> list[str]:
     """Silent bars in the rhythm of the last one, which decides how wide the engraver makes them."""
     spaces = "".join(
         "<mSpace/>" if note.whole_bar else f'<space dur="{note.value}"{_dots(note)}/>' for note in last.voices[0]
     )
-    return [
-        f'<measure xml:id="{FILLER}{place}" right="invis"><staff n="1"><layer n="1">{spaces}</layer></staff></measure>'
-        for place in range(count)
-    ]
+    staves = "".join(f'<staff n="{n}"><layer n="1">{spaces}</layer></staff>' for n in range(1, count_of_staves + 1))
+    return [f'<measure xml:id="{FILLER}{place}" right="invis">{staves}</measure>' for place in range(count)]
 
 
 def systems(line: Line, per_system: int) -> list[int]:
@@ -89,10 +88,14 @@ def _score_definition(line: Line) -> str:
     fifths = max(-7, min(7, line.key.fifths))
     signs = "0" if fifths == 0 else f"{abs(fifths)}{'s' if fifths > 0 else 'f'}"
     metre = line.bars[0].metre
-    return (
-        f'<scoreDef><staffGrp><staffDef n="1" lines="5"><clef {_CLEFS[line.clef]}/><keySig sig="{signs}"/>'
-        f'<meterSig count="{metre.beats}" unit="{metre.unit}"/></staffDef></staffGrp></scoreDef>'
+    clefs = ("treble", "bass") if line.staves == 2 else (line.clef,)
+    staves = "".join(
+        f'<staffDef n="{n}" lines="5"><clef {_CLEFS[clef]}/><keySig sig="{signs}"/>'
+        f'<meterSig count="{metre.beats}" unit="{metre.unit}"/></staffDef>'
+        for n, clef in enumerate(clefs, start=1)
     )
+    group = ' symbol="brace" bar.thru="true"' if line.staves == 2 else ""
+    return f"<scoreDef><staffGrp{group}>{staves}</staffGrp></scoreDef>"
 
 
 def _measure(
@@ -104,14 +107,21 @@ def _measure(
     right = (
         ' right="end"' if last else ' right="dbl"' if following and (following.label or not following.joined) else ""
     )
-    layers = "".join(
-        f'<layer n="{number}">{_layer(voice, number, len(written.voices))}</layer>'
-        for number, voice in enumerate(written.voices, start=1)
-    )
+    if line.staves == 2:
+        staves = "".join(
+            f'<staff n="{number}"><layer n="1">{_layer(voice, 1, 1)}</layer></staff>'
+            for number, voice in enumerate(written.voices, start=1)
+        )
+    else:
+        layers = "".join(
+            f'<layer n="{number}">{_layer(voice, number, len(written.voices))}</layer>'
+            for number, voice in enumerate(written.voices, start=1)
+        )
+        staves = f'<staff n="1">{layers}</staff>'
     odd = ' metcon="false"' if bar.length != bar.metre.quarters else ""
     number = f' n="{bar.number}"' if bar.number else ""
     return (
-        f'<measure xml:id="m{index}"{number}{right}{odd}><staff n="1">{layers}</staff>'
+        f'<measure xml:id="m{index}"{number}{right}{odd}>{staves}'
         f"{''.join(_above_and_below(line, index, chords, functions))}{_breaths(written)}</measure>"
     )
 
@@ -130,7 +140,7 @@ def _layer(voice: Iterable[Written], number: int, voices: int) -> str:
         if note.beam != beam:
             parts.append("<beam>")
             beam = note.beam
-        parts.append(_note(note, stem))
+        parts.append(_note(note, stem, voices == 1))
         if closes:
             parts.append("</tuplet>" if beam is None else "</beam></tuplet>")
             beam = None
@@ -138,9 +148,10 @@ def _layer(voice: Iterable[Written], number: int, voices: int) -> str:
     return "".join(parts)
 
 
-def _note(note: Written, stem: str) -> str:
+def _note(note: Written, stem: str, alone: bool) -> str:
+    """A note, chord or rest; `alone` on its staff, or beside another voice."""
     if note.whole_bar:
-        return "<mRest/>" if note.voice == 1 else "<mSpace/>"
+        return "<mSpace/>" if note.voice > 1 and not alone else "<mRest/>"
     dots = _dots(note)
     if note.pitch is None:
         return f'<rest dur="{note.value}"{dots}/>'

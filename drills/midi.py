@@ -35,7 +35,8 @@ def to_midi(line: Line, *, tempo: int = 120, title: str = "") -> bytes:
         if chord.symbol
         for sound in shell(chord.symbol, -line.shift.semitones)
     ]
-    midi.tracks.append(_track("Changes", chords, CHORD_CHANNEL, CHORD_VELOCITY))
+    if line.kind != "piano":  # there the line holds the chords already
+        midi.tracks.append(_track("Changes", chords, CHORD_CHANNEL, CHORD_VELOCITY))
     data = io.BytesIO()
     midi.save(file=data)
     return data.getvalue()

@@ -94,7 +94,7 @@ def _measure(
     if bar.label:
         direction = ET.SubElement(measure, "direction", placement="above")
         ET.SubElement(ET.SubElement(direction, "direction-type"), "rehearsal").text = bar.label
-    _music(measure, chords, written, divisions)
+    _music(measure, chords, written, divisions, line.staves)
     _barline(measure, line, index)
 
 
@@ -112,11 +112,14 @@ def _attributes(measure: ET.Element, line: Line, index: int, divisions: int) -> 
     time = ET.SubElement(attributes, "time")
     ET.SubElement(time, "beats").text = str(bar.metre.beats)
     ET.SubElement(time, "beat-type").text = str(bar.metre.unit)
+    if index == 0 and line.staves == 2:
+        ET.SubElement(attributes, "staves").text = "2"
     if index == 0:
-        clef = ET.SubElement(attributes, "clef")
-        sign, staff_line = _CLEFS[line.clef]
-        ET.SubElement(clef, "sign").text = sign
-        ET.SubElement(clef, "line").text = staff_line
+        for number, name in enumerate(("treble", "bass") if line.staves == 2 else (line.clef,), start=1):
+            clef = ET.SubElement(attributes, "clef", {"number": str(number)} if line.staves == 2 else {})
+            sign, staff_line = _CLEFS[name]
+            ET.SubElement(clef, "sign").text = sign
+            ET.SubElement(clef, "line").text = staff_line
         _transpose(attributes, line.shift)
 
 
@@ -132,7 +135,7 @@ def _transpose(attributes: ET.Element, shift: Interval) -> None:
         ET.SubElement(element, "octave-change").text = str(-octaves)
 
 
-def _music(measure: ET.Element, chords: list[LineChord], written: WrittenBar, divisions: int) -> None:
+def _music(measure: ET.Element, chords: list[LineChord], written: WrittenBar, divisions: int, staves: int) -> None:
     bar, waiting = written.bar, chords
     for number, voice in enumerate(written.voices, start=1):
         if number > 1:
@@ -141,7 +144,7 @@ def _music(measure: ET.Element, chords: list[LineChord], written: WrittenBar, di
         for note, beam in zip(voice, _beam_states(voice), strict=True):
             if number == 1:
                 waiting = _harmonies(measure, waiting, bar, note, divisions)
-            _note(measure, note, beam, divisions)
+            _note(measure, note, beam, divisions, str(number) if staves == 2 else "")
 
 
 def _harmonies(
@@ -219,14 +222,16 @@ def _beam_states(voice: tuple[Written, ...]) -> Iterator[str]:
             yield "continue" if before and after else "end" if before else "begin"
 
 
-def _note(measure: ET.Element, note: Written, beam: str, divisions: int) -> None:
-    """A note, and after it the further heads of its chord."""
-    _one_note(measure, note, beam, divisions)
+def _note(measure: ET.Element, note: Written, beam: str, divisions: int, staff: str) -> None:
+    """A note, and after it the further heads of its chord; `staff` "" where there is one only."""
+    _one_note(measure, note, beam, divisions, staff)
     for pitch, sign in note.stack:
-        _one_note(measure, replace(note, pitch=pitch, sign=sign, stack=(), breath=False), "", divisions, chord=True)
+        _one_note(
+            measure, replace(note, pitch=pitch, sign=sign, stack=(), breath=False), "", divisions, staff, chord=True
+        )
 
 
-def _one_note(measure: ET.Element, note: Written, beam: str, divisions: int, chord: bool = False) -> None:
+def _one_note(measure: ET.Element, note: Written, beam: str, divisions: int, staff: str, chord: bool = False) -> None:
     element = ET.SubElement(measure, "note")
     if chord:
         ET.SubElement(element, "chord")
@@ -251,6 +256,8 @@ def _one_note(measure: ET.Element, note: Written, beam: str, divisions: int, cho
             ET.SubElement(element, "dot")
     _accidental(element, note)
     _modified(element, note)
+    if staff:
+        ET.SubElement(element, "staff").text = staff
     if beam:
         ET.SubElement(element, "beam", number="1").text = beam
     _notations(element, note)

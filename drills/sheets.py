@@ -111,7 +111,7 @@ def line_in(
         wish.recipe,
         compass_of(wish.player, written=wish.written),
         scale_of=lambda study: scales_of(study, melody, carried),
-        written_for=wish.instrument if wish.written else "",
+        written_for=wish.player.key if wish.written else "",
         carried=carried,
     )
     return line if open_analysis else _without_analysis(line)
@@ -251,7 +251,11 @@ def in_sound(line: Line, tempo: int) -> dict[str, Any]:
             if note.pitch
             for pitch in (note.pitch, *note.stack)
         ],
-        "chords": [
+        # At the piano the line holds the chords already; a bass and shells under it would be a second player.
+        "voice": "shells" if line.kind == "piano" else "line",
+        "chords": []
+        if line.kind == "piano"
+        else [
             [float(chord.start), float(chord.duration), *shell(chord.symbol, -down)]
             for chord in line.chords
             if chord.symbol

@@ -9,7 +9,7 @@ from dataclasses import asdict, dataclass, field
 from typing import Any
 from urllib.parse import urlencode
 
-from drills.lines.build import Recipe
+from drills.lines.build import PIANO, Recipe
 from drills.lines.keys import ORDERS
 from studio.instruments import CONCERT, INSTRUMENTS, Instrument
 
@@ -34,7 +34,8 @@ class Wish:
 
     @property
     def player(self) -> Instrument:
-        return INSTRUMENTS.get(self.instrument, CONCERT)
+        """Who plays: the piano in concert pitch for the changes at the piano, whatever one plays otherwise."""
+        return CONCERT if self.recipe.kind == PIANO else INSTRUMENTS.get(self.instrument, CONCERT)
 
     @property
     def pitch_label(self) -> str:

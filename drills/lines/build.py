@@ -18,19 +18,20 @@ from tunes.harmony.charts.bar_count import bars_named
 from tunes.harmony.charts.model import Chart
 from tunes.harmony.pitch.spelling import Key, NoteName
 
-from . import guide_tones, ornaments, scales
+from . import guide_tones, ornaments, piano, scales
 from .arpeggios import STARTS, arpeggios, written_ninth
 from .breaths import with_breaths
 from .carried import CarriedNotes
 from .carried import remarks as remarks_of
 from .cells import DIRECTIONS
 from .compass import Compass, range_remarks
-from .line import CROTCHET, QUAVER, Line, LineChord, LineNote, Remark
+from .line import CROTCHET, GRAND, QUAVER, Line, LineChord, LineNote, Remark
 from .ornaments import ORNAMENTS
 from .passage import Passage, Span, again, passage
 from .readable import readable_notes
 
-KINDS = ("guide-tones", "arpeggios", "scales")
+KINDS = ("guide-tones", "arpeggios", "scales", "piano")
+PIANO = "piano"
 VALUES = {"quavers": QUAVER, "crotchets": CROTCHET}
 LONG_HARMONY = 8  # crotchets on one chord that are worth saying
 
@@ -51,7 +52,8 @@ class Recipe:
     """What to practise.
 
     kind        one of KINDS.
-    start       guide tones: "3", "7" or "" (the smoother); arpeggios: one of STARTS; scales: "root" or "nearest".
+    start       guide tones: "3", "7" or "" (the smoother); arpeggios: one of STARTS; scales: "root" or "nearest"; piano: one of
+                `piano.STYLES`, shells or two hands.
     voices      1 or 2 guide-tone voices.
     ornament    one of ORNAMENTS, for one guide-tone voice.
     direction   one of DIRECTIONS; value: "quavers" or "crotchets"; ninth: arpeggios reach the 9th.
@@ -98,7 +100,7 @@ class Recipe:
         )
 
 
-STARTS_OF = {"guide-tones": ("", "3", "7"), "arpeggios": STARTS, "scales": ("root", "nearest")}
+STARTS_OF = {"guide-tones": ("", "3", "7"), "arpeggios": STARTS, "scales": ("root", "nearest"), PIANO: piano.STYLES}
 
 
 def _one_of(value: Any, allowed: Sequence[str], default: str) -> str:
@@ -135,7 +137,7 @@ def build_line(
     """The line of a recipe over a study that is already in the printed key. `carried`: notes taken from a recording, which
     scales and arpeggios play at their places. Raises `EmptyPassage`."""
     part = chosen(study, recipe)
-    make = {"guide-tones": _guide_tones, "arpeggios": _arpeggios, "scales": _scales}[recipe.kind]
+    make = {"guide-tones": _guide_tones, "arpeggios": _arpeggios, "scales": _scales, PIANO: _piano}[recipe.kind]
     notes, remarks, movement = make(part, recipe, compass, scale_of(study), carried)
     if compass.blown:
         notes = with_breaths(notes, part.bars, recipe.tempo)
@@ -152,7 +154,7 @@ def build_line(
         bars=part.bars,
         chords=part.chords,
         notes=tuple(_with_rests(readable_notes(notes, part), part)),
-        clef=compass.clef,
+        clef=GRAND if recipe.kind == PIANO else compass.clef,
         written_for=written_for,
         shift=compass.shift,
         remarks=tuple(remarks),
@@ -262,6 +264,11 @@ def _scales(part: Passage, recipe: Recipe, compass: Compass, scale_of: scales.Sc
     return notes, _no_chord(part) + _overridden(part, scale_of), None
 
 
+def _piano(part: Passage, recipe: Recipe, compass: Compass, scale_of: scales.ScaleOf, _: CarriedNotes) -> Made:
+    notes, remarks = piano.piano(part, recipe.start, lambda chord: scale_of(chord).ninth)
+    return notes, _no_chord(part) + remarks, None
+
+
 def _played_again(part: Passage, recipe: Recipe) -> list[Remark]:
     """Chosen bars that come twice, because another ending follows them the second time."""
     bars = again(part) if recipe.first_bar and recipe.events is None else []
@@ -312,12 +319,18 @@ _START_WORDS = {"3": "starting on the 3rd", "7": "starting on the 7th", "": "the
                 "root": "from the root", "third": "from the 3rd", "nearest": "running on to the nearest tone"}  # fmt: skip
 
 
+PIANO_WORDS = {"shells": "The changes at the piano, left hand: root and 3rd or 7th",
+               "hands": "The changes at the piano, two hands"}  # fmt: skip
+
+
 def title_of(recipe: Recipe) -> str:
     """What a drill is called on the page."""
     if recipe.kind == "guide-tones":
         voices = ", two voices" if recipe.voices == 2 else ""
         ornament = {"none": "", "below": ", approached from below", "enclosure": ", with enclosures"}[recipe.ornament]
         return f"Guide tones, {_START_WORDS[recipe.start]}{voices}{ornament if recipe.voices == 1 else ''}"
+    if recipe.kind == PIANO:
+        return PIANO_WORDS[recipe.start]
     start = _START_WORDS[recipe.start]
     if recipe.kind == "scales":
         start = "running on through the changes" if recipe.start == "nearest" else "from the root"

@@ -19,6 +19,8 @@ from tunes.harmony.pitch.spelling import UNISON, Interval, Key, Pitch
 
 CROTCHET = Fraction(1)
 QUAVER = Fraction(1, 2)
+GRAND = "grand"
+"""A clef of two staves: voice 1 stands in the treble, voice 2 in the bass."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -114,11 +116,12 @@ class Remark:
 class Line:
     """A drill as music.
 
-    kind         "guide-tones", "arpeggios", "scales", "bass" or "comping".
+    kind         "guide-tones", "arpeggios", "scales", "piano", "bass" or "comping".
     title        what it is, in words.
     key          the printed key, whose signature is used.
     notes        in order of start, then voice.
     written_for  key of `studio.instruments.INSTRUMENTS`, "" for concert pitch.
+    clef         "treble", "bass" or GRAND.
     shift        printed = sounding + shift.
     movement     total semitones moved by guide tones (octave changes left out), None for other drills.
     """
@@ -142,6 +145,10 @@ class Line:
     @property
     def voices(self) -> int:
         return max((note.voice for note in self.notes), default=1)
+
+    @property
+    def staves(self) -> int:
+        return 2 if self.clef == GRAND else 1
 
     def bar_named(self, number: int) -> str:
         """The name of the bar that is played under a number: "bar 17 (written 9)"."""

@@ -33,9 +33,14 @@ def simpler(pitch: Pitch) -> Pitch:
 def readable_notes(notes: Sequence[LineNote], part: Passage) -> list[LineNote]:
     """The notes of a line, those that nobody reads at sight under another name."""
     diminished = {chord.event for chord in part.chords if chord.symbol and chord.symbol.family == "diminished"}
+
+    def plain(note: LineNote, pitch: Pitch) -> Pitch:
+        hard = _hard(pitch.name, part.key_at(note.event), note.event in diminished)
+        return simpler(pitch) if hard else pitch
+
     return [
-        replace(note, pitch=simpler(note.pitch))
-        if note.pitch and _hard(note.pitch.name, part.key_at(note.event), note.event in diminished)
+        replace(note, pitch=plain(note, note.pitch), stack=tuple(plain(note, pitch) for pitch in note.stack))
+        if note.pitch and any(abs(pitch.name.alter) > 1 for pitch in (note.pitch, *note.stack))
         else note
         for note in notes
     ]

@@ -61,7 +61,7 @@ def drill_plan(material: Material, wish: Wish, *, open_analysis: bool) -> Plan:
         kind=Take.Kind.DRILL,
         title=f"{line.title}, {line.key.display}"[:200],
         query=wish.query(),
-        instrument=wish.instrument,
+        instrument=wish.player.key,
         tempo=wish.recipe.tempo,
         sound=in_sound(line, wish.recipe.tempo),
         revision=material.revision.pk,

@@ -32,6 +32,8 @@ DRILLS: dict[str, tuple[str, Recipe]] = {
     "guide-3": ("Guide tones, starting on the 3rd", Recipe("guide-tones", "3")),
     "guide-7": ("Guide tones, starting on the 7th", Recipe("guide-tones", "7")),
     "guide-enclosed": ("Guide tones, with enclosures", Recipe("guide-tones", ornament="enclosure")),
+    "piano-shells": ("The changes at the piano, left hand", Recipe("piano", "shells")),
+    "piano-hands": ("The changes at the piano, two hands", Recipe("piano", "hands")),
     "scales-up": ("Scales, up from the root", Recipe("scales", "root")),
     "scales-running": ("Scales, running on through the changes", Recipe("scales", "nearest")),
 }

@@ -121,7 +121,7 @@ class Player {
     if (event.part === "bar") state.queue.push({ at, bar: event.bar });
     else if (event.part === "click") voices.click(this.context, out, event.accent, at);
     else if (event.part === "drums") strike(this.context, out, event.what, event.level, at);
-    else voices[event.part](this.context, out, event.pitch, at, event.length * state.second);
+    else voices[event.part === "line" ? (this.sound.voice ?? "line") : event.part](this.context, out, event.pitch, at, event.length * state.second);
   }
 
   show({ bar }) {
