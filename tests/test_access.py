@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import importlib
+import os
 import pkgutil
 from collections.abc import Iterator
 from typing import Any
@@ -22,6 +23,8 @@ MODULES = [
 ]
 ROWS: list[Access] = [row for module in MODULES for row in module.ROWS]
 METHODS = ("get", "post", "put", "patch", "delete")
+# What no row lists is refused before any query: that is tried once, on SQLite.
+ALL_METHODS = os.environ.get("TOPFORM_TEST_DB") != "postgres"
 REFUSALS = {302, 401, 403, 404, 405, 415}
 
 
@@ -108,7 +111,7 @@ def outcome(response: HttpResponse) -> Outcome:
 def problems(world: World, row: Access) -> Iterator[str]:
     address = reverse(row.route, kwargs=row.kwargs(world))
     listed = row.methods()
-    for method in METHODS:
+    for method in METHODS if ALL_METHODS else listed:
         for role in ROLES:
             got = outcome(ask(world, row, role, method, address))
             if method in listed:

@@ -14,6 +14,7 @@ from django.db import close_old_connections
 from django.test import Client
 from drf_spectacular.generators import SchemaGenerator
 from hypothesis import HealthCheck, settings
+from hypothesis import strategies as st
 from schemathesis.specs.openapi.checks import (
     content_type_conformance,
     response_schema_conformance,
@@ -24,11 +25,13 @@ from api.pages import _groups
 from api.scopes import SCOPE_IDS
 from api.tokens import make_token
 from tests import factories
-from tests.access import make_world
-from tests.access_rows import api as rows
-from tests.access_rows import assessments, recordings
+from tests.access import World
+from tests.test_access import built_world, world
 
-CASES = 200 if os.environ.get("TOPFORM_HYPOTHESIS") == "long" else 12
+__all__ = ["built_world", "world"]  # the fixtures
+
+CASES = 600 if os.environ.get("TOPFORM_HYPOTHESIS") == "long" else 18
+ROLES = st.sampled_from(["player", "instructor", "director"])
 schema = schemathesis.openapi.from_dict(SchemaGenerator().get_schema(request=None, public=True))
 EXPECTED = {400, 401, 403, 404, 405, 409, 415, 422, 429}
 
@@ -44,20 +47,16 @@ def connection_kept() -> Iterator[None]:
 
 
 @pytest.fixture
-def keys(db: None, monkeypatch: pytest.MonkeyPatch) -> dict[str, str]:
+def keys(world: World, monkeypatch: pytest.MonkeyPatch) -> dict[str, str]:
     """A token for each role over objects that exist, so that calls get past their first check."""
     monkeypatch.setattr("api.security.PerToken.rate", None, raising=False)
     monkeypatch.setattr("api.security.PerTokenHeavy.THROTTLE_RATES", {"heavy": None})
-    world = make_world()
-    assessments.build(world)
-    recordings.build(world)
-    rows.build(world)
     return {role: found["Authorization"] for role, found in world["tokens"].items()}
 
 
 @schema.parametrize()
+@schema.given(role=ROLES)
 @settings(max_examples=CASES, deadline=None, suppress_health_check=list(HealthCheck))
-@pytest.mark.parametrize("role", ["player", "instructor", "director"])
 def test_nothing_sent_is_a_500(case: Any, role: str, keys: dict[str, str]) -> None:
     answer = case.call(app=get_wsgi_application(), headers={"Authorization": keys[role], "Accept-Encoding": "identity"})
     assert answer.status_code < 500, (case.as_curl_command(), answer.text[:400])
