@@ -64,6 +64,9 @@ MIDDLEWARE = [
     "studio.middleware.EnsembleInUseMiddleware",
     "studio.faults.RoomMiddleware",
 ]
+METRICS_TOKEN = env.text("TOPFORM_METRICS_TOKEN")
+if METRICS_TOKEN:
+    MIDDLEWARE.insert(0, "studio.metrics.CountingMiddleware")
 ROOT_URLCONF = "studio.urls"
 WSGI_APPLICATION = "studio.wsgi.application"
 TEMPLATES = [
@@ -165,7 +168,7 @@ if HTTPS:
     SESSION_COOKIE_NAME, CSRF_COOKIE_NAME = "__Host-session", "__Host-csrf"
     SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = True
     SECURE_SSL_REDIRECT = True
-    SECURE_REDIRECT_EXEMPT = [r"^livez$", r"^readyz$"]
+    SECURE_REDIRECT_EXEMPT = [r"^livez$", r"^readyz$", r"^metrics$"]
     SECURE_HSTS_SECONDS = 60 * 60 * 24 * 365
     SECURE_HSTS_INCLUDE_SUBDOMAINS = SECURE_HSTS_PRELOAD = env.flag("TOPFORM_HSTS_WIDE")
     if ALLAUTH_TRUSTED_PROXY_COUNT:

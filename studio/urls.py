@@ -9,6 +9,7 @@ from studio.views import health
 urlpatterns: list[URLPattern | URLResolver] = [
     path("livez", health.livez, name="livez"),
     path("readyz", health.readyz, name="readyz"),
+    path("metrics", health.metrics, name="metrics"),
     path("account/", include("studio.account_urls")),
     path("", include("studio.routes")),
     path("tunes/", include("tunes.urls")),

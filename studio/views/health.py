@@ -1,13 +1,14 @@
-"""Is it up (`/livez`), can it work (`/readyz`), and what a director should know about it (`/state/`)."""
+"""Is it up (`/livez`), can it work (`/readyz`), figures (`/metrics`), and what a director should know (`/state/`)."""
 
 from __future__ import annotations
 
 from django.conf import settings
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
+from django.utils.crypto import constant_time_compare
 from django.views.decorators.http import require_safe
 
-from studio import access, house
+from studio import access, exposition, house
 from studio.models import Housekeeping
 
 
@@ -27,6 +28,22 @@ def readyz(request: HttpRequest) -> JsonResponse:
     state = house.overall(found)
     words = {check.name: check.word for check in found}
     return JsonResponse({**words, "state": state}, status=503 if state == house.DOWN else 200)
+
+
+@require_safe
+def metrics(request: HttpRequest) -> HttpResponse:
+    """Figures for the machine room as OpenMetrics text: nothing (404) unless a token is set, and for its bearer alone."""
+    token = settings.METRICS_TOKEN
+    if not token:
+        raise Http404
+    kind, _, given = request.headers.get("Authorization", "").partition(" ")
+    if kind.lower() != "bearer" or not constant_time_compare(given.strip(), token):
+        answer = HttpResponse("A token is needed: Authorization: Bearer …\n", content_type="text/plain", status=401)
+        answer["WWW-Authenticate"] = 'Bearer realm="metrics"'
+        return answer
+    answer = HttpResponse(exposition.page(), content_type=exposition.TYPE)
+    answer["Cache-Control"] = "no-store"
+    return answer
 
 
 @require_safe
