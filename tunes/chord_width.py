@@ -13,6 +13,7 @@ from tunes.harmony.chords import ChordSymbol
 RAISED = 0.72  # size of the raised part, as in base.css
 PER_EM = 4  # a class for every quarter of an em
 NARROWEST, WIDEST = 4, 48
+WIDEST_BAR = 96  # from WIDEST on there is a class for every second quarter
 
 # Advance widths in thousandths of an em (Libertinus Serif 7.051). Others are taken for as wide as a figure.
 _ROOTS = {"A": 699, "B": 620, "C": 666, "D": 718, "E": 562, "F": 513, "G": 727}
@@ -41,6 +42,17 @@ def ems(symbol: ChordSymbol) -> float:
 def fit_class(wide: float) -> str:
     """Class of a symbol so wide ("em9": at most nine quarters of an em); the style sheet knows each."""
     return f"em{min(max(ceil(wide * PER_EM), NARROWEST), WIDEST)}"
+
+
+def given(symbol: ChordSymbol) -> float:
+    """The width that its class stands for: rounded up to a quarter."""
+    return max(ceil(ems(symbol) * PER_EM), NARROWEST) / PER_EM
+
+
+def bar_class(wide: float) -> str:
+    """Class of the chords of a bar that are so wide together."""
+    quarters = max(ceil(wide * PER_EM), NARROWEST)
+    return f"em{quarters if quarters <= WIDEST else min(quarters + quarters % 2, WIDEST_BAR)}"
 
 
 def symbol_class(symbol: ChordSymbol) -> str:

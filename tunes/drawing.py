@@ -1,7 +1,7 @@
 """A study chart laid out for a page: sections → bars → slots, with the lanes that the analysis fills.
 
-The page decides how many bars stand in a system (four on a desk, two on a phone), so nothing here knows
-about systems: every bar is drawn on its own and the stylesheet wraps them. A bar is `UNIT` wide in drawing
+Where a bar stands in its system (four bars on a desk, two on a phone) is worked out in `tunes.drawing_systems`;
+nothing here knows about systems: every bar is drawn on its own and the stylesheet places it. A bar is `UNIT` wide in drawing
 units and divided into `COLUMNS` columns for its chords. Lines that cross bars (arrows, brackets) are drawn
 through the windows of all bars that they touch (`tunes.drawing_lanes`).
 
@@ -12,22 +12,20 @@ arrives in the template as `slot.extra`, drawn by the template that the caller n
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
 from tunes.drawing_lanes import UNIT, Place, make_lanes
+from tunes.drawing_systems import close_size, in_systems, under_endings
 from tunes.drawing_views import (
     COLUMNS,
-    DESK,
-    PHONE,
     TIMES,
     BandView,
     BarView,
     ChartView,
     SectionView,
     SlotView,
-    Spot,
 )
 from tunes.harmony.analysis.pipeline import KeyArea, Reading
 from tunes.harmony.charts import Bar, Chart, Event
@@ -43,10 +41,12 @@ def draw_study(
     *,
     written_out: bool = False,
     analysed: bool = True,
+    compact: bool = False,
     extras: Mapping[int, Any] | None = None,
 ) -> ChartView:
-    """Lay out a study chart. `written_out` unfolds the repeats; `analysed` adds labels, lanes and bands."""
-    return _Layout(study.chart, written_out, study if analysed else None, extras or {}, ()).view()
+    """Lay out a study chart. `written_out` unfolds the repeats; `analysed` adds labels, lanes and bands; `compact`
+    leaves the lanes out again."""
+    return _Layout(study.chart, written_out, study if analysed else None, extras or {}, (), compact and analysed).view()
 
 
 def draw_chart(
@@ -78,16 +78,17 @@ class _Layout:
         study: StudyChart | None,
         extras: Mapping[int, Any],
         problems: tuple[Problem, ...],
+        compact: bool = False,
     ) -> None:
         self.chart, self.study, self.extras, self.problems = chart, study, extras, problems
-        self.written_out = written_out
+        self.written_out, self.compact = written_out, compact
         self.events = tuple(chart.events())
-        self.under_endings = _under_endings(chart.bars)
+        self.under_endings = under_endings(chart.bars)
         self.drawn = self._unfolded() if written_out else self._folded()
         self.places = self._places()
         self.count = bar_count(chart)
         self.besides = self._besides()
-        self.lanes = make_lanes(study.analysis, self.events, self.places) if study else None
+        self.lanes = make_lanes(study.analysis, self.events, self.places) if study and not compact else None
 
     def _by_chorus_bar(self) -> dict[int, tuple[Event, ...]]:
         found: dict[int, list[Event]] = {}
@@ -138,6 +139,8 @@ class _Layout:
         rows = tuple(slot for bar in bars for slot in bar.slots)
         return ChartView(
             sections=self._sections(bars),
+            compact=self.compact,
+            close_size=close_size(bars),
             key=self.study.key if self.study else self.chart.key,
             metre=self.chart.metre.text,
             written_out=self.written_out,
@@ -157,8 +160,9 @@ class _Layout:
             if not groups or groups[-1][0] != mark:
                 groups.append((mark, []))
             groups[-1][1].append(bar)
+        size = close_size(bars)
         return tuple(
-            SectionView(self._label(mark[0]), _in_systems(group, self.written_out), group[0].index)
+            SectionView(self._label(mark[0]), in_systems(group, self.written_out, size), group[0].index)
             for mark, group in groups
         )
 
@@ -253,55 +257,6 @@ class _Layout:
             if area.first <= event <= area.last:
                 return number, area
         return 0, None
-
-
-def _in_systems(bars: list[BarView], written_out: bool) -> tuple[BarView, ...]:
-    """The bars of a section with their places in systems of four and of two bars.
-
-    A pickup stands alone at the end of its own system; a second ending stands under the first one.
-    """
-    desk = _spots(bars, DESK, written_out)
-    phone = _spots(bars, PHONE, written_out)
-    return tuple(replace(bar, desk=d, phone=p) for bar, d, p in zip(bars, desk, phone, strict=True))
-
-
-def _spots(bars: list[BarView], width: int, written_out: bool) -> list[Spot]:
-    spots: list[Spot] = []
-    ending_at = 0  # column of the first ending of the passage, 0 outside one
-    for place, bar in enumerate(bars):
-        if bar.bar.start_repeat:
-            ending_at = 0
-        if bar.bar.is_pickup:
-            column = width
-        elif place == 0 or bars[place - 1].bar.is_pickup:
-            column = 1
-        elif bar.opens_ending and ending_at and not written_out:
-            column = ending_at
-        else:
-            column = spots[-1].column % width + 1
-        if bar.opens_ending:
-            ending_at = ending_at or column
-        spots.append(Spot(column, place == 0 or column <= spots[-1].column))
-    return spots
-
-
-def _under_endings(bars: Sequence[Bar]) -> set[int]:
-    """Indices of the bars that an ending's bracket covers: to its repeat sign, the last one as long as the first."""
-    covered: set[int] = set()
-    left, length, open_ = 0, 0, False
-    for index, bar in enumerate(bars):
-        if bar.start_repeat and not bar.endings:
-            open_, length = False, 0
-        if bar.endings:
-            open_, left = True, length or len(bars)
-            started = index
-        if open_ and left:
-            covered.add(index)
-            left -= 1
-            if bar.end_repeat:
-                length = length or index - started + 1
-                open_ = False
-    return covered if length else {index for index, bar in enumerate(bars) if bar.endings}
 
 
 def _unplayed(bar: Bar) -> tuple[SlotView, ...]:

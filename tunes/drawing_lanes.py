@@ -68,15 +68,11 @@ class Stair:
 
 @dataclass(frozen=True)
 class Profile:
-    """Size of the profile lane: `height` in drawing units, `ground` the y of landing, `levels` above it."""
+    """Size of the profile lane: `height` in drawing units, `ground` the y of landing, `top` the stairs above it."""
 
     height: int
     ground: float
     top: int
-
-    @property
-    def levels(self) -> tuple[float, ...]:
-        return tuple(self.ground - STEP * level for level in range(1, self.top + 1))
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from tunes.chord_width import bar_class
 from tunes.drawing_lanes import Lanes, Profile
 from tunes.harmony.analysis.pipeline import Reading
 from tunes.harmony.charts import Bar
@@ -17,6 +18,7 @@ from tunes.study import Overruled
 COLUMNS = 24
 DESK, PHONE = 4, 2  # bars in a system
 LONG = 36  # bars
+NARROW_PICKUP = 2.6  # ems
 TIMES = {2: "second time", 3: "third time", 4: "fourth time"}
 
 
@@ -55,10 +57,11 @@ class BandView:
 
 @dataclass(frozen=True)
 class Spot:
-    """Where a bar stands in its system: column from 1, and whether it opens the system."""
+    """Where a bar stands in its system: column from 1 (0: in the margin), whether it opens the system, columns it takes."""
 
     column: int
     opens: bool
+    span: int = 1
 
 
 @dataclass(frozen=True)
@@ -77,6 +80,8 @@ class BarView:
     lanes: Lanes | None = None
     desk: Spot = Spot(1, True)
     phone: Spot = Spot(1, True)
+    close: Spot = Spot(1, True)  # on a phone, where the chart is drawn close
+    ems: float = 0.0  # width of all its chords together
     shows_metre: bool = False
     copied: bool = False
     in_ending: bool = False
@@ -85,6 +90,11 @@ class BarView:
     @property
     def opens_ending(self) -> bool:
         return bool(self.bar.endings)
+
+    @property
+    def fit(self) -> str:
+        """The class that says how wide its chords are together."""
+        return bar_class(self.ems)
 
     @property
     def crowded(self) -> bool:
@@ -111,6 +121,8 @@ class ChartView:
     written_out: bool
     has_repeats: bool
     analysed: bool
+    compact: bool = False  # functions and key names without the lines above and below
+    close_size: int = 20  # px: of the chords, where a phone draws it close
     profile: Profile | None = None
     rows: tuple[SlotView, ...] = ()
     problems: tuple[Problem, ...] = ()
@@ -120,6 +132,12 @@ class ChartView:
     def counts_differ(self) -> bool:
         """Whether a bar has more numbers than one."""
         return any(bar.besides for bar in self.bars)
+
+    @property
+    def pickup(self) -> str:
+        """Room that a pickup needs in the margin: "" without one, "narrow" for one chord, "wide" for more."""
+        most = max((bar.ems for bar in self.bars if bar.bar.is_pickup), default=0.0)
+        return "" if not most else "narrow" if most <= NARROW_PICKUP else "wide"
 
     @property
     def is_long(self) -> bool:

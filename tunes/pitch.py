@@ -14,6 +14,7 @@ from tunes.respelling import readable_study
 from tunes.study import StudyChart
 
 WORDS = ("numeral", "spoken")
+SHOWS = {"analysis": "Full", "compact": "Compact", "chart": "Chords"}
 
 
 @dataclass(frozen=True)
@@ -21,7 +22,8 @@ class Sight:
     """What the picker above a chart says.
 
     `key` is the concert key asked for (None: the chart's own); `instrument` whose written pitch is shown;
-    `words` which form of the functions; `analysed`, `written_out` what is drawn.
+    `words` which form of the functions; `analysed`, `compact` (without the lines above and below), `written_out`
+    what is drawn.
     """
 
     key: Key | None = None
@@ -29,6 +31,11 @@ class Sight:
     words: str = "numeral"
     analysed: bool = True
     written_out: bool = False
+    compact: bool = False
+
+    @property
+    def show(self) -> str:
+        return ("compact" if self.compact else "analysis") if self.analysed else "chart"
 
     def query(self, **changes: object) -> str:
         """The address part that leads back to this sight, with changes."""
@@ -38,7 +45,7 @@ class Sight:
                 "key": now.key.tonic.text if now.key else "",
                 "for": now.instrument.key,
                 "words": now.words,
-                "show": "analysis" if now.analysed else "chart",
+                "show": now.show,
                 "repeats": "written" if now.written_out else "folded",
             }
         )
@@ -61,6 +68,7 @@ def read_sight(query: Mapping[str, str], user: Any) -> Sight:
         words=query["words"] if query.get("words") in WORDS else "numeral",
         analysed=query.get("show") != "chart",
         written_out=query.get("repeats") == "written",
+        compact=query.get("show") == "compact",
     )
 
 

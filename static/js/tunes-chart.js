@@ -80,3 +80,7 @@ function keepInSight(event) {
   if (box.top >= 0 && box.bottom <= room) return;
   window.scrollBy({ top: box.top - Math.max(8, (room - box.height) / 2), behavior: "instant" });
 }
+
+// The row that stays takes the title in once the head of the page has gone.
+const ways = document.querySelector("[data-ways]");
+if (ways) new IntersectionObserver(([head]) => ways.classList.toggle("ways--stuck", !head.isIntersecting && head.boundingClientRect.top < 0)).observe(document.querySelector(".tune-head"));

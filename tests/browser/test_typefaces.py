@@ -224,7 +224,7 @@ def test_no_chord_meets_another_or_a_bar_line(
     device: Callable[[int, Any], Page],
     width: int,
 ) -> None:
-    """200 bars drawn at random, on the page and in the editor's preview."""
+    """200 bars drawn at random: on the page, in full and drawn close, and in the editor's preview."""
     leader = factories.make_instructor(factories.make_ensemble(), "Ines")
     tune = factories.make_tune("Alder", key="C major")
     text = bars(seed=7, count=200)
@@ -233,6 +233,9 @@ def test_no_chord_meets_another_or_a_bar_line(
     shown(page, reverse("tunes:tune", args=[tune.pk]))
     drawn = page.evaluate(COLLISIONS, "#chart")
     assert drawn["count"] >= 200
+    assert drawn["found"] == [], "\n".join(drawn["found"])
+    shown(page, reverse("tunes:tune", args=[tune.pk]) + "?show=compact")
+    drawn = page.evaluate(COLLISIONS, "#chart")
     assert drawn["found"] == [], "\n".join(drawn["found"])
     shown(page, reverse("tunes:tune", args=[tune.pk]) + "charts/new/")
     page.get_by_label("The chart").fill(text)

@@ -43,10 +43,44 @@ def test_a_section_for_every_block_with_its_letter() -> None:
     assert view.has_repeats
 
 
-def test_a_second_ending_stands_under_the_first() -> None:
-    spots = [(bar.number, bar.desk.column, bar.phone.column) for bar in drawn(ENDINGS).sections[0].bars]
-    assert spots == [(1, 1, 1), (2, 2, 2), (3, 3, 1), (4, 4, 2), (8, 4, 2)]
+E8 = "key: C major\nA:\n|: C | F | G | C | C | F |1. G | C :|2. G | C |"
+PICKUP = "key: C major\npickup: 1\nA:\n| G7 |\n|: C | F |1. G | C :|2. C |\nB:\n| Am | Dm | G7 | C |"
+
+
+@pytest.mark.parametrize(
+    ("text", "desk", "phone"),
+    [
+        # (column, bars wide) of every bar; the last ending has a system of its own and fills it
+        (ENDINGS, [(1, 1), (2, 1), (3, 1), (4, 1), (1, 4)], [(1, 1), (2, 1), (1, 1), (2, 1), (1, 2)]),
+        (E8, [(1, 1), (2, 1), (3, 1), (4, 1)] * 2 + [(1, 2), (3, 2)], [(1, 1), (2, 1)] * 5),
+        # a pickup stands in the margin (column 0) and takes nothing of bar 1's system
+        (PICKUP, [(0, 1), (1, 1), (2, 1), (3, 1), (4, 1), (1, 4)], [(0, 1), (1, 1), (2, 1), (1, 1), (2, 1), (1, 2)]),
+        # a second ending that fits goes on in the system of the first
+        (
+            "key: C major\nA:\n|: C | F | G | C |1. G | C :|2. C | C |",
+            [(1, 1), (2, 1), (3, 1), (4, 1)] * 2,
+            [(1, 1), (2, 1)] * 4,
+        ),
+    ],
+)
+def test_no_ending_leaves_half_a_system_blank(text: str, desk: list[object], phone: list[object]) -> None:
+    bars = drawn(text).sections[0].bars
+    assert [(bar.desk.column, bar.desk.span) for bar in bars] == desk
+    assert [(bar.phone.column, bar.phone.span) for bar in bars] == phone
+
+
+def test_the_bracket_of_an_ending_ends_with_its_section() -> None:
     assert [bar.in_ending for bar in drawn(ENDINGS).sections[0].bars] == [False, False, False, True, True]
+    assert not any(bar.in_ending for bar in drawn(PICKUP).sections[1].bars)
+
+
+def test_drawn_close_four_bars_stand_in_a_row_and_crowded_ones_two() -> None:
+    easy = drawn("key: F major\n| Gm7 C7 | Fmaj7 | D7 | Gm7 |", compact=True)
+    assert [(bar.close.column, bar.close.span) for bar in easy.bars] == [(1, 1), (2, 1), (3, 1), (4, 1)]
+    assert (easy.close_size, easy.compact, easy.bars[0].lanes) == (20, True, None)
+    assert easy.rows[0].reading is not None, "functions stay"
+    full = drawn("key: F major\n| Bbm7b5 Eb7(b9,#11) Gm7 C7 | F | F | F |", compact=True)
+    assert [(bar.close.column, bar.close.span) for bar in full.bars] == [(1, 2), (3, 2)] * 2
 
 
 def test_repeats_written_out_show_every_bar_that_is_played() -> None:

@@ -23,7 +23,7 @@ from tunes.pitch import read_sight, seen
 from tunes.same_place import every_time
 from tunes.services import tunes as tune_services
 from tunes.study import study_chart
-from tunes.views.sheet import sheet_context
+from tunes.views.sheet import keep_show, sheet_context
 
 
 @require_safe
@@ -45,7 +45,7 @@ def version_page(request: HttpRequest, pk: int, version: int, number: int | None
     context["newest"] = selectors.newest_number(found)
     if revision is not None:
         context = sheet_context(request, revision) | context
-    return render_part(request, "tunes/version.html", "tunes/_sheet.html", context)
+    return keep_show(request, render_part(request, "tunes/version.html", "tunes/_sheet.html", context))
 
 
 def revision_for_study(pk: int) -> ChartRevision:

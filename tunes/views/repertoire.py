@@ -16,7 +16,7 @@ from tunes.forms import RecordingForm, TuneForm
 from tunes.models import Recording, Tune
 from tunes.services import tunes as services
 from tunes.views.posted import posted
-from tunes.views.sheet import sheet_context
+from tunes.views.sheet import keep_show, sheet_context
 
 STATES = (
     ("checked", "with a checked chart"),
@@ -72,7 +72,7 @@ def tune_page(request: HttpRequest, pk: int) -> HttpResponse:
         context = sheet_context(request, revision) | context
     else:
         context["form_held"] = unnamed_forms(request.user, [tune]).get(tune.pk, "")
-    return render_part(request, "tunes/tune.html", "tunes/_sheet.html", context)
+    return keep_show(request, render_part(request, "tunes/tune.html", "tunes/_sheet.html", context))
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from django.http import HttpRequest
+from django.http import HttpRequest, HttpResponse
 
 from studio.access import can_edit_repertoire
 from studio.instruments import instrument_choices
@@ -12,13 +12,16 @@ from tunes.access import holds
 from tunes.drawing import draw_study
 from tunes.engine import name_form
 from tunes.models import ChartRevision
-from tunes.pitch import Sight, chair_choices, key_choices, pitch_label, read_sight, seen
+from tunes.pitch import SHOWS, Sight, chair_choices, key_choices, pitch_label, read_sight, seen
 from tunes.study import ChartUnreadable, StudyChart, study_chart
+
+KEPT = "chart"  # the cookie
 
 
 def sheet_context(request: HttpRequest, revision: ChartRevision) -> dict[str, Any]:
     """The context of `tunes/_sheet.html` for one revision. `closed` instead of a chart while its chords are held back."""
-    sight = read_sight(request.GET, request.user)
+    kept = {"show": request.COOKIES.get(KEPT, "")}
+    sight = read_sight({**kept, **request.GET.dict()}, request.user)
     tune = revision.version.tune
     hold = holds(request.user, [tune]).get(tune.pk)
     held = hold.reason if hold and hold.analysis else ""
@@ -38,8 +41,11 @@ def sheet_context(request: HttpRequest, revision: ChartRevision) -> dict[str, An
     shown = seen(concert, sight)
     return context | {
         "study": shown,
-        "chart": draw_study(shown, written_out=sight.written_out, analysed=sight.analysed and not held),
+        "chart": draw_study(
+            shown, written_out=sight.written_out, analysed=sight.analysed and not held, compact=sight.compact
+        ),
         "words": sight.words,
+        "shows": SHOWS.items(),
         "key_of_chart": concert.key,
         "form_named": None if context["form_held"] else name_form(shown.chart),
         "pitch": pitch_label(shown, sight, shown_concert(concert, sight).key),
@@ -49,6 +55,14 @@ def sheet_context(request: HttpRequest, revision: ChartRevision) -> dict[str, An
         "chairs": chair_choices(request.user, sight),
         "may_edit": can_edit_repertoire(request.user),
     }
+
+
+def keep_show(request: HttpRequest, response: HttpResponse) -> HttpResponse:
+    """How much of a chart this device last asked for is what it gets without asking."""
+    show = request.GET.get("show", "")
+    if show in SHOWS and show != request.COOKIES.get(KEPT):
+        response.set_cookie(KEPT, show, max_age=365 * 24 * 3600, samesite="Lax", httponly=True)
+    return response
 
 
 def shown_concert(study: StudyChart, sight: Sight) -> StudyChart:
