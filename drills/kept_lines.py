@@ -14,6 +14,7 @@ from django.db.models import Q, QuerySet
 from django.http import Http404
 from django.shortcuts import get_object_or_404
 
+from drills.line_strips import Fit, Form, Strip, fits_of, form_of, reasons_of, strip_of
 from drills.lines.compass import compass_of
 from drills.lines.line import Line
 from drills.models import KeptLine
@@ -126,6 +127,7 @@ class Shelf:
     def __init__(self) -> None:
         self._index: VocabularyIndex[int] = VocabularyIndex()
         self._stamps: dict[int, Any] = {}
+        self._forms: dict[int, Form] = {}
         self._lock = Lock()
 
     def find(self, line: CutLine, hidden: Collection[int], agreed: Agreed | None = None) -> Places[int]:
@@ -140,6 +142,7 @@ class Shelf:
         for gone in set(self._stamps) - set(stamps):
             self._index.discard(gone)
             del self._stamps[gone]
+            self._forms.pop(gone, None)
         stale = [pk for pk, stamp in stamps.items() if self._stamps.get(pk) != stamp]
         for revision in repertoire.revisions_for_study().filter(pk__in=stale) if stale else ():
             self._index.discard(revision.pk)
@@ -147,8 +150,13 @@ class Shelf:
             try:
                 study = study_chart(revision)
                 self._index.add(revision.pk, study.chart, study.analysis)
+                self._forms[revision.pk] = form_of(study)
             except ChartUnreadable:
                 continue
+
+    def form(self, revision: int) -> Form:
+        """The form of a chart that a line was found in."""
+        return self._forms[revision]
 
 
 SHELF = Shelf()
@@ -163,6 +171,31 @@ class Standing:
     event: int
     bar: str
     why_not: str
+
+
+@dataclass(frozen=True)
+class InChart:
+    """All places of a line in one chart, for a page: drawn on its form, those where it fits to be opened, the reasons of the
+    others."""
+
+    revision: ChartRevision
+    strip: Strip
+    fits: tuple[Fit, ...]
+    reasons: tuple[tuple[str, str], ...]
+
+
+def in_charts(found: Sequence[tuple[int, Places[int]]]) -> list[InChart]:
+    """The charts of one page. One query."""
+    rows = (
+        ChartRevision.objects.filter(pk__in={pk for pk, _ in found}).select_related("version__tune").defer("analysis")
+    )
+    by_pk = {row.pk: row for row in rows}
+    drawn = []
+    for pk, places in found:
+        if pk in by_pk:
+            form, here = SHELF.form(pk), [place for _, place in places]
+            drawn.append(InChart(by_pk[pk], strip_of(form, here), fits_of(form, here), reasons_of(form, here)))
+    return drawn
 
 
 def described(found: Sequence[tuple[int, Place]]) -> list[Standing]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
+from functools import lru_cache
 
 from drills.lines.line import Line, LineBar, LineChord, LineNote
 from drills.lines.notate import VALUES, Sign, Written, WrittenBar, signature
@@ -53,7 +54,7 @@ def written(line: Line, form: SoloForm, bars: Bars, degrees: Degrees | None = No
     tied = False
     for index, (bar, entries) in enumerate(zip(line.bars, printed, strict=True)):
         row, tied = _bar(index, entries, bar, tied, degrees or {})
-        found.append(WrittenBar(bar, (_signed(_beamed(row, bar.metre), line.key.fifths),)))
+        found.append(WrittenBar(bar, (_standing(row, bar.metre, line.key.fifths),)))
     return tuple(found)
 
 
@@ -65,7 +66,7 @@ def _bar(
     at, row = Fraction(0), []
     ends = _tuplet_ends(entries)
     for place, entry in enumerate(entries):
-        pieces = _pieces(entry)
+        pieces = _pieces(entry.printed, entry.length)
         for number, (value, dots, length) in enumerate(pieces):
             row.append(Written(
                 entry.pitch, value, dots, at, length, index * 128 + place,
@@ -79,16 +80,18 @@ def _bar(
     return row, tied
 
 
-def _pieces(entry: Entry) -> list[tuple[int, int, Fraction]]:
-    """(value, dots, sounding length) of an entry: one head, or tied ones where no single head says it."""
-    left, pieces = entry.printed, []
-    ratio = entry.length / left
+@lru_cache(maxsize=1024)
+def _pieces(printed: Fraction, length: Fraction) -> tuple[tuple[int, int, Fraction], ...]:
+    """(value, dots, sounding length) of an entry, by its printed and its sounding length: one head, or tied ones where no single head
+    says it."""
+    left, pieces = printed, []
+    ratio = length / printed
     while left > 0:
-        length = left if left in VALUES else max((v for v in VALUES if v <= left), default=min(VALUES))
-        value, dots = VALUES[length]
-        pieces.append((value, dots, min(length, left) * ratio))
-        left -= length
-    return pieces
+        one = left if left in VALUES else max((v for v in VALUES if v <= left), default=min(VALUES))
+        value, dots = VALUES[one]
+        pieces.append((value, dots, min(one, left) * ratio))
+        left -= one
+    return tuple(pieces)
 
 
 def _tuplet_ends(entries: Sequence[Entry]) -> list[str]:
@@ -111,47 +114,51 @@ def _tuplet_ends(entries: Sequence[Entry]) -> list[str]:
     return ends
 
 
-def _beamed(row: list[Written], metre: Metre) -> list[Written]:
-    result, run, last = list(row), 0, None
+def _standing(row: Sequence[Written], metre: Metre, fifths: int) -> tuple[Written, ...]:
+    """With beams, and the accidentals that neither the signature nor a note before on that line says."""
+    beams, signs = _beams(row, metre), _signs(row, fifths)
+    return tuple(
+        replace(note, beam=beam, sign=sign) if beam is not None or sign is not None else note
+        for note, beam, sign in zip(row, beams, signs, strict=True)
+    )
+
+
+def _beams(row: Sequence[Written], metre: Metre) -> list[int | None]:
+    found: list[int | None] = []
+    run, last = 0, None
     groups = _groups(row, metre)
     for i, group in enumerate(groups):
-        if group is None:
-            last = None
-            continue
-        run += group != last
+        run += group is not None and group != last
         alone = group != last and (i + 1 == len(row) or groups[i + 1] != group)
         last = group
-        if not alone:
-            result[i] = replace(row[i], beam=run)
-    return result
+        found.append(None if group is None or alone else run)
+    return found
 
 
 def _groups(row: Sequence[Written], metre: Metre) -> list[tuple[object, ...] | None]:
     half = Fraction(2) if metre.unit == 4 and metre.beats % 2 == 0 else None
     beat = Fraction(3, 2) if metre.unit == 8 and metre.beats % 3 == 0 else Fraction(1)
+    halves = [note.start // half if half else 0 for note in row]
+    broken = {at for at, note in zip(halves, row, strict=True) if note.value > 8 or note.tuplet is not None}
     tuplet = 0
     found: list[tuple[object, ...] | None] = []
-    for note in row:
+    for at, note in zip(halves, row, strict=True):
         ends = note.tuplet[2] if note.tuplet else ""
         tuplet += ends in ("start", "both")
-        wide = half is not None and all(
-            other.value <= 8 and other.tuplet is None for other in row if other.start // half == note.start // half
-        )
-        where = ("half", note.start // half) if wide and half else ("beat", note.start // beat)
+        where = ("half", at) if half and at not in broken else ("beat", note.start // beat)
         found.append((*where, tuplet if note.tuplet else None) if note.pitch is not None and note.value >= 8 else None)
     return found
 
 
-def _signed(row: Sequence[Written], fifths: int) -> tuple[Written, ...]:
-    """Accidentals where neither the signature nor a note before on that line says them."""
+def _signs(row: Sequence[Written], fifths: int) -> list[Sign | None]:
     holds: dict[tuple[str, int], int] = {}
     base, found = signature(fifths), []
     for note in row:
         if note.pitch is None:
-            found.append(note)
+            found.append(None)
             continue
         letter, alter = note.pitch.name.letter, note.pitch.name.alter
         before = holds.get((letter, note.pitch.octave), base.get(letter, 0))
         holds[letter, note.pitch.octave] = alter
-        found.append(note if before == alter or note.tied_from else replace(note, sign=Sign(alter)))
-    return tuple(found)
+        found.append(None if before == alter or note.tied_from else Sign(alter))
+    return found

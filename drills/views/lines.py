@@ -99,14 +99,13 @@ def page(request: HttpRequest, pk: int) -> HttpResponse:
     shown = line_keys.keys_shown(line, twelve, had, reader, _at(request, twelve, reader), timezone.now())
     now = next(key for key in shown if key.current)
     found = kept_lines.SHELF.find(line, held, agreed)
-    places = paginate(request, found, per_page=kept_lines.PER_PAGE)
+    places = paginate(request, found.by_chart(), per_page=kept_lines.PER_PAGE)
     item = next((one for one in had if one.tonic == now.tonic), None)
     teaching = bool(row.solo.shared_with_id and leads(request.user, row.solo.shared_with_id))
-    standing = kept_lines.described(list(places))
     context: dict[str, Any] = {
-        "row": row, "line": line, "reader": reader, "pitch": Wish(instrument=reader.key).pitch_label, "instruments": instrument_choices(), "fitting": found.fitting, "page": places,
+        "row": row, "line": line, "reader": reader, "pitch": Wish(instrument=reader.key).pitch_label, "instruments": instrument_choices(), "fitting": found.fitting, "place_count": len(found), "page": places,
         "keys": shown, "now": now, "counted": sum(key.state in ("done", "heard") for key in shown), "item": item,
-        "standing": standing, "charts": list({one.revision.pk: one.revision for one in standing if not one.why_not}.values()),
+        "charts": kept_lines.in_charts(list(places)),
         "may_name": kept_lines.may_name(request.user, row), "degrees": line.degrees, "variants": variants, "teaching": teaching,
         "played_by": line_keys.played_by(everybody, row, line, request.user), "may_show": any(one.times for one in had),
         "is_shown": any(one.shown for one in had),

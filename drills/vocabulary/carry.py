@@ -19,15 +19,14 @@ from tunes.harmony.chords import ChordSymbol, make_symbol
 from tunes.harmony.pitch.spelling import Key, sensible
 
 from .cut import CutLine
-from .fitting import Fitted, fitted, nearest_tone
+from .fitting import Fitted, fitted
+from .joining import SHORTEST_JOIN, Window, joined, until_joined, window_of, with_rests, without_silence
 from .places import Place
 
 _KIND_OF_CLASS = {
     "maj": ("1", "3", "5", "7"), "min": ("1", "b3", "5", "b7"), "dom": ("1", "3", "5", "b7"), "half": ("1", "b3", "b5", "b7"),
     "dim": ("1", "b3", "b5", "bb7"), "aug": ("1", "3", "#5"), "sus": ("1", "4", "5", "b7"), "open": ("1", "5"),
 }  # fmt: skip
-SHORTEST_JOIN = Fraction(1)
-"""Crotchets that a joining note needs."""
 
 
 class Study(Protocol):
@@ -68,14 +67,14 @@ def over_place(study: Study, line: CutLine, place: Place, compass: Compass, writ
         return Carried(None, why_not=found.why_not)
     landing = place.starts[max(note.chord for note in line.notes)]
     notes = _placed(line, place, found, landing)
-    window = _window(part, max(place.starts[0], notes[0].start - line.bar), _until_joined(line, place, notes[-1].end))
+    window = window_of(part, max(place.starts[0], notes[0].start - line.bar), until_joined(line, place, notes[-1]))
     notes = [replace(note, start=note.start - window.start) for note in notes]
-    joined = _joined(notes, window, compass)
+    music_notes, window = without_silence(joined(notes, window, compass), window)
     done = _done(line, place, found)
     remarks = tuple(Remark(text[0].upper() + text[1:] + ".") for text in done)
     music = Line(
         kind="vocabulary", title=_title(line), key=study.key, bars=window.bars, chords=window.chords,
-        notes=tuple(_with_rests(joined, window)), clef=compass.clef, written_for=written_for, shift=compass.shift,
+        notes=tuple(with_rests(music_notes, window)), clef=compass.clef, written_for=written_for, shift=compass.shift,
         remarks=remarks,
     )  # fmt: skip
     return Carried(music, done)
@@ -111,71 +110,6 @@ def _placed(line: CutLine, place: Place, found: Fitted, landing: Fraction) -> li
     ]
 
 
-@dataclass(frozen=True, slots=True)
-class _Window:
-    """Bars and chords of a stretch of the form, its times from 0; start  where it begins in the chorus."""
-
-    start: Fraction
-    bars: tuple[LineBar, ...]
-    chords: tuple[LineChord, ...]
-
-    @property
-    def end(self) -> Fraction:
-        return self.bars[-1].end
-
-
-def _until_joined(line: CutLine, place: Place, end: Fraction) -> Fraction:
-    """The end of what is shown: the bar after, where another chord comes within a bar of the last note; else the last note."""
-    return max(place.ends, end) + Fraction(1) if place.ends - end < line.bar else end
-
-
-def _window(part: Passage, start: Fraction, end: Fraction) -> _Window:
-    """The whole bars that hold a stretch; past the end of the form its top follows."""
-    length = part.bars[-1].end
-    rounds = range(int(start // length), int(-(-end // length)) + 1)
-    bars = [replace(bar, start=bar.start + n * length, label="", area=None) for n in rounds for bar in part.bars]
-    bars = [bar for bar in bars if bar.end > start and bar.start < end]
-    first, last = bars[0].start, bars[-1].end
-    chords = [replace(c, start=c.start + n * length) for n in rounds for c in part.chords]
-    kept = [c for c in chords if c.start < last and c.end > first]
-    begun = [replace(c, start=max(c.start, first), duration=min(c.end, last) - max(c.start, first)) for c in kept]
-    return _Window(
-        first,
-        tuple(replace(bar, start=bar.start - first) for bar in bars),
-        tuple(replace(c, start=c.start - first) for c in begun),
-    )
-
-
-def _joined(notes: Sequence[LineNote], window: _Window, compass: Compass) -> list[LineNote]:
-    """The line with a chord tone before it, where a chord sounds first, and one over the next chord after it."""
-    first, last = notes[0], notes[-1]
-    result = list(notes)
-    before = next((c for c in reversed(window.chords) if c.start < first.start and c.symbol), None)
-    if before and before.symbol and first.pitch and first.start - before.start >= SHORTEST_JOIN:
-        pitch, degree = nearest_tone(before.symbol, first.pitch, compass)
-        result.insert(0, LineNote(pitch, before.start, first.start - before.start, before.event, degree))
-    under = next((c.symbol for c in window.chords if c.start <= last.start < c.end), None)
-    after = next((c for c in window.chords if c.start >= last.end and c.symbol), None)
-    if after and after.symbol and after.symbol != under and last.pitch:  # a harmony that stands still needs no joining
-        pitch, degree = nearest_tone(after.symbol, last.pitch, compass)
-        bar = next(bar for bar in window.bars if bar.start <= after.start < bar.end)
-        result.append(LineNote(pitch, after.start, min(after.end, bar.end) - after.start, after.event, degree))
-    return result
-
-
-def _with_rests(notes: Sequence[LineNote], window: _Window) -> list[LineNote]:
-    result: list[LineNote] = []
-    time = Fraction(0)
-    for note in notes:
-        if note.start > time:
-            result.append(LineNote(None, time, note.start - time, note.event))
-        result.append(note)
-        time = note.end
-    if time < window.end:
-        result.append(LineNote(None, time, window.end - time, window.chords[-1].event))
-    return result
-
-
 # --- through the form ---
 
 
@@ -204,12 +138,12 @@ def over_form(study: Study, line: CutLine, places: Iterable[Place], compass: Com
             continue
         taken += notes
         remarks += [Remark(text[0].upper() + text[1:] + ".", bar) for text in _done(line, place, found)]
-    window = _Window(Fraction(0), part.bars, part.chords)
+    window = Window(Fraction(0), part.bars, part.chords)
     notes = sorted([*taken, *_between(taken, part, compass)], key=lambda note: note.start)
     remarks += range_remarks(notes, compass, lambda note: part.bar_number(note.start))
     return Line(
         kind="vocabulary", title=_title(line), key=part.key, bars=part.bars, chords=part.chords,
-        notes=tuple(_with_rests(notes, window)), clef=compass.clef, written_for=written_for, shift=compass.shift,
+        notes=tuple(with_rests(notes, window)), clef=compass.clef, written_for=written_for, shift=compass.shift,
         remarks=tuple(remarks),
     )  # fmt: skip
 
@@ -279,16 +213,16 @@ def _in_key(line: CutLine, key: Key, compass: Compass, written_for: str) -> Carr
         LineNote(pitch, note.at - zero, note.duration, note.chord, note.degree)
         for note, pitch in zip(line.notes, found.pitches, strict=True)
     ]
-    joined = _joined(notes, window, compass)
+    music_notes = joined(notes, window, compass)
     music = Line(
         kind="vocabulary", title=f"{_title(line)}, in {key.display}", key=key, bars=window.bars, chords=window.chords,
-        notes=tuple(_with_rests(joined, window)), clef=compass.clef, written_for=written_for, shift=compass.shift,
+        notes=tuple(with_rests(music_notes, window)), clef=compass.clef, written_for=written_for, shift=compass.shift,
         remarks=tuple(Remark(text[0].upper() + text[1:] + ".") for text in found.done),
     )  # fmt: skip
     return Carried(music, found.done)
 
 
-def _own_window(line: CutLine, symbols: Sequence[ChordSymbol]) -> _Window:
+def _own_window(line: CutLine, symbols: Sequence[ChordSymbol]) -> Window:
     """Whole bars of the line's own length round its chords."""
     starts = min(line.chords[0].start, line.begins) if line.chords[0].played else line.begins
     low = (starts + line.landing) // line.bar * line.bar - line.landing
@@ -302,7 +236,7 @@ def _own_window(line: CutLine, symbols: Sequence[ChordSymbol]) -> _Window:
         LineChord(n, symbol, max(chord.start, low) - low, min(_until(line, n, end), end) - max(chord.start, low))
         for n, (chord, symbol) in enumerate(zip(line.chords, symbols, strict=True))
     ]
-    return _Window(low, bars, tuple(row for row in rows if row.duration > 0))
+    return Window(low, bars, tuple(row for row in rows if row.duration > 0))
 
 
 def _until(line: CutLine, n: int, end: Fraction) -> Fraction:

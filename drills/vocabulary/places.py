@@ -73,6 +73,13 @@ class Places(Sequence[tuple[Name, Place]], Generic[Name]):
         others = [row for row in self._rows[self.fitting :] if row[0] in names]
         return Places(self._line, self._need, self._rooms, fitting, others)
 
+    def by_chart(self) -> list[tuple[Name, Places[Name]]]:
+        """The places of every chart for themselves: charts where the line fits somewhere first, in the order of the index."""
+        rows: dict[Name, tuple[list[tuple[Name, int]], list[tuple[Name, int]]]] = {}
+        for number, row in enumerate(self._rows):
+            rows.setdefault(row[0], ([], []))[number >= self.fitting].append(row)
+        return [(name, Places(self._line, self._need, self._rooms, *both)) for name, both in rows.items()]
+
     def __len__(self) -> int:
         return len(self._rows)
 

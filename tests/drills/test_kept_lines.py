@@ -80,6 +80,11 @@ def test_the_pages_show_and_name_it(room: dict[str, Any], client: Client) -> Non
     page = client.get(reverse("drills:line", args=[row.pk])).content.decode()
     assert "<svg" in page
     assert "High Street" in page
+    drawn = re.findall(r'<svg class="strip" role="img" aria-label="([^"]+)"', page)
+    assert drawn == ["4 bars; it fits in bar 2", "8 bars; it fits in bar 2; it does not fit in bars 5 and 7"]
+    assert re.search(r'strip__block" x="12.5%" width="37.5%"', page), (
+        "from the second bar of eight to the end of the fourth"
+    )
     where = re.search(rf"/drills/lines/{row.pk}/places/\d+/\d+/", page)
     assert where
     place = client.get(where[0], headers={"HX-Request": "true"}).content.decode()

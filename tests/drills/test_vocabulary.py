@@ -334,6 +334,20 @@ def test_joined_by_the_nearest_chord_tone() -> None:
     assert abs(after.pitch.midi - notes[-2].pitch.midi) <= 2  # type: ignore[union-attr]
 
 
+def test_a_line_that_stops_over_the_five_is_led_home_and_begins_with_a_rest() -> None:
+    """The flat nine falls to the 5th of the 1; the root that it begins on is not struck before it (common practice, no source)."""
+    stops = line_from(MAJOR, [67, 65, 71, 68], [5, 5.5, 6, 6.5])
+    index, charts = index_of(TUNE)
+    places = index.find(stops)
+    assert places.fitting
+    for _, place in places[: places.fitting]:
+        music = over_place(study_of(charts[0]), stops, place, compass_of(INSTRUMENTS["trumpet"], written=False)).line
+        assert music is not None
+        assert [note.degree for note in music.notes if note.pitch] == ["1", "b7", "3", "b9", "5"]
+        assert music.notes[0].pitch is None
+        assert music.notes[0].duration < music.bars[0].length, "no bar of rest before it"
+
+
 def test_through_the_form_the_line_stands_wherever_it_fits_and_guide_tones_between() -> None:
     index, charts = index_of(TUNE)
     places = index.find(FIVE_ONE)

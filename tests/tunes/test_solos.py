@@ -284,5 +284,15 @@ def test_a_person_says_otherwise_beside_what_was_read(stage: dict[str, Any], cli
     ]
     text = client.get(reverse("tunes:solo", args=[solo.pk])).content.decode()
     assert "<b>hear</b>" not in text
+    assert re.search(r"The long way up</p><p[^>]*>bars? 1[^<]*, named by ", text), (
+        "a passage keeps its name though it comes once"
+    )
+    client.force_login(stage["player"])
+    services.ask(solo=solo, bars={0}, by=stage["leader"])
+    mate = factories.make_player(stage["ensemble"], "Mo")
+    client.force_login(mate)
+    asked = client.get(reverse("tunes:solo", args=[solo.pk])).content.decode()
+    assert "The long way up" not in asked, "a name may tell what is asked"
+    client.force_login(stage["leader"])
     client.post(say, {"kind": "role", "first": "7/2", "last": "7/2", "role": ""})
     assert solo.words.count() == 1

@@ -182,8 +182,8 @@ def _arrives(c: Columns, t: int, half: int) -> bool:
 def approach(c: Columns, i: int) -> int | None:
     """Reached by leap or after a rest: a half step, or a whole step to a note on the beat, to the chord tone that follows.
 
-    A tension that the chord can hold is heard for itself where it moves by a whole step, stands on a stronger beat than its target or lasts a
-    beat. After a leap from a note outside the chord the target must be on the beat, else the two leapt notes explain themselves.
+    A tension that the chord can hold is heard for itself where it moves by a whole step, or stays in its chord and stands on a stronger
+    beat than its target or lasts a beat. After a leap from a note outside the chord the target must be on the beat, else the two leapt notes explain themselves.
     """
     h, j = _before(c, i), _after(c, i)
     if j is None or not c.inside[j] or (h is not None and abs(_step(c, h, i)) <= STEP):
@@ -192,7 +192,8 @@ def approach(c: Columns, i: int) -> int | None:
     if h is not None and not c.inside[h] and not stronger:
         return None
     size = abs(_step(c, i, j))
-    if _stable(c, i) and (size != 1 or c.beat[i] > c.beat[j] or c.onset[j] - c.onset[i] >= 1 - CLOSE):
+    rests = c.chord[i] == c.chord[j] and (c.beat[i] > c.beat[j] or c.onset[j] - c.onset[i] >= 1 - CLOSE)
+    if _stable(c, i) and (size != 1 or rests):
         return None
     return j if size == 1 or (size == STEP and stronger) else None
 

@@ -191,18 +191,19 @@ def sounding(bars: Bars, starts: Sequence[Fraction], lengths: Sequence[Fraction]
     found: list[Sounding] = []
     tied = False
     for number, bar in enumerate(bars):
-        at = Fraction(0)
+        at, start, length = Fraction(0), starts[number], lengths[number]
         for place, entry in enumerate(bar):
-            end = min(at + entry.length, lengths[number])
-            if entry.pitch is not None and at < lengths[number]:
+            after = at + entry.length
+            if entry.pitch is not None and at < length:
+                duration = entry.length if after <= length else length - at
                 last = found[-1] if found else None
-                onset = starts[number] + at
+                onset = start + at
                 if tied and last and last.pitch.midi == entry.pitch.midi and last.onset + last.duration == onset:
-                    found[-1] = replace(last, duration=last.duration + end - at)
+                    found[-1] = replace(last, duration=last.duration + duration)
                 else:
-                    found.append(Sounding(entry.pitch, onset, end - at, number, at, place, entry.ghost, entry.guess))
+                    found.append(Sounding(entry.pitch, onset, duration, number, at, place, entry.ghost, entry.guess))
             tied = entry.tie
-            at += entry.length
+            at = after
     return tuple(found)
 
 

@@ -12,6 +12,7 @@ from tunes.melody import BarFit, Habit
 from tunes.solos.bars import SoloForm
 from tunes.solos.page import ticks
 from tunes.solos.reading import FEWEST_OCCASIONS, SAID, BarOver, SoloReading, signed
+from tunes.solos.selectors import Said
 
 MOST_LINES = 8
 NEAR = 2  # notes
@@ -60,6 +61,48 @@ def lines_of(reading: SoloReading, form: SoloForm, names: Mapping[str, str]) -> 
         name = next((text for onset, text in names.items() if any(_at(onset, place) for place in places)), "")
         rows.append({"name": name, "notes": line.length + 1, "places": places, "where": _where(places, form)})
     return rows
+
+
+def passages_of(
+    reading: SoloReading, form: SoloForm, said: Sequence[Said], lines: Sequence[Mapping[str, Any]]
+) -> list[dict[str, Any]]:
+    """Passages that people have named and that are no line that comes back: name, who, place; none with a note in a bar that is
+    still asked."""
+    by_onset = {str(one.note.onset): index for index, one in enumerate(reading.notes)}
+    rows = []
+    for word in said:
+        first, last = by_onset.get(word.first), by_onset.get(word.last)
+        if first is None or last is None or last < first:
+            continue
+        if any(one.note.bar in reading.hidden for one in reading.notes[first : last + 1]):
+            continue
+        if any(_at(word.first, place) for line in lines for place in line["places"]):
+            continue
+        from_, to = reading.notes[first].note, reading.notes[last].note
+        place = {
+            "first": first, "last": last, "bar": from_.bar, "at": ticks(from_.at), "end_bar": to.bar, "end_at": ticks(to.at),
+            "onset": word.first, "end": word.last,
+        }  # fmt: skip
+        rows.append(
+            {
+                "name": word.text,
+                "by": word.by,
+                "places": [place],
+                "where": _stretch(from_.bar, to.bar, form),
+                "mine": word.mine,
+            }
+        )
+    return rows
+
+
+def _stretch(first: int, last: int, form: SoloForm) -> str:
+    """ "chorus 2, bars 3 to 4"; the chorus where there are several."""
+    one, two = form.bars[first], form.bars[last]
+    many = len({bar.chorus for bar in form.bars}) > 1
+    chorus = f"chorus {one.chorus}, " if many else ""
+    if one.chorus != two.chorus:
+        return f"{chorus}bar {one.number} to chorus {two.chorus}, bar {two.number}"
+    return chorus + (f"bar {one.number}" if first == last else f"bars {one.number} to {two.number}")
 
 
 def _at(onset: str, place: Mapping[str, Any]) -> bool:

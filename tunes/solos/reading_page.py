@@ -17,7 +17,7 @@ from tunes.solos.frame import frame
 from tunes.solos.notes import Bars, moved, write_notes
 from tunes.solos.page import form_data, ticks
 from tunes.solos.reading import SAID, SoloReading, read_solo, without
-from tunes.solos.reading_data import fits_of, habits_of, reading_data
+from tunes.solos.reading_data import fits_of, habits_of, passages_of, reading_data
 from tunes.study import StudyChart
 
 SIGNS = (
@@ -68,6 +68,7 @@ def reading_context(request: HttpRequest, solo: Solo) -> dict[str, Any]:
     reading = without(read_solo(bars, concert, covers, form.shift), hidden)
     said = selectors.said_of(solo, request.user)
     found = reading_data(reading, form, {row.first: row.text for row in said if row.kind == "name"})
+    found["passages"] = passages_of(reading, form, [row for row in said if row.kind == "name"], found["lines"])
     _add_words(found, said)
     found["fits"] = fits_of(reading, form.shift)
     own = solo.written_by_id == request.user.pk

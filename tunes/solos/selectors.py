@@ -142,18 +142,22 @@ class Said:
     text: str
     by: str
     since: datetime
+    last: str = ""
+    mine: bool = False
 
 
 def said_of(solo: Solo, user: Any) -> list[Said]:
     """What people say of its notes and passages, and what this person took from it, the newest last. One query."""
-    words = solo.words.order_by().values_list("kind", "pk", "first", "role", "text", "by__name", "created")
+    words = solo.words.order_by().values_list(
+        "kind", "pk", "first", "role", "text", "by__name", "created", "last", "by"
+    )
     taken = SoloTaken.objects.filter(solo=solo, user=user).order_by()
     none = Value("", CharField())
     rows = words.union(
         taken.annotate(kind=Value("taken", CharField()), role=none, by=none).values_list(
-            "kind", "pk", "what", "role", "words", "by", "since"
+            "kind", "pk", "what", "role", "words", "by", "since", "role", "user"
         ),
         all=True,
     )
-    found = [Said(*row[:5], row[5] or "", row[6]) for row in rows]
+    found = [Said(*row[:5], row[5] or "", row[6], row[7], row[8] == user.pk) for row in rows]
     return sorted(found, key=lambda one: (one.since, one.pk))

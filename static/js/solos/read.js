@@ -19,7 +19,7 @@ function start(data) {
   const found = data.reading;
   found.notes.forEach((note, index) => { note.index = index; const next = found.notes[index + 1]; note.falls = Boolean(next) && heightOf(next) < heightOf(note); });
   function heightOf(note) { return P.midi(bars[note.bar][note.place].pitch); }
-  const reading = { byEntry: new Map(found.notes.map((note) => [`${note.bar}:${note.place}`, note])), lines: found.lines, hidden: new Set(found.hidden), fits: new Map((found.fits ?? []).map((fit) => [fit.bar, fit])) };
+  const reading = { byEntry: new Map(found.notes.map((note) => [`${note.bar}:${note.place}`, note])), lines: [...found.lines, ...found.passages], hidden: new Set(found.hidden), fits: new Map((found.fits ?? []).map((fit) => [fit.bar, fit])) };
   const shown = kept();
 
   // --- which rows, remembered on this device
@@ -118,10 +118,18 @@ function start(data) {
       take.elements.first.value = String(at);
       take.elements.last.value = String(Math.min(found.notes.length - 1, at + Number(find("take-count").value || 1) - 1));
     }
+    const naming = find("name");
+    if (naming) {
+      const last = found.notes[Math.min(found.notes.length - 1, at + Number(find("name-count").value || 7) - 1)];
+      naming.hidden = Boolean(note.hidden || last.hidden);
+      naming.elements.first.value = note.onset ?? "";
+      naming.elements.last.value = last.onset ?? "";
+    }
     const form = find("say");
     if (form) { form.hidden = Boolean(note.hidden); form.elements.first.value = note.onset ?? ""; form.elements.last.value = note.onset ?? ""; }
   }
   find("cut-count")?.addEventListener("input", () => { if (at >= 0) tell(found.notes[at]); });
+  find("name-count")?.addEventListener("input", () => { if (at >= 0) tell(found.notes[at]); });
   find("take-count")?.addEventListener("input", () => { if (at >= 0) tell(found.notes[at]); });
   staves.addEventListener("keydown", (event) => {
     const move = { ArrowRight: 1, ArrowLeft: -1 }[event.key];
