@@ -14,6 +14,7 @@ from tunes.harmony.charts.bar_count import bar_count
 from tunes.harmony.chords import ChordSymbol, parse_symbol
 from tunes.harmony.pitch.spelling import Key, Pitch
 from tunes.interchange.melody import Melody
+from tunes.models import Tune
 from tunes.respelling import readable_study
 from tunes.study import StudyChart
 
@@ -37,6 +38,24 @@ def styles_of(study: StudyChart) -> list[Style]:
     return [style for style in STYLES.values() if style.length == length] or [style_for(length)]
 
 
+# Words in what a tune's page says of its feel, and the style they mean; the first that is found counts.
+FEELS = (
+    ("ballad", "ballad"),
+    ("bossa", "bossa"),
+    ("latin", "bossa"),
+    ("even", "even"),
+    ("straight", "even"),
+    ("two", "two"),
+)
+
+
+def usual_style(tune: Tune, styles: list[Style]) -> str:
+    """The style that fits the feel of a tune, among those made for its bar; walking four (or the only one) otherwise."""
+    ids = [style.id for style in styles]
+    feel = tune.feel.lower()
+    return next((style for word, style in FEELS if word in feel and style in ids), "four" if "four" in ids else ids[0])
+
+
 def chorus_of(material: Material, *, style: str, seed: str, key: Key | None) -> Chorus:
     """One chorus in concert pitch. Raises `EmptyPassage` for a chart without chords."""
     return chorus_over(material.study, material.melody, style=style, seed=seed, key=key)
@@ -58,10 +77,10 @@ def sound_of(material: Material, *, style: str, seed: str, key: Key | None) -> d
 def in_band_sound(chorus: Chorus) -> dict[str, Any]:
     """A chorus as the page's sound needs it, with the chord that ends a performance."""
     home = chorus.passage.key
-    return in_sound(chorus) | {"key": home.tonic.text, "ending": _ending(home)}
+    return in_sound(chorus) | {"key": home.tonic.text, "ending": ending_of(home)}
 
 
-def _ending(home: Key) -> list[int]:
+def ending_of(home: Key) -> list[int]:
     """Bass and piano of the last chord: the tonic with its 6th (common practice, no source)."""
     symbol = parse_symbol(home.tonic.text + ("m6" if home.mode == "minor" else "6")).symbol
     assert isinstance(symbol, ChordSymbol)

@@ -232,18 +232,35 @@ def _loudest(samples: array[int]) -> int:
     return min(99, max(max(samples), -min(samples)) * 100 // 32768)
 
 
-def as_webm(wav: IO[bytes], *, bits: int = 24_000) -> bytes:
-    """A WAV file of 16-bit sound as WebM with Opus (RFC 6716), mono, `bits` a second: small, as a browser would have it."""
+def as_webm(wav: IO[bytes], *, bits: int = 24_000, layout: str = "mono") -> bytes:
+    """A WAV file of 16-bit sound as WebM with Opus (RFC 6716), "mono" or "stereo", `bits` a second: small, as a browser would
+    have it."""
     import av
 
     out = io.BytesIO()
     with av.open(wav, format="wav") as source, av.open(out, "w", format="webm") as made:
-        stream = made.add_stream("libopus", rate=48_000, layout="mono")
+        stream = made.add_stream("libopus", rate=48_000, layout=layout, options={"frame_duration": "60"})
         stream.bit_rate = bits
-        resampler = av.AudioResampler(format=stream.codec_context.format or "s16", layout="mono", rate=48_000)
+        resampler = av.AudioResampler(format=stream.codec_context.format or "s16", layout=layout, rate=48_000)
         for frame in [*source.decode(audio=0), None]:
             for ready in resampler.resample(frame):
                 ready.pts = None
                 made.mux(stream.encode(ready))
+        made.mux(stream.encode(None))
+    return out.getvalue()
+
+
+def as_flac(wav: IO[bytes]) -> bytes:
+    """A WAV file of 16-bit sound as FLAC (RFC 9639): the same samples, and no delay of an encoder before the first."""
+    import av
+
+    out = io.BytesIO()
+    with av.open(wav, format="wav") as source, av.open(out, "w", format="flac") as made:
+        given = source.streams.audio[0]
+        stream = made.add_stream("flac", rate=given.rate, layout=given.layout.name, options={"compression_level": "12"})
+        stream.codec_context.format = "s16"
+        for frame in source.decode(given):
+            frame.pts = None
+            made.mux(stream.encode(frame))
         made.mux(stream.encode(None))
     return out.getvalue()

@@ -16,7 +16,7 @@ from drills.band.feel import swing_ratio
 from drills.forms import TEMPO_HIGH, TEMPO_LOW
 from drills.lines.passage import EmptyPassage
 from drills.sheets import Material
-from drills.views.band import tempo_of, usual_style
+from drills.views.band import tempo_of
 from drills.views.drill import material_or_404
 from tunes.access import signed_in_required
 from tunes.by_ear.reading import BarReading, read_chords
@@ -94,7 +94,7 @@ def _asked(
     tempo = tempo_of(material.revision.version.tune)
     agreed = seen(found.agreed, sight)
     context |= {
-        "styles": styles, "style": usual_style(material.revision.version.tune, styles), "tempo": tempo, "low": TEMPO_LOW,
+        "styles": styles, "style": bands.usual_style(material.revision.version.tune, styles), "tempo": tempo, "low": TEMPO_LOW,
         "high": TEMPO_HIGH, "beats": range(1, int(bands.usual_length(material.study)) + 1),
         "bars": _bar_rows(agreed, request.POST if request.method == "POST" else {}),
         "setting": _setting(found, tempo, sight),

@@ -14,7 +14,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
-from drills.bands import styles_of
+from drills.bands import styles_of, usual_style
 from drills.takes import selectors, services
 from drills.takes.access import comment_or_404, may_comment, take_or_404
 from drills.takes.forms import AnswerForm, QuickWordsForm, RuleForm, SpotForm, TakeForm
@@ -24,7 +24,7 @@ from drills.takes.page import numbered, page_of
 from drills.takes.plans import EmptyPassage, NothingToRecord
 from drills.takes.played import Spot
 from drills.takes.record import form_recorder
-from drills.views.band import tempo_of, usual_style
+from drills.views.band import tempo_of
 from studio.access import director_required, instructor_required
 from studio.web import next_url, paginate, with_microphone
 from tunes.access import closed, signed_in_required

@@ -13,7 +13,6 @@ from drills import bands
 from drills.access import analysis_is_open
 from drills.band.chorus import Chorus, bass_as_line, piano_as_line
 from drills.band.feel import swing_ratio
-from drills.band.styles import Style
 from drills.forms import TEMPO_HIGH, TEMPO_LOW
 from drills.lines.passage import EmptyPassage
 from drills.sheets import Material
@@ -52,7 +51,7 @@ def page(request: HttpRequest, revision: int) -> HttpResponse:
     except EmptyPassage as error:
         return render_part(request, "drills/band.html", "drills/_band_chart.html", context | {"problem": str(error)})
     tempo = tempo_of(tune)
-    style = usual_style(tune, styles)
+    style = bands.usual_style(tune, styles)
     swings = next(one.swing for one in styles if one.id == style)
     context["record"] = form_recorder(request.user, material, sight, tempo=tempo, style=style, swings=bool(swings))
     context |= {
@@ -67,24 +66,6 @@ def tempo_of(tune: Tune) -> int:
     """Where a tune is usually played: the middle of its range, or the end that is known."""
     known = [tempo for tempo in (tune.tempo_low, tune.tempo_high) if tempo]
     return min(max(sum(known) // len(known), TEMPO_LOW), TEMPO_HIGH) if known else USUAL_TEMPO
-
-
-# Words in what a tune's page says of its feel, and the style they mean; the first that is found counts.
-FEELS = (
-    ("ballad", "ballad"),
-    ("bossa", "bossa"),
-    ("latin", "bossa"),
-    ("even", "even"),
-    ("straight", "even"),
-    ("two", "two"),
-)
-
-
-def usual_style(tune: Tune, styles: list[Style]) -> str:
-    """The style that fits the feel of a tune, among those made for its bar; walking four (or the only one) otherwise."""
-    ids = [style.id for style in styles]
-    feel = tune.feel.lower()
-    return next((style for word, style in FEELS if word in feel and style in ids), "four" if "four" in ids else ids[0])
 
 
 def _keys(material: Material, sight: Sight) -> list[dict[str, str]]:

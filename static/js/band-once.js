@@ -1,6 +1,8 @@
 // A few bars of the band, played once and at once.
 import { swingAt, timeline } from "./band-plan.js";
+import { openDesk } from "./desk.js";
 import { strike } from "./drum-kit.js";
+import { prepare } from "./sampler.js";
 import { voices } from "./synth.js";
 
 const LEAD = 0.12; // seconds until the first note
@@ -15,16 +17,14 @@ export class Once {
   async play(sound, { tempo, swings }) {
     this.context ??= new AudioContext();
     await this.context.resume();
+    await prepare(this.context);
     this.stop();
-    const out = this.context.createGain();
-    out.gain.value = 0.8;
-    const soft = this.context.createDynamicsCompressor();
-    soft.connect(out).connect(this.context.destination);
-    this.out = out;
+    const { gains, volume } = openDesk(this.context, ["bass", "piano", "drums"]);
+    this.out = volume;
     const swing = swingAt(tempo, swings, null, sound.swing);
     const made = timeline(sound, { tempo, swing, silent: null, clicks: [] });
     const begin = this.context.currentTime + LEAD;
-    for (const event of made.list) this.sound(soft, event, begin + event.time);
+    for (const event of made.list) this.sound(gains[event.part], event, begin + event.time);
     return LEAD + made.length;
   }
 

@@ -2,7 +2,9 @@
 // the sound card, always from the beginning of the performance, so that nothing drifts. Which chorus comes, and what a page
 // shows of it, is said by what extends this.
 import { swingAt, timeline } from "./band-plan.js";
+import { openDesk } from "./desk.js";
 import { strike } from "./drum-kit.js";
+import { prepare } from "./sampler.js";
 import { voices } from "./synth.js";
 
 const AHEAD = 0.3; // seconds scheduled in advance
@@ -98,7 +100,7 @@ export class BandPlayer {
     const state = { list: [], at: 0, chorus: 0, loading: false, ended: false, gains: this.outputs(), queue: [], until: 0 };
     this.playing = state;
     try {
-      const first = await this.fetchChorus(0);
+      const [first] = await Promise.all([this.fetchChorus(0), prepare(this.context)]);
       if (this.playing !== state) return;
       const lead = this.countIn(first.sound, state);
       state.until = this.context.currentTime + 0.15 + lead;
@@ -137,19 +139,10 @@ export class BandPlayer {
   }
 
   outputs() {
-    const master = this.context.createDynamicsCompressor();
-    const volume = this.context.createGain();
-    volume.gain.value = 0.8;
-    master.connect(volume).connect(this.context.destination);
+    const fields = [...this.box.querySelectorAll("[data-part]")];
+    const { gains, volume } = openDesk(this.context, [...fields.map((field) => field.dataset.part), "click"]);
+    for (const field of fields) gains[field.dataset.part].gain.value = field.checked ? 1 : 0;
     this.master = volume;
-    const gains = {};
-    for (const field of this.box.querySelectorAll("[data-part]")) {
-      gains[field.dataset.part] = this.context.createGain();
-      gains[field.dataset.part].gain.value = field.checked ? 1 : 0;
-      gains[field.dataset.part].connect(master);
-    }
-    gains.click = this.context.createGain();
-    gains.click.connect(master);
     return gains;
   }
 

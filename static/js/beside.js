@@ -1,5 +1,6 @@
 // Two versions side by side: each is heard alone, over bass and chords, one at a time.
 import { events } from "./schedule.js";
+import { prepare } from "./sampler.js";
 import { voices } from "./synth.js";
 
 let playing = null;
@@ -18,10 +19,11 @@ function play(sound, button) {
   const out = context.createGain();
   out.gain.value = 0.8;
   out.connect(context.destination);
-  const begin = context.currentTime + 0.15;
-  let next = 0;
+  let begin = null, next = 0;
+  prepare(context).then(() => { begin = context.currentTime + 0.15; });
   const stop = () => { clearInterval(timer); context.close(); button.textContent = button.dataset.rest; if (playing?.button === button) playing = null; };
   const timer = setInterval(() => {
+    if (begin === null) return;
     const until = context.currentTime + 0.25;
     for (; next < list.length && begin + list[next].time * second < until; next += 1) {
       const { part, pitch, time, length: lasts } = list[next];

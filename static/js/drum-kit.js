@@ -1,4 +1,7 @@
-// Drums made by the page: noise through filters and falling tones. Nothing is recorded or fetched.
+// Drums: strokes of the project's own samples once they are there, until then noise through filters and falling tones.
+import { stroke } from "./sampler.js";
+
+const LEVELS = { kick: 0.6, stick: 0.4, snare: 0.55, brush: 0.85, hat: 0.28, foot: 0.3, crash: 0.5, ride: 0.38 };
 
 let noise = null;
 
@@ -64,6 +67,7 @@ function ring(context, out, at, level, decay) {
 }
 
 export function strike(context, out, what, level, at) {
+  if (stroke(context, out, what, LEVELS[what] * level ** 1.3, at)) return;
   if (what === "kick") fall(context, out, at, { from: 110, to: 46, level: 0.5 * level, decay: 0.22 });
   else if (what === "snare") {
     hiss(context, out, at, { type: "bandpass", frequency: 2300, level: 0.22 * level, decay: 0.16 });

@@ -1,6 +1,8 @@
 // Plays a sheet: schedules a little ahead of the clock of the sound card, so that a busy page does not stumble.
 import { barRange, countIn, events } from "./schedule.js";
+import { openDesk } from "./desk.js";
 import { strike } from "./drum-kit.js";
+import { prepare } from "./sampler.js";
 import { voices } from "./synth.js";
 
 const AHEAD = 0.25; // seconds scheduled in advance
@@ -51,7 +53,11 @@ class Player {
   async start() {
     // A sound may only begin in answer to a tap or a key: this is called by one.
     this.context ??= new AudioContext();
+    const asked = (this.asked = {}); // of two starts the later one counts
+    this.tell("Getting ready …");
     await this.context.resume();
+    await prepare(this.context);
+    if (this.asked !== asked || this.playing) return;
     const tempo = Math.min(320, Math.max(30, this.value("tempo") || this.sound.tempo));
     const [first, last] = barRange(this.sound.bars, this.value("from"), this.value("to"));
     const chosen = events(this.sound, first, last, this.value("swing"));
@@ -72,18 +78,11 @@ class Player {
   }
 
   outputs() {
-    const master = this.context.createDynamicsCompressor();
-    const volume = this.context.createGain();
-    volume.gain.value = 0.8;
-    master.connect(volume).connect(this.context.destination);
-    this.master = volume;
-    const gains = {};
-    for (const field of this.box.querySelectorAll("[data-part]")) {
-      gains[field.dataset.part] = this.context.createGain();
-      gains[field.dataset.part].gain.value = field.checked ? 1 : 0;
-      gains[field.dataset.part].connect(master);
-    }
+    const fields = [...this.box.querySelectorAll("[data-part]")];
     // The count-in is heard even when the click is muted later.
+    const { gains, volume } = openDesk(this.context, fields.map((field) => field.dataset.part));
+    for (const field of fields) gains[field.dataset.part].gain.value = field.checked ? 1 : 0;
+    this.master = volume;
     return gains;
   }
 
@@ -156,6 +155,7 @@ class Player {
   }
 
   stop(words = "") {
+    this.asked = null;
     if (!this.playing) return;
     clearInterval(this.timer);
     this.played += performance.now() - this.startedAt;

@@ -1,9 +1,12 @@
-// Keep the top of the form: own small synth (bass, shells, click), silences, taps in beats. Strict CSP, no library.
+// Keep the top of the form: bass, shells and a click with silences in them; taps are counted in beats.
+import { openDesk } from "./desk.js";
+import { prepare } from "./sampler.js";
+import { voices } from "./synth.js";
 
 const box = document.querySelector("[data-top-of-form]");
-if (box) prepare(box, JSON.parse(document.getElementById("top-data").textContent));
+if (box) attach(box, JSON.parse(document.getElementById("top-data").textContent));
 
-function prepare(root, plan) {
+function attach(root, plan) {
   const find = (name) => root.querySelector(`[data-${name}]`);
   const startButton = find("start"), stopButton = find("stop"), tapButton = find("tap"), said = find("said");
   const perBeat = 60 / plan.tempo;
@@ -12,32 +15,22 @@ function prepare(root, plan) {
   const silent = (beat) => plan.silences.some(([from, to]) => beat >= from - 0.001 && beat < to - 0.001);
   const at = (beat) => begin + beat * perBeat;
 
-  function tone({ when, length, midi, level, kind }) {
-    const gain = sound.createGain();
-    const oscillator = sound.createOscillator();
-    oscillator.type = kind;
-    oscillator.frequency.value = 440 * 2 ** ((midi - 69) / 12);
-    gain.gain.setValueAtTime(0.0001, when);
-    gain.gain.exponentialRampToValueAtTime(level, when + 0.012);
-    gain.gain.exponentialRampToValueAtTime(0.0001, when + Math.max(0.08, length));
-    oscillator.connect(gain).connect(sound.destination);
-    oscillator.start(when);
-    oscillator.stop(when + Math.max(0.1, length) + 0.05);
-  }
-
   function schedule() {
-    for (let beat = -plan.metre; beat < 0; beat += 1) tone({ when: at(beat), length: 0.05, midi: beat === -plan.metre ? 96 : 91, level: 0.18, kind: "square" });
-    for (let beat = 0; beat < plan.beats; beat += 1) if (beat % 2 === 1 && !silent(beat)) tone({ when: at(beat), length: 0.03, midi: 100, level: 0.06, kind: "square" });
+    const { gains } = openDesk(sound, ["bass", "shells", "click"]);
+    for (let beat = -plan.metre; beat < 0; beat += 1) voices.click(sound, gains.click, beat === -plan.metre, at(beat));
+    for (let beat = 0; beat < plan.beats; beat += 1) if (beat % 2 === 1 && !silent(beat)) voices.click(sound, gains.click, false, at(beat));
     for (const [beat, long, bass, shells] of plan.chords) {
-      for (let step = 0; step < long; step += 1) if (!silent(beat + step)) tone({ when: at(beat + step), length: perBeat * 0.85, midi: step % 2 ? bass + 7 > 47 ? bass - 5 : bass + 7 : bass, level: 0.22, kind: "triangle" });
-      if (!silent(beat)) for (const note of shells) tone({ when: at(beat), length: perBeat * Math.min(long, 1.6), midi: note, level: 0.07, kind: "sine" });
+      for (let step = 0; step < long; step += 1) if (!silent(beat + step)) voices.bass(sound, gains.bass, step % 2 ? bass + 7 > 47 ? bass - 5 : bass + 7 : bass, at(beat + step), perBeat * 0.9);
+      if (!silent(beat)) for (const note of shells) voices.shells(sound, gains.shells, note, at(beat), perBeat * Math.min(long, 1.6));
     }
   }
 
   async function start() {
     stop();
-    sound = new AudioContext();
+    const mine = (sound = new AudioContext());
     await sound.resume();
+    await prepare(sound);
+    if (sound !== mine) return;
     begin = sound.currentTime + 0.15 + plan.metre * perBeat;
     taps = [];
     schedule();

@@ -36,6 +36,30 @@ DRIFT = """async (address) => {
 }"""
 
 
+# Strokes at the beginning, the middle and the end of ten minutes, through everything that a page's band goes through; returned: where
+# each begins to sound, in seconds after its time, and the loudest sample of a bar in which everybody plays at full strength.
+SOUNDED = """async () => {
+  const [{ strike }, { voices }, { openDesk }, { prepare }] = await Promise.all(
+    ['drum-kit', 'synth', 'desk', 'sampler'].map((name) => import(`/static/js/${name}.js`)));
+  const rate = 8000, times = [0.5, 300.25, 599.5];
+  const context = new OfflineAudioContext(2, 601 * rate, rate);
+  await prepare(context);
+  const { gains } = openDesk(context, ['bass', 'piano', 'drums', 'click']);
+  for (const at of times) strike(context, gains.drums, 'kick', 1, at);
+  for (let beat = 0; beat < 4; beat += 1) {
+    const at = 100 + beat * 0.5;
+    for (const what of ['kick', 'snare', 'crash', 'ride']) strike(context, gains.drums, what, 1, at);
+    for (const pitch of [52, 57, 60, 64]) voices.shells(context, gains.piano, pitch, at, 0.5);
+    voices.bass(context, gains.bass, 36, at, 0.5);
+    voices.click(context, gains.click, true, at);
+  }
+  const data = (await context.startRendering()).getChannelData(0);
+  const begins = times.map((at) => data.findIndex((value, i) => i > (at - 0.1) * rate && Math.abs(value) > 0.02) / rate - at);
+  const sampled = voices.bass(context, gains.bass, 36, 0, 1) instanceof AudioBufferSourceNode;
+  return [begins, data.reduce((most, value) => Math.max(most, Math.abs(value)), 0), sampled];
+}"""
+
+
 @pytest.fixture
 def revision() -> Any:
     return factories.make_version(factories.make_tune("Weir Song"), FORM)
@@ -77,6 +101,11 @@ def test_nothing_drifts_in_ten_minutes(desk: Page, sign_in: Any, revision: Any, 
     worst, count = desk.evaluate(DRIFT, f"/drills/charts/{revision.pk}/band/chorus/?style=four&seed=1")
     assert count > 1000
     assert worst < 0.002, "seconds"
+    begins, loudest, sampled = desk.evaluate(SOUNDED)
+    assert sampled
+    assert max(begins) - min(begins) < 0.002, begins
+    assert max(begins) < 0.02, "the limiter looks a few milliseconds ahead"
+    assert 0.2 < loudest < 1
 
 
 def test_the_band_folds_to_one_row_on_a_phone(phone: Page, sign_in: Any, revision: Any, player: Any) -> None:

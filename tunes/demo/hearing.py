@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Sequence
-from itertools import pairwise
+from itertools import groupby, pairwise
 from typing import Any
 
 from django.core.files.uploadedfile import SimpleUploadedFile
@@ -16,12 +16,10 @@ from tunes.by_ear import services as by_ear
 from tunes.by_ear.compare import compare_sheet
 from tunes.by_ear.selectors import readings
 from tunes.checks import services as checks
-from tunes.demo.melodies import load_melody, load_phrases, sung
-from tunes.demo.solos import choruses, played
-from tunes.demo.sound import LEAD_IN, render
+from tunes.demo.melodies import load_melody, load_phrases
+from tunes.demo.recorded import MEDIA_TYPE, Recorded, recorded
 from tunes.harmony.charts import Chart
 from tunes.harmony.pitch.spelling import NoteName
-from tunes.interchange import Melody
 from tunes.models import (
     BarCheck,
     ByEarBar,
@@ -31,21 +29,11 @@ from tunes.models import (
     Recording,
     Tune,
 )
-from tunes.recordings.charts import form_bars
 from tunes.recordings.form_map import Moment
 from tunes.recordings.services import keep_sound, save_marks
 from tunes.selectors import revisions_for_study
 from tunes.study import chart_of, study_chart
-from tunes.top_of_form.plan import make_plan
 
-SOUNDED = (
-    "Cobalt Street",
-    "Low Tide Ledger",
-    "Paper Lantern Weather",
-    "Two Doors North",
-    "Winter Ferry",
-    "Three Rivers Meet",
-)  # tunes whose reference plays here
 FALLS = {  # semitones that the charted dominant falls → what is heard when the one a tritone away is played
     7: "The bass comes down by a semitone in both choruses.",
     1: "The bass goes down a fifth there, both times; no semitone.",
@@ -74,9 +62,8 @@ def load_hearing(world: Any, tunes: Sequence[Tune]) -> None:
         revision = _agreed(tune)
         if revision is None:
             continue
-        melody = load_melody(tune, revision, leader)
-        if tune.title in SOUNDED:
-            _sound(revision, recordings[0], leader, melody)
+        load_melody(tune, revision, leader)
+        _sounds(tune, recordings, leader)
         for row in _newest(tune):
             _checks(row, row.source_recording or recordings[0], players, leader, number + row.pk)
         if number in (0, 1, 2):
@@ -108,31 +95,33 @@ def _log(recordings: Sequence[Recording], players: Sequence[User], number: int, 
     Listening.objects.bulk_create(rows)
 
 
-def _sound(revision: ChartRevision, recording: Recording, leader: User, melody: Melody) -> None:
-    """The agreed chart, the melody over the first chorus, a solo over those after it, with the map of where they lie."""
-    chart = chart_of(revision.text)
-    tempo = recording.tempo or 100
-    tune = recording.tune
-    bars = form_bars(chart)
-    count = choruses(tune.title, len(bars))
-    plan = make_plan(chart, count, "none")
-    solo = played(tune.title, plan.chorus_beats, plan.chorus_beats / len(bars), swing="swing" in tune.feel)
-    data = render(plan, tempo, [*sung(melody, chart), *solo])
-    upload = SimpleUploadedFile("classroom-take.wav", data, "audio/wav")
-    sound = inspect(upload, len(data))  # type: ignore[arg-type]
-    keep_sound(
-        recording=recording, upload=upload, sound=sound, by=leader,
-        rights="Made for this demo by arithmetic: the melody, and solos written for it, over bass and shells of the agreed chart. Nobody's rights are touched.",
-    )  # fmt: skip
-    beat = 60 / tempo
-    bar_beats = plan.chorus_beats / len(bars)
-    save_marks(
-        recording=recording, by=leader,
-        moments=[
-            Moment(chorus, bar.number, round(LEAD_IN + ((chorus - 1) * plan.chorus_beats + (bar.number - 1) * bar_beats) * beat, 3), bar.label)
-            for chorus in range(1, count + 1) for bar in bars if bar.opens
-        ],
-    )  # fmt: skip
+def _sounds(tune: Tune, recordings: Sequence[Recording], leader: User) -> None:
+    """The files that the band has played for this tune's recordings, each with the map of where its bars lie."""
+    for place, recording in enumerate(recordings):
+        file = recorded().get((tune.title, place))
+        if file is None:
+            continue
+        data = file.path.read_bytes()
+        upload = SimpleUploadedFile(file.path.name, data, MEDIA_TYPE)
+        sound = inspect(upload, len(data))  # type: ignore[arg-type]
+        keep_sound(recording=recording, upload=upload, sound=sound, by=leader, rights=_rights(file))
+        save_marks(
+            recording=recording, by=leader,
+            moments=[Moment(mark.chorus, mark.bar, round(mark.seconds, 3), mark.label) for mark in file.marks],
+        )  # fmt: skip
+
+
+def _rights(file: Recorded) -> str:
+    """Whose it is, and which version each chorus plays."""
+    parts = [
+        f"{_choruses(list(part))} of the version \u201c{name}\u201d"
+        for name, part in groupby(range(len(file.versions)), key=lambda place: file.versions[place])
+    ]
+    return f"Rendered for this demo by the site's own band, which plays {' and '.join(parts)}. Nobody's rights are touched."
+
+
+def _choruses(places: Sequence[int]) -> str:
+    return f"chorus {places[0] + 1}" if len(places) == 1 else f"choruses {places[0] + 1} to {places[-1] + 1}"
 
 
 def _checks(revision: ChartRevision, recording: Recording, players: Sequence[User], leader: User, number: int) -> None:

@@ -20,7 +20,7 @@ COBALT = DemoTune(
             1958,
             "F major",
             126,
-            "The head, then a chorus of the rhythm section alone: every turn of the form is audible.",
+            "The head, then three choruses of trumpet: the form never stops, and every turn of it is audible.",
             reference=True,
             link="https://listening-room.example/brandt/lamplight-hours",
         ),
@@ -51,7 +51,7 @@ COBALT = DemoTune(
             ),
             "by-ear",
             0,
-            "Third chorus, bass and drums.",
+            "Third chorus, by the bass.",
             True,
         ),
         DemoVersion(

@@ -15,7 +15,7 @@ from tunes.solos.bars import Covers, form_length
 from tunes.solos.notes import Bars, Entry, sounding
 from tunes.study import chart_of
 
-RIGHTS = "Written for this demo; the recording is made by arithmetic. Nobody's rights are touched."
+RIGHTS = "Written for this demo; the recording is rendered by the site's own band. Nobody's rights are touched."
 
 
 def read_bar(text: str) -> tuple[Entry, ...]:

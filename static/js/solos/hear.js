@@ -2,6 +2,7 @@
 // the written notes after the recording, with it, or alone.
 
 import { swung } from "../schedule.js";
+import { prepare } from "../sampler.js";
 import { voices } from "../synth.js";
 import { QUARTER, sounding } from "./score.js";
 
@@ -33,6 +34,7 @@ export class Hearing {
   async ready() {
     this.context ??= new AudioContext();
     await this.context.resume();
+    await prepare(this.context);
     this.out?.disconnect();
     this.out = this.context.createGain();
     this.out.gain.value = 0.8;

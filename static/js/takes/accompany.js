@@ -1,5 +1,6 @@
 // What sounds in the headphones while a take is recorded: the band, bass and chords, a click, or nothing after the count-in.
 import { swingAt, timeline } from "../band-plan.js";
+import { openDesk } from "../desk.js";
 import { strike } from "../drum-kit.js";
 import { beatsOf, swung as swungPlainly } from "../schedule.js";
 import { voices } from "../synth.js";
@@ -61,10 +62,8 @@ async function chorusOf(data, { what, tempo, swing, take, chorus }) {
 export class Accompaniment {
   constructor(context, list, begin) {
     Object.assign(this, { context, list, begin, at: 0 });
-    this.out = context.createDynamicsCompressor();
-    this.volume = context.createGain();
-    this.volume.gain.value = 0.8;
-    this.out.connect(this.volume).connect(context.destination);
+    const { gains, volume } = openDesk(context, ["bass", "piano", "drums", "click"]);
+    Object.assign(this, { gains, volume });
     this.timer = setInterval(() => this.look(), EVERY);
     this.look();
   }
@@ -75,10 +74,11 @@ export class Accompaniment {
 
   sound(event) {
     const at = Math.max(this.begin + event.time, this.context.currentTime);
-    if (event.part === "click") voices.click(this.context, this.out, event.accent, at);
-    else if (event.part === "drums") strike(this.context, this.out, event.what, event.level, at);
-    else if (event.part === "piano") for (const pitch of event.pitches) voices.shells(this.context, this.out, pitch, at, event.length);
-    else if (event.part === "bass") voices.bass(this.context, this.out, event.pitch, at, event.length);
+    const out = this.gains[event.part];
+    if (event.part === "click") voices.click(this.context, out, event.accent, at);
+    else if (event.part === "drums") strike(this.context, out, event.what, event.level, at);
+    else if (event.part === "piano") for (const pitch of event.pitches) voices.shells(this.context, out, pitch, at, event.length);
+    else if (event.part === "bass") voices.bass(this.context, out, event.pitch, at, event.length);
   }
 
   stop() {

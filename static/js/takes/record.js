@@ -1,5 +1,6 @@
 // Record a take: the microphone asked for and shown, a test of two seconds, a count-in, what was to be played with the band
 // or a click in the headphones; several takes kept on the device, one chosen.
+import { prepare } from "../sampler.js";
 import { Accompaniment, chorusLength, countIn, score } from "./accompany.js";
 import { newId } from "./ids.js";
 import { drop, keep, mine, Sender } from "./store.js";
@@ -64,6 +65,7 @@ class Recorder {
     this.trouble("");
     this.context = new AudioContext();
     await this.context.resume();
+    prepare(this.context);
     this.analyser = this.context.createAnalyser();
     this.analyser.fftSize = 2048;
     this.samples = new Float32Array(this.analyser.fftSize);
