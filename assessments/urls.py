@@ -33,6 +33,7 @@ urlpatterns = [
     path("", today.desk, name="desk"),
     path("desk/", today.desk_habit, name="desk-habit"),
     path("every/", today.every, name="every"),
+    path("offline/", today.offline, name="offline"),
     path("overview/", overview.page, name="overview"),
     path("ledger/plan/", plan.page, name="plan"),
     path("ledger/plan/<int:pk>/", plan.change, name="plan-change"),

@@ -16,7 +16,7 @@ from studio.form_fields import LARGEST_ID
 from studio.models import Programme
 from studio.security import NOTHING_OF_THE_DEVICE
 
-WITHOUT_DATABASE = ("/livez", "/readyz", "/metrics", "/static/")
+WITHOUT_DATABASE = ("/livez", "/readyz", "/metrics", "/static/", "/offline-worker.js")
 
 
 class OrdinaryAddressMiddleware:

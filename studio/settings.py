@@ -62,6 +62,7 @@ MIDDLEWARE = [
     "studio.middleware.ProgrammeMiddleware",
     "studio.entry.middleware.EntryMiddleware",
     "studio.middleware.EnsembleInUseMiddleware",
+    "studio.offline.OfflineCopyMiddleware",
     "studio.faults.RoomMiddleware",
 ]
 METRICS_TOKEN = env.text("TOPFORM_METRICS_TOKEN")

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, include, path
 
-from studio.views import health
+from studio.views import health, offline
 
 urlpatterns: list[URLPattern | URLResolver] = [
     path("livez", health.livez, name="livez"),
     path("readyz", health.readyz, name="readyz"),
     path("metrics", health.metrics, name="metrics"),
+    path("offline-worker.js", offline.worker, name="offline_worker"),
     path("account/", include("studio.account_urls")),
     path("", include("studio.routes")),
     path("tunes/", include("tunes.urls")),

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
@@ -17,6 +17,7 @@ from ..access import assignments_played, steps_shown
 from ..kinds import KINDS
 from ..models import Assignment
 from ..selectors import desk as read
+from ..selectors.offline import pages_of
 from ..selectors.today import desk_of
 from ..services.desk import set_habit
 from ..today import CHOICES, RULES, plan, until_tomorrow, week
@@ -67,6 +68,13 @@ def _row(assignment: Assignment, states: Sequence[read.StepState]) -> dict[str, 
         "overdue": overdue, "due": due, "days": (timezone.localdate(due) - timezone.localdate()).days if due else None,
         "rank": (not overdue, due is None, due, assignment.title) if due else (True, True, None, assignment.title),
     }  # fmt: skip
+
+
+@login_required
+@require_GET
+def offline(request: HttpRequest) -> JsonResponse:
+    """What a device keeps of today's plan, for the service worker, and whose it is."""
+    return JsonResponse({"owner": str(request.user.pk), "pages": pages_of(request.user)})  # type: ignore[arg-type]
 
 
 @login_required

@@ -187,6 +187,7 @@ MIX = {"source": "mix", "kind": "function", "minutes": "2"}
 
 ROWS = [
     Access("work:desk", get=MEMBERS),
+    Access("work:offline", get=MEMBERS),
     Access("work:test-me", get=MEMBERS, post=roles(SIGN_IN, others=302), data=lambda w: MIX),
     Access("work:own-quiz", of("own"), get=OWN),
     Access("work:own-save", of("own"), get=OWN, post=OWN, data=lambda w: own_save(w), content_type="application/json"),

@@ -50,6 +50,7 @@ ROWS = [
     Access("livez", get=EVERYONE),
     Access("readyz", get=EVERYONE),
     Access("metrics", get=roles(404, others=404)),  # off; with a token for its bearer alone: test_metrics.py
+    Access("offline_worker", get=EVERYONE),
     Access("studio:state", get=DIRECTOR),
     Access("studio:home", get=roles(SIGN_IN, others=302)),
     Access("studio:welcome", get=MEMBERS),

@@ -114,6 +114,7 @@ def open_context(browser: Browser, live_server: Any, complaints: Complaints) -> 
 
     def make(width: int = 1280, **options: Any) -> BrowserContext:
         phone = width < 600
+        options.setdefault("service_workers", "block")  # what tests cut off or hold back must not come from a copy
         context = browser.new_context(
             base_url=live_server.url,
             viewport={"width": width, "height": 844 if phone else 900},
