@@ -30,7 +30,7 @@ OPEN = {
     "studio:theme",
 }
 # What asks for no sign-in, whoever is signed in.
-WITHOUT_SIGN_IN = {"livez", "readyz", "metrics", "api:calendar"}
+WITHOUT_SIGN_IN = {"livez", "readyz", "metrics", "offline_worker", "api:calendar"}
 
 
 class EntryMiddleware:

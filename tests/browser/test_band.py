@@ -75,7 +75,7 @@ def test_the_band_plays_and_is_planned_by_keyboard(desk: Page, sign_in: Any, rev
     desk.goto(f"/tunes/{revision.version.tune_id}/")
     desk.get_by_role("link", name="Play with the band").focus()
     desk.keyboard.press("Enter")
-    expect(desk.locator("[data-ready]")).to_be_visible()
+    expect(desk.locator("[data-band][data-ready]")).to_be_visible()
     desk.get_by_role("button", name="One chorus more").focus()
     desk.keyboard.press("Enter")
     second = desk.get_by_role("button", name="chorus 2")
