@@ -5,7 +5,8 @@ from __future__ import annotations
 import datetime as dt
 
 from api.campus.lti import login, marks
-from api.models import CourseLink
+from api.campus.webhooks import sending
+from api.models import CourseLink, Hook
 from studio.rounds import DAY, Part, add_part
 
 MINUTE = dt.timedelta(minutes=1)
@@ -26,3 +27,13 @@ add_part(
     )
 )
 add_part(Part(name="launches", words="Forgetting old launches", run=login.clear_old, every=DAY))
+add_part(
+    Part(
+        name="webhooks",
+        words="Telling other systems",
+        run=sending.send_waiting,
+        every=dt.timedelta(seconds=20),
+        wanted=lambda: Hook.objects.filter(ended=None, off=None).exists(),
+    )
+)
+add_part(Part(name="old messages", words="Forgetting old webhook messages", run=sending.clear_old, every=DAY))

@@ -63,6 +63,7 @@ class Feed(models.Model):
         return f"{self.owner}: {self.ensemble or 'own'}"
 
 
+from api.models_hooks import Delivery, Hook  # noqa: E402
 from api.models_lti import CampusPerson, Course, CourseLink, CourseMark, Launch, Platform, SigningKey  # noqa: E402
 
 __all__ = [
@@ -70,7 +71,9 @@ __all__ = [
     "Course",
     "CourseLink",
     "CourseMark",
+    "Delivery",
     "Feed",
+    "Hook",
     "Launch",
     "Platform",
     "Repeat",

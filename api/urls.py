@@ -8,6 +8,7 @@ from drf_spectacular.views import SpectacularAPIView
 from api import pages
 from api.campus.lti import doors
 from api.campus.lti import pages as lti
+from api.campus.webhooks import pages as webhooks
 from api.views import (
     bulk,
     charts,
@@ -49,6 +50,12 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("lti/courses/<int:pk>/", lti.course, name="lti-course"),
     path("lti/courses/<int:pk>/members", lti.course_members, name="lti-members"),
     path("lti/courses/<int:pk>/again", lti.again, name="lti-again"),
+    path("webhooks/", webhooks.listed, name="hooks"),
+    path("webhooks/<int:pk>/", webhooks.one, name="hook"),
+    path("webhooks/<int:pk>/test", webhooks.try_it, name="hook-test"),
+    path("webhooks/<int:pk>/secret", webhooks.roll, name="hook-roll"),
+    path("webhooks/<int:pk>/on", webhooks.switch_on, name="hook-on"),
+    path("webhooks/<int:pk>/end", webhooks.end, name="hook-end"),
     path("v1/schema", SpectacularAPIView.as_view(authentication_classes=(), permission_classes=()), name="schema"),
     path("v1/me", people.Me.as_view(), name="me"),
     path("v1/people", people.People.as_view(), name="people"),

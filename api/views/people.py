@@ -23,6 +23,7 @@ from api.views.base import Call
 from assessments.access import players_led
 from studio import access
 from studio.models import Ensemble, Membership, Term, User
+from studio.services import roles
 
 
 @extend_schema(tags=["people"], summary="Who this token acts for", responses=MeSerializer)
@@ -91,9 +92,10 @@ class Chairs(Call):
         must_direct(request)
         ensemble = get_object_or_404(Ensemble, pk=pk)
         body = self.valid(ChairIn, request)
-        chair, made = Membership.objects.get_or_create(user=body.pop("person"), ensemble=ensemble, defaults=body)
-        if not made:
+        person = body.pop("person")
+        if Membership.objects.filter(user=person, ensemble=ensemble).exists():
             raise Conflict("This person has a chair in the ensemble already.")
+        chair = roles.give_chair(person=person, ensemble=ensemble, by=request.user, **body)
         return Response(ChairSerializer(chair).data, status=status.HTTP_201_CREATED)
 
 
@@ -107,7 +109,8 @@ class OneChair(Call):
     )
     def delete(self, request: Request, pk: int) -> Response:
         must_direct(request)
-        get_object_or_404(Membership, pk=pk).delete()
+        rows = Membership.objects.select_related("ensemble__term")
+        roles.take_chair(chair=get_object_or_404(rows, pk=pk), by=request.user)
         return Response(status=status.HTTP_204_NO_CONTENT)
 
 

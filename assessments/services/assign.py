@@ -17,6 +17,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from drills.selectors import melody_of
+from studio.happenings import Kind, happened
 from studio.models import Ensemble, Membership, User
 from studio.notices import notify_many, unread_notices
 from tunes.interchange.melody import Melody
@@ -81,6 +82,7 @@ def assign(
                 **fields,
             )
             add_steps(assignment, steps)
+            happened(Kind.ASSIGNED, **_ids(assignment))
             if tell:
                 _tell_players(assignment)
     except IntegrityError:
@@ -233,6 +235,7 @@ def close_assignment(*, assignment_id: int) -> None:
     begun the players see it no longer. Twice closes once."""
     if Assignment.objects.filter(pk=assignment_id, closed=None).update(closed=timezone.now(), version=F("version") + 1):
         assignment = Assignment.objects.get(pk=assignment_id)
+        happened(Kind.CLOSED, **_ids(assignment))
         _tell_instead(
             assignment,
             "closed",
@@ -247,6 +250,7 @@ def ask_again(*, assignment_id: int) -> None:
     """Undo `close_assignment`."""
     if Assignment.objects.filter(pk=assignment_id).exclude(closed=None).update(closed=None, version=F("version") + 1):
         assignment = Assignment.objects.select_related("ensemble").get(pk=assignment_id)
+        happened(Kind.ASSIGNED, **_ids(assignment))
         _tell_instead(
             assignment,
             "assigned",
@@ -279,6 +283,7 @@ def release_answers(*, assignment: Assignment) -> None:
         assignment.refresh_from_db(fields=["released_at"])
         keep_all_shown(assignment)
         cue_released(assignment)
+        happened(Kind.RELEASED, **_ids(assignment))
         notify_many(_players(assignment), "released", f"Answers are out: {assignment.title}", _url(assignment))
 
 
@@ -294,6 +299,10 @@ def _tell_players(assignment: Assignment) -> None:
         f"Assigned to {assignment.ensemble.name}: {assignment.title}",
         _url(assignment),
     )
+
+
+def _ids(assignment: Assignment) -> dict[str, int]:
+    return {"assignment": assignment.pk, "ensemble": assignment.ensemble_id, "tune": assignment.tune_id}
 
 
 def _players(assignment: Assignment) -> list[User]:

@@ -7,6 +7,7 @@ from datetime import date, timedelta
 
 from django.db import transaction
 
+from studio.happenings import Kind, happened
 from studio.models import Ensemble, Membership, Term, User
 
 from ..models import Assignment, PlannedTune
@@ -49,6 +50,7 @@ def _chairs(row: Carried, new: Ensemble, *, players: bool) -> None:
         Membership(user=chair.user, ensemble=new, role=chair.role, instrument=chair.instrument, doubles=chair.doubles)
         for chair in (*row.leaders, *(row.players if players else ()))
     )
+    happened(Kind.ROSTER, ensemble=new.pk)
 
 
 def _plan(row: Carried, new: Ensemble, weeks: int, by: User) -> None:

@@ -14,6 +14,7 @@ from drills.models import Take
 from drills.questions.key_areas import KIND as KEY_AREAS
 from drills.questions.key_areas import with_both_counts
 from drills.takes.services import give
+from studio.happenings import Kind, happened
 from studio.instruments import INSTRUMENTS
 from studio.models import Membership, User
 from tunes.harmony.charts import parse_chart
@@ -31,6 +32,7 @@ from ..strictness import strictness_of
 from .accepted import accept_known
 from .cues import cue_missed
 from .evidence import add_evidence
+from .happenings import ids_of
 from .leeway import is_late
 from .recall import call_for, recalled_step
 from .shown import came_after, keep_shown
@@ -165,6 +167,7 @@ def _close(attempt: Attempt, now: datetime) -> None:
     Attempt.objects.filter(
         step=attempt.step_id, player=attempt.player_id, number__lt=attempt.number, superseded=False
     ).update(superseded=True)
+    happened(Kind.HANDED_IN, **ids_of(attempt))
 
 
 def send(

@@ -13,6 +13,7 @@ from django.db import transaction
 from django.urls import reverse
 from django.utils import timezone
 
+from studio.happenings import Kind, happened
 from studio.models import User
 from studio.notices import notify, notify_once
 
@@ -22,6 +23,13 @@ from ..selectors.ledger import standing_rows
 from .assign import Stale
 from .evidence import add_evidence, withdraw
 from .given import Given, give_marks, quiz_evidence
+from .happenings import ids_of
+
+HAPPENINGS = {
+    Attempt.Status.REVIEWED: Kind.REVIEWED,
+    Attempt.Status.RETURNED: Kind.RETURNED,
+    Attempt.Status.HANDED_IN: Kind.REOPENED,
+}
 
 __all__ = ["Stale", "accept", "comment", "count", "override", "reopen", "return_for_another_go", "uncount"]
 
@@ -129,6 +137,7 @@ def _set(attempt: Attempt, status: str, by: User | None) -> None:
     attempt.reviewed_at = timezone.now() if by else None
     attempt.version += 1
     attempt.save(update_fields=["status", "reviewed_by", "reviewed_at", "version"])
+    happened(HAPPENINGS[status], **ids_of(attempt))
 
 
 def _tell_more(attempt: Attempt, what: str) -> None:

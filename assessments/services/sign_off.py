@@ -9,6 +9,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from studio.audit import record, record_each
+from studio.happenings import Kind, happened, happened_each
 from studio.models import AuditEntry, User
 from studio.notices import notify_many
 
@@ -63,6 +64,7 @@ def sign_off(*, step: Step, players: Sequence[User], by: User, evidence: str) ->
             for row in rows
         ]
     )
+    happened_each(Kind.SIGNED_OFF, [_ids(row) for row in rows])
     notify_many([row.player for row in rows], "signed-off", f"Signed off: {at.tune.title}", reverse("work:my-tunes"))
     return rows
 
@@ -78,4 +80,9 @@ def take_back(*, sign_off_id: int, by: User) -> None:
     row.taken_back, row.taken_back_by = timezone.now(), by
     row.save(update_fields=["taken_back", "taken_back_by"])
     record(AuditEntry.Kind.SIGN_OFF, f"Sign-off taken back: “{row.tune.title}”", by=by, about=row.player_id)
+    happened(Kind.SIGN_OFF_TAKEN_BACK, **_ids(row))
     withdraw(why=f"Sign-off taken back by {by.name}", by=by, sign_off=row)
+
+
+def _ids(row: SignOff) -> dict[str, int]:
+    return {"sign_off": row.pk, "tune": row.tune_id, "ensemble": row.ensemble_id, "player": row.player_id}

@@ -7,6 +7,7 @@ from typing import Any
 from django.db import transaction
 
 from studio.audit import record
+from studio.happenings import Kind, happened
 from studio.models import AuditEntry, Ensemble, Membership, User
 
 ROLE = AuditEntry.Kind.ROLE
@@ -48,6 +49,7 @@ def give_chair(*, person: User, ensemble: Ensemble, by: User, **fields: Any) -> 
     chair, new = Membership.objects.get_or_create(user=person, ensemble=ensemble, defaults=fields)
     if new:
         record(ROLE, f"Chair given: {chair.said}", by=by, about=person)
+        happened(Kind.ROSTER, ensemble=chair.ensemble_id, person=chair.user_id)
     return chair
 
 
@@ -56,6 +58,7 @@ def change_chair(*, chair: Membership, by: User) -> None:
     """Save a chair whose role or instrument was changed."""
     before = Membership.objects.select_related("ensemble__term").get(pk=chair.pk)
     chair.save()
+    happened(Kind.ROSTER, ensemble=chair.ensemble_id, person=chair.user_id)
     if before.said != chair.said:
         record(
             ROLE, f"Chair changed: {before.said}, now {chair.get_role_display().lower()}", by=by, about=chair.user_id
@@ -66,4 +69,5 @@ def change_chair(*, chair: Membership, by: User) -> None:
 def take_chair(*, chair: Membership, by: User) -> None:
     """Take a chair away; what was done in it stays."""
     record(ROLE, f"Chair taken away: {chair.said}", by=by, about=chair.user_id)
+    happened(Kind.ROSTER, ensemble=chair.ensemble_id, person=chair.user_id)
     chair.delete()

@@ -9,6 +9,7 @@ from django.contrib.auth.hashers import make_password
 from django.db import transaction
 
 from studio.audit import record_each
+from studio.happenings import Kind, happened_each
 from studio.models import AuditEntry, Ensemble, Membership, Term, User
 from studio.roster import RosterRow
 
@@ -128,3 +129,5 @@ def _write_chairs(rows: tuple[RosterRow, ...], term: Term) -> None:
     record_each(AuditEntry.Kind.ROLE, said)
     Membership.objects.bulk_create(new)
     Membership.objects.bulk_update(changed, ["role", "instrument", "doubles"])
+    touched = sorted({chair.ensemble_id for chair in (*new, *changed)})
+    happened_each(Kind.ROSTER, [{"ensemble": ensemble} for ensemble in touched])

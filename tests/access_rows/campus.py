@@ -1,11 +1,11 @@
-"""Course platforms: what they call is open and refuses what they did not sign; the rest is the director's."""
+"""Course platforms and webhooks: what platforms call is open and refuses what they did not sign; the rest is the director's."""
 
 from __future__ import annotations
 
 from typing import Any
 
 from api.campus.lti.keys import public_set
-from api.models import CampusPerson, Course, CourseLink, CourseMark, Platform
+from api.models import CampusPerson, Course, CourseLink, CourseMark, Delivery, Hook, Platform
 from tests import factories
 from tests.access import DIRECTOR, SIGN_IN, Access, World, roles
 
@@ -24,6 +24,8 @@ def build(world: World) -> None:
     link.assignment = factories.make_assignment(world.ensemble, by=world.people["instructor"])
     link.save()
     CourseMark.objects.create(link=link, player=player, score=80, state="failed", status=422)
+    world["hook"] = Hook.objects.create(name="Registry", url="https://10.0.0.1/told", events=["roster.changed"])
+    Delivery.objects.create(hook=world["hook"], event="roster.changed", body="{}", tries=2, status=500, answer="no")
 
 
 def grow(world: World, players: list[Any]) -> None:
@@ -53,4 +55,10 @@ ROWS = [
     Access("api:lti-course", of("lti_course"), get=DIRECTOR),
     Access("api:lti-members", of("lti_course"), post=DOES),
     Access("api:lti-again", of("lti_course"), post=DOES),
+    Access("api:hooks", get=DIRECTOR, post=roles(SIGN_IN, others=403, director=422)),
+    Access("api:hook", of("hook"), get=DIRECTOR, post=roles(SIGN_IN, others=403, director=422)),
+    Access("api:hook-test", of("hook"), post=DOES),
+    Access("api:hook-roll", of("hook"), post=roles(SIGN_IN, others=403, director=200)),
+    Access("api:hook-on", of("hook"), post=DOES),
+    Access("api:hook-end", of("hook"), post=DOES),
 ]

@@ -123,9 +123,12 @@ def send_waiting(now: dt.datetime) -> int:
     due = CourseMark.objects.filter(state=State.WAITING, next_try__lte=now, link__course__platform__ended=None)
     rows = due.select_related("link__course__platform", "link__assignment").order_by("next_try", "id")[:AT_ONCE]
     callers: dict[int, Caller] = {}
+    silent: set[int] = set()  # platforms that did not answer: left alone for the rest of the round
     standing: dict[int, dict[int, int]] = {}
     taken = 0
     for row in rows:
+        if row.link.course.platform_id in silent:
+            continue
         lease = CourseMark.objects.filter(pk=row.pk, state=State.WAITING, next_try=row.next_try)
         if not lease.update(next_try=now + LEASE):
             continue
@@ -138,7 +141,10 @@ def send_waiting(now: dt.datetime) -> int:
             )  # looked at once more, right before it goes
             continue
         caller = callers.setdefault(link.course.platform_id, Caller(link.course.platform))
-        taken += _send(row, caller, now)
+        sent = _send(row, caller, now)
+        taken += sent
+        if not sent:
+            silent.add(link.course.platform_id)
     return taken
 
 

@@ -1,0 +1,1 @@
+"""Telling other systems what happened, by the Standard Webhooks specification (1.0)."""
