@@ -14,7 +14,7 @@ from django.shortcuts import get_object_or_404
 from studio.access import ensembles_led, ensembles_played
 from studio.models import Membership, User
 
-from .models import Assignment, Attempt, Objection, PlannedTune, SetList, SignOff, Step, Submission
+from .models import Assignment, Attempt, Objection, PlannedTune, ReadingQuestion, SetList, SignOff, Step, Submission
 
 
 def assignments_led(user: Any) -> QuerySet[Assignment]:
@@ -97,6 +97,15 @@ def players_led(user: Any) -> QuerySet[User]:
 
 def sign_offs_led(user: Any) -> QuerySet[SignOff]:
     return SignOff.objects.filter(ensemble__in=_ids(ensembles_led(user))).select_related("tune", "player")
+
+
+def reading_questions_led(user: Any) -> QuerySet[ReadingQuestion]:
+    """Questions on readings that `user` may answer: of players in ensembles they lead, and never their own."""
+    return (
+        ReadingQuestion.objects.filter(player__in=players_led(user).order_by().values("pk"))
+        .exclude(player=user)
+        .select_related("player", "answered_by", "revision__version__tune")
+    )
 
 
 def objections_led(user: Any) -> QuerySet[Objection]:

@@ -466,6 +466,32 @@ class ObjectForm(forms.Form):
     token = forms.UUIDField()
 
 
+class QuestionReadingForm(forms.Form):
+    """A player questions how a chord is read."""
+
+    text = forms.CharField(
+        max_length=1000,
+        label="What you hear there, and why",
+        widget=forms.Textarea(attrs={"rows": 3}),
+        error_messages={"required": "Say what you hear there, and why."},
+    )
+    token = forms.UUIDField(widget=forms.HiddenInput)
+
+
+class AnswerReadingForm(forms.Form):
+    """What an instructor says to it."""
+
+    outcome = forms.ChoiceField(
+        choices=[("kept", ""), ("overrule", "")], error_messages={"required": "Choose what comes of it."}
+    )
+    answer = forms.CharField(
+        max_length=1000,
+        label="Your answer",
+        widget=forms.Textarea(attrs={"rows": 3}),
+        error_messages={"required": "Say why: the player reads it."},
+    )
+
+
 class AnswerObjectionForm(forms.Form):
     """What an instructor says to it: nothing is chosen beforehand, because some choices change others' marks."""
 

@@ -38,7 +38,7 @@ _SECRET = ("client", "sequence", "token")
 _LED = (
     "Assignment.created_by", "Attempt.reviewed_by", "PlannedTune.added_by", "SignOff.by", "SignOff.taken_back_by", "Evidence.by",
     "Comment.by", "MarkOverride.by", "AcceptedAnswer.by", "AcceptedAnswer.withdrawn_by", "KeyChange.by",
-    "Leeway.by", "SetList.made_by", "Objection.answered_by",
+    "Leeway.by", "SetList.made_by", "Objection.answered_by", "ReadingQuestion.answered_by",
 )  # fmt: skip
 declare(*(Declared(f"assessments.{row.partition('.')[0]}", row.partition(".")[2], Fate.KEEP) for row in _LED))
 declare(
@@ -60,6 +60,8 @@ declare(
     Declared("assessments.DeskHabit", "player", Fate.DELETE, export="desk"),
     Declared("assessments.Leeway", "player", Fate.BLANK, ("reason",), export="leeway"),
     Declared("assessments.Objection", "attempt__player", Fate.BLANK, ("text", "answer"), export="objections", leaves_out=_SECRET),
+    Declared("assessments.ReadingQuestion", "player", Fate.BLANK, ("text", "answer"), export="reading-questions",
+             leaves_out=_SECRET, shows=not_held("revision__version__tune")),
     Declared("assessments.SignOff", "player", Fate.BLANK, ("evidence",), export="sign-offs"),
     Declared("assessments.Evidence", "player", Fate.BLANK, ("what",), export="ledger", shows=evidence_out),
 )  # fmt: skip

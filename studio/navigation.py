@@ -10,6 +10,7 @@ from django.http import HttpRequest
 from django.urls import NoReverseMatch, reverse
 
 from studio import access, mail
+from studio.handbook import task_on
 from studio.models import Programme
 
 
@@ -85,4 +86,11 @@ def page_context(request: HttpRequest) -> dict[str, Any]:
         "is_director": access.is_director(user),
         "mail_goes_out": mail.goes_out(),
         "is_instructor": access.is_instructor(user),
+        "how": _how(request),
     }
+
+
+def _how(request: HttpRequest) -> Any:
+    """The page of the handbook about what is done here."""
+    at = request.resolver_match
+    return task_on(at.view_name, teaches=access.is_instructor(request.user)) if at else None

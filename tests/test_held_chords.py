@@ -41,6 +41,7 @@ SHOWS_CHORDS = {
     "api:places": 200,
     "api:plain-text": 403,
     "api:revision": 403,
+    "api:revision-questions": 403,
     "api:solo-reading": 403,
     "drills:band": 403,
     "drills:band_download": 403,
@@ -75,6 +76,7 @@ SHOWS_CHORDS = {
     "work:set-cards": 200,
     "work:handed-solo": 403,
     "work:own-quiz": 200,
+    "work:reading-question": 403,
 }
 # Addresses that lead to chords without naming one in the access table's world: closed as well.
 ALSO_CLOSED = {

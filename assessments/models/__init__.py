@@ -4,6 +4,7 @@ from .assign import Assignment, Leeway, ProgrammeRequirement, Quiz, Step
 from .attempts import Answer, AnswerHistory, Attempt, Mark, Submission
 from .own import DeskHabit, OwnQuiz, Recall
 from .plan import PlannedTune, SetList, SetTune
+from .readings import ReadingQuestion
 from .record import Evidence, Listening, SignOff
 from .review import AcceptedAnswer, Comment, KeyChange, MarkOverride, Objection
 
@@ -26,6 +27,7 @@ __all__ = [
     "PlannedTune",
     "ProgrammeRequirement",
     "Quiz",
+    "ReadingQuestion",
     "Recall",
     "SetList",
     "SetTune",

@@ -15,10 +15,10 @@ from studio.access import ensembles_led
 from studio.models import Membership
 from tunes.harmony.chords import ChordSymbol
 
-from ..access import attempts_led, objections_led
+from ..access import attempts_led, objections_led, reading_questions_led
 from ..bars import Bars
 from ..kinds import HAND_IN, KINDS, QUIZ
-from ..models import AnswerHistory, Attempt, Comment, Leeway, Mark, MarkOverride, Objection, Step
+from ..models import AnswerHistory, Attempt, Comment, Leeway, Mark, MarkOverride, Objection, ReadingQuestion, Step
 from .accepted import with_counting_points
 from .done import heard_at_all, heard_enough, pair, running, times_heard
 
@@ -113,6 +113,15 @@ def questioned(
     return rows.filter(attempt__player__name__icontains=player) if player else rows
 
 
+def readings_questioned(user: Any, *, ensemble: int | None = None, player: str = "") -> QuerySet[ReadingQuestion]:
+    """Questions on readings of charts that nobody has answered yet, the oldest first."""
+    rows = reading_questions_led(user).filter(answered=None)
+    if ensemble:
+        chairs = Membership.objects.filter(ensemble=ensemble, role=Membership.Role.PLAYER)
+        rows = rows.filter(player__in=chairs.values("user"))
+    return rows.filter(player__name__icontains=player) if player else rows
+
+
 def objections_of(attempt: Attempt) -> dict[str, list[Objection]]:
     """What was questioned on one sheet, answered or not, by question. One query."""
     found: dict[str, list[Objection]] = defaultdict(list)
@@ -180,7 +189,12 @@ def counts(user: Any) -> Mapping[str, int]:
     return (
         {
             "missing": missing(user).order_by().count(),
-            "questions": objections_led(user).filter(answered=None).order_by().count(),
+            "questions": objections_led(user)
+            .filter(answered=None)
+            .order_by()
+            .values("pk")
+            .union(reading_questions_led(user).filter(answered=None).order_by().values("pk"), all=True)
+            .count(),
         }
         | waiting(attempts_led(user)).order_by().aggregate(waiting=Count("id"), late=Count("id", filter=Q(late=True)))
         | attempts_led(user)

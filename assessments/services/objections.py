@@ -11,13 +11,21 @@ from django.utils import timezone
 from studio.models import Membership, User
 from studio.notices import notify, notify_many
 
+from ..kinds import QUIZ
 from ..models import Attempt, Objection
+from ..selectors.desk import quiz_state
 from .accepted import accept_answer
 from .assign import Stale
 
 
 class AskedAlready(Exception):
     """The same place of the sheet has been questioned and not been answered yet."""
+
+
+def questionable(attempt: Attempt) -> bool:
+    """Whether the marks of an attempt may be seen, and so questioned, by its player."""
+    attempts = list(Attempt.objects.filter(step=attempt.step_id, player=attempt.player_id).order_by("number"))
+    return attempt.step.about.how == QUIZ and not attempt.is_open and quiz_state(attempt.step, attempts).out
 
 
 def question_mark(*, attempt: Attempt, question: str, about: str, text: str, token: uuid.UUID) -> Objection:

@@ -16,14 +16,12 @@ from studio.access import instructor_required
 
 from ..access import objections_led, own_attempts
 from ..forms import AnswerObjectionForm, ObjectForm
-from ..kinds import QUIZ
-from ..models import Attempt, Objection, Quiz
+from ..models import Objection, Quiz
 from ..selectors.accepted import acceptance
-from ..selectors.desk import quiz_state
 from ..selectors.quiz import bars_of_step, study_for, symbols_of
 from ..selectors.review import sheet_of
 from ..services.assign import Stale
-from ..services.objections import AskedAlready, answer_objection, question_mark
+from ..services.objections import AskedAlready, answer_objection, question_mark, questionable
 from .marking import choices
 
 
@@ -32,8 +30,7 @@ from .marking import choices
 def ask(request: HttpRequest, pk: int) -> HttpResponse:
     """Question a mark of one's own sheet, once its marks may be seen."""
     attempt = get_object_or_404(own_attempts(request.user), pk=pk)
-    attempts = list(Attempt.objects.filter(step=attempt.step_id, player=attempt.player_id).order_by("number"))
-    if attempt.step.about.how != QUIZ or attempt.is_open or not quiz_state(attempt.step, attempts).out:
+    if not questionable(attempt):
         raise Http404("There are no marks to question yet.")
     form = ObjectForm(request.POST)
     if not form.is_valid():
@@ -57,7 +54,7 @@ def ask(request: HttpRequest, pk: int) -> HttpResponse:
 def page(request: HttpRequest, pk: int) -> HttpResponse:
     """One question with its bar and what both said; the answer decides what comes of it."""
     found = get_object_or_404(objections_led(request.user).select_related("attempt__step__assignment__revision"), pk=pk)
-    row, bars = _row(found), bars_of_step(found.attempt.step)
+    row, bars = row_of(found), bars_of_step(found.attempt.step)
     form, problem = AnswerObjectionForm(request.POST if request.method == "POST" else None), ""
     can_accept = bool(row.mark.answer.strip()) and row.points < 1
     if request.method == "POST" and form.is_valid():
@@ -89,7 +86,7 @@ def page(request: HttpRequest, pk: int) -> HttpResponse:
     )
 
 
-def _row(found: Objection) -> Any:
+def row_of(found: Objection) -> Any:
     """The row of the sheet that is questioned."""
     attempt = found.attempt
     sheet = sheet_of(attempt, Quiz.objects.get(step=attempt.step_id).questions, symbols_of(study_for(attempt)))

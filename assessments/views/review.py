@@ -96,7 +96,12 @@ def _groups(rows: list[Attempt]) -> list[dict[str, Any]]:
 def _rows(user: Any, state: str, narrow: dict[str, Any]) -> Any:
     if state == "missing":
         return read.missing(user, **narrow)
-    return read.questioned(user, **narrow) if state == "questions" else read.queue(user, state=state, **narrow)
+    if state != "questions":
+        return read.queue(user, state=state, **narrow)
+    asked: list[Any] = list(read.questioned(user, **narrow))
+    if not narrow["assignment"] and not narrow["kind"]:  # a reading belongs to no step
+        asked += read.readings_questioned(user, ensemble=narrow["ensemble"], player=narrow["player"])
+    return sorted(asked, key=lambda one: one.created)
 
 
 def _tabs(counts: Any) -> list[tuple[str, str, int | None]]:

@@ -12,13 +12,14 @@ from typing import Any
 
 from django.core.files.uploadedfile import SimpleUploadedFile
 
-from assessments.models import AcceptedAnswer
+from assessments.models import AcceptedAnswer, Leeway
 from assessments.own_quiz import Wish
 from assessments.selectors.old_keys import remarking
 from assessments.services.hand_in import send, start_attempt
 from assessments.services.objections import question_mark
 from assessments.services.own_quiz import start as start_own
 from assessments.services.plan import plan_tune
+from assessments.services.readings import question_reading
 from assessments.services.set_lists import add_tune, make_set_list
 from assessments.services.sign_off import sign_off
 from tests import factories
@@ -47,6 +48,18 @@ def build(world: World) -> None:
     world["open"] = start_attempt(step=steps["function"], player=player)
     world["objection"] = question_mark(
         attempt=world["done"], question="function:0", about="mark", text="It rests there.", token=uuid.uuid4()
+    )
+    world["reading_question"] = question_reading(
+        revision=_free(),
+        event=0,
+        read_as="C in bar 1, I in C",
+        bar="bar 1",
+        player=player,
+        text="Rests.",
+        token=uuid.uuid4(),
+    )
+    world["leeway"] = Leeway.objects.create(
+        step=steps["form"], player=world.people["classmate"], excused=True, by=made.created_by
     )
     world["sent"] = send(
         step=steps["hand-in"],
@@ -380,6 +393,20 @@ ROWS = [
     Access(
         "work:objection",
         of("objection"),
+        get=LED,
+        post=ACTS,
+        data=lambda w: {"outcome": "kept", "answer": "It goes on to the next bar."},
+    ),
+    Access(
+        "work:reading-question",
+        lambda w: {"revision": w["reading_question"].revision_id, "event": 1},
+        get=MEMBERS,
+        post=roles(SIGN_IN, others=302),
+        data=lambda w: {"text": "It rests there.", "token": str(uuid.uuid4())},
+    ),
+    Access(
+        "work:reading-answer",
+        of("reading_question"),
         get=LED,
         post=ACTS,
         data=lambda w: {"outcome": "kept", "answer": "It goes on to the next bar."},

@@ -47,6 +47,10 @@ def own_ensemble(world: World) -> dict[str, object]:
 
 
 ROWS = [
+    Access("studio:handbook", get=MEMBERS),
+    Access("studio:handbook", get=MEMBERS, query="?q=ledger"),
+    Access("studio:handbook_page", lambda w: {"slug": "ledger"}, get=MEMBERS),
+    Access("studio:handbook_page", lambda w: {"slug": "no-such-task"}, get=roles(SIGN_IN, others=404)),
     Access("livez", get=EVERYONE),
     Access("readyz", get=EVERYONE),
     Access("metrics", get=roles(404, others=404)),  # off; with a token for its bearer alone: test_metrics.py

@@ -64,6 +64,11 @@ CALLS: dict[str, tuple[str, ...]] = {
     "work:take-back": ("sign-off",),
     "work:requirements": ("requirements",),
     "work:mark-again": ("mark-again",),
+    "work:question": ("attempt-questions",),
+    "work:objection": ("question-answer",),
+    "work:reading-question": ("revision-questions",),
+    "work:reading-answer": ("reading-answer",),
+    "work:leeway": ("leeways", "leeway"),
     "work:accept-answer": ("accepted",),
     "work:accepted-back": ("accepted-one",),
     "work:plan": ("plan",),
@@ -110,14 +115,10 @@ ALONE: dict[str, str] = {
         EXERCISE,
     ),
     "tunes:solo-answer": "what is asked before it is told is answered by ear, at the staff where it is read",
-    **dict.fromkeys(
-        ("work:question", "work:objection"), "a question is put and answered where the mark and its reason are read"
-    ),
     "work:new-term": "terms, ensembles and chairs are made on the pages of the director, with a look at all of it first",
     **dict.fromkeys(
         ("work:set-lists", "work:set-list", "work:set-packs"), "a set list is put in order by hand, for one evening"
     ),
-    "work:leeway": "what one person is let off is settled between people",
     "tunes:solo-head": "a slip in who plays and where is mended on its page; a program begins the solo anew",
     "work:solos-beside": "two versions are settled by ear, with the staves in view",
     "work:remind": "a reminder is a word from one person to others",

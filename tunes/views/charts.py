@@ -107,15 +107,21 @@ def event_context(request: HttpRequest, revision: ChartRevision, event: int) -> 
 def event_panel(request: HttpRequest, revision: int, event: int) -> HttpResponse:
     """Why a chord is read as it is, and how else it could be."""
     context = event_context(request, revision_for_study(revision), event)
-    return render_part(request, "tunes/event.html", "tunes/_event.html", context | {"form": event_form(context)})
+    return render_part(
+        request,
+        "tunes/event.html",
+        "tunes/_event.html",
+        context | {"form": event_form(context, why=request.GET.get("why", "")[:400])},
+    )
 
 
-def event_form(context: dict[str, Any], data: Any = None) -> OverruleForm:
-    """The form that overrules the chord of an event context, for every time its bar sounds or once."""
+def event_form(context: dict[str, Any], data: Any = None, why: str = "") -> OverruleForm:
+    """The form that overrules the chord of an event context, for every time its bar sounds or once. `why`: the reason that
+    led here."""
     reading, study, times = context["reading"], context["study"], context["times"]
     return OverruleForm(
         data,
-        initial={"key": reading.key.text, "reading": reading.function.numeral},
+        initial={"key": reading.key.text, "reading": reading.function.numeral, "why": why},
         others=bar_count(study.chart).names_at(times) if len(times) > 1 else "",
     )
 
