@@ -127,7 +127,20 @@ def refuse_held_chords(user: Any, tune: Tune | int, *, form: bool = False) -> st
     Otherwise why its analysis is held back, "" when it is not: pages that show both need ask only once. `form`: the
     page names the form as well, so that this too is a reason.
     """
-    for hold in holds(user, [tune]).values():
+    return _refused(holds(user, [tune]).values(), form)
+
+
+def refuse_among(user: Any, tune: Tune | int, others: Iterable[int]) -> tuple[str, set[int]]:
+    """`refuse_held_chords` for one tune, and which of the others (ids) have their analysis held back: asked at once."""
+    pk = tune if isinstance(tune, int) else tune.pk
+    beside = set(others)
+    found = holds(user, {pk, *beside})
+    reason = _refused([found[pk]] if pk in found else [], False)
+    return reason, {other for other in beside & set(found) if found[other].analysis}
+
+
+def _refused(found: Iterable[Hold], form: bool) -> str:
+    for hold in found:
         if hold.chords:
             raise ChordsHeld(hold)
         return hold.reason if hold.analysis else hold.form if form else ""

@@ -10,7 +10,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
-from tunes import repertoire
+from tunes import repertoire, selectors
 from tunes.harmony.charts.bar_count import BarCount, bar_count
 from tunes.harmony.progressions import chosen as engine
 from tunes.harmony.progressions.idioms import Occurrence, find_idioms
@@ -72,8 +72,8 @@ class Chosen:
     bass: bool
     others: int
     tunes: int
-    with_substitutes: int
-    found: tuple[repertoire.Occurrence, ...]
+    fold: bool
+    found: tuple[repertoire.Spot, ...]
     called: tuple[Idiom, ...]
 
 
@@ -85,6 +85,7 @@ class Library:
     agreed: repertoire.Agreed
     hidden: Collection[int]
     idioms: Sequence[Idiom]
+    fold: bool  # substitutes count as what they replace
 
 
 def chosen_events(query: Any, study: StudyChart) -> tuple[int, ...]:
@@ -152,7 +153,7 @@ def make(query: Any, study: StudyChart, events: tuple[int, ...], library: Librar
         bass=loose.bass,
         others=others,
         tunes=found.tunes(places),
-        with_substitutes=found.others(pattern, fold=True) or 0,
+        fold=library.fold,
         found=found.shown(places),
         called=tuple(idiom for idiom in library.idioms if found.is_called(idiom, pattern)),
     )
@@ -175,22 +176,22 @@ class _Finder:
 
     def __init__(self, study: StudyChart, events: tuple[int, ...], library: Library) -> None:
         self.study, self.events, self.library = study, events, library
-        self._known: dict[tuple[str, bool], Any] = {}
+        self._known: dict[str, Any] = {}
 
-    def places(self, pattern: str, *, fold: bool = False) -> Any:
+    def places(self, pattern: str) -> Any:
         """Where a pattern occurs in the agreed charts, by revision."""
-        if (pattern, fold) not in self._known:
-            idiom = Idiom(name="chosen", pattern=pattern)
-            self._known[pattern, fold] = repertoire.places(
-                idiom, hidden=self.library.hidden, fold=fold, agreed=self.library.agreed
+        if pattern not in self._known:
+            idiom, library = Idiom(name="chosen", pattern=pattern), self.library
+            self._known[pattern] = repertoire.places(
+                idiom, hidden=library.hidden, fold=library.fold, agreed=library.agreed
             )
-        return self._known[pattern, fold]
+        return self._known[pattern]
 
-    def others(self, pattern: str, *, fold: bool = False) -> int | None:
+    def others(self, pattern: str) -> int | None:
         """How many places besides the chosen one; None when that one is not among those that it finds."""
-        if not fold and not engine.finds_itself(self.study.analysis, self.events, pattern):
+        if not engine.finds_itself(self.study.analysis, self.events, pattern):
             return None
-        found = self.places(pattern, fold=fold)
+        found = self.places(pattern)
         own = [place for _, place in found.within([self.library.revision]) if self.is_here(place)]
         return len(found) - len(own)
 
@@ -200,7 +201,7 @@ class _Finder:
         only_here = bool(own) and all(self.is_here(place) for _, place in own)
         return len(found.names()) - only_here
 
-    def shown(self, found: Any) -> tuple[repertoire.Occurrence, ...]:
+    def shown(self, found: Any) -> tuple[repertoire.Spot, ...]:
         """The first of them, the chosen place left out."""
         rows = []
         for revision, place in found:
@@ -208,7 +209,7 @@ class _Finder:
                 rows.append((revision, place))
             if len(rows) == SHOWN:
                 break
-        return tuple(repertoire.described(rows))
+        return tuple(repertoire.spots(rows))
 
     def is_here(self, place: Occurrence) -> bool:
         return engine.is_here(place, self.events, len(self.study.events))
@@ -289,6 +290,6 @@ def degree_said(degree: str) -> str:
     return words.get(degree[:-1], degree[:-1]) + degree[-1:]
 
 
-def library_for(revision: ChartRevision, agreed: repertoire.Agreed, hidden: Collection[int], idioms: Any) -> Library:
+def library_for(revision: ChartRevision, agreed: repertoire.Agreed, hidden: Collection[int], query: Any) -> Library:
     """What the searches of one page need."""
-    return Library(revision.pk, agreed, hidden, list(idioms))
+    return Library(revision.pk, agreed, hidden, list(selectors.idioms()), query.get("fold") == "yes")

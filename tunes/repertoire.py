@@ -17,8 +17,8 @@ from tunes.harmony.chords import ChordSymbol
 from tunes.harmony.pitch.spelling import Key
 from tunes.harmony.progressions import idioms as engine
 from tunes.harmony.progressions.index import Found, IdiomIndex
-from tunes.models import Idiom, Tune
-from tunes.study import ChartUnreadable, StudyChart, study_chart
+from tunes.models import ChartRevision, Idiom, Tune
+from tunes.study import ChartUnreadable, StudyChart, chart_of, study_chart
 
 Stamp = tuple[datetime, tuple[int, ...]]
 Agreed = tuple[dict[int, Stamp], dict[int, int]]  # what `selectors.agreed_stamps` gives
@@ -53,6 +53,18 @@ class Occurrence:
     of: str
     wraps: bool
     symbols: tuple[ChordSymbol | None, ...]
+
+
+@dataclass(frozen=True)
+class Spot:
+    """Where a progression stands, in brief: bars as played, in words."""
+
+    tune: Tune
+    version_id: int
+    number: int
+    bars: str
+    bar_index: int
+    wraps: bool
 
 
 class Shelf:
@@ -140,6 +152,21 @@ def described(found: Sequence[Place]) -> list[Occurrence]:
             version = revisions[pk].version
             rows.append(_described(version.tune, version.pk, revisions[pk].number, studies[pk], place))
     return rows
+
+
+def spots(found: Sequence[Place]) -> list[Spot]:
+    """The places of one page with their tunes and bars. One query."""
+    rows = {
+        row.pk: row
+        for row in ChartRevision.objects.filter(pk__in={pk for pk, _ in found}).select_related("version__tune")
+    }
+    made = []
+    for pk, place in found:
+        if pk in rows:
+            count, version = bar_count(chart_of(rows[pk].text)), rows[pk].version
+            bars, wraps = count.stretch_at(place.first, place.last), place.last < place.first
+            made.append(Spot(version.tune, version.pk, rows[pk].number, bars, count.event_bars[place.first], wraps))
+    return made
 
 
 def _described(tune: Tune, version: int, number: int, study: StudyChart, place: engine.Occurrence) -> Occurrence:

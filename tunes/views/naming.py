@@ -14,12 +14,13 @@ from django.views.decorators.http import require_http_methods
 from studio.access import can_edit_repertoire
 from studio.web import render_part
 from tunes import naming, selectors
-from tunes.access import held_back, refuse_held_chords, signed_in_required
+from tunes.access import refuse_among, signed_in_required
 from tunes.drawing import draw_study
 from tunes.forms import IdiomForm
 from tunes.harmony.progressions.chosen import NotAPattern
 from tunes.models import ChartRevision, Idiom
 from tunes.pitch import pitch_label, read_sight, seen
+from tunes.repertoire import Agreed
 from tunes.services import tunes as services
 from tunes.study import ChartUnreadable, StudyChart, study_chart
 from tunes.views.charts import revision_for_study
@@ -31,13 +32,15 @@ from tunes.views.sheet import shown_concert
 def page(request: HttpRequest, revision: int) -> HttpResponse:
     """The chart with its bars to choose, what they make, where else it comes; who edits the repertoire names it."""
     found = revision_for_study(revision)
-    if refuse_held_chords(request.user, found.version.tune):
+    agreed = selectors.agreed_stamps()
+    reason, hidden = refuse_among(request.user, found.version.tune, agreed[1].values())
+    if reason:
         raise PermissionDenied("The functions of this tune are held back until your quiz on it is handed in.")
     may_edit = can_edit_repertoire(request.user)
     if request.method == "POST" and not may_edit:
         raise PermissionDenied("Directors and instructors give the names. Tell yours what the class calls it.")
     try:
-        context = _context(request, found)
+        context = _context(request, found, agreed, hidden)
     except ChartUnreadable as problem:
         return render_part(request, "tunes/naming.html", "tunes/_naming.html", {"unreadable": str(problem)}, status=404)
     form = IdiomForm()
@@ -63,7 +66,7 @@ def _posted(request: HttpRequest, context: dict[str, Any]) -> IdiomForm:
     return form
 
 
-def _context(request: HttpRequest, revision: ChartRevision) -> dict[str, Any]:
+def _context(request: HttpRequest, revision: ChartRevision, agreed: Agreed, hidden: set[int]) -> dict[str, Any]:
     sight = read_sight(request.GET, request.user)
     concert = study_chart(revision)
     study = seen(concert, sight)
@@ -79,17 +82,13 @@ def _context(request: HttpRequest, revision: ChartRevision) -> dict[str, Any]:
         "ends": naming.ends_of(request.GET, study, events),
         "chart": draw_study(study, written_out=True, analysed=False, extras=_marks(study, events)),
     }
-    return context | (_made(request, revision, study, events) if events else {})
-
-
-def _made(request: HttpRequest, revision: ChartRevision, study: StudyChart, events: tuple[int, ...]) -> dict[str, Any]:
-    agreed = selectors.agreed_stamps()
-    hidden = set(held_back(request.user, agreed[1].values()))
-    library = naming.library_for(revision, agreed, hidden, selectors.idioms())
+    if not events:
+        return context
+    library = naming.library_for(revision, agreed, hidden, request.GET)
     try:
-        return {"made": naming.make(request.GET, study, events, library), "held": len(hidden)}
+        return context | {"made": naming.make(request.GET, study, events, library), "held": len(hidden)}
     except NotAPattern as problem:
-        return {"problem": str(problem)}
+        return context | {"problem": str(problem)}
 
 
 def _marks(study: StudyChart, events: tuple[int, ...]) -> dict[int, dict[str, Any]]:
