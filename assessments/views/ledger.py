@@ -71,9 +71,9 @@ def _columns(rows: Sequence[read.LedgerRow], tunes: Sequence[Tune]) -> list[dict
 
 def _open(rows: Sequence[read.LedgerRow]) -> dict[str, int]:
     """How many steps of the page are late, and how many wait for review."""
-    steps = [step for row in rows for _, found in row.cells for step in found.steps if not step.done]
+    steps = [step for row in rows for _, found in row.cells for step in found.steps]
     return {
-        "late": sum(bool(step.late) and not step.sent for step in steps),
+        "late": sum(bool(step.late) and not step.sent and not step.done for step in steps),
         "waiting": sum(step.sent for step in steps),
     }
 

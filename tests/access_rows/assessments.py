@@ -50,7 +50,7 @@ def build(world: World) -> None:
         attempt=world["done"], question="function:0", about="mark", text="It rests there.", token=uuid.uuid4()
     )
     world["reading_question"] = question_reading(
-        revision=_free(),
+        revision=factories.make_version(),
         event=0,
         read_as="C in bar 1, I in C",
         bar="bar 1",
