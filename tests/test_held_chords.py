@@ -41,7 +41,6 @@ SHOWS_CHORDS = {
     "api:places": 200,
     "api:plain-text": 403,
     "api:revision": 403,
-    "api:revision-questions": 403,
     "api:solo-reading": 403,
     "drills:band": 403,
     "drills:band_download": 403,

@@ -235,7 +235,7 @@ def _take_page(
 @instructor_required
 @require_POST
 def comment(request: HttpRequest, pk: int) -> HttpResponse:
-    """Add a remark to a bar, a time or the whole."""
+    """Add a remark to a bar, a time or the whole; with `act`, the sheet is reviewed by the same press."""
     attempt = attempt_to_review(request.user, pk)
     form = CommentForm(request.POST)
     if not form.is_valid():
@@ -249,6 +249,8 @@ def comment(request: HttpRequest, pk: int) -> HttpResponse:
         bar=data["bar"],
         seconds=data["seconds"],
     )
+    if request.POST.get("act") == "accept":  # with one press; the remark is kept whatever comes of the rest
+        return outcome(request, pk)
     return _back(request, attempt, f"bar-{data['bar']}" if data["bar"] is not None else "comments", data["bar"])
 
 

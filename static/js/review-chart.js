@@ -66,3 +66,7 @@ window.addEventListener("hashchange", () => {
 });
 window.addEventListener("resize", place);
 window.addEventListener("load", () => { if (opened()) requestAnimationFrame(place); });
+// Whoever opens the remark goes on by writing it.
+for (const remark of margin.querySelectorAll("[data-comment-here]")) {
+  remark.addEventListener("toggle", () => { if (remark.open) remark.querySelector("textarea").focus(); });
+}

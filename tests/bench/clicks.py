@@ -68,7 +68,7 @@ def carry(found: Browser, address: str) -> int:
     hand.press(main.get_by_role("link", name="New term from the last one"))
     if not main.get_by_label("Name").input_value():
         hand.press(main.get_by_label("Name"))
-        page.keyboard.type("Next term")
+        page.keyboard.type("The term after")
     hand.press(main.get_by_role("button", name="Look at it first"))
     hand.press(main.get_by_role("button", name="Make the term"))
     expect(page.locator("#messages")).to_contain_text("term")
@@ -80,14 +80,14 @@ def review(found: Browser, address: str) -> int:
     page = signed_in(found, address, "teodor")
     hand = Hand(page)
     page.goto("/work/review/?kind=function")
-    hand.press(page.locator("[data-queue] tbody a").first)
+    missed = page.locator("[data-queue] tbody tr:not(.queue__head)").filter(has_not_text="100%")
+    hand.press(missed.locator("a").first)
     hand.press(page.get_by_role("link", name="First to look at"))
     hand.press(page.locator(".why--open [data-comment-here] summary, .why:target [data-comment-here] summary").first)
+    expect(page.locator("textarea:focus")).to_be_visible()
     page.keyboard.type("Hear the bass here.")
-    hand.key("Control+Enter")
-    expect(page.locator("#notes")).to_contain_text("Hear the bass here.")
-    hand.key("Control+Enter")
-    expect(page.locator("#messages")).to_contain_text("Reviewed")
+    hand.press(page.get_by_role("button", name="Add, and reviewed").locator("visible=true").first)
+    expect(page.get_by_text("Reviewed: ")).to_be_visible()
     return hand.presses
 
 
