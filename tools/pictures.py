@@ -53,10 +53,13 @@ def quiz(page: Page) -> list[Locator]:
     page.goto("/work/")
     row = page.locator(".asked-grid tr", has_text="Side Street Almanac")
     row.get_by_role("link", name=re.compile("Function")).click()
-    page.get_by_role("button", name=re.compile("Begin|Go on")).first.click()
+    page.wait_for_load_state()
+    main = page.locator("main")
+    begin = main.get_by_role("button", name=re.compile("Begin")).or_(main.get_by_role("link", name=re.compile("Go on")))
+    begin.first.click()
     fields = page.locator("#quiz input[type=text]")
     for number, answer in enumerate(("1", "4 minor", "flat 7", "1", "3")):
-        fields.nth(number).press_sequentially(answer, delay=20)
+        fields.nth(number).fill(answer)
     page.wait_for_timeout(1500)  # how it was understood comes from the server
     return []
 
