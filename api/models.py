@@ -1,4 +1,4 @@
-"""Tokens with which a program acts for a person."""
+"""Tokens with which a program acts for a person, or as a service of the programme's own."""
 
 from __future__ import annotations
 
@@ -7,9 +7,15 @@ from django.db import models
 
 
 class Token(models.Model):
-    """One key to the REST interface. Only a digest is kept: the key itself is shown once, when it is made."""
+    """One key to the REST interface. Only a digest is kept: the key itself is shown once, when it is made.
 
-    owner = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="api_tokens")
+    Without an owner it is that of a service: no person's, so that it outlives whoever made it. `name` is then what the
+    log calls it.
+    """
+
+    owner = models.ForeignKey(
+        settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.CASCADE, related_name="api_tokens"
+    )
     name = models.CharField(max_length=80)
     digest = models.CharField(max_length=64, unique=True)  # SHA-256, hex: the key has 256 random bits
     hint = models.CharField(max_length=12)  # its first letters, to tell tokens apart
@@ -23,7 +29,7 @@ class Token(models.Model):
         ordering = ["-created", "-id"]
 
     def __str__(self) -> str:
-        return f"{self.name} of {self.owner}"
+        return f"{self.name} of {self.owner}" if self.owner else f"{self.name} (service)"
 
 
 class Repeat(models.Model):

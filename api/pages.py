@@ -17,11 +17,12 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 from drf_spectacular.generators import SchemaGenerator
 
 from api.campus import calendar
-from api.forms import FeedForm, TokenForm
+from api.forms import FeedForm, ServiceForm, TokenForm
 from api.models import Feed, Token
 from api.problems import PROBLEMS
 from api.scopes import SCOPES
-from api.tokens import make_token, revoke
+from api.tokens import end_service, make_token, revoke
+from studio.access import director_required
 from studio.middleware import programme_zone
 from studio.models import Programme
 from studio.web import paginate
@@ -42,6 +43,30 @@ def tokens(request: HttpRequest) -> HttpResponse:
     rows = paginate(request, Token.objects.filter(owner=request.user), per_page=20)
     status = 422 if form.is_bound and form.errors else 200
     return render(request, "api/tokens.html", {"form": form, "key": key, "rows": rows}, status=status)
+
+
+@director_required
+@never_cache
+@require_http_methods(["GET", "HEAD", "POST"])
+def services(request: HttpRequest) -> HttpResponse:
+    """Tokens of services, for directors. A new one is shown in the answer to the form and never again."""
+    form = ServiceForm(request.POST if request.method == "POST" else None)
+    key = ""
+    if request.method == "POST" and form.is_valid():
+        _, key = make_token(owner=None, by=request.user, **form.cleaned_data)  # type: ignore[arg-type]
+        form = ServiceForm()
+    rows = paginate(request, Token.objects.filter(owner=None), per_page=20)
+    status = 422 if form.is_bound and form.errors else 200
+    return render(request, "api/services.html", {"form": form, "key": key, "rows": rows}, status=status)
+
+
+@director_required
+@require_POST
+def service_end(request: HttpRequest, pk: int) -> HttpResponse:
+    token = get_object_or_404(Token, pk=pk, owner=None)
+    if end_service(token_id=token.pk, by=request.user):  # type: ignore[arg-type]
+        messages.success(request, f"The token of “{token.name}” no longer works.")
+    return redirect("api:services")
 
 
 @login_required

@@ -28,4 +28,14 @@ SCOPES: tuple[Scope, ...] = (
     Scope(PEOPLE_READ, "Read names and addresses of the people you lead, of everybody as the director"),
     Scope(PEOPLE_WRITE, "Give and take chairs as the director"),
 )
+# What a service may be given. It reads whatever stands behind them, and changes chairs and nothing else: what somebody
+# answers for with their name (assigning, reviewing, signing off, a chart) is a person's.
+SERVICE_SCOPES: tuple[Scope, ...] = (
+    Scope(TUNES_READ, "Read tunes, recordings, charts and their analysis"),
+    Scope(WORK_READ, "Read terms, ensembles, assignments"),
+    Scope(TEACH, "Read what instructors read: attempts with answers and marks"),
+    Scope(LEDGER_READ, "Read the ledger"),
+    Scope(PEOPLE_READ, "Read names and addresses of everybody"),
+    Scope(PEOPLE_WRITE, "Give and take chairs"),
+)
 SCOPE_IDS = frozenset(scope.id for scope in SCOPES)

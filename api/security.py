@@ -12,10 +12,12 @@ from rest_framework.request import Request
 from rest_framework.throttling import ScopedRateThrottle, SimpleRateThrottle
 
 from api.models import Token
-from api.tokens import recognise
+from api.scopes import PEOPLE_WRITE
+from api.tokens import actor_of, recognise
 from studio.models import User
 
 KEYWORD = b"bearer"
+READS = ("GET", "HEAD")
 
 
 class TokenAuthentication(BaseAuthentication):
@@ -32,7 +34,7 @@ class TokenAuthentication(BaseAuthentication):
             raise AuthenticationFailed(
                 "This token is unknown, expired or revoked. Make a new one under Account, Tokens."
             )
-        return token.owner, token
+        return actor_of(token), token
 
     def authenticate_header(self, request: Request) -> str:
         return 'Bearer realm="topform"'
@@ -48,6 +50,9 @@ class HasScope(BasePermission):
         if needed is None:
             return True  # the view answers 405 itself
         if request.auth is None:
+            return False
+        if request.auth.owner_id is None and request.method not in READS and needed != PEOPLE_WRITE:
+            self.message = "A service reads, and gives and takes chairs. Everything else is done with a person's token."
             return False
         self.message = f"This token lacks the permission “{needed}”."
         return needed in request.auth.scopes

@@ -74,6 +74,8 @@ class User(AbstractBaseUser, PermissionsMixin):
     class Meta:
         constraints = [models.UniqueConstraint(Lower("email"), name="one_account_per_email")]
 
+    service = ""  # its name, on the object that stands for a service in one call (`api.tokens`): no row, id 0
+
     def __str__(self) -> str:
         return self.name
 

@@ -47,6 +47,7 @@ class AuditEntry(models.Model):
     about = models.ForeignKey(User, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
     text = models.CharField(max_length=300)
     by_program = models.BooleanField(default=False)  # over the REST interface, with a token
+    service = models.CharField(max_length=80, blank=True)  # which service did it, where no person did
 
     objects = AuditQuerySet.as_manager()
 

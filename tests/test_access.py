@@ -125,3 +125,17 @@ def problems(world: World, row: Access) -> Iterator[str]:
 def test_who_gets_what(world: World, row: Access) -> None:
     found = list(problems(world, row))
     assert found == [], "\n".join(found)
+
+
+def test_a_service_reads_what_a_director_reads_and_signs_nothing(world: World, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its token is nobody's: no call may need a person behind it, and what needs one is refused in words."""
+    monkeypatch.setitem(world, "tokens", {"director": world["service_key"]})
+    strange = []
+    for row in (row for row in ROWS if row.token and row.route != "api:no-such-call"):
+        address = reverse(row.route, kwargs=row.kwargs(world))
+        for method, expected in row.methods().items():
+            found = ask(world, row, "director", method, address).status_code
+            own = row.route in ("api:chairs", "api:chair") or method == "get"
+            if found != (expected["director"] if own else 403):
+                strange.append((method, address, found))
+    assert strange == []

@@ -23,6 +23,9 @@ class EnsembleSerializer(serializers.ModelSerializer[Ensemble]):
 class MeSerializer(PersonSerializer):
     email = serializers.EmailField()
     is_director = serializers.BooleanField()
+    service = serializers.CharField(
+        help_text="Name of the service that this token is of, whose id is 0; empty for a person"
+    )
     leads = EnsembleSerializer(many=True)
     plays_in = EnsembleSerializer(many=True)
     scopes = serializers.ListField(child=serializers.CharField())

@@ -38,6 +38,7 @@ class Me(Call):
             "instrument": user.instrument,
             "email": user.email,
             "is_director": user.is_director,
+            "service": user.service,
             "leads": access.ensembles_led(user),
             "plays_in": access.ensembles_played(user),
             "scopes": request.auth.scopes,

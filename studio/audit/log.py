@@ -30,14 +30,18 @@ def _actor() -> tuple[User | None, bool]:
     user = getattr(request, "user", None)
     if user is None or not user.is_authenticated:
         return None, False
-    return User(pk=user.pk), request.path.startswith("/api/")
+    return user, request.path.startswith("/api/")
 
 
 def _entry(kind: str, text: str, by: User | None, about: Any) -> AuditEntry:
     actor, program = _actor()
-    by_id = by.pk if by is not None else actor.pk if actor else None
+    doer = by if by is not None else actor
+    service = doer.service if doer is not None else ""
+    by_id = doer.pk if doer is not None and not service else None
     about_id = getattr(about, "pk", about)
-    return AuditEntry(kind=kind, text=text[:300], by_id=by_id, about_id=about_id, by_program=program)
+    row = AuditEntry(kind=kind, text=text[:300], by_id=by_id, about_id=about_id, service=service)
+    row.by_program = program or bool(service)
+    return row
 
 
 def record(kind: str, text: str, *, by: User | None = None, about: Any = None) -> None:

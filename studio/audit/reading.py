@@ -37,6 +37,7 @@ class Search:
             rows = rows.filter(kind=self.kind)
         if self.person:
             name = Q(by__name__icontains=self.person) | Q(about__name__icontains=self.person)
+            name |= Q(service__icontains=self.person)
             rows = rows.filter(name | Q(by__email__iexact=self.person) | Q(about__email__iexact=self.person))
         if self.words:
             rows = rows.filter(text__icontains=self.words)
@@ -77,8 +78,8 @@ def _cells(entry: AuditEntry, zone: dt.tzinfo) -> tuple[str, ...]:
     return (
         timezone.localtime(entry.at, zone).isoformat(timespec="seconds"),
         entry.get_kind_display(),
-        entry.by.name if entry.by else "",
-        "program" if entry.by_program else "page" if entry.by else "site",
+        entry.by.name if entry.by else entry.service,
+        "service" if entry.service else "program" if entry.by_program else "page" if entry.by else "site",
         entry.about.name if entry.about else "",
         entry.text,
     )

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.utils import timezone
+
 from api.campus.lti.keys import public_set
-from api.models import CampusPerson, Course, CourseLink, CourseMark, Delivery, Hook, Platform
+from api.models import CampusPerson, Course, CourseLink, CourseMark, Delivery, Hook, Platform, Token
+from api.scopes import SERVICE_SCOPES
+from api.tokens import make_token
 from tests import factories
 from tests.access import DIRECTOR, SIGN_IN, Access, World, roles
 
@@ -24,6 +28,11 @@ def build(world: World) -> None:
     link.assignment = factories.make_assignment(world.ensemble, by=world.people["instructor"])
     link.save()
     CourseMark.objects.create(link=link, player=player, score=80, state="failed", status=422)
+    world["service"], key = make_token(
+        owner=None, by=world.people["director"], name="Registry", scopes=EVERYTHING, days=9
+    )
+    Token.objects.filter(pk=world["service"].pk).update(used=timezone.now())
+    world["service_key"] = {"Authorization": f"Bearer {key}"}
     world["hook"] = Hook.objects.create(name="Registry", url="https://10.0.0.1/told", events=["roster.changed"])
     Delivery.objects.create(hook=world["hook"], event="roster.changed", body="{}", tries=2, status=500, answer="no")
 
@@ -38,6 +47,7 @@ def of(name: str) -> Any:
     return lambda w: {"pk": w[name].pk}
 
 
+EVERYTHING = [scope.id for scope in SERVICE_SCOPES]
 NOBODY = roles(403, others=403)
 DOES = roles(SIGN_IN, others=403, director=302)
 
@@ -55,6 +65,8 @@ ROWS = [
     Access("api:lti-course", of("lti_course"), get=DIRECTOR),
     Access("api:lti-members", of("lti_course"), post=DOES),
     Access("api:lti-again", of("lti_course"), post=DOES),
+    Access("api:services", get=DIRECTOR, post=roles(SIGN_IN, others=403, director=422)),
+    Access("api:service-end", of("service"), post=DOES),
     Access("api:hooks", get=DIRECTOR, post=roles(SIGN_IN, others=403, director=422)),
     Access("api:hook", of("hook"), get=DIRECTOR, post=roles(SIGN_IN, others=403, director=422)),
     Access("api:hook-test", of("hook"), post=DOES),

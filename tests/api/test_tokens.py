@@ -12,6 +12,7 @@ from django.utils import timezone
 from api.models import Token
 from api.scopes import SCOPES
 from api.tokens import make_token, recognise, revoke
+from studio.models import AuditEntry
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -106,3 +107,41 @@ def test_the_page_keeps_what_was_typed(player: Any) -> None:
     assert answer.status_code == 422
     assert "my export" in answer.content.decode()
     assert not Token.objects.exists()
+
+
+def test_a_services_token_is_nobodys() -> None:
+    """Made by a director, who may leave; it stands in the log under its own name; it signs nothing."""
+    director, ensemble = factories.make_director("Dora"), factories.make_ensemble()
+    player = factories.make_user("Pia", email="pia@x.example")
+    client = Client()
+    client.force_login(director)
+    form = {"name": "Student registry", "scopes": ["people:read", "people:write", "teach"], "days": 90}
+    page = client.post("/api/services/", form)
+    key, token = page.context["key"], Token.objects.get(owner=None)
+    assert key not in client.get("/api/services/").content.decode(), "shown once"
+    assert client.post("/api/services/", form | {"scopes": ["people:read"]}).status_code == 422, (
+        "one name in the log, one service"
+    )
+    for scopes in (["work:write"], ["tunes:write"]):
+        assert client.post("/api/services/", form | {"name": "Other", "scopes": scopes}).status_code == 422
+    director.is_active = False
+    director.save()
+    assert [row["email"] for row in ask(key, "/api/v1/people?q=Pia").json()["results"]] == ["pia@x.example"]
+    body = {"data": {"person": "pia@x.example"}, "content_type": "application/json"}
+    headers = {"Authorization": f"Bearer {key}"}
+    chair = Client().post(f"/api/v1/ensembles/{ensemble.pk}/chairs", headers=headers, **body)
+    assert chair.status_code == 201
+    assert Client().delete(f"/api/v1/chairs/{chair.json()['id']}", headers=headers).status_code == 204
+    told = AuditEntry.objects.filter(service="Student registry", about=player)
+    assert [(row.by, row.by_program, row.text[:12]) for row in told.order_by("id")] == [
+        (None, True, "Chair given:"),
+        (None, True, "Chair taken "),
+    ]
+    assert AuditEntry.objects.filter(by=director, text__contains="“Student registry” made").count() == 1
+    refused = Client().post("/api/v1/analyse", headers=headers, data={"text": "C"}, content_type="application/json")
+    assert refused.status_code == 403
+    other = factories.make_director()
+    client.force_login(other)
+    assert client.post(f"/api/services/{token.pk}/end").status_code == 302
+    assert ask(key, "/api/v1/people").status_code == 401
+    assert b"Student registry (service)" in client.get("/people/log/?person=registry").content
