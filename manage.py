@@ -10,7 +10,7 @@ import sys
 STARTERS = ("demo", "serve")
 
 
-def prepare():
+def prepare() -> None:
     """Make sure of the right Python, the packages and the signing key; may start this script again inside .venv."""
     if sys.version_info < (3, 11):
         sys.exit("Python 3.11 or newer is needed; this is %d.%d (%s)." % (sys.version_info[:2] + (sys.executable,)))
@@ -33,7 +33,7 @@ def prepare():
         sys.exit(str(stop))
 
 
-def main():
+def main() -> None:
     prepare()
     os.environ.setdefault("DJANGO_SETTINGS_MODULE", "studio.settings")
     from django.core.management import execute_from_command_line

@@ -15,7 +15,7 @@ from tunes.study import StudyChart
 def problem_body(problem: Problem, chart: Chart | None) -> dict[str, Any]:
     """`ProblemSerializer`'s shape; without a chart a bar has no number as played but the written one."""
     at_bar = chart is not None and problem.bar >= 0
-    played = bar_count(chart).sounding_of(problem.bar) if at_bar else problem.bar  # type: ignore[arg-type]
+    played = bar_count(chart).sounding_of(problem.bar) if at_bar else problem.bar
     return asdict(problem) | {"bar": played, "written_bar": problem.bar}
 
 

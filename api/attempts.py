@@ -52,7 +52,7 @@ def attempt_body(user: Any, pk: int) -> dict[str, Any]:
         mark_bodies([attempt])[attempt.pk] if shown else [],
         group,
     )
-    return dict(OneAttemptSerializer(whole, context={"shown": {attempt.pk} if shown else set(), "bars": bars}).data)
+    return dict(OneAttemptSerializer(whole, context={"shown": {attempt.pk} if shown else set(), "bars": bars}).data)  # type: ignore[arg-type]
 
 
 def keep_closed(user: Any, attempt: Attempt, *, out: bool = False) -> None:

@@ -25,6 +25,7 @@ from api.tokens import end_service, make_token, revoke
 from studio.access import director_required
 from studio.middleware import programme_zone
 from studio.models import Programme
+from studio.requests import MemberRequest
 from studio.web import paginate
 
 METHODS = ("get", "post", "put", "patch", "delete")
@@ -33,12 +34,12 @@ METHODS = ("get", "post", "put", "patch", "delete")
 @login_required
 @never_cache
 @require_http_methods(["GET", "POST"])
-def tokens(request: HttpRequest) -> HttpResponse:
+def tokens(request: MemberRequest) -> HttpResponse:
     """A person's own tokens. A new one is shown in the answer to the form and never again."""
     form = TokenForm(request.POST if request.method == "POST" else None)
     key = ""
     if request.method == "POST" and form.is_valid():
-        _, key = make_token(owner=request.user, **form.cleaned_data)  # type: ignore[misc]
+        _, key = make_token(owner=request.user, **form.cleaned_data)
         form = TokenForm()
     rows = paginate(request, Token.objects.filter(owner=request.user), per_page=20)
     status = 422 if form.is_bound and form.errors else 200
@@ -71,7 +72,7 @@ def service_end(request: HttpRequest, pk: int) -> HttpResponse:
 
 @login_required
 @require_POST
-def revoke_token(request: HttpRequest, pk: int) -> HttpResponse:
+def revoke_token(request: MemberRequest, pk: int) -> HttpResponse:
     token = get_object_or_404(Token, pk=pk, owner=request.user)
     if revoke(token_id=token.pk, owner=request.user):
         messages.success(request, f"Token “{token.name}” no longer works.")
@@ -151,7 +152,8 @@ def _groups() -> tuple[tuple[str, tuple[Call, ...]], ...]:
 def _call(method: str, path: str, row: dict[str, Any]) -> Call:
     summary, _, detail = row.get("description", "").partition("\n")
     content = row.get("requestBody", {}).get("content", {})
-    takes = next(iter(content.values()), {}).get("schema", {}).get("$ref", "").rpartition("/")[2]
+    first: dict[str, Any] = next(iter(content.values()), {})
+    takes = first.get("schema", {}).get("$ref", "").rpartition("/")[2]
     return Call(
         method.upper(),
         path,

@@ -8,6 +8,7 @@ from django.core.paginator import InvalidPage
 from rest_framework.exceptions import NotFound
 from rest_framework.pagination import PageNumberPagination
 from rest_framework.request import Request
+from rest_framework.response import Response
 from rest_framework.serializers import BaseSerializer
 
 
@@ -17,14 +18,14 @@ class Pages(PageNumberPagination):
     max_page_size = 100
 
 
-def page_of(request: Request, rows: Any, serializer: type[BaseSerializer[Any]], view: Any, **context: Any) -> Any:
+def page_of(request: Request, rows: Any, serializer: type[BaseSerializer[Any]], view: Any, **context: Any) -> Response:
     """One page of `rows` (a queryset or a list) as a response body with `count`, `next`, `previous`, `results`.
 
     `context` is the serializer's; a function in it is given the page.
     """
     pages = Pages()
     try:
-        page = pages.paginate_queryset(rows, request, view=view)
+        page: Any = pages.paginate_queryset(rows, request, view=view)
     except (InvalidPage, OverflowError) as error:
         raise NotFound("There is no such page.") from error
     known = {name: value(page) if callable(value) else value for name, value in context.items()}

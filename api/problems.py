@@ -50,7 +50,7 @@ class RefusalSerializer(serializers.Serializer):
     title = serializers.CharField()
     status = serializers.IntegerField()
     detail = serializers.CharField(help_text="For people; may change")
-    errors = BlameSerializer(many=True, help_text="Which fields, and why; empty where no field is to blame")
+    errors = BlameSerializer(many=True, help_text="Which fields, and why; empty where no field is to blame")  # type: ignore[assignment]
     problems = serializers.ListField(
         child=serializers.DictField(),
         required=False,

@@ -17,11 +17,11 @@ from django.db import transaction
 from django.utils import timezone
 from rest_framework.exceptions import ValidationError
 from rest_framework.renderers import JSONRenderer
-from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.errors import Unreadable
 from api.models import Repeat
+from api.requests import Request
 
 HEADER, REPLAYED = "Idempotency-Key", "Idempotency-Replayed"
 KEPT = timedelta(days=1)

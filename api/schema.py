@@ -19,7 +19,7 @@ class Described(AutoSchema):
         return super()._get_paginator() if self.method == "GET" else None  # type: ignore[no-untyped-call]
 
     def get_operation(self, *args: Any, **kwargs: Any) -> Any:
-        found = super().get_operation(*args, **kwargs)  # type: ignore[no-untyped-call]
+        found = super().get_operation(*args, **kwargs)
         scope = getattr(self.view, "scopes", {}).get(self.method)
         if found and scope:
             found["x-permission"] = scope
@@ -27,15 +27,15 @@ class Described(AutoSchema):
             found["description"] = "\n\n".join(filter(None, (found.get("description"), needs)))
         return found
 
-    def get_description(self) -> str:
+    def get_description(self) -> str:  # type: ignore[override]
         """None but what `extend_schema` says: docstrings are for readers of the code."""
         return ""
 
     def _get_response_bodies(self, direction: str = "response") -> dict[str, Any]:
-        found: dict[str, Any] = super()._get_response_bodies(direction)  # type: ignore[no-untyped-call]
+        found: dict[str, Any] = super()._get_response_bodies(direction)  # type: ignore[arg-type]
         if direction != "response":
             return found
-        component = self.resolve_serializer(RefusalSerializer, "response")  # type: ignore[no-untyped-call]
+        component = self.resolve_serializer(RefusalSerializer, "response")
         for status in self._refusals():
             found.setdefault(
                 str(status),

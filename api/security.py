@@ -55,7 +55,8 @@ class HasScope(BasePermission):
             self.message = "A service reads, and gives and takes chairs. Everything else is done with a person's token."
             return False
         self.message = f"This token lacks the permission “{needed}”."
-        return needed in request.auth.scopes
+        held: list[str] = request.auth.scopes  # type: ignore[union-attr]
+        return needed in held
 
 
 class PerToken(SimpleRateThrottle):

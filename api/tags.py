@@ -34,7 +34,7 @@ def _tagged(request: Request, response: Any) -> HttpResponse:
     response["ETag"] = name
     response["Cache-Control"] = "private, no-cache"
     found = get_conditional_response(request._request, etag=name, response=response)
-    return found if found is not None else response  # type: ignore[return-value]
+    return found if found is not None else response
 
 
 def check(view: Any, request: Request, *args: Any, **kwargs: Any) -> None:

@@ -35,19 +35,19 @@ class Bars:
 
     def played(self, question: Mapping[str, Any]) -> int | None:
         """The number as played; None for a question about the whole tune."""
-        stored = question.get("bar")
+        stored: int | None = question.get("bar")
         if stored is None or question.get("kind") == SOLO_NOTES:
             return stored
         key = question.get("key") or {}
         events = [question.get("event"), key.get("event"), *(key.get("events") or ())]
         event = next((event for event in events if event is not None), None)
         if event is not None and event < len(self._count.events):
-            return self._count.events[event]
+            return int(self._count.events[event])
         return self._count.sounding_of(stored, int((question.get("context") or {}).get("pass") or 1))
 
     def written(self, question: Mapping[str, Any]) -> int | None:
         """The written number; None for a question about the whole tune."""
-        stored = question.get("bar")
+        stored: int | None = question.get("bar")
         if stored is None or question.get("kind") != SOLO_NOTES:
             return stored
         return next(

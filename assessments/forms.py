@@ -51,11 +51,8 @@ class DateInput(forms.DateInput):
 class _ReleaseNote:
     """Whether the form, as it stands, lets the key be seen while goes are left."""
 
-    def shows_key_early(self) -> bool:
-        return (
-            self["release"].value() == Assignment.Release.HAND_IN  # type: ignore[index]
-            and str(self["attempts_allowed"].value()) != "1"
-        )  # type: ignore[index]
+    def shows_key_early(self: Any) -> bool:
+        return self["release"].value() == Assignment.Release.HAND_IN and str(self["attempts_allowed"].value()) != "1"
 
 
 class AssignmentForm(_ReleaseNote, forms.ModelForm):
@@ -100,11 +97,11 @@ class AssignmentForm(_ReleaseNote, forms.ModelForm):
         self, *args: Any, ensembles: QuerySet[Ensemble], revisions: QuerySet[ChartRevision], **kwargs: Any
     ) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["ensemble"].queryset = ensembles
-        self.fields["ensemble"].label_from_instance = lambda ensemble: ensemble.in_term
-        self.fields["revision"].queryset = revisions
-        self.fields["revision"].label_from_instance = revision_label
-        self.fields["revision"].empty_label = None
+        self.fields["ensemble"].queryset = ensembles  # type: ignore[attr-defined]
+        self.fields["ensemble"].label_from_instance = lambda ensemble: ensemble.in_term  # type: ignore[attr-defined]
+        self.fields["revision"].queryset = revisions  # type: ignore[attr-defined]
+        self.fields["revision"].label_from_instance = revision_label  # type: ignore[attr-defined]
+        self.fields["revision"].empty_label = None  # type: ignore[attr-defined]
         self.fields["token"].initial = uuid.uuid4
 
 
@@ -231,12 +228,12 @@ class StepsForm:
     ) -> None:
         """`start`: what is ticked and filled in beforehand, by kind; without it the usual steps, with `blank` none."""
         self.data, self.require_one, self.error = data, require_one, ""
-        start = {} if blank else self.START if start is None else start
+        chosen: Mapping[str, Any] = {} if blank else self.START if start is None else start
         week = timezone.localdate() + timedelta(days=7)
         self.common = CommonDue(data, initial={"all_due": week, "rhythm": 0})
         kinds = [k for kind in offered_kinds() for k in ((kind, kind + "-2") if kind == "hand-in" else (kind,))]
         self.rows = [
-            StepRow(data, kind=k.removesuffix("-2"), prefix=f"step-{k}", initial=start.get(k, {}), solos=solos)
+            StepRow(data, kind=k.removesuffix("-2"), prefix=f"step-{k}", initial=chosen.get(k, {}), solos=solos)
             for k in kinds
         ]
 
@@ -265,7 +262,7 @@ class CommonDue(forms.Form):
     rhythm = forms.TypedChoiceField(
         required=False,
         coerce=int,
-        empty_value=0,
+        empty_value=0,  # type: ignore[arg-type]
         label="The others",
         choices=[(0, "on the same day"), (2, "two days apart"), (3, "three days apart"), (7, "a week apart")],
     )
@@ -274,7 +271,7 @@ class CommonDue(forms.Form):
 class LeewayForm(forms.Form):
     """A later date, or an excuse, for one player: of one step, or of all."""
 
-    player = forms.ModelChoiceField(None, label="Player", empty_label=None)
+    player: forms.ModelChoiceField[Any] = forms.ModelChoiceField(None, label="Player", empty_label=None)
     step = forms.ModelChoiceField(
         Step.objects.none(), required=False, label="Step", empty_label="All that are not done"
     )
@@ -322,8 +319,8 @@ class ListeningForm(forms.Form):
     ) -> None:
         """Any of `recordings` may be chosen; those `listed`, which the page has read, are offered."""
         super().__init__(*args, **kwargs)
-        self.fields["recording"].queryset = recordings
-        self.fields["recording"].choices = [("", "Another recording"), *((row.pk, str(row)) for row in listed)]
+        self.fields["recording"].queryset = recordings  # type: ignore[attr-defined]
+        self.fields["recording"].choices = [("", "Another recording"), *((row.pk, str(row)) for row in listed)]  # type: ignore[attr-defined]
         self.fields["token"].initial = uuid.uuid4
         self.fields["on"].initial = timezone.localdate
         self.fields["recording"].initial = reference
@@ -381,28 +378,29 @@ class HandInForm(KeepsFile):
         if takes is None:
             del self.fields["take"]
         else:
-            self.fields["take"].queryset = takes
-            self.fields["take"].label_from_instance = take_label
-        self.media_type, self.seconds = "", None
+            self.fields["take"].queryset = takes  # type: ignore[attr-defined]
+            self.fields["take"].label_from_instance = take_label  # type: ignore[attr-defined]
+        self.media_type = ""
+        self.seconds: float | None = None
         if solos is None:
             del self.fields["solo"]
         else:
-            self.fields["solo"].queryset = solos
-            self.fields["solo"].label_from_instance = solo_label
+            self.fields["solo"].queryset = solos  # type: ignore[attr-defined]
+            self.fields["solo"].label_from_instance = solo_label  # type: ignore[attr-defined]
 
     def clean_file(self) -> UploadedFile | None:
-        file = self.cleaned_data.get("file")
+        file: UploadedFile | None = self.cleaned_data.get("file")
         if not file:
             return None
         try:
-            sound = inspect(file, file.size)
+            sound = inspect(file, file.size or 0)
         except SoundRefused as refused:
             raise forms.ValidationError(f"{refused} You can also send a link.") from refused
         self.media_type, self.seconds = sound.media_type, round(sound.duration, 2)
         return file
 
     def clean_link(self) -> str:
-        link = self.cleaned_data["link"]
+        link: str = self.cleaned_data["link"]
         if link and not link.lower().startswith(("http://", "https://")):
             raise forms.ValidationError("A link starts with https://")
         return link
@@ -534,7 +532,7 @@ class SignOffForm(forms.Form):
 
     def __init__(self, *args: Any, players: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
-        self.fields["players"].queryset = players
+        self.fields["players"].queryset = players  # type: ignore[attr-defined]
 
 
 class DayForm(forms.Form):

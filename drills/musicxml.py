@@ -63,8 +63,8 @@ def to_musicxml(
     bars = notate(line) if written is None else tuple(written)
     divisions = _divisions(bars)
     chords = [[chord for _, chord in row] for row in line.chords_by_bar()]
-    for index, written in enumerate(bars):
-        _measure(part, line, index, written, chords[index], divisions, per_system)
+    for index, bar in enumerate(bars):
+        _measure(part, line, index, bar, chords[index], divisions, per_system)
     ET.indent(root, " ")
     return f'<?xml version="1.0" encoding="UTF-8"?>\n{DOCTYPE}\n{ET.tostring(root, encoding="unicode")}\n'
 

@@ -94,7 +94,8 @@ def to_pdf(booklet: Booklet) -> bytes:
         (folder / "data.json").write_text(json.dumps(data), encoding="utf-8")
         (folder / "main.typ").write_text(_TEMPLATE, encoding="utf-8")
         compiler = typst.Compiler(str(folder / "main.typ"), root=str(folder), ignore_system_fonts=True)
-        return bytes(compiler.compile(format="pdf"))
+        made: Any = compiler.compile(format="pdf")
+        return bytes(made)
 
 
 def _sheet(sheet: PrintedSheet, index: int, folder: Path) -> dict[str, Any]:

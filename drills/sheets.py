@@ -110,7 +110,7 @@ def line_in(
         moved,
         wish.recipe,
         compass_of(wish.player, written=wish.written),
-        scale_of=lambda study: scales_of(study, melody, carried),
+        scale_of=lambda study: scales_of(study, melody, carried),  # type: ignore[arg-type]
         written_for=wish.player.key if wish.written else "",
         carried=carried,
     )

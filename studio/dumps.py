@@ -127,7 +127,7 @@ def refuse_other_connections(patience: float = 5.0) -> None:
     import psycopg
 
     connection.close()
-    connection.close_pool()
+    connection.close_pool()  # type: ignore[attr-defined]
     wanted = {
         key: value
         for key, value in connection.get_connection_params().items()

@@ -14,7 +14,7 @@ from typing import Any
 from django.core.files.uploadhandler import FileUploadHandler, SkipFile
 from django.db import InterfaceError, OperationalError
 from django.http import HttpRequest, HttpResponse, JsonResponse
-from django.http.multipartparser import exhaust
+from django.http.multipartparser import exhaust  # type: ignore[attr-defined]
 from django.template.loader import render_to_string
 
 from studio import space

@@ -22,4 +22,4 @@ class ManyChoiceField(forms.ModelMultipleChoiceField):
                 raise ValidationError(
                     self.error_messages["invalid_choice"], code="invalid_choice", params={"value": entry[:40]}
                 )
-        return super()._check_values(value)
+        return super()._check_values(value)  # type: ignore[misc]

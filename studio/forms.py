@@ -45,13 +45,13 @@ class DoublesField(forms.CharField):
     """Further instruments of a chair, typed as names; a list of keys of the table."""
 
     def __init__(self, **kwargs: Any) -> None:
-        kwargs = {
+        whole: dict[str, Any] = {
             "label": "Doubles on",
             "max_length": 200,
             "required": False,
             "help_text": "Further instruments in this chair, such as flute, clarinet. Charts and drills come for each.",
         } | kwargs
-        super().__init__(**kwargs)
+        super().__init__(**whole)
 
     def prepare_value(self, value: Any) -> Any:
         return (
@@ -127,7 +127,7 @@ class AcceptForm(NewPasswordMixin):
         return self.user
 
 
-class AccountForm(forms.ModelForm):  # type: ignore[type-arg]
+class AccountForm(forms.ModelForm):
     """What everyone may change about themselves."""
 
     instrument = InstrumentField(
@@ -141,7 +141,7 @@ class AccountForm(forms.ModelForm):  # type: ignore[type-arg]
         labels = {"name": "Name", "theme": "Light or dark", "wants_digest": "One letter a day when something is new"}
 
 
-class PersonForm(forms.ModelForm):  # type: ignore[type-arg]
+class PersonForm(forms.ModelForm):
     """What the director may change about a person."""
 
     email = EmailField(label="E-mail")
@@ -189,7 +189,7 @@ class DateInput(forms.DateInput):
         super().__init__(format="%Y-%m-%d")
 
 
-class TermForm(forms.ModelForm):  # type: ignore[type-arg]
+class TermForm(forms.ModelForm):
     """A term with its first and last day."""
 
     class Meta:
@@ -206,7 +206,7 @@ class TermForm(forms.ModelForm):  # type: ignore[type-arg]
         return data
 
 
-class EnsembleForm(forms.ModelForm):  # type: ignore[type-arg]
+class EnsembleForm(forms.ModelForm):
     """An ensemble in one term."""
 
     class Meta:
@@ -284,7 +284,7 @@ class SubstituteForm(_PersonForm):
         return data
 
 
-class ChairChangeForm(forms.ModelForm):  # type: ignore[type-arg]
+class ChairChangeForm(forms.ModelForm):
     """Another role or instrument for somebody who has a chair already."""
 
     instrument = InstrumentField(label="Instrument", none="Their main instrument")
@@ -319,7 +319,7 @@ class RosterForm(forms.Form):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         for name in ("file", "text"):
-            self.fields[name].one_is_enough = True  # type: ignore[attr-defined]  (neither is called optional)
+            self.fields[name].one_is_enough = True  # type: ignore[attr-defined]
 
     def clean(self) -> dict[str, Any]:
         data = super().clean() or {}

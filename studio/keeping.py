@@ -39,7 +39,7 @@ def clear_old(now: dt.datetime | None = None) -> int:
 
 def _drop(row: KeptFile) -> None:
     """The row now, the file when the transaction holds."""
-    storage, name = row.file.storage, row.file.name
+    storage, name = row.file.storage, row.file.name or ""
     with transaction.atomic():
         row.delete()
         transaction.on_commit(lambda: storage.delete(name))
@@ -69,7 +69,7 @@ class KeepsFile(forms.Form):
         except ValueError:
             return None
         row = KeptFile.objects.filter(user=self.by, purpose=self.purpose, token=wanted).first()
-        return row if row is not None and row.file.storage.exists(row.file.name) else None
+        return row if row is not None and row.file.storage.exists(row.file.name or "") else None
 
     def _say(self) -> None:
         """Beside the field: which file waits. The browser's own field stays empty and may stay so."""
@@ -97,8 +97,9 @@ class KeepsFile(forms.Form):
             for old in KeptFile.objects.filter(user=self.by, purpose=self.purpose).exclude(pk=row.pk):
                 _drop(old)
         self.kept_row = row
-        self.data = self.data.copy()
-        self.data["kept"] = str(row.token)
+        typed: Any = self.data
+        self.data = typed = typed.copy()
+        typed["kept"] = str(row.token)
         self._say()
         self["file"].help_text = self.fields["file"].help_text  # what is drawn was made before
 

@@ -104,7 +104,7 @@ def _rows(archive: zipfile.ZipFile, name: str, columns: tuple[str, ...]) -> list
         missing = [column for column in columns if column not in (reader.fieldnames or ())]
         if missing:
             raise CannotRead(f"{name}.csv has no column {' and '.join(missing)}.")
-        rows = []
+        rows: list[dict[str, str]] = []
         for row in reader:
             if len(rows) >= MOST_ROWS:
                 raise CannotRead(f"{name}.csv has more than {MOST_ROWS:,} records.")

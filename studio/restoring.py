@@ -157,7 +157,7 @@ def _database_in(room: Path, aside: Path) -> None:
     if connection.vendor == "sqlite":
         shutil.move(source, connection.settings_dict["NAME"])
     else:
-        connection.close_pool()
+        connection.close_pool()  # type: ignore[attr-defined]
         dumps.put_dump(source)
 
 

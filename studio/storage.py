@@ -14,7 +14,7 @@ class PrivateFiles(FileSystemStorage):
 
     def _save(self, name: str, content: Any) -> str:
         try:
-            return str(super()._save(name, content))
+            return str(super()._save(name, content))  # type: ignore[misc]
         except OSError:  # a full disk in the middle of a file
             Path(self.path(name)).unlink(missing_ok=True)
             raise

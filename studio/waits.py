@@ -30,8 +30,8 @@ def refusal(login: str, address: str) -> str:
 
 def seconds_left(login: str, address: str) -> int:
     """Seconds until the next try; 0 and less: now."""
-    _, until = cache.get(_key("tries", login, address), (0, 0.0))
-    return math.ceil(until - time.time())
+    kept: tuple[int, float] = cache.get(_key("tries", login, address), (0, 0.0))
+    return math.ceil(kept[1] - time.time())
 
 
 def failed(login: str, address: str) -> None:

@@ -18,7 +18,7 @@ from studio.security import MICROPHONE
 
 def is_part(request: HttpRequest) -> bool:
     """True when htmx asks for a fragment, not a whole page."""
-    htmx = getattr(request, "htmx", None)
+    htmx: Any = getattr(request, "htmx", None)
     return bool(htmx) and not htmx.boosted and not htmx.history_restore_request
 
 

@@ -57,7 +57,7 @@ def listen(bind: str) -> socket.socket:
 
 def serve(listener: socket.socket, threads: int) -> None:
     """Answer in this process until SIGTERM; requests in hand are answered first."""
-    from waitress.server import create_server  # type: ignore[import-untyped]
+    from waitress.server import create_server
 
     from studio.wsgi import application
 

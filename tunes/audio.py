@@ -10,7 +10,7 @@ import io
 from array import array
 from dataclasses import dataclass
 from fractions import Fraction
-from typing import IO
+from typing import IO, Any
 
 MAX_BYTES = 80 * 1024 * 1024
 MAX_SECONDS = 40 * 60
@@ -113,7 +113,7 @@ def _decode(file: IO[bytes], media_type: str) -> Sound:
 
     demuxer = _DEMUXERS[media_type][0]
     try:
-        with av.open(file, format=demuxer, metadata_errors="ignore") as container:
+        with av.open(file, "r", format=demuxer, metadata_errors="ignore") as container:
             stream = _audio_stream(container)
             codec = stream.codec_context.name
             duration = _measure(container, stream)
@@ -126,7 +126,7 @@ def _decode(file: IO[bytes], media_type: str) -> Sound:
     return Sound(media_type, round(duration, 3), codec)
 
 
-def _audio_stream(container):  # type: ignore[no-untyped-def]
+def _audio_stream(container: Any) -> Any:
     """The one audio stream; a cover picture beside it is allowed, a film is not."""
     if len(container.streams) > 4 or not container.streams.audio:
         raise SoundRefused("The file holds no single sound track. Export the sound alone.")
@@ -183,7 +183,7 @@ def settled(file: IO[bytes], media_type: str) -> bytes | None:
     file.seek(0)
     try:
         with (
-            av.open(file, format=_DEMUXERS[media_type][0], metadata_errors="ignore") as source,
+            av.open(file, "r", format=_DEMUXERS[media_type][0], metadata_errors="ignore") as source,
             av.open(out, "w", format=_SETTLED[media_type]) as made,
         ):
             stream = _audio_stream(source)
@@ -210,7 +210,7 @@ def peaks(file: IO[bytes], media_type: str, per_second: int) -> list[int]:
     step, rest = rate // per_second, array("h")
     file.seek(0)
     try:
-        with av.open(file, format=_DEMUXERS[media_type][0], metadata_errors="ignore") as container:
+        with av.open(file, "r", format=_DEMUXERS[media_type][0], metadata_errors="ignore") as container:
             stream = _audio_stream(container)
             resampler = av.AudioResampler(format="s16", layout="mono", rate=rate)
             for frame in container.decode(stream):
@@ -238,7 +238,7 @@ def as_webm(wav: IO[bytes], *, bits: int = 24_000, layout: str = "mono") -> byte
     import av
 
     out = io.BytesIO()
-    with av.open(wav, format="wav") as source, av.open(out, "w", format="webm") as made:
+    with av.open(wav, "r", format="wav") as source, av.open(out, "w", format="webm") as made:
         stream = made.add_stream("libopus", rate=48_000, layout=layout, options={"frame_duration": "60"})
         stream.bit_rate = bits
         resampler = av.AudioResampler(format=stream.codec_context.format or "s16", layout=layout, rate=48_000)
@@ -255,7 +255,7 @@ def as_flac(wav: IO[bytes]) -> bytes:
     import av
 
     out = io.BytesIO()
-    with av.open(wav, format="wav") as source, av.open(out, "w", format="flac") as made:
+    with av.open(wav, "r", format="wav") as source, av.open(out, "w", format="flac") as made:
         given = source.streams.audio[0]
         stream = made.add_stream("flac", rate=given.rate, layout=given.layout.name, options={"compression_level": "12"})
         stream.codec_context.format = "s16"

@@ -124,14 +124,14 @@ class RecordingForm(forms.ModelForm[Recording]):
         return read_key(self.cleaned_data["key"])
 
     def clean_year(self) -> int | None:
-        year = self.cleaned_data["year"]
+        year: int | None = self.cleaned_data["year"]
         this_year = timezone.localdate().year
         if year is not None and not FIRST_RECORDING <= year <= this_year:
             raise forms.ValidationError(f"Write a year from {FIRST_RECORDING} to {this_year}.")
         return year
 
     def clean_tempo(self) -> int | None:
-        tempo = self.cleaned_data["tempo"]
+        tempo: int | None = self.cleaned_data["tempo"]
         if tempo is not None and not 20 <= tempo <= 400:
             raise forms.ValidationError("A tempo lies between 20 and 400 beats a minute.")
         return tempo

@@ -238,7 +238,7 @@ def _options(
     for value, label, words in rows:
         current = getattr(loose, name) == value
         try:
-            others = found.others(engine.written(steps, replace(loose, **{name: value})))
+            others = found.others(engine.written(steps, replace(loose, **{name: value})))  # type: ignore[arg-type]
         except engine.NotAPattern:
             others = None
         if others is not None or current:

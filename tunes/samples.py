@@ -24,7 +24,7 @@ def blocks_of(file: IO[bytes], media_type: str) -> Iterator[Samples]:
     import av
 
     try:
-        with av.open(file, format=demuxer_of(media_type), metadata_errors="ignore") as container:
+        with av.open(file, "r", format=demuxer_of(media_type), metadata_errors="ignore") as container:
             resampler = av.AudioResampler(format="flt", layout="mono", rate=RATE)
             for frame in container.decode(container.streams.audio[0]):
                 for piece in resampler.resample(frame):

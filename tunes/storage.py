@@ -20,11 +20,11 @@ class PrivateStorage(PrivateFiles):
         super().__init__(base_url=None)
 
     @property
-    def base_location(self) -> str:  # type: ignore[override]
+    def base_location(self) -> str:
         return str(settings.MEDIA_ROOT)
 
     @property
-    def location(self) -> str:  # type: ignore[override]
+    def location(self) -> str:
         return str(Path(self.base_location).resolve())
 
     def url(self, name: str | None) -> str:

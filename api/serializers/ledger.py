@@ -59,7 +59,7 @@ class RequirementSerializer(serializers.Serializer):
 
 
 class RequirementsSerializer(serializers.Serializer):
-    requirements = RequirementSerializer(many=True, max_length=40)
+    requirements = RequirementSerializer(many=True, max_length=40)  # type: ignore[call-arg]
 
 
 class LedgerRowSerializer(serializers.Serializer):

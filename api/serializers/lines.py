@@ -83,7 +83,7 @@ class OnsetIn(serializers.Serializer):
 
 
 class OnsetsIn(serializers.Serializer):
-    onsets = OnsetIn(many=True, max_length=2000)
+    onsets = OnsetIn(many=True, max_length=2000)  # type: ignore[call-arg]
     swing = serializers.BooleanField(default=True, help_text="Two notes on the thirds of a beat are eighths")
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, ClassVar
 
 from rest_framework import serializers
 
@@ -23,7 +23,7 @@ class IdiomIn(ByForm, IdiomSerializer):
     form = IdiomForm
 
     class Meta(IdiomSerializer.Meta):
-        extra_kwargs = {"name": {"validators": []}}
+        extra_kwargs: ClassVar[dict[str, Any]] = {"name": {"validators": []}}
 
 
 class IdiomTotalSerializer(serializers.Serializer):
@@ -168,4 +168,4 @@ class FormMarkSerializer(serializers.ModelSerializer[FormMark]):
 
 
 class FormMarksSerializer(serializers.Serializer):
-    moments = FormMarkSerializer(many=True, max_length=MOST_MARKS)
+    moments = FormMarkSerializer(many=True, max_length=MOST_MARKS)  # type: ignore[call-arg]

@@ -80,7 +80,7 @@ class MarkingRuleSerializer(serializers.Serializer):
     strict_points = serializers.FloatField(help_text="Where the quality is asked too")
     example = serializers.CharField()
     kinds = serializers.ListField(child=serializers.CharField())
-    source = serializers.CharField()
+    source = serializers.CharField()  # type: ignore[assignment]
 
 
 class EchoSerializer(serializers.Serializer):

@@ -67,7 +67,7 @@ class ReadNoteSerializer(serializers.Serializer):
     role = serializers.CharField(source="reading.role", allow_null=True)
     border = serializers.CharField(source="reading.border", allow_null=True, help_text="early, late, ahead or empty")
     words = serializers.CharField(allow_null=True, help_text="Why, in a sentence")
-    source = serializers.CharField(allow_null=True, help_text="Where the rule is from")
+    source = serializers.CharField(allow_null=True, help_text="Where the rule is from")  # type: ignore[assignment]
 
     def get_bar(self, one: ReadNote) -> int:
         return one.note.bar + 1

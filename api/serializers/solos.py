@@ -70,7 +70,7 @@ class NoteSerializer(serializers.Serializer):
 
 class NotesSerializer(serializers.Serializer):
     version = serializers.IntegerField(help_text="1")
-    notes = NoteSerializer(many=True, max_length=10_000)
+    notes = NoteSerializer(many=True, max_length=10_000)  # type: ignore[call-arg]
 
 
 class SoloRevisionSerializer(serializers.ModelSerializer[SoloRevision]):

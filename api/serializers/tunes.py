@@ -88,7 +88,7 @@ class RevisionSerializer(RevisionRowSerializer):
     version = serializers.IntegerField(source="version_id")
 
     class Meta(RevisionRowSerializer.Meta):
-        fields = (*RevisionRowSerializer.Meta.fields, "version", "text")
+        fields = (*RevisionRowSerializer.Meta.fields, "version", "text")  # type: ignore[assignment]
 
 
 class SavedRevisionSerializer(RevisionSerializer):
@@ -97,7 +97,7 @@ class SavedRevisionSerializer(RevisionSerializer):
     )
 
     class Meta(RevisionSerializer.Meta):
-        fields = (*RevisionSerializer.Meta.fields, "left_behind")
+        fields = (*RevisionSerializer.Meta.fields, "left_behind")  # type: ignore[assignment]
 
 
 class VersionSerializer(serializers.ModelSerializer[ChartVersion]):

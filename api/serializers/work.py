@@ -127,7 +127,7 @@ class AssignmentIn(serializers.Serializer):
     release = serializers.ChoiceField(Assignment.Release.choices, default=Assignment.Release.LAST)
     ask_repeats = serializers.BooleanField(default=False)
     pitch_in = serializers.ChoiceField(Assignment.PitchIn.choices, default=Assignment.PitchIn.WRITTEN)
-    steps = StepIn(many=True, allow_empty=False, max_length=20)
+    steps = StepIn(many=True, allow_empty=False, max_length=20)  # type: ignore[call-arg]
     token = serializers.UUIDField(allow_null=True, default=None, help_text="Yours: the same one twice assigns once")
     past = serializers.BooleanField(
         default=False, help_text="true: a due date that is past is meant; otherwise such a date is refused"
@@ -145,7 +145,7 @@ class AssignmentChange(serializers.Serializer):
     dues = serializers.DictField(
         child=serializers.DateTimeField(allow_null=True), required=False, help_text="Step id → due date"
     )
-    steps = StepIn(many=True, required=False, max_length=20, help_text="Further steps, added to those there are")
+    steps = StepIn(many=True, required=False, max_length=20, help_text="Further steps, added to those there are")  # type: ignore[call-arg]
     closed_steps = serializers.ListField(
         child=serializers.IntegerField(),
         required=False,
@@ -255,7 +255,7 @@ class OneAttemptSerializer(AttemptSerializer):
     comments = CommentSerializer(many=True)
 
     class Meta(AttemptSerializer.Meta):
-        fields = (
+        fields = (  # type: ignore[assignment]
             *AttemptSerializer.Meta.fields,
             "pitch",
             "goes_left",
@@ -281,7 +281,7 @@ class SaveIn(serializers.Serializer):
 
 class SavesIn(serializers.Serializer):
     client = serializers.UUIDField(help_text="Your own id for this window or program")
-    saves = SaveIn(many=True, allow_empty=False, max_length=400)
+    saves = SaveIn(many=True, allow_empty=False, max_length=400)  # type: ignore[call-arg]
 
 
 class SavedSerializer(serializers.Serializer):
@@ -317,7 +317,7 @@ class SubmissionIn(serializers.Serializer):
             data, {"file": file} if file else None, solos=self.context.get("solos"), takes=self.context.get("takes")
         )
         if not form.is_valid():
-            raise serializers.ValidationError(form.errors)
+            raise serializers.ValidationError(form.errors)  # type: ignore[arg-type]
         return {**form.cleaned_data, "media_type": form.media_type, "seconds": form.seconds}
 
 

@@ -33,7 +33,7 @@ class Call(APIView):
         super().initial(request, *args, **kwargs)
         query.check(self, request)
         tags.check(self, request, *args, **kwargs)
-        repeats.guard(self, request)
+        repeats.guard(self, request)  # type: ignore[arg-type]
 
     def finalize_response(self, request: Request, response: Any, *args: Any, **kwargs: Any) -> Any:
         found = super().finalize_response(request, response, *args, **kwargs)

@@ -13,9 +13,9 @@ from django.views.decorators.gzip import gzip_page
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, OpenApiResponse, extend_schema
 from rest_framework.renderers import JSONRenderer
-from rest_framework.request import Request
 
 from api.attempts import mark_bodies
+from api.requests import Request
 from api.scopes import LEDGER_READ, TEACH
 from api.serializers import ledger as ledger_shapes
 from api.serializers import work as shapes

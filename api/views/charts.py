@@ -11,12 +11,12 @@ from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import status
 from rest_framework.exceptions import ValidationError
-from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.analysis import analysis_body, problem_body
 from api.errors import Conflict, Unreadable
 from api.paging import page_of
+from api.requests import Request
 from api.scopes import TUNES_READ, TUNES_WRITE
 from api.serializers.tunes import (
     AnalyseOut,
@@ -115,7 +115,7 @@ class OneVersion(Call):
         if "name" in body:
             form = RevisionForm({"name": body["name"], "source_kind": "other"}, tune=version.tune, version=version)
             if not form.is_valid():
-                raise ValidationError(form.errors)
+                raise ValidationError(form.errors)  # type: ignore[arg-type]
             tune_services.rename_version(version=version, name=form.cleaned_data["name"])
         if body.get("is_agreed"):
             tune_services.agree_on(version=version)
@@ -153,13 +153,13 @@ def _save(tune: Tune, version: ChartVersion | None, request: Request, body: dict
     recording = body["source_recording"]
     form = RevisionForm({**body, "source_recording": recording.pk if recording else None}, tune=tune, version=version)
     if not form.is_valid():
-        raise ValidationError(form.errors)
+        raise ValidationError(form.errors)  # type: ignore[arg-type]
     try:
         revision = checks.save_and_check(
             tune=tune,
             version=version,
             text=body["text"],
-            by=request.user,  # type: ignore[arg-type]
+            by=request.user,
             based_on=body["based_on"] if version else None,
             **form.cleaned_data,
         )

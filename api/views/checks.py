@@ -7,11 +7,11 @@ from typing import Any
 from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import extend_schema
 from rest_framework import status
-from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.errors import Unreadable
 from api.paging import page_of
+from api.requests import Request
 from api.scopes import TUNES_READ, TUNES_WRITE
 from api.serializers import repertoire as shapes
 from api.serializers.tunes import SavedRevisionSerializer
@@ -61,7 +61,7 @@ class Checks(Call):
         if bar not in services.counted_bars(chart_of(revision.text)):
             raise Unreadable("This chart has no such bar to check. Bars count from 0; a pickup is not checked.")
         data = by_form(WordForm({**body, "recording": _key(body["recording"])}, tune=revision.version.tune))
-        row = services.say(revision=revision, bar=bar, by=request.user, **data)  # type: ignore[arg-type]
+        row = services.say(revision=revision, bar=bar, by=request.user, **data)
         return Response(shapes.WordSerializer(row).data, status=status.HTTP_201_CREATED)
 
 
@@ -78,7 +78,7 @@ class Rest(Call):
     def post(self, request: Request, pk: int) -> Response:
         revision, body = revision_open(request, pk), self.valid(shapes.RestIn, request)
         recording = by_form(RestForm({"recording": _key(body["recording"])}, tune=revision.version.tune))["recording"]
-        count = services.agree_to_rest(revision=revision, by=request.user, recording=recording)  # type: ignore[arg-type]
+        count = services.agree_to_rest(revision=revision, by=request.user, recording=recording)
         return Response(shapes.RestOut({"agreed": count, "checked": revision.checked}).data)
 
 
@@ -122,7 +122,7 @@ class Settle(Call):
         data = by_form(SettleForm(self.valid(shapes.SettleIn, request)))
         chords = data["chords"] if data["decision"] == "change" else ""
         try:
-            made = services.settle(check=found, by=request.user, chords=chords, note=data["note"])  # type: ignore[arg-type]
+            made = services.settle(check=found, by=request.user, chords=chords, note=data["note"])
         except services.CannotSettle as error:
             raise Unreadable(str(error)) from error
         return Response(SavedRevisionSerializer(made).data)

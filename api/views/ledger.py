@@ -10,10 +10,10 @@ from django.shortcuts import get_object_or_404
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, OpenApiResponse, extend_schema
 from rest_framework.exceptions import NotFound, PermissionDenied, ValidationError
-from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.paging import Pages, page_of
+from api.requests import Request
 from api.scopes import LEDGER_READ, TEACH
 from api.serializers import ledger as shapes
 from api.views.base import Call, number
@@ -87,7 +87,7 @@ class MyLedger(Call):
     )
     def get(self, request: Request) -> Response:
         pages = Pages()
-        tunes = pages.paginate_queryset(read.player_tunes(request.user), request, view=self)  # type: ignore[arg-type]
+        tunes = pages.paginate_queryset(read.player_tunes(request.user), request, view=self)
         rows = own_cells(request.user, tunes or [], for_player=True)
         return pages.get_paginated_response(shapes.OwnCellSerializer(rows, many=True).data)
 
@@ -139,7 +139,7 @@ class Requirements(Call):
             for kind in KINDS
         ]
         if wrong := {row.kind.id: row.errors for row in rows if not row.is_valid()}:
-            raise ValidationError(wrong)
+            raise ValidationError(wrong)  # type: ignore[arg-type]
         set_requirements(rows=wanted(rows))
         return self.get(request)
 

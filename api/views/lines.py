@@ -7,11 +7,11 @@ import uuid
 from django.core.exceptions import PermissionDenied
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import status
-from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.errors import Conflict, Unreadable
 from api.paging import page_of
+from api.requests import Request
 from api.scopes import TEACH, TUNES_READ, WORK_READ, WORK_WRITE
 from api.serializers import lines as shapes
 from api.views.base import Call
@@ -20,6 +20,7 @@ from drills.models import KeptLine, LineKey
 from drills.services import line_keys as keys
 from drills.services import lines as write
 from drills.vocabulary import NothingToCut
+from drills.vocabulary.places import Places
 from studio.access import leads
 from tunes import selectors as repertoire
 from tunes.solos.access import seen_or_404
@@ -58,7 +59,7 @@ class SoloLines(Call):
         if why_not := kept_lines.not_yet_cut(request.user, solo):
             raise Conflict(why_not)
         try:
-            row = write.keep_line(solo=solo, by=request.user, **body)  # type: ignore[arg-type]
+            row = write.keep_line(solo=solo, by=request.user, **body)
         except NothingToCut as problem:
             raise Unreadable(f"That cannot be cut: {problem}.") from problem
         return Response(shapes.LineSerializer(row).data, status=status.HTTP_201_CREATED)
@@ -86,7 +87,7 @@ class OneLine(Call):
     @extend_schema(tags=["tunes"], summary="Throw a line away; one that others practise stays", responses={204: None})
     def delete(self, request: Request, pk: int) -> Response:
         try:
-            write.remove_line(row=self._mine(request, pk), by=request.user)  # type: ignore[arg-type]
+            write.remove_line(row=self._mine(request, pk), by=request.user)
         except write.StillPractised as problem:
             raise Conflict(f"{problem}.") from problem
         return Response(status=status.HTTP_204_NO_CONTENT)
@@ -109,7 +110,7 @@ class LineKeys(Call):
     )
     def get(self, request: Request, pk: int) -> Response:
         row, _held = kept_lines.line_or_404(request.user, pk)
-        rows = LineKey.objects.filter(line=row, user=request.user).select_related("heard_by").order_by("tonic")  # type: ignore[misc]
+        rows = LineKey.objects.filter(line=row, user=request.user).select_related("heard_by").order_by("tonic")
         return page_of(request, rows, shapes.LineKeySerializer, self)
 
     @extend_schema(
@@ -122,7 +123,7 @@ class LineKeys(Call):
         row, _held = kept_lines.line_or_404(request.user, pk)
         body = self.valid(shapes.LinePractisedIn, request)
         token = str(body.pop("token") or uuid.uuid4())
-        item = keys.record(user=request.user, line=row, token=token, **body)  # type: ignore[arg-type]
+        item = keys.record(user=request.user, line=row, token=token, **body)
         return Response(shapes.LineKeySerializer(item).data, status=status.HTTP_201_CREATED)
 
 
@@ -143,7 +144,7 @@ class LineHeard(Call):
         player = line_keys.players_of(row).filter(pk=body["player"]).first()
         if player is None:
             raise Unreadable("Only players of this ensemble can be heard here.")
-        item, _key = keys.heard(player=player, line=row, tonic=body["tonic"], tempo=body["tempo"], by=request.user)  # type: ignore[arg-type]
+        item, _key = keys.heard(player=player, line=row, tonic=body["tonic"], tempo=body["tempo"], by=request.user)
         return Response(shapes.LineKeySerializer(item).data, status=status.HTTP_201_CREATED)
 
 
@@ -165,7 +166,7 @@ class LinePlaces(Call):
 class Described:
     """Places of a line, described page by page."""
 
-    def __init__(self, found: kept_lines.Places[int]) -> None:
+    def __init__(self, found: Places[int]) -> None:
         self.found = found
 
     def __len__(self) -> int:

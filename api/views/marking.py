@@ -6,11 +6,11 @@ from typing import Any
 
 from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import OpenApiParameter, extend_schema
-from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.errors import Conflict, Unreadable
 from api.paging import page_of
+from api.requests import Request
 from api.scopes import TEACH
 from api.serializers import marking as shapes
 from api.views.base import Call
@@ -52,7 +52,7 @@ class MarkAgain(Call):
     def post(self, request: Request, pk: int) -> Response:
         step, body = asked_step(request, pk), self.valid(shapes.MarkAgainIn, request)
         try:
-            changed = mark_again(step=step, by=request.user, **body)  # type: ignore[arg-type]
+            changed = mark_again(step=step, by=request.user, **body)
         except Stale as error:
             raise Conflict("Something has changed since you read this. Read it again, then send its stamp.") from error
         return Response(shapes.ChangedSerializer({"changed": changed}).data)
@@ -80,7 +80,7 @@ class Accepted(Call):
     def post(self, request: Request, pk: int) -> Response:
         step, body = asked_step(request, pk), self.valid(shapes.AcceptIn, request)
         _found(step, body["question"], body["answer"])
-        changed = accept_answer(step=step, by=request.user, **body)  # type: ignore[arg-type]
+        changed = accept_answer(step=step, by=request.user, **body)
         return Response(shapes.ChangedSerializer({"changed": changed}).data)
 
 
@@ -106,7 +106,7 @@ class AcceptedOne(Call):
     )
     def delete(self, request: Request, pk: int) -> Response:
         rows = AcceptedAnswer.objects.select_related("step__assignment").filter(step__in=steps_led(request.user))
-        changed = take_back(accepted=get_object_or_404(rows, pk=pk), by=request.user)  # type: ignore[arg-type]
+        changed = take_back(accepted=get_object_or_404(rows, pk=pk), by=request.user)
         return Response(shapes.ChangedSerializer({"changed": changed}).data)
 
 

@@ -7,11 +7,11 @@ from typing import Any
 from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import status
-from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.errors import Unreadable
 from api.paging import page_of
+from api.requests import Request
 from api.scopes import TUNES_READ, TUNES_WRITE
 from api.serializers.tunes import AreaOverruleIn, AreaOverruleOut, OverruleIn, OverruleOut
 from api.views.base import Call
@@ -90,7 +90,7 @@ class RestoreOverrule(Call):
         self.must_edit_repertoire(request)
         row = get_object_or_404(LabelOverride.objects.select_related("by", "revision__version"), pk=pk)
         self.must_know_analysis(request, row.revision.version.tune_id)
-        services.restore_overrule(row=row, by=request.user)  # type: ignore[arg-type]
+        services.restore_overrule(row=row, by=request.user)
         row.refresh_from_db(fields=["withdrawn"])
         return Response(OverruleOut(row).data)
 
@@ -157,7 +157,7 @@ class RestoreAreaOverrule(Call):
         self.must_edit_repertoire(request)
         row = get_object_or_404(AreaOverride.objects.select_related("by", "revision__version"), pk=pk)
         self.must_know_analysis(request, row.revision.version.tune_id)
-        services.restore_overrule(row=row, by=request.user)  # type: ignore[arg-type]
+        services.restore_overrule(row=row, by=request.user)
         row.refresh_from_db(fields=["withdrawn"])
         return Response(AreaOverruleOut(row).data)
 

@@ -5,11 +5,11 @@ from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import status
 from rest_framework.exceptions import NotFound, PermissionDenied
-from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.errors import Conflict
 from api.paging import page_of
+from api.requests import Request
 from api.scopes import PEOPLE_READ, PEOPLE_WRITE, TUNES_READ, WORK_READ
 from api.serializers.people import (
     AddressedSerializer,
@@ -124,8 +124,8 @@ def must_direct(request: Request) -> None:
 class NoSuchCall(Call):
     """An address under v1 that is none answers as calls do, whoever asks and however."""
 
-    authentication_classes = ()
-    permission_classes = ()
+    authentication_classes = ()  # type: ignore[assignment]
+    permission_classes = ()  # type: ignore[assignment]
     http_method_names = ["get", "post", "put", "patch", "delete"]
 
     def get(self, request: Request, rest: str) -> Response:

@@ -7,11 +7,11 @@ from typing import Any
 from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import status
-from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.errors import Conflict
 from api.paging import page_of
+from api.requests import Request
 from api.scopes import LEDGER_READ, TEACH
 from api.serializers import ledger as shapes
 from api.views.base import Call
@@ -56,7 +56,7 @@ class Plan(Call):
         ensemble = get_object_or_404(ensembles_led(request.user), pk=pk)
         body = self.valid(shapes.PlannedIn, request)
         try:
-            row = write.plan_tune(ensemble=ensemble, by=request.user, **body)  # type: ignore[arg-type]
+            row = write.plan_tune(ensemble=ensemble, by=request.user, **body)
         except write.PlanFull as full:
             raise Conflict(str(full)) from full
         return Response(one_row(ensemble, row.pk), status=status.HTTP_201_CREATED)

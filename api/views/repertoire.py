@@ -12,11 +12,11 @@ from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import status
 from rest_framework.exceptions import ValidationError
 from rest_framework.parsers import MultiPartParser
-from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.errors import Unreadable
 from api.paging import Pages, page_of
+from api.requests import Request
 from api.scopes import TUNES_READ, TUNES_WRITE, WORK_READ, WORK_WRITE
 from api.serializers import repertoire as shapes
 from api.views.base import Call
@@ -89,7 +89,7 @@ class OneIdiom(Call):
 
 def _named(call: Call, request: Request, idiom: Idiom, *, partial: bool = False) -> Any:
     form: Any = call.form(shapes.IdiomIn, request, instance=idiom, partial=partial)
-    row = save_idiom(idiom=form.checked(form.validated_data, idiom), by=request.user)  # type: ignore[arg-type]
+    row = save_idiom(idiom=form.checked(form.validated_data, idiom), by=request.user)
     return shapes.IdiomSerializer(row).data
 
 
@@ -110,7 +110,7 @@ class Places(Call):
             found = repertoire.places(idiom, hidden=hidden, agreed=agreed)
         except ValueError as problem:
             raise Unreadable(str(problem)) from problem
-        shown = pages.paginate_queryset(found, request, view=self) or []  # type: ignore[arg-type]
+        shown = pages.paginate_queryset(found, request, view=self) or []
         return pages.get_paginated_response(shapes.PlaceSerializer(repertoire.described(list(shown)), many=True).data)
 
 
@@ -128,7 +128,7 @@ class LeadSheets(Call):
     )
     def post(self, request: Request) -> Response:
         self.must_edit_repertoire(request)
-        form = LeadSheetForm(None, {"file": self.valid(shapes.FileIn, request)["file"]})
+        form = LeadSheetForm(None, {"file": self.valid(shapes.FileIn, request)["file"]})  # type: ignore[arg-type]
         by_form(form)
         return Response(shapes.LeadSheetSerializer(form.reading).data)
 
@@ -143,7 +143,7 @@ class MusicXml(Call):
         responses={(200, "application/vnd.recordare.musicxml+xml"): OpenApiTypes.BINARY},
     )
     def get(self, request: Request, pk: int) -> HttpResponse:
-        return files.musicxml_response(request, pk)  # type: ignore[arg-type]
+        return files.musicxml_response(request, pk)
 
 
 class PlainText(Call):
@@ -156,7 +156,7 @@ class PlainText(Call):
         responses={(200, "text/plain"): OpenApiTypes.STR},
     )
     def get(self, request: Request, pk: int) -> HttpResponse:
-        return files.text_response(request, pk)  # type: ignore[arg-type]
+        return files.text_response(request, pk)
 
 
 class Melodies(Call):
@@ -187,7 +187,7 @@ class Melodies(Call):
             rights=data["rights"],
             source_name=data["file"].name or "",
             by=request.user,
-        )  # type: ignore[arg-type]
+        )
         return Response(shapes.MelodySerializer(row).data, status=status.HTTP_201_CREATED)
 
 
@@ -218,7 +218,7 @@ class Sound(Call):
         description="Parts by Range (RFC 9110, section 14).",
     )
     def get(self, request: Request, pk: int) -> HttpResponseBase:
-        return streaming.send(request, get_object_or_404(RecordingFile, recording=pk))  # type: ignore[arg-type]
+        return streaming.send(request, get_object_or_404(RecordingFile, recording=pk))
 
     @extend_schema(
         tags=["tunes"],
@@ -234,7 +234,7 @@ class Sound(Call):
         data = by_form(form)
         row = keeping.keep_sound(
             recording=recording, upload=data["file"], sound=form.sound, rights=data["rights"], by=request.user
-        )  # type: ignore[arg-type]
+        )
         return Response(shapes.SoundSerializer(row).data, status=status.HTTP_201_CREATED)
 
     @extend_schema(
@@ -274,7 +274,7 @@ class FormMap(Call):
             moments = checked(rows, len(form_bars(form_chart(recording.tune))) or 1, sound.duration if sound else None)
         except FormMapProblem as problem:
             raise Unreadable(str(problem)) from problem
-        keeping.save_marks(recording=recording, moments=moments, by=request.user)  # type: ignore[arg-type]
+        keeping.save_marks(recording=recording, moments=moments, by=request.user)
         return self.get(request, pk)
 
 
@@ -287,7 +287,7 @@ class Heard(Call):
         responses=shapes.HeardSerializer(many=True),
     )
     def get(self, request: Request, pk: int) -> Response:
-        rows = heard.log_of(request.user, get_object_or_404(Recording, pk=pk))  # type: ignore[arg-type]
+        rows = heard.log_of(request.user, get_object_or_404(Recording, pk=pk))
         return page_of(request, rows, shapes.HeardSerializer, self)
 
     @extend_schema(
@@ -300,5 +300,5 @@ class Heard(Call):
         recording, body = get_object_or_404(Recording, pk=pk), self.valid(shapes.HeardIn, request)
         form = HeardForm(body)
         by_form(form)
-        row = keeping.log_listening(entry=form.save(commit=False), player=request.user, recording=recording)  # type: ignore[arg-type]
+        row = keeping.log_listening(entry=form.save(commit=False), player=request.user, recording=recording)
         return Response(shapes.HeardSerializer(row).data, status=status.HTTP_201_CREATED)

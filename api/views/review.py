@@ -7,11 +7,11 @@ from typing import Any
 from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework.exceptions import NotFound
-from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.errors import Conflict, Unreadable
 from api.paging import Pages, page_of
+from api.requests import Request
 from api.scopes import TEACH, WORK_READ
 from api.serializers import review as shapes
 from api.serializers.work import AttemptSerializer
@@ -61,7 +61,7 @@ class Desk(Call):
     def get(self, request: Request) -> Response:
         pages = Pages()
         steps = pages.paginate_queryset(desk.undone_steps(request.user), request, view=self) or []
-        states = desk.states_of(request.user, steps)  # type: ignore[arg-type]
+        states = desk.states_of(request.user, steps)
         return pages.get_paginated_response(shapes.StepStateSerializer(states, many=True).data)
 
 
@@ -75,7 +75,7 @@ class States(Call):
     )
     def get(self, request: Request, pk: int) -> Response:
         found = get_object_or_404(assignments_played(request.user).prefetch_related("steps"), pk=pk)
-        _, ((_, states),) = desk.desk_states(request.user, [found])  # type: ignore[arg-type]
+        _, ((_, states),) = desk.desk_states(request.user, [found])
         return page_of(request, states, shapes.StepStateSerializer, self)
 
 
@@ -106,7 +106,7 @@ class Missing(Call):
     )
     def get(self, request: Request) -> Response:
         pages = Pages()
-        rows = pages.paginate_queryset(review.missing(request.user, **narrowed(request)), request, view=self) or []
+        rows: Any = pages.paginate_queryset(review.missing(request.user, **narrowed(request)), request, view=self) or []
         for row in rows:
             row.step_name = review.step_label(row.step_kind, row.step_title)
         return pages.get_paginated_response(shapes.MissingSerializer(rows, many=True).data)

@@ -8,11 +8,11 @@ from django.core.exceptions import PermissionDenied
 from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import extend_schema
 from rest_framework import status
-from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.errors import Unreadable
 from api.paging import page_of
+from api.requests import Request
 from api.scopes import TUNES_READ, WORK_READ, WORK_WRITE
 from api.serializers import solo_words as shapes
 from api.views.base import Call
@@ -76,7 +76,7 @@ class SoloWords(Call):
         data = by_form(WordForm(self.valid(shapes.SoloWordIn, request)))
         if not (data["role"] or data["text"]):
             raise Unreadable("Say a role or write words; to take a word back, delete it.")
-        word = services.say(solo=solo, by=request.user, **data)  # type: ignore[arg-type]
+        word = services.say(solo=solo, by=request.user, **data)
         return Response(shapes.SoloWordSerializer(word).data, status=status.HTTP_201_CREATED)
 
 
@@ -123,7 +123,7 @@ class SoloAsks(Call):
         bars = {bar - 1 for bar in self.valid(shapes.AskIn, request)["bars"]}
         if any(bar >= count for bar in bars):
             raise Unreadable(f"Bars of this solo are 1 to {count}, counted from its first one.")
-        services.ask(solo=solo, bars=bars, by=request.user)  # type: ignore[arg-type]
+        services.ask(solo=solo, bars=bars, by=request.user)
         return Response(_asked(selectors.asks_of(solo, request.user)))
 
 
@@ -144,7 +144,7 @@ class SoloPractice(Call):
         responses=shapes.TakenSerializer(many=True),
     )
     def get(self, request: Request, pk: int) -> Response:
-        rows = seen_or_404(request.user, pk).taken.filter(user=request.user)  # type: ignore[misc]
+        rows = seen_or_404(request.user, pk).taken.filter(user=request.user)
         return page_of(request, rows, shapes.TakenSerializer, self)
 
     @extend_schema(

@@ -8,11 +8,11 @@ from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from drf_spectacular.utils import extend_schema
 from rest_framework import status
-from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.errors import Unreadable
 from api.paging import page_of
+from api.requests import Request
 from api.scopes import TUNES_READ, WORK_WRITE
 from api.serializers import lines
 from api.serializers import solos as shapes
@@ -59,7 +59,7 @@ class Solos(Call):
         data = by_form(BeginForm(body, tune=tune, revisions=selectors.charts_to_write_over(tune)))
         bars = len(data["covers"].places(form_length(chart_of(data["revision"].text))))
         solo = services.begin(
-            by=request.user, revision=data["revision"], recording=data["recording"], player=data["player"],  # type: ignore[arg-type]
+            by=request.user, revision=data["revision"], recording=data["recording"], player=data["player"],
             instrument=data["instrument"], covers=data["covers"], rights=data["rights"], bars=bars,
         )  # fmt: skip
         return Response(shapes.SoloSerializer(solo).data, status=status.HTTP_201_CREATED)
@@ -116,7 +116,7 @@ class SoloNotes(Call):
             bars = read_notes(body, _bars(solo))
         except NotesProblem as problem:
             raise Unreadable(str(problem)) from problem
-        kept = services.keep(solo=solo, bars=bars, by=request.user)  # type: ignore[arg-type]
+        kept = services.keep(solo=solo, bars=bars, by=request.user)
         return Response(shapes.SoloRevisionSerializer(kept).data, status=status.HTTP_201_CREATED)
 
 

@@ -8,11 +8,11 @@ from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import status
 from rest_framework.exceptions import PermissionDenied
 from rest_framework.parsers import MultiPartParser
-from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.errors import Conflict, Unreadable
 from api.paging import page_of
+from api.requests import Request
 from api.scopes import TEACH, WORK_READ, WORK_WRITE
 from api.serializers import takes as shapes
 from api.views.base import Call, number
@@ -48,10 +48,10 @@ class Takes(Call):
     )
     def post(self, request: Request) -> Response:
         body = self.valid(shapes.TakeIn, request)
-        before = services.kept_before(player=request.user, token=body["token"])  # type: ignore[arg-type]
+        before = services.kept_before(player=request.user, token=body["token"])
         if before is not None:
             return Response(shapes.TakeSerializer(before).data)
-        form = TakeForm(body, {"file": body["file"]})
+        form = TakeForm(body, {"file": body["file"]})  # type: ignore[arg-type]
         data = by_form(form)
         try:
             plan = plan_named(
@@ -61,7 +61,7 @@ class Takes(Call):
         except NothingToRecord as problem:
             raise Unreadable(str(problem)) from problem
         take = services.keep_take(
-            player=request.user, plan=plan, heard=form.heard, about=form.about, token=data["token"]  # type: ignore[arg-type]
+            player=request.user, plan=plan, heard=form.heard, about=form.about, token=data["token"]
         )  # fmt: skip
         return Response(shapes.TakeSerializer(take).data, status=status.HTTP_201_CREATED)
 
@@ -96,7 +96,7 @@ class TakeSound(Call):
         description="Parts by Range (RFC 9110, section 14).",
     )  # fmt: skip
     def get(self, request: Request, pk: int) -> HttpResponseBase:
-        return send_sound(request, take_or_404(request.user, pk))  # type: ignore[arg-type]
+        return send_sound(request, take_or_404(request.user, pk))
 
 
 class TakeComments(Call):
@@ -121,7 +121,7 @@ class TakeComments(Call):
             raise PermissionDenied("Who leads the ensemble comments on its takes.")
         data = by_form(SpotForm(self.valid(shapes.TakeCommentIn, request), take=take))
         row = services.comment(
-            take=take, by=request.user, spot=Spot(data["chorus"], data["bar"], data["beat"]),  # type: ignore[arg-type]
+            take=take, by=request.user, spot=Spot(data["chorus"], data["bar"], data["beat"]),
             token=data["token"], text=data["text"],
         )  # fmt: skip
         return Response(shapes.TakeCommentSerializer(row).data, status=status.HTTP_201_CREATED)

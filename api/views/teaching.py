@@ -5,12 +5,12 @@ from __future__ import annotations
 from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import extend_schema
 from rest_framework import status
-from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.attempts import attempt_body
 from api.errors import Conflict, Unreadable
 from api.paging import page_of
+from api.requests import Request
 from api.scopes import TEACH
 from api.serializers import work as shapes
 from api.views.base import Call
@@ -42,7 +42,7 @@ class Comments(Call):
     )
     def post(self, request: Request, pk: int) -> Response:
         attempt, body = attempt_to_review(request.user, pk), self.valid(shapes.CommentIn, request)
-        row = review.comment(attempt=attempt, by=request.user, **body)  # type: ignore[arg-type]
+        row = review.comment(attempt=attempt, by=request.user, **body)
         context = {"bars": bars_of_step(attempt.step)}
         return Response(shapes.CommentSerializer(row, context=context).data, status=status.HTTP_201_CREATED)
 
@@ -61,7 +61,7 @@ class Overrides(Call):
         if not Mark.objects.filter(attempt=attempt, question=body["question"]).exists():
             raise Unreadable("This sheet has no such question.")
         try:
-            review.override(attempt_id=attempt.pk, by=request.user, **body)  # type: ignore[arg-type]
+            review.override(attempt_id=attempt.pk, by=request.user, **body)
         except review.Stale as error:
             raise Conflict(STALE) from error
         return Response(attempt_body(request.user, pk), status=status.HTTP_201_CREATED)
@@ -79,7 +79,7 @@ class Decision(Call):
     def post(self, request: Request, pk: int) -> Response:
         attempt, body = attempt_to_review(request.user, pk), self.valid(shapes.DecisionIn, request)
         try:
-            DECISIONS[body["decision"]](attempt_id=attempt.pk, by=request.user, version=body["version"])  # type: ignore[arg-type]
+            DECISIONS[body["decision"]](attempt_id=attempt.pk, by=request.user, version=body["version"])
         except review.Stale as error:
             raise Conflict(STALE) from error
         return Response(attempt_body(request.user, pk))
@@ -111,7 +111,7 @@ class SignOffs(Call):
         if not {p.pk for p in body["players"]} <= allowed:
             raise Unreadable("Only players of this ensemble can be signed off here.")
         try:
-            rows = sign_off.sign_off(step=step, by=request.user, **body)  # type: ignore[arg-type]
+            rows = sign_off.sign_off(step=step, by=request.user, **body)
         except sign_off.NotOneself as error:
             raise Unreadable(str(error)) from error
         return Response(shapes.SignOffSerializer(rows, many=True).data, status=status.HTTP_201_CREATED)
@@ -124,7 +124,7 @@ class OneSignOff(Call):
     def delete(self, request: Request, pk: int) -> Response:
         row = get_object_or_404(sign_offs_led(request.user), pk=pk)
         try:
-            sign_off.take_back(sign_off_id=row.pk, by=request.user)  # type: ignore[arg-type]
+            sign_off.take_back(sign_off_id=row.pk, by=request.user)
         except sign_off.NotOneself as error:
             raise Conflict(str(error)) from error
         return Response(status=status.HTTP_204_NO_CONTENT)

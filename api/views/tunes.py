@@ -11,11 +11,11 @@ from django.db.models import ProtectedError
 from django.shortcuts import get_object_or_404
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import status
-from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.errors import Conflict
 from api.paging import page_of
+from api.requests import Request
 from api.scopes import TUNES_READ, TUNES_WRITE
 from api.serializers.tunes import (
     ByForm,
@@ -54,7 +54,7 @@ class Tunes(Call):
             name: request.query_params.get(name, "").replace("\x00", "") for name in ("form", "key", "metre", "state")
         }
         words = request.query_params.get("q", "").replace("\x00", "")[:200]
-        chosen = selectors.as_seen_by(request.user, selectors.TuneFilter(words=words, **asked))
+        chosen = selectors.as_seen_by(request.user, selectors.TuneFilter(words=words, **asked))  # type: ignore[arg-type]
         return page_of(
             request,
             selectors.tunes(chosen),
@@ -154,7 +154,7 @@ def _deleted(delete: Callable[[], Any], why_not: str) -> Response:
 
 def _saved(recording: Recording, request: Request) -> Any:
     try:
-        save_recording(recording=recording, by=request.user)  # type: ignore[arg-type]
+        save_recording(recording=recording, by=request.user)
     except IntegrityError as error:
         raise Conflict("Another recording was made the reference at the same moment. Try again.") from error
     return RecordingSerializer(recording).data

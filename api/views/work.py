@@ -13,13 +13,13 @@ from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework import status
 from rest_framework.exceptions import NotFound, ValidationError
 from rest_framework.parsers import MultiPartParser
-from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.attempts import attempt_body, keep_closed, shown_ids
 from api.errors import Conflict, Unreadable
 from api.paging import Pages, page_of
 from api.parsers import BoundedJSONParser
+from api.requests import Request
 from api.scopes import TEACH, WORK_READ, WORK_WRITE
 from api.serializers import work as shapes
 from api.views.base import Call, number
@@ -92,7 +92,7 @@ class Assignments(Call):
         again = body["token"] is not None and Assignment.objects.filter(token=body["token"]).exists()
         _refuse_past(body.pop("past") or again, [(KINDS[plan.kind].name, plan.due) for plan in steps])
         try:
-            made = assigning.assign(by=request.user, steps=steps, **body)  # type: ignore[arg-type]
+            made = assigning.assign(by=request.user, steps=steps, **body)
         except assigning.CannotAsk as error:
             raise Unreadable(str(error)) from error
         if not leads(request.user, made.ensemble_id):
@@ -229,7 +229,7 @@ class StartAttempt(Call):
         if shows_chords(step.kind, out=False):
             refuse_held_chords(request.user, step.assignment.tune_id)
         try:
-            attempt = sending.start_attempt(step=step, player=request.user)  # type: ignore[arg-type]
+            attempt = sending.start_attempt(step=step, player=request.user)
         except sending.NoMoreGoes as error:
             raise Conflict("All attempts are used up. Your instructor can return one for another go.") from error
         return Response(attempt_body(request.user, attempt.pk))
@@ -300,7 +300,7 @@ class Send(Call):
             context={"solos": solos, "takes": of_tune(request.user, step.assignment.tune_id)},
         )
         try:
-            attempt = sending.send(step=step, player=request.user, **body)  # type: ignore[arg-type]
+            attempt = sending.send(step=step, player=request.user, **body)
         except sending.NoMoreGoes as error:
             raise Conflict("Everything that can be handed in here has been.") from error
         return Response(attempt_body(request.user, attempt.pk), status=status.HTTP_201_CREATED)
@@ -316,7 +316,7 @@ class HandedInFile(Call):
         description="Parts by Range (RFC 9110, section 14).",
     )
     def get(self, request: Request, pk: int) -> HttpResponseBase:
-        return files.respond(request, submission_for(request.user, pk))  # type: ignore[arg-type]
+        return files.respond(request, submission_for(request.user, pk))
 
 
 class Listenings(Call):
@@ -327,7 +327,7 @@ class Listenings(Call):
     )
     def get(self, request: Request, pk: int) -> Response:
         step = _step(request, pk, LOG)
-        return page_of(request, hearings(request.user, step), shapes.HearingSerializer, self)  # type: ignore[arg-type]
+        return page_of(request, hearings(request.user, step), shapes.HearingSerializer, self)
 
     @extend_schema(
         tags=["work"],
@@ -341,12 +341,12 @@ class Listenings(Call):
         if recording is not None and recording.tune_id != step.assignment.tune_id:
             raise Unreadable("That recording is of another tune.")
         heard = str(recording) if recording is not None else body["heard"]
-        row = sending.log_hearing(step=step, player=request.user, **{**body, "heard": heard})  # type: ignore[arg-type]
+        row = sending.log_hearing(step=step, player=request.user, **{**body, "heard": heard})
         return Response(shapes.HearingSerializer(row).data, status=status.HTTP_201_CREATED)
 
 
 def _step(request: Request, pk: int, how: str) -> Step:
-    step: Any = get_object_or_404(steps_played(request.user), pk=pk)
+    step: Step = get_object_or_404(steps_played(request.user), pk=pk)
     if step.about.how != how:
         raise Conflict(LATER_STEP)
     return step

@@ -169,7 +169,7 @@ class _Stage:
             instructions=self.plan.instructions,
             steps=steps,
             tell=self.plan.assigned > -4,
-            **self.plan.fields,
+            **self.plan.fields,  # type: ignore[arg-type]
         )
 
     def _due(self) -> dt.datetime:
@@ -315,7 +315,7 @@ class _Stage:
         rows = list(Evidence.objects.filter(step__assignment=self.assignment))
         last = min(self.now, self.now + dt.timedelta(days=self.plan.due + 2))
         for row in rows:
-            row.on = when.get(row.attempt_id) or (last if row.kind == "sign-off" else back + dt.timedelta(days=3))
+            row.on = when.get(row.attempt_id or 0) or (last if row.kind == "sign-off" else back + dt.timedelta(days=3))
         Evidence.objects.bulk_update(rows, ["on"])
         SignOff.objects.filter(step__assignment=self.assignment).update(created=last)
         Listening.objects.filter(step__assignment=self.assignment).update(created=back + dt.timedelta(days=3))

@@ -115,8 +115,8 @@ def states_of(player: User, steps: Iterable[Step]) -> list[StepState]:
         .annotate(filled=Count("answers", filter=~Q(answers__text="")))
         .order_by("number")
     )
-    for row in rows:
-        attempts[row.step_id].append(row)
+    for made in rows:
+        attempts[made.step_id].append(made)
     heard = heard_by_step(player, steps)
     signed = {
         (s.tune_id, s.ensemble_id): s

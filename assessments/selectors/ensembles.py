@@ -52,7 +52,7 @@ def ensemble_page(user: Any, ensemble: Ensemble) -> dict[str, Any]:
     return {
         "players": players,
         "leaders": [chair for chair in chairs if chair.role == Membership.Role.INSTRUCTOR],
-        "now": [chair for chair in chairs if chair.is_substitute and chair.begins <= today <= chair.ends],
+        "now": [chair for chair in chairs if chair.begins and chair.ends and chair.begins <= today <= chair.ends],
         "asked": _asked(user, asked[:MOST], {chair.user_id for chair in players}),
         "more": len(asked) > MOST,
         "review": review,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
+from typing import Any
 
 from django.db.models import F
 from django.utils import timezone
@@ -69,8 +70,9 @@ def _late(players: Collection[int], tunes: Collection[int]) -> dict[Place, datet
         times=F(f"{steps}__times"),
         tune_id=F("ensemble__assignments__tune"),
     )
+    late: Any = not_done(chairs)
     found: dict[Place, datetime] = {}
-    for player, tune, kind, due in not_done(chairs).order_by().values_list("user", "tune_id", "step_kind", "due"):
+    for player, tune, kind, due in late.order_by().values_list("user", "tune_id", "step_kind", "due"):
         place = (player, tune, kind)
         found[place] = min(due, found.get(place, due))
     return found

@@ -199,9 +199,9 @@ def _marked_again(
             if override and override.origin not in UNDECIDED:
                 kept += override.points != new.points
                 continue
-            row = NewMark(attempt, by_id[new.question], new.answer, before.points, new.points, new.rule, new.feedback)
+            made = NewMark(attempt, by_id[new.question], new.answer, before.points, new.points, new.rule, new.feedback)
             if before.points != new.points:
-                marks.append(row)
+                marks.append(made)
             elif new.points < 1 and before.feedback != new.feedback:
-                retold.append(row)
+                retold.append(made)
     return marks, retold, kept

@@ -44,7 +44,7 @@ def queue(
     player: str = "",
 ) -> QuerySet[Attempt]:
     """Attempts of the ensembles that `user` leads, the oldest first (newest first once reviewed)."""
-    rows = _narrow(attempts_led(user), ensemble, assignment, kind, prefix="step__")
+    rows: QuerySet[Attempt] = _narrow(attempts_led(user), ensemble, assignment, kind, prefix="step__")
     if player:
         rows = rows.filter(player__name__icontains=player)
     status = Attempt.Status
@@ -78,7 +78,7 @@ def missing(
     `begun`.
     """
     steps = "ensemble__assignments__steps"
-    rows = Membership.objects.filter(
+    rows: QuerySet[Any] = Membership.objects.filter(
         role=Membership.Role.PLAYER,
         ensemble__in=ensembles_led(user).order_by().values("pk"),
         **{f"{steps}__due__lt": timezone.now(), f"{steps}__closed": None, "ensemble__assignments__closed": None},
@@ -130,7 +130,7 @@ def objections_of(attempt: Attempt) -> dict[str, list[Objection]]:
     return dict(found)
 
 
-def not_done(rows: QuerySet[Membership]) -> QuerySet[Membership]:
+def not_done(rows: QuerySet[Any]) -> QuerySet[Any]:
     """Of chairs with a step each, those whose player has not done it; `begun` says whether they have started.
 
     What is done is one list of pairs for each kind, none of them read again for every chair: a database that knows
@@ -147,16 +147,18 @@ def not_done(rows: QuerySet[Membership]) -> QuerySet[Membership]:
     begun = Q(pair__in=_pairs(theirs, "step_id", "player_id")) | Q(pair__in=heard_at_all())
     rows = rows.annotate(pair=pair("step_id", "user_id")).filter(undone)
     rows = rows.exclude(pair__in=_pairs(spared, "step_id", "player_id"))
-    return rows.annotate(
+    found: QuerySet[Any] = rows.annotate(
         heard=times_heard("tune_id", OuterRef("user_id")),
         begun=Case(  # of the rows of a page alone
             When(begun, then=True), default=False, output_field=BooleanField()
         ),
     )
+    return found
 
 
 def _pairs(rows: QuerySet[Any], step: str, player: str) -> QuerySet[Any]:
-    return rows.annotate(pair=pair(step, player)).values("pair")
+    found: QuerySet[Any] = rows.annotate(pair=pair(step, player)).values("pair")
+    return found
 
 
 def _signed() -> QuerySet[Any]:
@@ -319,7 +321,7 @@ def _newest(rows: list[MarkOverride]) -> tuple[MarkOverride | None, tuple[MarkOv
     return (rows[-1], tuple(rows[:-1])) if rows else (None, ())
 
 
-def _by_bar(rows: Sequence[SheetRow], comments: Sequence[Comment]):
+def _by_bar(rows: Sequence[SheetRow], comments: Sequence[Comment]) -> tuple[Any, ...]:
     grouped: dict[int | None, list[SheetRow]] = {}
     for row in rows:
         grouped.setdefault(row.bar, []).append(row)
@@ -490,11 +492,11 @@ def step_counts(steps: Sequence[Step], players: int) -> list[StepCount]:
         .values_list("pk")
         .annotate(n=Count("listenings__player", distinct=True))
     )
-    extra = {**signed, **logged}
+    extra: dict[int, int] = {**signed, **logged}
     return [StepCount(s, players, *(_counted(rows.get(s.pk), extra.get(s.pk, 0)))) for s in steps]
 
 
-def _counted(row: Mapping[str, int] | None, other: int) -> tuple[int, int, int, int]:
+def _counted(row: Mapping[str, Any] | None, other: int) -> tuple[int, int, int, int]:
     if row is None:
         return other, 0, 0, other
     return row["sent"], row["late"], row["waiting"], row["done"]

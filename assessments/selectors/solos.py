@@ -27,7 +27,8 @@ WORDS = {
 
 def solos_to_ask(user: Any, tune: Tune) -> list[tuple[int, str]]:
     """The solos of a tune that an instructor may ask about, with kept notes, as choices. One query."""
-    rows = selectors.solos(user, tune).filter(notes_kept__gt=0)[:60]
+    rows: Any = selectors.solos(user, tune)
+    rows = rows.filter(notes_kept__gt=0)[:60]
     return [(row.pk, f"{row.player}, {row.notes_kept} notes, by {row.written_by.name}") for row in rows]
 
 

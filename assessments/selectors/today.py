@@ -81,7 +81,7 @@ def desk_of(user: User, now: dt.datetime | None = None) -> Desk:
 def _steps(user: User) -> Prefetch[Any]:
     """The steps as `user` sees them, with what was allowed to them alone beside the date of everybody."""
     own = Leeway.objects.filter(step=OuterRef("pk"), player=user)
-    shown = steps_shown(user).queryset
+    shown: Any = steps_shown(user).queryset
     return Prefetch(
         "steps", shown.annotate(own_due=Subquery(own.values("due")[:1]), own_excused=Exists(own.filter(excused=True)))
     )
@@ -93,6 +93,7 @@ def _states(
     """The state of every step: three queries."""
     steps = []
     for assignment in assignments:
+        step: Any  # annotated by `_steps`
         for step in assignment.steps.all():
             step.assignment = assignment
             step.due = None if step.own_excused else step.own_due or step.due
@@ -251,7 +252,8 @@ def _of_recalls(recalls: Iterable[Recall], shut: set[int], now: dt.datetime) -> 
 
 def _bring_back(name: str, tune: Any, kind: str, what: str, why: str, rest: int) -> Work:
     if kind == "melody":
-        url, posts, fields = reverse("work:melody", args=[tune.pk]), False, ()
+        fields: tuple[tuple[str, str], ...] = ()
+        url, posts = reverse("work:melody", args=[tune.pk]), False
     else:
         values = {"source": "tune", "tune": tune.pk, "kind": KINDS_OF[kind], "minutes": 5}
         url, posts, fields = reverse("work:test-me"), True, _fields(values)

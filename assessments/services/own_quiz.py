@@ -74,8 +74,7 @@ def _part(
     row, key = INSTRUMENTS.get(instrument), Key.parse(home)
     move = row.interval.simple if row else UNISON
     if kind == BY_HEART:
-        tune = revision.version.tune_id
-        called = key_called(key, wish.key) or next_key(key, keys_gone_well(player, tune), seed)
+        called = key_called(key, wish.key) or next_key(key, keys_gone_well(player, revision.version.tune_id), seed)
         written = interval_to(key, called, move).name
     else:
         written = transposition(key, sensible(key.transposed(move))).name if row and not row.is_concert else "P1"

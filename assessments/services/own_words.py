@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 from django.db import transaction
 
@@ -23,7 +24,7 @@ def keep(*, user: User, tune: Tune, at_bars: Mapping[int, str], at_lines: Mappin
     for name, given in (("bar", at_bars), ("line", at_lines)):
         for number, text in given.items():
             text = text.replace("\x00", "").strip()[:LONGEST]
-            place = {"user": user, "tune": tune, name: number}
+            place: dict[str, Any] = {"user": user, "tune": tune, name: number}
             if not text:
                 OwnNote.objects.filter(**place).delete()
             else:

@@ -18,6 +18,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from studio.access import ensembles_led, instructor_required
 from studio.middleware import EnsembleInUseMiddleware
+from studio.requests import MemberRequest
 from studio.web import paginate
 from tunes.models import ChartRevision, Tune
 
@@ -43,8 +44,8 @@ def index(request: HttpRequest) -> HttpResponse:
     """Assignments of the ensembles that the instructor leads, the newest first."""
     rows = assignments_led(request.user).annotate(step_count=Count("steps")).order_by("-created", "-id")
     chosen = request.GET.get("ensemble", "")
-    if number_of(chosen):
-        rows = rows.filter(ensemble_id=number_of(chosen))
+    if number := number_of(chosen):
+        rows = rows.filter(ensemble_id=number)
     return render(
         request,
         "assessments/assignments.html",
@@ -54,7 +55,7 @@ def index(request: HttpRequest) -> HttpResponse:
 
 @instructor_required
 @require_http_methods(["GET", "POST"])
-def new(request: HttpRequest) -> HttpResponse:
+def new(request: MemberRequest) -> HttpResponse:
     """Choose a tune, then what is asked."""
     chosen = request.POST.get("tune") or request.GET.get("tune", "")
     tune = Tune.objects.filter(pk=number_of(chosen) or 0).first()
@@ -67,7 +68,7 @@ def new(request: HttpRequest) -> HttpResponse:
         .defer("text", "analysis")
         .order_by("-version__is_agreed", "version_id", "-number")
     )
-    start = {
+    start: dict[str, Any] = {
         "title": tune.title,
         "ensemble": [found.pk] if (found := _ensemble_meant(request, ensembles)) else [],
         "revision": number_of(request.GET.get("revision")) or revisions.values_list("pk", flat=True).first(),
@@ -85,9 +86,9 @@ def new(request: HttpRequest) -> HttpResponse:
         past = _asked_about(request, _named(steps))
     if request.method == "POST" and not past and form.is_valid() and steps.is_valid():
         data = dict(form.cleaned_data)
-        chosen = list(data.pop("ensemble"))
+        asked = list(data.pop("ensemble"))
         try:
-            made = write.assign_to_several(by=request.user, ensembles=chosen, steps=steps.plans(), **data)
+            made = write.assign_to_several(by=request.user, ensembles=asked, steps=steps.plans(), **data)
         except write.CannotAsk as error:
             problem = str(error)
         else:
@@ -148,7 +149,7 @@ def _choose_tune(request: HttpRequest) -> HttpResponse:
 
 @login_required
 @require_GET
-def assignment(request: HttpRequest, pk: int) -> HttpResponse:
+def assignment(request: MemberRequest, pk: int) -> HttpResponse:
     """For who leads the ensemble: how far everyone is. For a player: the steps."""
     mine = assignments_led(request.user).prefetch_related("steps").filter(pk=pk).first()
     if mine is not None:
@@ -188,7 +189,7 @@ def leeway_form(assignment: Assignment, data: Any = None) -> LeewayForm:
 
 @instructor_required
 @require_http_methods(["GET", "POST"])
-def leeway(request: HttpRequest, pk: int) -> HttpResponse:
+def leeway(request: MemberRequest, pk: int) -> HttpResponse:
     """Later dates and excuses of single players: given, and taken back."""
     found = get_object_or_404(assignments_led(request.user).prefetch_related("steps"), pk=pk)
     if row := number_of(request.POST.get("back")):

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.db.models import prefetch_related_objects
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods
 
 from drills.takes.selectors import of_tune
+from studio.requests import MemberRequest
 from studio.web import with_microphone
 from tunes.models import Recording
 
@@ -27,14 +30,14 @@ WRITTEN = ("write-out", "recurs")  # hand-ins that are words and notes, not soun
 @with_microphone
 @login_required
 @require_http_methods(["GET", "POST"])
-def step(request: HttpRequest, pk: int) -> HttpResponse:
+def step(request: MemberRequest, pk: int) -> HttpResponse:
     """The page of one step: a log, a hand-in, or where to begin a quiz."""
     found = get_object_or_404(steps_played(request.user).select_related("assignment__revision__version"), pk=pk)
     page = {LOG: _log, HAND_IN: _hand_in, IN_PERSON: _in_person}.get(found.about.how, _quiz)
     return page(request, found)
 
 
-def _log(request: HttpRequest, step: Step) -> HttpResponse:
+def _log(request: MemberRequest, step: Step) -> HttpResponse:
     recordings = Recording.objects.filter(tune=step.assignment.tune_id)
     listed = list(recordings[:50])
     reference = next((recording for recording in listed if recording.is_reference), None)
@@ -66,7 +69,7 @@ def _log(request: HttpRequest, step: Step) -> HttpResponse:
     )
 
 
-def _hand_in(request: HttpRequest, step: Step) -> HttpResponse:
+def _hand_in(request: MemberRequest, step: Step) -> HttpResponse:
     solos = solos_to_hand_in(request.user, step.assignment.tune_id) if step.kind in SOLO_KINDS else None
     takes = None if step.kind in WRITTEN else of_tune(request.user, step.assignment.tune_id)
     form = HandInForm(request.POST or None, request.FILES or None, solos=solos, takes=takes, by=request.user)
@@ -116,13 +119,13 @@ def _hand_in(request: HttpRequest, step: Step) -> HttpResponse:
     )
 
 
-def _with_submissions(state: read.StepState) -> list[object]:
+def _with_submissions(state: read.StepState) -> list[Any]:
     attempts = [a for a in reversed(state.attempts) if not a.is_open]
     prefetch_related_objects(attempts, "submissions__take")
     return attempts
 
 
-def _quiz(request: HttpRequest, step: Step) -> HttpResponse:
+def _quiz(request: MemberRequest, step: Step) -> HttpResponse:
     if request.method == "POST":
         raise Http404
     return render(
@@ -130,7 +133,7 @@ def _quiz(request: HttpRequest, step: Step) -> HttpResponse:
     )
 
 
-def _in_person(request: HttpRequest, step: Step) -> HttpResponse:
+def _in_person(request: MemberRequest, step: Step) -> HttpResponse:
     if request.method == "POST":
         raise Http404
     return render(

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import BinaryIO
+from typing import Any, BinaryIO
 
 from django.contrib.auth.decorators import login_required
 from django.http import FileResponse, Http404, HttpRequest, HttpResponse, HttpResponseBase
@@ -27,7 +27,7 @@ def respond(request: HttpRequest, sent: Submission) -> HttpResponseBase:
     if not sent.file:
         raise Http404
     try:
-        file = sent.file.open("rb")
+        file: Any = sent.file.open("rb")
     except FileNotFoundError as missing:
         raise Http404 from missing
     size = sent.file.size

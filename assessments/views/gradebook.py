@@ -31,7 +31,7 @@ def of_term(request: HttpRequest, pk: int) -> StreamingHttpResponse:
     return _file(list(rows), f"{ensemble.name} {ensemble.term.name}")
 
 
-def _file(assignments: list, name: str) -> StreamingHttpResponse:  # type: ignore[type-arg]
+def _file(assignments: list, name: str) -> StreamingHttpResponse:
     response = StreamingHttpResponse(gradebook(assignments), content_type="text/csv; charset=utf-8")
     response["Content-Disposition"] = (
         f'attachment; filename="gradebook-{slugify(name) or "term"}-{timezone.localdate():%Y-%m-%d}.csv"'

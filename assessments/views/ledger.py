@@ -17,6 +17,7 @@ from django.views.decorators.http import require_GET, require_http_methods
 from studio.access import director_required, ensembles_led, instructor_required, is_instructor
 from studio.audit import record
 from studio.models import AuditEntry, Ensemble
+from studio.requests import MemberRequest
 from studio.web import paginate
 from tunes.models import Tune
 
@@ -95,7 +96,7 @@ def _asked(required: Sequence[Requirement]) -> list[dict[str, Any]]:
 
 @login_required
 @require_GET
-def mine(request: HttpRequest) -> HttpResponse:
+def mine(request: MemberRequest) -> HttpResponse:
     """A player's own tunes: what is done, what is missing, on what evidence."""
     page = paginate(request, list(read.player_tunes(request.user)), per_page=20)
     required = read.requirements()
@@ -176,7 +177,7 @@ def evidence(request: HttpRequest, pk: int, tune: int) -> HttpResponse:
 
 @instructor_required
 @require_GET
-def export(request: HttpRequest) -> HttpResponse | StreamingHttpResponse:
+def export(request: MemberRequest) -> HttpResponse | StreamingHttpResponse:
     """The whole ledger of one ensemble as CSV."""
     ensemble = chosen_ensemble(request, list(ensembles_led(request.user)))
     if ensemble is None:

@@ -10,6 +10,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.http import require_http_methods, require_POST
 
 from studio.access import instructor_required
+from studio.requests import MemberRequest
 from studio.web import paginate, render_part
 
 from ..access import steps_led
@@ -28,7 +29,7 @@ from .query import words_of
 
 @instructor_required
 @require_http_methods(["GET", "POST"])
-def mark_again(request: HttpRequest, pk: int) -> HttpResponse:
+def mark_again(request: MemberRequest, pk: int) -> HttpResponse:
     """Whose mark would change with the key as the chart stands now; one press applies it."""
     step = _asked_step(request, pk)
     problem = ""
@@ -68,7 +69,7 @@ def mark_again(request: HttpRequest, pk: int) -> HttpResponse:
 
 @instructor_required
 @require_http_methods(["GET", "POST"])
-def accept(request: HttpRequest, pk: int) -> HttpResponse:
+def accept(request: MemberRequest, pk: int) -> HttpResponse:
     """Accept one answer for everyone of the ensemble who wrote it: whom and which bars are shown before it counts."""
     step = _asked_step(request, pk)
     data = request.POST if request.method == "POST" else request.GET
@@ -129,7 +130,7 @@ def _whose(found: Acceptance, bars: Bars) -> list[tuple[Wrote, str]]:
 
 @instructor_required
 @require_POST
-def accepted_back(request: HttpRequest, pk: int) -> HttpResponse:
+def accepted_back(request: MemberRequest, pk: int) -> HttpResponse:
     """Accept an answer no more: the marks that stood before come back."""
     accepted = get_object_or_404(
         AcceptedAnswer.objects.select_related("step__assignment"), pk=pk, step__in=steps_led(request.user)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods
@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods
 from drills.comparers.note_names import read_notes
 from studio.access import instrument_of
 from studio.instruments import INSTRUMENTS
+from studio.requests import MemberRequest
 from tunes.harmony.pitch.spelling import UNISON
 from tunes.models import Tune
 from tunes.recordings.selectors import caution_due
@@ -23,7 +24,7 @@ from ..services.melody import keep_and_check
 
 @login_required
 @require_http_methods(["GET", "POST"])
-def melody(request: HttpRequest, tune: int) -> HttpResponse:
+def melody(request: MemberRequest, tune: int) -> HttpResponse:
     """The phrases of a tune, each with its loop and a field for its notes; POST keeps all and checks what is asked."""
     found = get_object_or_404(Tune, pk=tune)
     now = timezone.now()

@@ -34,7 +34,7 @@ def ask(request: HttpRequest, pk: int) -> HttpResponse:
         raise Http404("There are no marks to question yet.")
     form = ObjectForm(request.POST)
     if not form.is_valid():
-        messages.error(request, next(iter(form.errors.values()))[0])
+        messages.error(request, str(next(iter(form.errors.values()))[0]))
         return redirect("work:attempt", pk)
     data = form.cleaned_data
     mark = attempt.marks.filter(question=data["question"]).first()

@@ -11,13 +11,15 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from drills.marking_rules import MARKING_RULES
+from studio.requests import MemberRequest
 from studio.web import paginate
 from tunes.models import Idiom, Tune
 
 from ..holds import answers_to_come
+from ..kinds import BY_HEART
 from ..models import OwnQuiz
 from ..own_forms import TestMeForm
-from ..own_quiz import BY_HEART, NUMBERS, Wish
+from ..own_quiz import NUMBERS, Wish
 from ..selectors.own_quiz import OwnPage, own_page, own_quizzes, own_results
 from ..services import own_quiz as services
 from ..services.answer import Save
@@ -27,7 +29,7 @@ from .quiz import PLAIN_CLIENT, _as_json, _read_saves, _text
 
 @login_required
 @require_http_methods(["GET", "POST"])
-def test_me(request: HttpRequest) -> HttpResponse:
+def test_me(request: MemberRequest) -> HttpResponse:
     """Choose what to be asked, or begin at once: the desk posts a mix of two minutes."""
     charted = Tune.objects.filter(versions__is_agreed=True, versions__revisions__isnull=False).distinct()
     closed = answers_to_come(request.user, set(charted.order_by().values_list("pk", flat=True)))
@@ -126,14 +128,14 @@ def own_save(request: HttpRequest, pk: int) -> JsonResponse:
         client, saves = _read_saves(request)
     except ValueError as error:
         return JsonResponse({"problem": str(error)}, status=400)
-    quiz, results = services.save(quiz_id=pk, player_id=request.user.pk, client=client, saves=saves)
+    quiz, results = services.save(quiz_id=pk, player_id=int(request.user.pk or 0), client=client, saves=saves)
     at = next((_as_json(result)["at"] for result in results if result.saved), "")
     return JsonResponse({"open": quiz.is_open, "at": at, "results": [_as_json(result) for result in results]})
 
 
 @login_required
 @require_POST
-def own_hand_in(request: HttpRequest, pk: int) -> HttpResponse:
+def own_hand_in(request: MemberRequest, pk: int) -> HttpResponse:
     """Mark it. Twice does nothing twice. A page without scripts sends its fields along."""
     found = _own(request, pk)
     if _closed(request, found):
@@ -158,7 +160,7 @@ def _save_plain(request: HttpRequest, found: OwnQuiz) -> None:
 
 @login_required
 @require_POST
-def own_again(request: HttpRequest, pk: int) -> HttpResponse:
+def own_again(request: MemberRequest, pk: int) -> HttpResponse:
     """The same once more, with other places drawn."""
     found = _own(request, pk)
     if not found.wish:

@@ -11,6 +11,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods
 
+from studio.requests import MemberRequest
 from tunes.models import OwnNote, Tune
 
 from ..services.own_words import LONGEST, TooMany, keep
@@ -34,7 +35,7 @@ class BarNoteForm(forms.Form):
 
 @login_required
 @require_http_methods(["GET", "POST"])
-def own_words(request: HttpRequest, tune: int) -> HttpResponse:
+def own_words(request: MemberRequest, tune: int) -> HttpResponse:
     """One form for the lines, one for a note at a bar; an emptied field takes its note away."""
     found = get_object_or_404(Tune, pk=tune)
     form = BarNoteForm(request.POST if request.POST.get("act") == "bar" else None, initial={"bar": _bar(request)})

@@ -12,6 +12,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from studio.access import ensembles_led, instructor_required
 from studio.models import Ensemble
+from studio.requests import MemberRequest
 
 from ..access import planned_led
 from ..forms import DayForm, PlanForm
@@ -26,7 +27,7 @@ MOVES = {"up": -1, "down": 1}
 
 @instructor_required
 @require_http_methods(["GET", "HEAD", "POST"])
-def page(request: HttpRequest) -> HttpResponse:
+def page(request: MemberRequest) -> HttpResponse:
     """The plan of one ensemble; a posted tune goes to its end."""
     ensembles = list(ensembles_led(request.user))
     ensemble = chosen_ensemble(request, ensembles)
@@ -43,7 +44,7 @@ def page(request: HttpRequest) -> HttpResponse:
     )
 
 
-def _add(request: HttpRequest, ensemble: Ensemble, form: PlanForm) -> bool:
+def _add(request: MemberRequest, ensemble: Ensemble, form: PlanForm) -> bool:
     data = form.cleaned_data
     try:
         write.plan_tune(ensemble=ensemble, tune=data["tune"], known_by=data["known_by"], by=request.user)

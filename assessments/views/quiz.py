@@ -16,6 +16,7 @@ from django.views.decorators.http import require_GET, require_http_methods, requ
 
 from drills.marking import Context, echo
 from drills.marking_rules import MARKING_RULES
+from studio.requests import MemberRequest
 from tunes.access import refuse_held_chords
 from tunes.harmony.pitch.spelling import Interval, Key, SpellingError
 from tunes.recordings.selectors import caution_due
@@ -40,7 +41,7 @@ PLAIN_CLIENT = uuid.UUID(int=0)  # a page without scripts: its fields arrive wit
 
 @login_required
 @require_POST
-def start(request: HttpRequest, pk: int) -> HttpResponse:
+def start(request: MemberRequest, pk: int) -> HttpResponse:
     """Begin, or go on with, an attempt."""
     step = get_object_or_404(steps_played(request.user), pk=pk)
     if step.about.how != QUIZ:
@@ -154,7 +155,7 @@ def save(request: HttpRequest, pk: int) -> JsonResponse:
     except ValueError as error:
         return JsonResponse({"problem": str(error)}, status=400)
     try:
-        found, results = save_answers(attempt_id=pk, player_id=request.user.pk, client=client, saves=saves)
+        found, results = save_answers(attempt_id=pk, player_id=int(request.user.pk or 0), client=client, saves=saves)
     except Attempt.DoesNotExist as missing:
         raise Http404 from missing
     return JsonResponse(
@@ -237,7 +238,7 @@ def finish(request: HttpRequest, pk: int) -> HttpResponse:
     _keep_closed(request, found.step)
     if request.POST.get("plain") and found.is_open and (others := _save_plain(request, found)):
         return _quiz_page(request, _own(request, pk), others=others, status=409)
-    hand_in(attempt_id=pk, player_id=request.user.pk)
+    hand_in(attempt_id=pk, player_id=int(request.user.pk or 0))
     return redirect("work:attempt", pk)
 
 

@@ -10,7 +10,7 @@ from urllib.parse import parse_qsl, urlencode
 
 from django.contrib import messages
 from django.core.paginator import Page, Paginator
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
@@ -19,6 +19,7 @@ from drills.marking_rules import MARKING_RULES
 from drills.takes.access import ALONG, UNREAD, heard_or_404
 from drills.takes.page import page_of
 from studio.access import ensembles_led, instructor_required
+from studio.requests import MemberRequest
 from studio.web import next_url, paginate, with_microphone
 from tunes.study import chart_of
 
@@ -49,7 +50,7 @@ UNDONE = ("accept", "return")  # what can be taken back on the next page
 
 @instructor_required
 @require_GET
-def queue(request: HttpRequest) -> HttpResponse:
+def queue(request: MemberRequest) -> HttpResponse:
     """Who handed in, late, missing; narrowed by ensemble, assignment, kind and name."""
     get = request.GET
     state = get.get("state", "waiting")
@@ -111,14 +112,14 @@ def _tabs(counts: Any) -> list[tuple[str, str, int | None]]:
 @with_microphone
 @instructor_required
 @require_GET
-def sheet(request: HttpRequest, pk: int) -> HttpResponse:
+def sheet(request: MemberRequest, pk: int) -> HttpResponse:
     """One player's attempt with everything said about it."""
     return _sheet_page(request, attempt_to_review(request.user, pk))
 
 
 @instructor_required
 @require_POST
-def accept_many(request: HttpRequest) -> HttpResponse:
+def accept_many(request: MemberRequest) -> HttpResponse:
     """Accept every ticked attempt of the queue, or take that back; one that somebody changed meanwhile stays."""
     ids = [int(pk) for pk in request.POST.getlist("attempts")[:MOST_AT_ONCE] if number_of(pk)]
     led, back = attempts_led(request.user).filter(pk__in=ids), next_url(request, reverse("work:queue"))
@@ -135,7 +136,7 @@ def accept_many(request: HttpRequest) -> HttpResponse:
     return redirect(f"{path}?{urlencode([*kept, ('done', ','.join(map(str, done)))])}")
 
 
-def _each(act: Any, request: HttpRequest, rows: Any) -> list[int]:
+def _each(act: Any, request: MemberRequest, rows: Any) -> list[int]:
     """Do one thing to every sheet; those that somebody changed meanwhile are left out of what is returned."""
     done = []
     for row in rows:
@@ -148,7 +149,7 @@ def _each(act: Any, request: HttpRequest, rows: Any) -> list[int]:
 
 
 def _sheet_page(
-    request: HttpRequest, attempt: Attempt, *, problem: str = "", typed: Any = None, status: int = 200
+    request: MemberRequest, attempt: Attempt, *, problem: str = "", typed: Any = None, status: int = 200
 ) -> HttpResponse:
     is_quiz = attempt.step.about.how == QUIZ
     if not is_quiz:
@@ -199,8 +200,8 @@ def on_the_chart(sheet: read.Sheet, bars: Bars) -> dict[str, Any]:
     count = Counter(row.shape for row in sheet.rows)
     look = [row.mark.position for row in sheet.rows if row.shape != "right"]
     ends = [None, *look, None]
-    notes = sorted((c for c in sheet.comments if c.bar is not None), key=lambda c: (c.bar, c.pk))
-    pegs: dict[int, list[int]] = {}
+    notes = sorted((c for c in sheet.comments if c.bar is not None), key=lambda c: (c.bar or 0, c.pk))
+    pegs: dict[int | None, list[int]] = {}
     for number, note in enumerate(notes, 1):
         pegs.setdefault(note.bar, []).append(number)
     return {
@@ -217,7 +218,7 @@ def on_the_chart(sheet: read.Sheet, bars: Bars) -> dict[str, Any]:
 
 
 def _take_page(
-    request: HttpRequest, attempt: Attempt, sent: Submission, *, problem: str, typed: Any, status: int
+    request: MemberRequest, attempt: Attempt, sent: Submission, *, problem: str, typed: Any, status: int
 ) -> HttpResponse:
     """A hand-in that is a take: heard at the bar, and on to the next take of the ensemble without leaving the page."""
     waiting = read.takes_waiting(request.user, attempt.step.assignment.ensemble_id)
@@ -234,7 +235,7 @@ def _take_page(
 
 @instructor_required
 @require_POST
-def comment(request: HttpRequest, pk: int) -> HttpResponse:
+def comment(request: MemberRequest, pk: int) -> HttpResponse:
     """Add a remark to a bar, a time or the whole; with `act`, the sheet is reviewed by the same press."""
     attempt = attempt_to_review(request.user, pk)
     form = CommentForm(request.POST)
@@ -256,7 +257,7 @@ def comment(request: HttpRequest, pk: int) -> HttpResponse:
 
 @instructor_required
 @require_POST
-def mark(request: HttpRequest, pk: int) -> HttpResponse:
+def mark(request: MemberRequest, pk: int) -> HttpResponse:
     """Another mark beside the computed one, with a reason."""
     attempt = attempt_to_review(request.user, pk)
     form = OverrideForm(request.POST)
@@ -290,7 +291,7 @@ def mark(request: HttpRequest, pk: int) -> HttpResponse:
 
 @instructor_required
 @require_POST
-def outcome(request: HttpRequest, pk: int) -> HttpResponse:
+def outcome(request: MemberRequest, pk: int) -> HttpResponse:
     """Accept, return for another go, or take either back; then on to the next sheet. Count a go, or not."""
     attempt = attempt_to_review(request.user, pk)
     version = number_of(request.POST.get("version")) or 0
@@ -313,7 +314,7 @@ def outcome(request: HttpRequest, pk: int) -> HttpResponse:
     return redirect("work:sheet", onward) if onward else _back(request, attempt, "")
 
 
-def _undo(request: HttpRequest) -> list[Attempt]:
+def _undo(request: MemberRequest) -> list[Attempt]:
     """The sheets that this reviewer has just accepted or returned, while they still stand so."""
     done = [int(pk) for pk in request.GET.get("done", "").split(",")[:MOST_AT_ONCE] if number_of(pk)]
     if not done:
@@ -322,7 +323,7 @@ def _undo(request: HttpRequest) -> list[Attempt]:
     return list(attempts_led(request.user).filter(pk__in=done, reviewed_by=request.user, status__in=settled))
 
 
-def _stale(request: HttpRequest, attempt: Attempt) -> HttpResponse:
+def _stale(request: MemberRequest, attempt: Attempt) -> HttpResponse:
     attempt.refresh_from_db()
     return _sheet_page(
         request,
@@ -343,7 +344,7 @@ def _first(form: Any) -> str:
 
 
 def _back(
-    request: HttpRequest, attempt: Attempt, place: str, bar: int | None = None, position: int | None = None
+    request: MemberRequest, attempt: Attempt, place: str, bar: int | None = None, position: int | None = None
 ) -> HttpResponse:
     """To the sheet as it was looked at: `place` in the list; on the chart the remarks, or the reason of a mark."""
     response = redirect("work:sheet", attempt.pk)
@@ -360,7 +361,7 @@ def _back(
 
 @instructor_required
 @require_GET
-def ensemble(request: HttpRequest, pk: int) -> HttpResponse:
+def ensemble(request: MemberRequest, pk: int) -> HttpResponse:
     """Which bars were missed by how many, and with which answers."""
     step = get_object_or_404(
         steps_led(request.user).select_related("quiz", "assignment__revision"),
@@ -398,7 +399,7 @@ def ensemble(request: HttpRequest, pk: int) -> HttpResponse:
     )
 
 
-def _accepted(request: HttpRequest, step: Step, bars: Bars, asked: Mapping[str, Any]) -> Page[Any]:
+def _accepted(request: MemberRequest, step: Step, bars: Bars, asked: Mapping[str, Any]) -> Page[Any]:
     """What is accepted for everyone, a page of it."""
     rows = [
         {"first": row.first, "bars": bars.names([asked[name] for name in row.questions if name in asked])}

@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 from drills.takes.selectors import takes_of
 from studio.access import instructor_required
 from studio.models import User
+from studio.requests import MemberRequest
 from studio.web import paginate
 
 from ..access import sign_offs_led, steps_led
@@ -26,7 +27,7 @@ from ..services.sign_off import NotOneself, sign_off, take_back
 
 @instructor_required
 @require_http_methods(["GET", "POST"])
-def page(request: HttpRequest, pk: int) -> HttpResponse:
+def page(request: MemberRequest, pk: int) -> HttpResponse:
     """Every player with what they have done so far; tick those who played it, say on what evidence."""
     step = get_object_or_404(steps_led(request.user), pk=pk)
     if step.about.how != IN_PERSON:
@@ -101,7 +102,7 @@ def _rows(request: HttpRequest, step: Step) -> dict[str, Any]:
 
 @instructor_required
 @require_POST
-def back(request: HttpRequest, pk: int) -> HttpResponse:
+def back(request: MemberRequest, pk: int) -> HttpResponse:
     """Take one sign-off back."""
     row = get_object_or_404(sign_offs_led(request.user), pk=pk)
     try:

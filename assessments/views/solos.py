@@ -67,8 +67,8 @@ def two_handed(request: HttpRequest, pk: int, other: int) -> HttpResponse:
         raise Http404
     try:
         found = beside(one.solo, two.solo, selectors.reader_of(request.user, request.GET.get("for", "")))
-    except NotBeside as problem:
-        messages.error(request, f"{problem}.")
+    except NotBeside as refused:
+        messages.error(request, f"{refused}.")
         return redirect("work:handed-solo", pk)
     problem = ""
     if request.method == "POST":

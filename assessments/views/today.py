@@ -11,6 +11,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_GET, require_POST
 
+from studio.requests import MemberRequest
 from studio.web import paginate, render_part
 
 from ..access import assignments_played, steps_shown
@@ -59,7 +60,7 @@ def _desk_context(request: HttpRequest) -> dict[str, Any]:
 def _row(assignment: Assignment, states: Sequence[read.StepState]) -> dict[str, Any]:
     """One line of the desk: an assignment, its steps, and the date that counts: of what is overdue, else the next one."""
     undone = [s for s in states if s.state not in (read.DONE, read.SENT) and not (s.excused or s.step.is_closed)]
-    dated = sorted((s for s in undone if s.step.due), key=lambda s: s.step.due)
+    dated = sorted((s for s in undone if s.step.due), key=lambda s: s.step.due)  # type: ignore[arg-type, return-value]
     nearest = dated[0] if dated else None
     overdue = bool(nearest and nearest.overdue)
     due = nearest.step.due if nearest else None
@@ -96,8 +97,8 @@ def desk_habit(request: HttpRequest) -> HttpResponse:
 
 @login_required
 @require_GET
-def every(request: HttpRequest) -> HttpResponse:
+def every(request: MemberRequest) -> HttpResponse:
     """Every assignment that was ever asked of the player, the newest first, with its steps."""
     page = paginate(request, assignments_played(request.user).prefetch_related(steps_shown(request.user)), per_page=8)
-    _, assignments = read.desk_states(request.user, page.object_list)
+    _, assignments = read.desk_states(request.user, list(page.object_list))
     return render(request, "assessments/every.html", {"page": page, "assignments": assignments})

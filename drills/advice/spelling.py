@@ -36,7 +36,11 @@ def line_of(take: Take) -> Line | None:
 def _line(take: Take) -> Line | None:
     asked = dict(parse_qsl(take.query))
     if take.kind == Take.Kind.LINE:
-        row = KeptLine.objects.select_related("solo__revision__version__tune", "kept").filter(pk=take.line_id).first()
+        row = (
+            KeptLine.objects.select_related("solo__revision__version__tune", "kept")
+            .filter(pk=take.line_id or 0)
+            .first()
+        )
         music = line_plan_of(take.player, row, asked).extra["music"] if row else None
         return music if isinstance(music, Line) else None
     if take.kind != Take.Kind.DRILL or take.revision_id is None:

@@ -128,7 +128,8 @@ def _changed(agreed: StudyChart, played: StudyChart, place: int, said: Said | No
     guides, best = guides_into(played, place)
     heard = "bar" if said else "beside" if beside else "missed"
     points = {"bar": BAR, "beside": BAR * NEXT_TO_IT, "missed": 0.0}[heard]
-    chords, guide_words = (), ""
+    chords: tuple[ChordSaid, ...] = ()
+    guide_words = ""
     if said:
         chords = tuple(_chords(agreed, played, place, said.chords or BarReading()))
         weights = [float(event.duration) for event in _asked(agreed, played, place)]

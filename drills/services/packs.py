@@ -148,7 +148,7 @@ def part_digest(pack: Pack, instrument: str, material: Material, *, open_analysi
     """Names the content of a part: chart, overrules and melody, drills, transposition, whether the analysis is told."""
     version = material.revision.version
     wishes, with_chart = chosen_for(pack, instrument)
-    content = [
+    content: list[Any] = [
         FORMAT if open_analysis else f"{FORMAT} without analysis", material.mark, wishes, with_chart, instrument, version.tune.title, version.tune.composer,
         version.name,
     ]  # fmt: skip

@@ -158,7 +158,8 @@ def plan_and_closed(
     known = [_known(item) for item in items]
     known += _lines(user)
     taken = _taken(user, {item.digest for item in items})
-    tunes = {row.tune for row in (*missed, *known, *taken)} | set(also)
+    rows: list[Any] = [*missed, *known, *taken]
+    tunes = {row.tune for row in rows} | set(also)
     found = holds(user, tunes)
     shut = {tune for tune, hold in found.items() if hold.chords}
     unread = {tune for tune, hold in found.items() if hold.chords or hold.analysis}

@@ -102,8 +102,8 @@ def two_versions(request: HttpRequest, pk: int, other: int) -> HttpResponse:
     one, two = seen_or_404(request.user, pk), seen_or_404(request.user, other)
     try:
         found = beside(*pair_of(one, two), selectors.reader_of(request.user, request.GET.get("for", "")))
-    except NotBeside as problem:
-        messages.error(request, f"{problem}.")
+    except NotBeside as refused:
+        messages.error(request, f"{refused}.")
         return redirect("tunes:solo", pk)
     may_settle = is_instructor(request.user)
     problem = ""

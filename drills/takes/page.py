@@ -166,7 +166,7 @@ def _music(user: Any, take: Take, is_open: bool) -> dict[str, Any]:
 
 def _line_music(user: Any, take: Take) -> dict[str, Any]:
     """Who hears the take sees its line, whether or not they may see the solo that it was cut from."""
-    row = KeptLine.objects.select_related("solo__revision__version__tune", "kept").filter(pk=take.line_id).first()
+    row = KeptLine.objects.select_related("solo__revision__version__tune", "kept").filter(pk=take.line_id or 0).first()
     if row is None:
         raise NothingToRecord("The line is thrown away; the bars are counted as they were.")
     plan = line_plan_of(user, row, dict(parse_qsl(take.query)))

@@ -63,13 +63,12 @@ def quick_words(user: Any) -> list[str]:
 
 def room_taken() -> list[dict[str, Any]]:
     """Bytes of sound and number of takes for each ensemble, the largest first; those given to nobody come last."""
-    columns = {
+    columns: dict[str, Any] = {
         "takes_kept": Count("takes", filter=Q(takes__gone=None)),
         "bytes": Sum("takes__size", filter=Q(takes__gone=None)),
     }
-    rows = (
-        Ensemble.objects.select_related("term").annotate(**columns).filter(takes_kept__gt=0).order_by("-bytes", "name")
-    )
+    rows: Any = Ensemble.objects.select_related("term").annotate(**columns)
+    rows = rows.filter(takes_kept__gt=0).order_by("-bytes", "name")
     found = [{"name": row.in_term, "takes": row.takes_kept, "bytes": row.bytes} for row in rows]
     alone = Take.objects.filter(ensemble=None, gone=None).aggregate(takes=Count("pk"), bytes=Sum("size"))
     return [

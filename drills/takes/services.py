@@ -7,6 +7,7 @@ import hashlib
 import uuid
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from io import BytesIO
 from typing import Any
 
@@ -124,9 +125,9 @@ def keep_take(*, player: User, plan: Plan, heard: Heard, about: Circumstances, t
             take.file.save("take", ContentFile(heard.content), save=False)
             take.save()
             for begin in AFTER_KEPT:
-                transaction.on_commit(lambda begin=begin: begin(take))
+                transaction.on_commit(partial(begin, take))
     except IntegrityError:  # the other try was faster: its file is the one
-        take.file.storage.delete(take.file.name)
+        take.file.storage.delete(take.file.name or "")
         return Take.objects.get(player=player, token=token)
     return take
 
@@ -142,16 +143,16 @@ def drop_file(take: Take, why: str, *, now: dt.datetime | None = None) -> None:
     """Delete its sound and everything spoken about it; what was written stays. Twice does it once."""
     with transaction.atomic():
         row = Take.objects.select_for_update().get(pk=take.pk)
-        names = [(row.file.storage, row.file.name)] if row.file else []
+        names = [(row.file.storage, row.file.name or "")] if row.file else []
         for comment in row.comments.exclude(file=""):
-            names.append((comment.file.storage, comment.file.name))
+            names.append((comment.file.storage, comment.file.name or ""))
             comment.file = ""
             comment.save(update_fields=["file"])
         if row.gone is None:
             row.file, row.gone, row.gone_why, row.peaks = "", now or timezone.now(), why[:120], []
             row.save(update_fields=["file", "gone", "gone_why", "peaks"])
         for storage, name in names:
-            transaction.on_commit(lambda storage=storage, name=name: storage.delete(name))
+            transaction.on_commit(partial(storage.delete, name))
 
 
 def remove(*, take: Take) -> None:
@@ -189,7 +190,7 @@ def comment(
             row.save()
     except IntegrityError:
         if row.file:
-            row.file.storage.delete(row.file.name)
+            row.file.storage.delete(row.file.name or "")
         return TakeComment.objects.get(take=take, token=token)
     notify_once(take.player, "reviewed", f"Comments on your take: {take.title}", reverse("drills:take", args=[take.pk]))
     return row

@@ -26,6 +26,7 @@ from drills.takes.played import Spot
 from drills.takes.record import form_recorder
 from drills.views.band import tempo_of
 from studio.access import director_required, instructor_required
+from studio.requests import MemberRequest
 from studio.web import next_url, paginate, with_microphone
 from tunes.access import closed, signed_in_required
 from tunes.pitch import read_sight
@@ -63,7 +64,7 @@ def recorder(request: HttpRequest, revision: int) -> HttpResponse:
 
 @require_POST
 @signed_in_required
-def new(request: HttpRequest) -> HttpResponse:
+def new(request: MemberRequest) -> HttpResponse:
     """Keep a take. JSON: 201 with its address; 200 when it is here already; 409 for another person's; 422 says what is wrong and what to do."""
     if request.POST.get("player") not in (None, "", str(request.user.pk)):
         # A device that several people use: what one of them recorded is never kept as another's.
@@ -72,7 +73,7 @@ def new(request: HttpRequest) -> HttpResponse:
         )
     form = TakeForm(request.POST, request.FILES)
     token = _token(request)
-    before = services.kept_before(player=request.user, token=token) if token else None  # type: ignore[arg-type]
+    before = services.kept_before(player=request.user, token=token) if token else None
     if before is not None:
         return _kept(before, status=200)
     if not form.is_valid():
@@ -90,7 +91,7 @@ def new(request: HttpRequest) -> HttpResponse:
         plan=plan,
         heard=form.heard,
         about=form.about,
-        token=data["token"],  # type: ignore[arg-type]
+        token=data["token"],
     )
     return _kept(take, status=201)
 
@@ -182,7 +183,7 @@ def delete(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @signed_in_required
-def comment(request: HttpRequest, pk: int) -> HttpResponse:
+def comment(request: MemberRequest, pk: int) -> HttpResponse:
     """Say something at a bar and beat. JSON for the page's script, otherwise back to the take."""
     take = take_or_404(request.user, pk)
     if not may_comment(request.user, take):
@@ -192,7 +193,7 @@ def comment(request: HttpRequest, pk: int) -> HttpResponse:
         return _said(request, take, problem=_first(form), status=422)
     data = form.cleaned_data
     services.comment(
-        take=take, by=request.user, spot=Spot(data["chorus"], data["bar"], data["beat"]), token=data["token"],  # type: ignore[arg-type]
+        take=take, by=request.user, spot=Spot(data["chorus"], data["bar"], data["beat"]), token=data["token"],
         text=data["text"], spoken=form.heard,
     )  # fmt: skip
     return _said(request, take)
@@ -257,7 +258,9 @@ def whole(request: HttpRequest, pk: int) -> HttpResponse:
     take = take_or_404(request.user, pk)
     if not may_comment(request.user, take):
         raise PermissionDenied
-    given = {name.partition("rubric-")[2]: value for name, value in request.POST.items() if name.startswith("rubric-")}
+    given = {
+        name.partition("rubric-")[2]: str(value) for name, value in request.POST.items() if name.startswith("rubric-")
+    }
     services.say_on_the_whole(take=take, words=given)
     if request.headers.get("X-Topform") == "part":
         return HttpResponse(status=204)

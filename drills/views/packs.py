@@ -19,7 +19,7 @@ from drills.services import packs as services
 from drills.wishes import Wish
 from studio.access import chairs, ensembles_led, instructor_required, is_director, leads
 from studio.instruments import INSTRUMENTS
-from studio.models import Membership
+from studio.models import Ensemble, Membership
 from studio.web import paginate
 from tunes.access import holds, refuse_held_chords, signed_in_required, still_asked
 from tunes.models import ChartRevision
@@ -43,7 +43,7 @@ USUAL = ("arpeggios-up", "guide-3", "scales-running")
 class PackForm(forms.Form):
     """What goes into a pack."""
 
-    ensemble = forms.ModelChoiceField(queryset=None, empty_label=None)
+    ensemble: forms.ModelChoiceField[Ensemble] = forms.ModelChoiceField(queryset=None, empty_label=None)
     with_chart = forms.BooleanField(label="The chart itself", required=False, initial=True)
     drills = forms.MultipleChoiceField(
         label="Drills",

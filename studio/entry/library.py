@@ -71,7 +71,7 @@ class _Waiting:
         return code
 
 
-class CodeForm(_Waiting, AuthenticateForm):  # type: ignore[misc]
+class CodeForm(_Waiting, AuthenticateForm):
     """A code of an app, or a recovery code, at sign-in."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
@@ -79,7 +79,7 @@ class CodeForm(_Waiting, AuthenticateForm):  # type: ignore[misc]
         _plain(self, "Code")
 
 
-class CodeAgainForm(_Waiting, ReauthenticateForm):  # type: ignore[misc]
+class CodeAgainForm(_Waiting, ReauthenticateForm):
     """The same before a change that matters."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:

@@ -9,7 +9,7 @@ from __future__ import annotations
 import operator
 import re
 from collections.abc import Iterator
-from functools import reduce
+from functools import partial, reduce
 from typing import Any
 
 from django.apps import apps
@@ -63,7 +63,7 @@ def _apply(row: Declared, person: User) -> None:
         return
     rows = row.rows(person)
     for storage, name in list(_files(row, rows)):
-        transaction.on_commit(lambda storage=storage, name=name: storage.delete(name))
+        transaction.on_commit(partial(storage.delete, name))
     if row.fate is Fate.DELETE:
         rows.delete()
     elif row.blank:

@@ -7,6 +7,7 @@ import json
 import tempfile
 import zipfile
 from collections.abc import Callable, Iterator
+from functools import partial
 from typing import Any
 
 from django.core.files import File
@@ -142,7 +143,7 @@ def _drop(rows: Any) -> int:
     """The rows now, the files when the transaction holds."""
     found = list(rows)
     for row in found:
-        storage, name = row.file.storage, row.file.name
-        transaction.on_commit(lambda storage=storage, name=name: storage.delete(name))
+        storage, name = row.file.storage, row.file.name or ""
+        transaction.on_commit(partial(storage.delete, name))
         row.delete()
     return len(found)

@@ -4,17 +4,18 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse
+from django.http import HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_http_methods
 
 from studio.forms import AccountForm
 from studio.models import Membership
+from studio.requests import MemberRequest
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
-def account(request: HttpRequest) -> HttpResponse:
+def account(request: MemberRequest) -> HttpResponse:
     """Name, instrument, theme, letters; and the chairs one has."""
     form = AccountForm(request.POST or None, instance=request.user)
     if request.method == "POST" and form.is_valid():

@@ -21,6 +21,7 @@ from studio.access import (
 from studio.forms import ChairChangeForm, ChairForm, EnsembleForm, SubstituteForm, TermForm
 from studio.models import Ensemble, Membership, Term
 from studio.notices import notify
+from studio.requests import MemberRequest
 from studio.services import roles
 from studio.web import paginate
 
@@ -95,7 +96,7 @@ def _ensemble_page(
 
 @require_POST
 @instructor_required
-def substitute(request: HttpRequest, pk: int) -> HttpResponse:
+def substitute(request: MemberRequest, pk: int) -> HttpResponse:
     """Let somebody lead the ensemble between two dates, or end that at once."""
     found = led_or_404(request.user, pk)
     if not names_substitutes(request.user, found):
@@ -140,7 +141,7 @@ def edit_ensemble(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @director_required
-def add_chair(request: HttpRequest, pk: int) -> HttpResponse:
+def add_chair(request: MemberRequest, pk: int) -> HttpResponse:
     """Give a person a chair."""
     found = get_object_or_404(Ensemble.objects.select_related("term"), pk=pk)
     form = ChairForm(request.POST, ensemble=found)
@@ -155,7 +156,7 @@ def add_chair(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @director_required
-def change_chair(request: HttpRequest, pk: int, chair: int) -> HttpResponse:
+def change_chair(request: MemberRequest, pk: int, chair: int) -> HttpResponse:
     """Another role or instrument; what the person has done so far stays in the record."""
     found = get_object_or_404(Membership.objects.select_related("user", "ensemble__term"), pk=chair, ensemble=pk)
     form = ChairChangeForm(request.POST or None, instance=found)
@@ -168,7 +169,7 @@ def change_chair(request: HttpRequest, pk: int, chair: int) -> HttpResponse:
 
 @require_POST
 @director_required
-def remove_chair(request: HttpRequest, pk: int, chair: int) -> HttpResponse:
+def remove_chair(request: MemberRequest, pk: int, chair: int) -> HttpResponse:
     """Take a chair away; what the person did stays in the record, and the chair can be given back."""
     found = get_object_or_404(Membership.objects.select_related("user", "ensemble__term"), pk=chair, ensemble=pk)
     roles.take_chair(chair=found, by=request.user)

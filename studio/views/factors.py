@@ -23,10 +23,10 @@ class FactorPage(IndexView):
     """What this person has, what their role asks for, what is left of the recovery codes."""
 
     def get_context_data(self, **kwargs: Any) -> dict[str, Any]:
-        context = super().get_context_data(**kwargs)
+        context: dict[str, Any] = super().get_context_data(**kwargs)
         held: dict[str, Any] = context["authenticators"]
         codes = held.get("recovery_codes")
-        user, programme = self.request.user, self.request.programme  # type: ignore[attr-defined]
+        user, programme = self.request.user, self.request.programme
         return context | {
             "app": held.get("totp"),
             "passkeys": held.get("webauthn", []),
@@ -47,7 +47,8 @@ class RemovePasskey(RemoveWebAuthnView):
         if not adapter.can_delete_authenticator(self.get_object()):
             words = adapter.error_messages["cannot_delete_authenticator"]
             return render(self.request, self.template_name, self.get_context_data(refused=words), status=422)
-        return super().form_valid(form)
+        done: HttpResponse = super().form_valid(form)
+        return done
 
 
 class PasskeyAgain(ReauthenticateWebAuthnView):

@@ -14,6 +14,7 @@ from studio.access import director_required
 from studio.forms import AcceptForm
 from studio.jobs import start_job
 from studio.models import User
+from studio.requests import MemberRequest
 from studio.selectors import open_invitations
 from studio.services.invitations import InvitationClosed, accept, find_open, invite, link, send_letter
 from studio.web import paginate
@@ -21,7 +22,7 @@ from studio.web import paginate
 
 @require_POST
 @director_required
-def invite_one(request: HttpRequest, pk: int) -> HttpResponse:
+def invite_one(request: MemberRequest, pk: int) -> HttpResponse:
     """Make a link for one person and mail it; the page shows it too, for when mail is no use."""
     user = get_object_or_404(User, pk=pk, is_active=True)
     if send_letter(invite(user, by=request.user)):
@@ -41,7 +42,7 @@ def invite_one(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @director_required
-def invite_waiting(request: HttpRequest) -> HttpResponse:
+def invite_waiting(request: MemberRequest) -> HttpResponse:
     """Invite everyone who has no account yet, in the background."""
     return redirect("studio:job", pk=start_job(request.user, "invitations").pk)
 
@@ -66,7 +67,8 @@ def accept_invitation(request: HttpRequest, token: str) -> HttpResponse:
             chairs = access.chairs(user)
             to = reverse("studio:home" if chairs.played and not chairs.led else "studio:account")
             # Through the library's stages: a new password does not do away with a second factor.
-            return perform_login(request, user, redirect_url=to)
+            done: HttpResponse = perform_login(request, user, redirect_url=to)
+            return done
     except InvitationClosed:
         return render(
             request,

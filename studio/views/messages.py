@@ -16,6 +16,7 @@ from django.views.decorators.http import require_http_methods, require_safe
 from studio import selectors
 from studio.access import instructor_required, leads, led_or_404, messages_seen
 from studio.form_fields import ManyChoiceField
+from studio.requests import MemberRequest
 from studio.services.messages import NobodyToTell, send_message
 from studio.web import paginate
 
@@ -51,7 +52,7 @@ def messages(request: HttpRequest) -> HttpResponse:
 
 @require_safe
 @login_required
-def message(request: HttpRequest, pk: int) -> HttpResponse:
+def message(request: MemberRequest, pk: int) -> HttpResponse:
     """One message."""
     found = get_object_or_404(messages_seen(request.user).prefetch_related("to"), pk=pk)
     request.user.notices.filter(message=found, seen=None).update(seen=timezone.now())

@@ -11,6 +11,7 @@ from studio import selectors
 from studio.access import director_required
 from studio.forms import NewPersonForm, PersonForm
 from studio.models import Membership, User
+from studio.requests import MemberRequest
 from studio.services.invitations import link
 from studio.services.roles import add_person, change_person
 from studio.web import paginate
@@ -32,7 +33,7 @@ def people(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @director_required
-def new_person(request: HttpRequest) -> HttpResponse:
+def new_person(request: MemberRequest) -> HttpResponse:
     """Add one person; the invitation is the next step, on their page."""
     form = NewPersonForm(request.POST or None, by=request.user)
     if request.method == "POST" and form.is_valid():
@@ -44,7 +45,7 @@ def new_person(request: HttpRequest) -> HttpResponse:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @director_required
-def person(request: HttpRequest, pk: int) -> HttpResponse:
+def person(request: MemberRequest, pk: int) -> HttpResponse:
     """One person: what may be changed, their chairs, their invitation."""
     user = get_object_or_404(User, pk=pk)
     form = PersonForm(request.POST or None, instance=user, by=request.user)

@@ -64,7 +64,7 @@ def fetch(request: HttpRequest, pk: int) -> HttpResponseBase:
     )
     if row is None or not (row.about_id == request.user.pk or is_director(request.user)):
         raise Http404
-    if not row.file.storage.exists(row.file.name):
+    if not row.file.storage.exists(row.file.name or ""):
         raise Http404
     record(AuditEntry.Kind.EXPORT, "Archive of a person's data fetched", by=request.user, about=row.about_id)  # type: ignore[arg-type]
     name = f"{slugify(row.about.name) or 'person'}-{timezone.localtime(row.created):%Y-%m-%d}.zip"

@@ -16,6 +16,7 @@ from studio.forms import RosterForm
 from studio.jobs import start_job
 from studio.models import Term
 from studio.oneroster import CannotRead, read_package
+from studio.requests import MemberRequest
 from studio.roster import MAX_BYTES, RosterProblem, RosterReading, decode, read_roster
 from studio.selectors import current_term
 from studio.services.rosters import plan, write
@@ -26,7 +27,7 @@ SHOWN = 100  # rows of the preview; the rest is counted
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @director_required
-def roster(request: HttpRequest) -> HttpResponse:
+def roster(request: MemberRequest) -> HttpResponse:
     """Nothing is written until the preview is confirmed; what was typed stays on the page for correction."""
     if not Term.objects.exists():
         messages.info(request, "Make a term and its ensembles first; then the roster has somewhere to go.")
@@ -98,7 +99,7 @@ def preview(request: HttpRequest, reading: RosterReading, term: Term) -> HttpRes
     return render(request, "studio/roster.html", context, status=422 if reading.problems else 200)
 
 
-def _write(request: HttpRequest, reading: RosterReading, term: Term) -> HttpResponse:
+def _write(request: MemberRequest, reading: RosterReading, term: Term) -> HttpResponse:
     new = write(reading.rows, term)
     messages.success(
         request,

@@ -11,6 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
+from studio.requests import MemberRequest
 from tunes.access import Hold, closed, refuse_held_chords
 from tunes.by_ear import selectors, services
 from tunes.by_ear.compare import SheetVerdict, compare_sheet
@@ -42,7 +43,7 @@ class BeginForm(forms.Form):
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
-def begin(request: HttpRequest, tune: int) -> HttpResponse:
+def begin(request: MemberRequest, tune: int) -> HttpResponse:
     """Begin a sheet, or go on with one."""
     found = get_object_or_404(Tune, pk=tune)
     revision = form_revision(found)
@@ -53,7 +54,7 @@ def begin(request: HttpRequest, tune: int) -> HttpResponse:
             user=request.user,
             revision=revision,
             recording=data["recording"],
-            way=data["way"],  # type: ignore[arg-type]
+            way=data["way"],
         )
         return redirect("tunes:by-ear", made.pk)
     context = {

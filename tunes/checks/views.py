@@ -81,7 +81,7 @@ def say(request: HttpRequest, revision: int, bar: int) -> HttpResponse:
         raise Http404("There is no such bar.")
     form = WordForm(request.POST, tune=found.version.tune)
     if not form.is_valid():
-        problem = " ".join(message for errors in form.errors.values() for message in errors)
+        problem = " ".join(str(message) for errors in form.errors.values() for message in errors)
         context = _context(request, found) | {"problem_bar": bar, "problem": problem, "typed": request.POST}
         return render(request, "tunes/versions/check.html", context, status=422)
     services.say(revision=found, bar=bar, by=request.user, **form.cleaned_data)  # type: ignore[arg-type]
@@ -150,5 +150,5 @@ def settle(request: HttpRequest, pk: int) -> HttpResponse:
                 messages.warning(request, what_stayed_behind(made))
             return redirect("tunes:disputes")
     else:
-        problem = " ".join(message for errors in form.errors.values() for message in errors)
+        problem = " ".join(str(message) for errors in form.errors.values() for message in errors)
     return _disputes(request, 422, problem_row=found.pk, problem=problem, typed=request.POST)

@@ -103,7 +103,7 @@ def _sounds(tune: Tune, recordings: Sequence[Recording], leader: User) -> None:
             continue
         data = file.path.read_bytes()
         upload = SimpleUploadedFile(file.path.name, data, MEDIA_TYPE)
-        sound = inspect(upload, len(data))  # type: ignore[arg-type]
+        sound = inspect(upload, len(data))
         keep_sound(recording=recording, upload=upload, sound=sound, by=leader, rights=_rights(file))
         save_marks(
             recording=recording, by=leader,
@@ -173,11 +173,11 @@ def _by_ear(revision: ChartRevision, recording: Recording, player: User, number:
     sheet = by_ear.start_sheet(user=player, revision=revision, recording=recording, way="bass")
     rows = []
     for place, index in enumerate(checks.counted_bars(chart)):
-        slots = [slot for slot in chart.bars[index].slots if slot.symbol]
-        if not slots or place > 3 * len(chart.bars) // 4:
+        symbols = [slot.symbol for slot in chart.bars[index].slots if slot.symbol]
+        if not symbols or place > 3 * len(chart.bars) // 4:
             continue
-        bass = " ".join((slot.symbol.bass or slot.symbol.root).text for slot in slots)
-        chords = " ".join(slot.symbol.text for slot in slots)
+        bass = " ".join((symbol.bass or symbol.root).text for symbol in symbols)
+        chords = " ".join(symbol.text for symbol in symbols)
         if place % 5 == 3:
             chords = chords.replace("7b9", "7").replace("m7b5", "m7")
         rows.append(ByEarBar(sheet=sheet, bar=index, bass=bass, chords="" if place % 7 == 5 else chords, serial=1))

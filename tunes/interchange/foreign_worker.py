@@ -30,7 +30,7 @@ def _stream(kind: str, data: bytes) -> Any:
     if kind == "abc":  # a book of tunes: only the first, and what stands before it, is worth the time
         starts = [found.start() for found in re.finditer(r"^X:", text, re.MULTILINE)]
         text = text[: starts[1]] if len(starts) > 1 else text
-    reader = subConverters.ConverterABC() if kind == "abc" else subConverters.ConverterHumdrum()
+    reader: Any = subConverters.ConverterABC() if kind == "abc" else subConverters.ConverterHumdrum()  # type: ignore[no-untyped-call]
     reader.parseData(text)
     return reader.stream
 

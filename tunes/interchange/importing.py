@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, replace
 from fractions import Fraction
+from typing import Any
 
 from tunes.harmony.charts import Chart, parse_chart, write_chart
 from tunes.interchange.archive import LIMITS, Limits
@@ -91,12 +92,12 @@ def same_music(a: Chart, b: Chart) -> bool:
     return len(a.bars) == len(b.bars) and a.sections == b.sections and a.key == b.key and not differing(a, b)
 
 
-def differing(a: Chart, b: Chart) -> list:  # type: ignore[type-arg]
+def differing(a: Chart, b: Chart) -> list[Any]:
     """Bars of `b` whose counterpart in `a` is another."""
     return [two for one, two in zip(a.bars, b.bars, strict=False) if _heart(one) != _heart(two)]
 
 
-def _heart(bar):  # type: ignore[no-untyped-def]
+def _heart(bar: Any) -> tuple[Any, ...]:
     return (
         tuple((slot.symbol, slot.start, slot.duration) for slot in bar.slots),
         bar.metre,

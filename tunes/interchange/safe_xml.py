@@ -21,7 +21,7 @@ class _BoundedBuilder(TreeBuilder):
         self._max_depth = depth
         self._depth = 0
 
-    def start(self, tag: str, attrs: dict[str, str]) -> Element:  # type: ignore[override]
+    def start(self, tag: str, attrs: dict[str, str]) -> Element:
         self._left -= 1
         self._depth += 1
         if self._left < 0:

@@ -233,9 +233,11 @@ def _played(bar: Bar, index: int, melody: Melody | None) -> list[tuple[Fraction,
     """Notes and rests that fill the bar; slashes, one a beat, when there is no melody."""
     notes = [n for n in melody.notes if n.bar == index and n.start < bar.beats] if melody else []
     if not notes:
-        whole = [(Fraction(beat), Fraction(1), None) for beat in range(int(bar.beats))]
+        whole: list[tuple[Fraction, Fraction, MelodyNote | None]] = [
+            (Fraction(beat), Fraction(1), None) for beat in range(int(bar.beats))
+        ]
         rest = bar.beats - int(bar.beats)
-        return [*whole, (Fraction(int(bar.beats)), rest, None)] if rest else whole  # type: ignore[list-item]
+        return [*whole, (Fraction(int(bar.beats)), rest, None)] if rest else whole
     out: list[tuple[Fraction, Fraction, MelodyNote | None]] = []
     cursor = Fraction(0)
     for at, note in enumerate(notes):

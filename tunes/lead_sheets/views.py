@@ -126,7 +126,7 @@ def melody(request: HttpRequest, tune: int) -> HttpResponse:
     may_edit = can_edit_repertoire(request.user)
     form = None
     if may_edit:
-        form = MelodyForm(request.POST or None, request.FILES or None, tune=found, by=request.user)  # type: ignore[arg-type]
+        form = MelodyForm(request.POST or None, request.FILES or None, tune=found, by=request.user)
     elif request.method == "POST":
         raise PermissionDenied
     if form is not None and request.method == "POST" and form.is_valid():

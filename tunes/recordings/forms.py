@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
 from typing import Any
 
@@ -46,7 +47,7 @@ class UploadForm(KeepsFile):
     def clean_file(self) -> UploadedFile:
         file: UploadedFile = self.cleaned_data["file"]
         try:
-            self.sound = inspect(file, file.size or 0)  # type: ignore[arg-type]
+            self.sound = inspect(file, file.size or 0)
         except SoundRefused as error:
             raise forms.ValidationError(str(error)) from error
         return file
@@ -74,7 +75,7 @@ class HeardForm(forms.ModelForm[Listening]):
 
     def clean_heard_on(self) -> Any:
         when = self.cleaned_data["heard_on"]
-        if when > timezone.now() + timezone.timedelta(minutes=10):
+        if when > timezone.now() + dt.timedelta(minutes=10):
             raise forms.ValidationError("That is still to come. Write when you heard it.")
         return when
 

@@ -79,11 +79,10 @@ def caution_due(user: Any, name: str) -> bool:
 def heard_in(tune: Tune, ensembles: QuerySet[Any]) -> list[dict[str, Any]]:
     """Per recording of a tune, how many players of these ensembles have logged it. One query."""
     players = User.objects.filter(memberships__ensemble__in=ensembles, memberships__role="player")
-    return list(
-        Recording.objects.filter(tune=tune)
-        .annotate(listeners=Count("listenings__player", filter=Q(listenings__player__in=players), distinct=True))
-        .values("pk", "listeners")
-    )
+    heard = Count("listenings__player", filter=Q(listenings__player__in=players), distinct=True)
+    return [
+        dict(row) for row in Recording.objects.filter(tune=tune).annotate(listeners=heard).values("pk", "listeners")
+    ]
 
 
 @dataclass(frozen=True)

@@ -36,14 +36,14 @@ def _answer(
     request: HttpRequest, sound: RecordingFile, span: Span | None, etag: str, modified: int
 ) -> HttpResponseBase:
     whole = span or Span(0, sound.size - 1, sound.size)
-    response: Any
+    response: HttpResponse | FileResponse
     if request.method == "HEAD":
         response = HttpResponse(content_type=sound.media_type)
     elif span:
         response = HttpResponse(_part(sound, span), status=206, content_type=sound.media_type)
     else:
         # Handed to the web server as a file: a listener that does not drain keeps a file open and no thread.
-        response = FileResponse(sound.file.storage.open(sound.file.name, "rb"), content_type=sound.media_type)
+        response = FileResponse(sound.file.storage.open(sound.file.name or "", "rb"), content_type=sound.media_type)
     response.headers["Content-Length"] = str(whole.length)
     if span:
         response.headers["Content-Range"] = span.content_range
@@ -63,6 +63,6 @@ def _describe(response: Any, sound: RecordingFile, etag: str, modified: int) -> 
 
 
 def _part(sound: RecordingFile, span: Span) -> bytes:
-    with sound.file.storage.open(sound.file.name, "rb") as stored:
+    with sound.file.storage.open(sound.file.name or "", "rb") as stored:
         stored.seek(span.first)
         return bytes(stored.read(span.length))

@@ -40,7 +40,7 @@ def recordings(request: HttpRequest, tune: int) -> HttpResponse:
     if may_edit:
         counts = {row["pk"]: row["listeners"] for row in selectors.heard_in(found, ensembles_led(request.user))}
         for row in rows:
-            row.listeners = counts.get(row.pk, 0)
+            row.listeners = counts.get(row.pk, 0)  # type: ignore[attr-defined]
     context = {
         "tune": found,
         "rows": rows,
@@ -168,7 +168,7 @@ def marks(request: HttpRequest, pk: int) -> HttpResponse:
     found = _recording(pk)
     form = MarksForm(request.POST)
     if not form.is_valid():
-        return JsonResponse({"problem": " ".join(form.errors["moments"])}, status=422)
+        return JsonResponse({"problem": " ".join(map(str, form.errors["moments"]))}, status=422)
     count = len(form_bars(form_chart(found.tune))) or 1
     kept = _sound(found)
     duration = kept.duration if kept else None
@@ -218,7 +218,7 @@ def _map_context(request: HttpRequest, found: Tune, **forms: Any) -> dict[str, A
     phrases = list(found.phrases.all())
     letters: dict[str, int] = {}
     for phrase in phrases:
-        phrase.times = letters[phrase.label] = letters.get(phrase.label, 0) + 1
+        phrase.times = letters[phrase.label] = letters.get(phrase.label, 0) + 1  # type: ignore[attr-defined]
     return {
         "tune": found,
         "bars": bars,

@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 import uuid
+from typing import Any
 
 from django.db import transaction
+from django.db.models import QuerySet
 from django.utils import timezone
 
 from studio.audit import record
 from studio.models import AuditEntry, User
 from tunes.harmony.analysis.pipeline import Function
 from tunes.harmony.pitch.spelling import Key
-from tunes.models import AreaOverride, ChartRevision, LabelOverride, Overrule
+from tunes.models import AreaOverride, ChartRevision, LabelOverride
 from tunes.same_place import every_run
 from tunes.same_place import every_time as every_time_of
 from tunes.study import analysis_of, chart_of
@@ -73,7 +75,7 @@ def restore_overrule(*, row: LabelOverride | AreaOverride, by: User) -> None:
     rows = _set_together(row).filter(withdrawn=row.withdrawn) if row.withdrawn else type(row).objects.filter(pk=row.pk)
     ids = list(rows.values_list("pk", flat=True))
     if isinstance(row, LabelOverride):
-        events = list(rows.values_list("event", flat=True))
+        events = list(LabelOverride.objects.filter(pk__in=ids).values_list("event", flat=True))
         since = LabelOverride.objects.filter(revision=row.revision_id, event__in=events, withdrawn=None)
         since.exclude(pk__in=ids).update(withdrawn=timezone.now(), withdrawn_by=by)
     type(row).objects.filter(pk__in=ids).update(withdrawn=None, withdrawn_by=None)
@@ -85,7 +87,8 @@ def _tell(revision: ChartRevision, what: str, by: User) -> None:
     record(AuditEntry.Kind.OVERRULE, f"“{version.tune.title}”, {version.name}: {what}", by=by)
 
 
-def _set_together(row: Overrule):  # type: ignore[no-untyped-def]
+def _set_together(row: LabelOverride | AreaOverride) -> QuerySet[Any]:
     """The rows that were set in one go with this one, itself among them."""
-    rows = type(row).objects.filter(revision=row.revision_id)
+    table: Any = type(row)
+    rows: QuerySet[Any] = table.objects.filter(revision=row.revision_id)
     return rows.filter(together=row.together) if row.together else rows.filter(pk=row.pk)

@@ -47,10 +47,10 @@ class BeginForm(forms.Form):
     def __init__(self, *args: Any, tune: Tune, revisions: list[ChartRevision], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.form_bars = form_length(chart_of(revisions[0].text)) if revisions else 0
+        names = {row.pk: row.version.name for row in revisions}
         self.fields["recording"].queryset = tune.recordings.all()  # type: ignore[attr-defined]
         self.fields["revision"].queryset = ChartRevision.objects.filter(pk__in=[row.pk for row in revisions])  # type: ignore[attr-defined]
         self.fields["revision"].label_from_instance = lambda row: names.get(row.pk, "")  # type: ignore[attr-defined]
-        names = {row.pk: row.version.name for row in revisions}
         self.fields["instrument"].choices = [("", "not said"), *instrument_choices()]  # type: ignore[attr-defined]
         self.fields["last_bar"].initial = self.form_bars
 
@@ -58,7 +58,7 @@ class BeginForm(forms.Form):
         data = super().clean() or {}
         if data.get("revision"):
             self.form_bars = form_length(chart_of(data["revision"].text))
-        wanted = [data.get(name) for name in ("first_chorus", "first_bar", "last_chorus", "last_bar")]
+        wanted: list[Any] = [data.get(name) for name in ("first_chorus", "first_bar", "last_chorus", "last_bar")]
         if None in wanted:
             return data
         covers = Covers(*wanted)

@@ -125,9 +125,9 @@ def remarks_of(user: Any, job: str) -> list[str]:
 def asks_of(solo: Solo, user: Any) -> list[SoloAsk]:
     """What is asked about a solo, each with `mine`: this person's answer, or None. One query."""
     mine = SoloAnswer.objects.filter(ask=OuterRef("pk"), player=user)
-    asks = list(solo.asks.select_related("by").annotate(said=Subquery(mine.values("said")[:1])))
+    asks: list[Any] = list(solo.asks.select_related("by").annotate(said=Subquery(mine.values("said")[:1])))
     for ask in asks:
-        ask.mine = SoloAnswer(ask=ask, said=ask.said) if ask.said is not None else None  # type: ignore[attr-defined]
+        ask.mine = SoloAnswer(ask=ask, said=ask.said) if ask.said is not None else None
     return asks
 
 

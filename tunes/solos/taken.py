@@ -125,8 +125,8 @@ def _chord_of(one: ReadNote, form: SoloForm) -> Any:
     bar = form.bars[one.note.bar]
     ahead = one.reading.border in ("early", "ahead") and one.reading.change is not None
     at = one.note.at
-    here = next((c for c in reversed(bar.chords) if c.at <= at and c.symbol), None)
-    following = next((c for c in bar.chords if c.at > at and c.symbol), None)
+    here: Any = next((c for c in reversed(bar.chords) if c.at <= at and c.symbol), None)
+    following: Any = next((c for c in bar.chords if c.at > at and c.symbol), None)
     if ahead and one.reading.semitones is not None:
         after = form.bars[one.note.bar + 1] if one.note.bar + 1 < len(form.bars) else None
         pc = (one.note.pitch.name.pc - one.reading.semitones) % 12

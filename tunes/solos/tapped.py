@@ -66,7 +66,8 @@ def read_onsets(data: Any) -> list[Onset]:
 def _onset(row: Any, number: int) -> Onset:
     if not isinstance(row, dict):
         raise NoPlaces(f"Note {number} is not an object with its second.")
-    at, midi, end = row.get("at"), row.get("midi"), row.get("end")
+    at: Any = row.get("at")
+    midi, end = row.get("midi"), row.get("end")
     if not _is_second(at):
         raise NoPlaces(f"Note {number} has no second: write a number from 0.")
     if midi is not None and not (isinstance(midi, int) and not isinstance(midi, bool) and LOWEST <= midi <= HIGHEST):

@@ -6,10 +6,11 @@ import json
 from typing import Any
 
 from django.contrib.auth.decorators import login_required
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, render
 from django.views.decorators.http import require_POST, require_safe
 
+from studio.requests import MemberRequest
 from tunes.access import refuse_held_chords
 from tunes.models import EarResult, Tune
 from tunes.recordings.charts import form_chart, form_revision
@@ -38,7 +39,7 @@ def _settings(data: Any, tune: Tune) -> dict[str, Any]:
 
 @require_safe
 @login_required
-def page(request: HttpRequest, tune: int) -> HttpResponse:
+def page(request: MemberRequest, tune: int) -> HttpResponse:
     """Tap each top and each bridge while the app keeps the time and hides the changes."""
     found = get_object_or_404(Tune, pk=tune)
     refuse_held_chords(request.user, found)
@@ -58,7 +59,7 @@ def page(request: HttpRequest, tune: int) -> HttpResponse:
 
 @require_POST
 @login_required
-def finish(request: HttpRequest, tune: int) -> JsonResponse:
+def finish(request: MemberRequest, tune: int) -> JsonResponse:
     """Score one run. The taps are beats from the first downbeat; the form is worked out here anew."""
     found = get_object_or_404(Tune, pk=tune)
     revision = form_revision(found)

@@ -132,10 +132,10 @@ def _lands(study: StudyChart, events: Sequence[int], count: BarCount) -> str:
         return ""
     reading = study.reading(events[-1])
     symbol = study.events[events[-1]].symbol
-    on_its_way = reading.resolves_to is not None and reading.resolution != "onward"
-    if on_its_way and reading.resolves_to not in events:
-        goal = study.events[reading.resolves_to]
-        where = "the top" if reading.resolves_to <= events[-1] else count.name_at(goal.index)
+    aim = None if reading.resolution == "onward" else reading.resolves_to
+    if aim is not None and aim not in events:
+        goal = study.events[aim]
+        where = "the top" if aim <= events[-1] else count.name_at(goal.index)
         return f"heads for {goal.symbol.display} at {where}" if goal.symbol else ""
     if study.analysis.landing[events[-1]] == 0 and symbol is not None:
         return f"comes to rest on {symbol.display}, {reading.function.spoken} of {reading.key.display}"

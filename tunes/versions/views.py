@@ -13,6 +13,7 @@ from django.utils.crypto import get_random_string
 from django.views.decorators.http import require_http_methods, require_safe
 
 from studio.instruments import instrument_choices
+from studio.requests import MemberRequest
 from tunes.access import refuse_held_chords
 from tunes.harmony.comparison.variants import consensus
 from tunes.models import ChartRevision, EarResult, Tune
@@ -114,7 +115,7 @@ def _questions(shown: StudyChart, rows: list[ChartRevision], seed: int, missed: 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @login_required
-def quiz(request: HttpRequest, tune: int) -> HttpResponse:
+def quiz(request: MemberRequest, tune: int) -> HttpResponse:
     """A few questions on what other bands play, in the player's pitch; the seed travels signed, so the key stays here."""
     found = _tune(request, tune)
     rows = selectors.newest_revisions(found)
@@ -130,11 +131,11 @@ def quiz(request: HttpRequest, tune: int) -> HttpResponse:
         "keys": key_choices(study_chart(rows[0])),
     }
     if request.method == "POST":
-        seed = _seed(request.POST.get("sheet", ""), found, rows)
-        if seed is None:
+        sent = _seed(request.POST.get("sheet", ""), found, rows)
+        if sent is None:
             context["problem"] = "The charts have changed since this quiz was drawn. Here is a fresh one."
         else:
-            questions = _questions(shown, rows, *seed)
+            questions = _questions(shown, rows, *sent)
             return render(request, "tunes/versions/quiz.html", context | _marked(request, found, questions))
     seed = int(get_random_string(8, "123456789"))
     questions = _questions(shown, rows, seed, missed)
@@ -155,7 +156,7 @@ def _seed(sheet: str, tune: Tune, rows: list[ChartRevision]) -> tuple[int, Misse
     return (int(seed), tuple(MissedBar.from_json(row) for row in missed)) if fits else None
 
 
-def _marked(request: HttpRequest, tune: Tune, questions: tuple[Question, ...]) -> dict[str, Any]:
+def _marked(request: MemberRequest, tune: Tune, questions: tuple[Question, ...]) -> dict[str, Any]:
     results = []
     for question in questions:
         given = request.POST.get(question.id, "")

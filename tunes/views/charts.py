@@ -11,6 +11,7 @@ from django.shortcuts import get_object_or_404, redirect
 from django.views.decorators.http import require_POST, require_safe
 
 from studio.access import can_edit_repertoire
+from studio.requests import MemberRequest
 from studio.web import paginate, render_part
 from tunes import selectors
 from tunes.access import editor_required, refuse_held_chords, signed_in_required
@@ -28,7 +29,7 @@ from tunes.views.sheet import keep_show, sheet_context
 
 @require_safe
 @signed_in_required
-def version_page(request: HttpRequest, pk: int, version: int, number: int | None = None) -> HttpResponse:
+def version_page(request: MemberRequest, pk: int, version: int, number: int | None = None) -> HttpResponse:
     """A chart version: its newest revision, or the one with that number, and its history."""
     found = get_object_or_404(ChartVersion.objects.select_related("tune"), pk=version, tune=pk)
     rows = selectors.revisions_for_study().filter(version=found)

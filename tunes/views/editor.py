@@ -13,6 +13,7 @@ from django.views.decorators.http import require_http_methods, require_POST
 
 from studio.access import instrument_of
 from studio.instruments import CONCERT, INSTRUMENTS
+from studio.requests import MemberRequest
 from tunes import selectors
 from tunes.access import editor_required, refuse_held_chords
 from tunes.checks import services as checks
@@ -39,7 +40,7 @@ def _tune_and_version(request: HttpRequest, pk: int, version: int | None) -> tup
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @editor_required
-def edit(request: HttpRequest, pk: int, version: int | None = None) -> HttpResponse:
+def edit(request: MemberRequest, pk: int, version: int | None = None) -> HttpResponse:
     """Type a chart (GET) and save it as the next revision (POST)."""
     tune, found = _tune_and_version(request, pk, version)
     if request.method == "POST":
@@ -102,14 +103,14 @@ def preview_context(text: str) -> dict[str, Any]:
     """What the preview shows of a text: the drawing, its problems, its form."""
     text = text.replace("\r\n", "\n")
     reading = parse_chart(text)
-    empty = reading.chart is None or not reading.chart.bars
+    chart = reading.chart if reading.chart and reading.chart.bars else None
     return {
         "problems": reading.problems,
-        "count": None if empty else bar_count(reading.chart),
+        "count": bar_count(chart) if chart else None,
         "remarks": reading.remarks,
-        "chart": None if empty else draw_chart(reading.chart, problems=reading.problems),
-        "form_named": None if empty else name_form(reading.chart),
-        "bars": 0 if empty else reading.chart.form_bars,
+        "chart": draw_chart(chart, problems=reading.problems) if chart else None,
+        "form_named": name_form(chart) if chart else None,
+        "bars": chart.form_bars if chart else 0,
         "signs_to_insert": SIGNS,
     }
 
@@ -118,7 +119,7 @@ def _slot(tune: Tune, version: ChartVersion | None) -> str:
     return f"{tune.pk}:{version.pk if version else 'new'}"
 
 
-def _save(request: HttpRequest, tune: Tune, version: ChartVersion | None) -> HttpResponse:
+def _save(request: MemberRequest, tune: Tune, version: ChartVersion | None) -> HttpResponse:
     text = request.POST.get("text", "")
     form = RevisionForm(request.POST, tune=tune, version=version)
     context: dict[str, Any] = {}
@@ -143,7 +144,7 @@ def _save(request: HttpRequest, tune: Tune, version: ChartVersion | None) -> Htt
 
 
 def _saved(
-    request: HttpRequest, tune: Tune, version: ChartVersion | None, text: str, form: RevisionForm
+    request: MemberRequest, tune: Tune, version: ChartVersion | None, text: str, form: RevisionForm
 ) -> HttpResponse:
     revision = checks.save_and_check(
         tune=tune,
@@ -168,7 +169,7 @@ def _number(text: str | None) -> int:
 
 @require_POST
 @editor_required
-def draft(request: HttpRequest, pk: int, version: int | None = None) -> HttpResponse:
+def draft(request: MemberRequest, pk: int, version: int | None = None) -> HttpResponse:
     """Keep what is being typed and answer with its preview; 409 when another window wrote meanwhile.
 
     Headers of the answer: `X-Draft-Serial` (the draft's count of writes), `X-Draft-Time` (hour and minute).
@@ -196,7 +197,7 @@ def draft(request: HttpRequest, pk: int, version: int | None = None) -> HttpResp
 
 @require_POST
 @editor_required
-def discard(request: HttpRequest, pk: int, version: int | None = None) -> HttpResponse:
+def discard(request: MemberRequest, pk: int, version: int | None = None) -> HttpResponse:
     """Throw the draft away; what it held can be taken back while the session lasts."""
     tune, found = _tune_and_version(request, pk, version)
     kept = selectors.draft_of(request.user, tune, found)
@@ -209,7 +210,7 @@ def discard(request: HttpRequest, pk: int, version: int | None = None) -> HttpRe
 
 @require_POST
 @editor_required
-def take_back(request: HttpRequest, pk: int, version: int | None = None) -> HttpResponse:
+def take_back(request: MemberRequest, pk: int, version: int | None = None) -> HttpResponse:
     """Undo a discard."""
     tune, found = _tune_and_version(request, pk, version)
     thrown = dict(request.session.get(DISCARDED, {}))

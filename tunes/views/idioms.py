@@ -8,6 +8,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from studio.access import can_edit_repertoire
+from studio.requests import MemberRequest
 from studio.web import paginate
 from tunes import repertoire, selectors
 from tunes.access import editor_required, held_back, signed_in_required
@@ -54,7 +55,7 @@ def page(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @editor_required
-def edit(request: HttpRequest, pk: int | None = None) -> HttpResponse:
+def edit(request: MemberRequest, pk: int | None = None) -> HttpResponse:
     idiom = get_object_or_404(Idiom, pk=pk) if pk else Idiom()
     form = IdiomForm(posted(request), instance=idiom)
     if request.method == "POST" and form.is_valid():

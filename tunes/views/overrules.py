@@ -9,6 +9,7 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_POST, require_safe
 
+from studio.requests import MemberRequest
 from studio.web import is_part, render_part
 from tunes import selectors
 from tunes.access import editor_required, signed_in_required
@@ -27,7 +28,7 @@ from tunes.views.sheet import sheet_context
 
 @require_POST
 @editor_required
-def overrule(request: HttpRequest, revision: int, event: int) -> HttpResponse:
+def overrule(request: MemberRequest, revision: int, event: int) -> HttpResponse:
     """Set the instructor's reading of one chord beside the computed one."""
     found = revision_for_study(revision)
     context = event_context(request, found, event)
@@ -100,7 +101,7 @@ def area_panel(request: HttpRequest, revision: int, event: int) -> HttpResponse:
 
 @require_POST
 @editor_required
-def overrule_area(request: HttpRequest, revision: int, event: int) -> HttpResponse:
+def overrule_area(request: MemberRequest, revision: int, event: int) -> HttpResponse:
     """Set the instructor's key for a run of chords."""
     found = revision_for_study(revision)
     context = _area_context(request, found, event)
@@ -153,7 +154,7 @@ def _area_redrawn(request: HttpRequest, revision: int, event: int, said: str) ->
 
 @require_POST
 @editor_required
-def withdraw_label(request: HttpRequest, pk: int) -> HttpResponse:
+def withdraw_label(request: MemberRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(LabelOverride, pk=pk)
     services.withdraw_overrule(row=row, by=request.user)
     return _redrawn(request, row.revision_id, row.event, "Withdrawn: the computed reading counts again.")
@@ -161,7 +162,7 @@ def withdraw_label(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @editor_required
-def restore_label(request: HttpRequest, pk: int) -> HttpResponse:
+def restore_label(request: MemberRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(LabelOverride, pk=pk)
     services.restore_overrule(row=row, by=request.user)
     return _redrawn(request, row.revision_id, row.event, "The overrule stands again.")
@@ -169,7 +170,7 @@ def restore_label(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @editor_required
-def withdraw_area(request: HttpRequest, pk: int) -> HttpResponse:
+def withdraw_area(request: MemberRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(AreaOverride, pk=pk)
     services.withdraw_overrule(row=row, by=request.user)
     return _area_redrawn(request, row.revision_id, row.first, "Withdrawn: the computed keys count again.")
@@ -177,7 +178,7 @@ def withdraw_area(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_POST
 @editor_required
-def restore_area(request: HttpRequest, pk: int) -> HttpResponse:
+def restore_area(request: MemberRequest, pk: int) -> HttpResponse:
     row = get_object_or_404(AreaOverride, pk=pk)
     services.restore_overrule(row=row, by=request.user)
     return _area_redrawn(request, row.revision_id, row.first, "The overrule stands again.")

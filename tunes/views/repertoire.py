@@ -9,6 +9,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from studio.access import can_edit_repertoire
+from studio.requests import MemberRequest
 from studio.web import paginate, render_part
 from tunes import selectors
 from tunes.access import editor_required, signed_in_required, unnamed_forms
@@ -59,7 +60,7 @@ def tune_or_404(pk: int) -> Tune:
 
 @require_safe
 @signed_in_required
-def tune_page(request: HttpRequest, pk: int) -> HttpResponse:
+def tune_page(request: MemberRequest, pk: int) -> HttpResponse:
     """Facts, the agreed chart, recordings, versions."""
     tune = tune_or_404(pk)
     context = {"tune": tune, "may_edit": can_edit_repertoire(request.user)}
@@ -77,7 +78,7 @@ def tune_page(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @editor_required
-def tune_new(request: HttpRequest) -> HttpResponse:
+def tune_new(request: MemberRequest) -> HttpResponse:
     form = TuneForm(posted(request))
     if request.method == "POST" and form.is_valid():
         tune = services.create_tune(by=request.user, **form.cleaned_data)
@@ -119,19 +120,19 @@ def tune_delete(request: HttpRequest, pk: int) -> HttpResponse:
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @editor_required
-def recording_new(request: HttpRequest, pk: int) -> HttpResponse:
+def recording_new(request: MemberRequest, pk: int) -> HttpResponse:
     tune = get_object_or_404(Tune, pk=pk)
     return _recording_form(request, tune, Recording(tune=tune))
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @editor_required
-def recording_edit(request: HttpRequest, pk: int, recording: int) -> HttpResponse:
+def recording_edit(request: MemberRequest, pk: int, recording: int) -> HttpResponse:
     found = get_object_or_404(Recording.objects.select_related("tune"), pk=recording, tune=pk)
     return _recording_form(request, found.tune, found)
 
 
-def _recording_form(request: HttpRequest, tune: Tune, recording: Recording) -> HttpResponse:
+def _recording_form(request: MemberRequest, tune: Tune, recording: Recording) -> HttpResponse:
     form = RecordingForm(posted(request), instance=recording)
     if request.method == "POST" and form.is_valid():
         services.save_recording(recording=form.save(commit=False), by=request.user)

@@ -51,7 +51,7 @@ def _identity(claims: Mapping[str, Any], issuer: str, client_id: str) -> None:
 
 
 def _times(claims: Mapping[str, Any], now: float) -> None:
-    times = {name: claims.get(name) for name in ("exp", "iat")}
+    times: dict[str, Any] = {name: claims.get(name) for name in ("exp", "iat")}
     for name, value in times.items():
         if not isinstance(value, int | float) or isinstance(value, bool) or not 0 < value < 10**12:
             raise Refused(f"The message has no time ({name}).")

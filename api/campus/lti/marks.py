@@ -48,7 +48,7 @@ def standing_marks(assignment: Assignment, now: dt.datetime) -> dict[int, int]:
     for row in Attempt.objects.filter(step__in=steps).order_by("number"):
         goes[row.player_id, row.step_id].append(row)
     excused = set(Leeway.objects.filter(step__in=steps, excused=True).values_list("player", "step"))
-    counts = set(standing_rows(attempt__step__in=steps).values_list("attempt", flat=True))
+    counts: set[int | None] = set(standing_rows(attempt__step__in=steps).values_list("attempt", flat=True))
     found = {}
     for player in {player for player, _ in goes}:
         results: dict[int, int | None] = {}
