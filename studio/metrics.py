@@ -14,7 +14,7 @@ import socket
 import threading
 import time
 from collections import Counter
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from pathlib import Path
 
 from django.conf import settings
@@ -68,7 +68,7 @@ class Counts:
         if kept:
             self._write(kept)
 
-    def _write(self, kept: dict[str, float]) -> None:
+    def _write(self, kept: Mapping[str, float]) -> None:
         path = _folder() / self._name
         new = path.with_suffix(f".{threading.get_ident()}")
         try:

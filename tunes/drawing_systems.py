@@ -18,7 +18,10 @@ CLOSE = 4  # bars in a system of the close drawing on a phone
 CLOSE_BAR = 89.5  # px: a quarter of a phone of 390 px within its margins
 CLOSE_SIZES = (20, 19, 18, 17)  # px: sizes of the chords there, the largest first
 BETWEEN, AROUND = 8, 11  # px: between two chords, and to both bar lines
-SPANS = {4: {1: (4,), 2: (2, 2), 3: (1, 1, 2)}, 2: {1: (2,)}}  # how a short system is filled, by its width and its bars
+SPANS: dict[int, dict[int, tuple[int, ...]]] = {
+    4: {1: (4,), 2: (2, 2), 3: (1, 1, 2)},
+    2: {1: (2,)},
+}  # how a short system is filled, by its width and its bars
 
 
 def in_systems(bars: Sequence[BarView], written_out: bool, close_size: int) -> tuple[BarView, ...]:

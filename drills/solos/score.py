@@ -152,7 +152,8 @@ def _groups(row: Sequence[Written], metre: Metre) -> list[tuple[object, ...] | N
 
 def _signs(row: Sequence[Written], fifths: int) -> list[Sign | None]:
     holds: dict[tuple[str, int], int] = {}
-    base, found = signature(fifths), []
+    base = signature(fifths)
+    found: list[Sign | None] = []
     for note in row:
         if note.pitch is None:
             found.append(None)
