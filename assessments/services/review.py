@@ -137,7 +137,7 @@ def _set(attempt: Attempt, status: str, by: User | None) -> None:
     attempt.reviewed_at = timezone.now() if by else None
     attempt.version += 1
     attempt.save(update_fields=["status", "reviewed_by", "reviewed_at", "version"])
-    happened(HAPPENINGS[status], **ids_of(attempt))
+    happened(HAPPENINGS[Attempt.Status(status)], **ids_of(attempt))
 
 
 def _tell_more(attempt: Attempt, what: str) -> None:

@@ -10,7 +10,7 @@ from urllib.parse import parse_qsl, urlencode
 
 from django.contrib import messages
 from django.core.paginator import Page, Paginator
-from django.http import HttpResponse
+from django.http import HttpResponse, HttpResponseBase
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
@@ -235,7 +235,7 @@ def _take_page(
 
 @instructor_required
 @require_POST
-def comment(request: MemberRequest, pk: int) -> HttpResponse:
+def comment(request: MemberRequest, pk: int) -> HttpResponseBase:
     """Add a remark to a bar, a time or the whole; with `act`, the sheet is reviewed by the same press."""
     attempt = attempt_to_review(request.user, pk)
     form = CommentForm(request.POST)
