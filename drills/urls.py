@@ -5,6 +5,7 @@ from __future__ import annotations
 from django.urls import URLPattern, URLResolver, path
 
 from drills.advice import views as advice
+from drills.keyboard import views as keyboard
 from drills.other_band import views as other_band
 from drills.solos import views as solos
 from drills.takes import views as takes
@@ -22,6 +23,8 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("charts/<int:revision>/other-band/chorus/", other_band.chorus, name="other_band_chorus"),
     path("charts/<int:revision>/other-band/echo/", other_band.echo, name="other_band_echo"),
     path("charts/<int:revision>/other-band/again/", other_band.again, name="other_band_again"),
+    path("charts/<int:revision>/keyboard/", keyboard.page, name="keyboard"),
+    path("charts/<int:revision>/keyboard/judge/", keyboard.judge_chord, name="keyboard_judge"),
     path("charts/<int:revision>/recorder/", takes.recorder, name="recorder"),
     path("charts/<int:revision>/practised/", drill.practised, name="practised"),
     path("charts/<int:revision>/<slug:form>/", drill.download, name="download"),

@@ -7,6 +7,7 @@ from typing import Any
 
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import render
+from django.urls import reverse
 from django.utils.crypto import get_random_string
 from django.views.decorators.http import require_http_methods, require_safe
 
@@ -20,6 +21,7 @@ from drills.views.band import tempo_of
 from drills.views.drill import material_or_404
 from tunes.access import signed_in_required
 from tunes.by_ear.reading import BarReading, read_chords
+from tunes.by_ear.views import KEYS
 from tunes.drawing import draw_study
 from tunes.harmony.charts.bar_count import bar_name
 from tunes.harmony.pitch.spelling import NoteName, SpellingError
@@ -96,6 +98,8 @@ def _asked(
     context |= {
         "styles": styles, "style": bands.usual_style(material.revision.version.tune, styles), "tempo": tempo, "low": TEMPO_LOW,
         "high": TEMPO_HIGH, "beats": range(1, int(bands.usual_length(material.study)) + 1),
+        "keyboard": KEYS, "chord_url": reverse("tunes:by-ear-chord"), "chord_key": shown.key.text,
+        "chord_up": sight.instrument.interval.semitones,
         "bars": _bar_rows(agreed, request.POST if request.method == "POST" else {}),
         "setting": _setting(found, tempo, sight),
     }  # fmt: skip

@@ -1,6 +1,7 @@
 // The other band: choruses of one round, one of which goes another way. What the page knows is what sounds, no chord of it;
 // when the band has ended, the questions open.
 import { BandPlayer } from "./band-player.js";
+import { KeysBoard } from "./keys-board.js";
 
 const box = document.querySelector("[data-other-band]");
 const TYPED = 400; // milliseconds after the last letter until the chords are read
@@ -15,6 +16,9 @@ class OtherBand extends BandPlayer {
     this.questions.addEventListener("change", (event) => this.named(event.target));
     this.questions.addEventListener("input", (event) => this.typed(event.target));
     this.questions.addEventListener("keydown", (event) => this.key(event));
+    this.questions.addEventListener("focusin", ({ target }) => { if (target.matches("[data-chords], [data-guide]")) this.field = target; });
+    const keys = this.questions.querySelector("[data-keys-board]");
+    this.board = new KeysBoard(keys, { onChord: (notes) => this.playedIn(keys, notes) });
     this.setSwing(null);
   }
 
@@ -74,6 +78,30 @@ class OtherBand extends BandPlayer {
     if (!field.matches("[data-chords]")) return;
     clearTimeout(this.timers.get(field));
     this.timers.set(field, setTimeout(() => this.echo(field), TYPED));
+  }
+
+  // What was played stands as typed in the field one is in, in the player's own pitch.
+  async playedIn(keys, notes) {
+    if (!this.field?.offsetParent) {
+      this.board.say("Name a bar first, and go into one of its fields.");
+      return;
+    }
+    const field = this.field;
+    const address = new URL(keys.dataset.chordUrl, window.location.href);
+    for (const [name, value] of [["notes", notes.join(",")], ["key", keys.dataset.key], ["up", keys.dataset.up ?? "0"]]) address.searchParams.set(name, value);
+    try {
+      const found = await this.get(address);
+      const name = field.matches("[data-guide]") ? found.note : found.chords[0];
+      if (!name) {
+        this.board.say("These keys have no name as a chord. Play at least its 3rd with two notes more, or type it.");
+        return;
+      }
+      field.value = field.matches("[data-chords]") && field.value.trim() ? `${field.value.trim()} ${name}` : name;
+      field.dispatchEvent(new Event("input", { bubbles: true }));
+      this.board.say(`${name} is typed. Edit it as you like.`);
+    } catch {
+      this.board.say("No connection: type it.");
+    }
   }
 
   async echo(field) {

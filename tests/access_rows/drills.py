@@ -56,6 +56,8 @@ ROWS = [
     Access(
         "drills:other_band", revision, get=MEMBERS, post=roles(SIGN_IN, others=422), data=lambda w: {"sheet": "old"}
     ),
+    Access("drills:keyboard", revision, get=MEMBERS, post=roles(SIGN_IN, others=422), data=lambda w: {"played": "old"}),
+    Access("drills:keyboard_judge", revision, get=MEMBERS, query="?event=0&notes=50,53,60"),
     Access("drills:other_band_chorus", revision, get=roles(SIGN_IN, others=422), query="?sheet=old&number=1"),
     Access("drills:other_band_again", revision, get=roles(SIGN_IN, others=422), query="?shown=old&bar=1"),
     Access("drills:other_band_echo", revision, get=MEMBERS, query="?bar=1&text=Dm7+G7"),

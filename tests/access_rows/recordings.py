@@ -140,6 +140,7 @@ ROWS = [
     Access("tunes:top-of-form-finish", tune, post=roles(SIGN_IN, others=422)),
     Access("tunes:compare", tune, get=MEMBERS),
     Access("tunes:compare", lambda w: {"tune": 987654}, get=roles(SIGN_IN, others=404)),
+    Access("tunes:by-ear-chord", get=MEMBERS, query="?notes=50,53,60&key=C"),
     Access("tunes:variants-quiz", tune, get=MEMBERS, post=roles(SIGN_IN, others=422)),
     Access("tunes:jam-card", tune, get=MEMBERS),
     Access("tunes:memory-sheet", tune, get=MEMBERS),

@@ -8,6 +8,7 @@ from django import forms
 from django.contrib.auth.decorators import login_required
 from django.http import HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
@@ -17,6 +18,8 @@ from tunes.by_ear import selectors, services
 from tunes.by_ear.compare import SheetVerdict, compare_sheet
 from tunes.by_ear.reading import read_bar
 from tunes.harmony.charts.bar_count import bar_count
+from tunes.harmony.chords.from_notes import chords_of, name_in_key
+from tunes.harmony.pitch.spelling import Key, SpellingError
 from tunes.models import ByEarSheet, Recording, Tune
 from tunes.recordings.charts import form_revision
 from tunes.selectors import revisions_for_study
@@ -65,6 +68,10 @@ def begin(request: MemberRequest, tune: int) -> HttpResponse:
     return render(request, "tunes/by_ear/begin.html", context, status=status)
 
 
+# The keys on the page, C3 to C5: number and whether it is black.
+KEYS = [(midi, midi % 12 in (1, 3, 6, 8, 10)) for midi in range(48, 73)]
+
+
 def _closed(request: HttpRequest, tune: Tune) -> Hold | None:
     """Why the class's chart is closed to this person for now; None when it is open."""
     return closed(request.user, [tune]).get(tune.pk)
@@ -95,7 +102,7 @@ def sheet(request: HttpRequest, pk: int) -> HttpResponse:
         "sheet": found, "count": bar_count(chart), "tune": found.revision.version.tune, "sections": sections,
         "recording": found.recording, "sound": getattr(found.recording, "sound", None),
         "page_data": {"times": selectors.hearing_times(found.recording, chart), "user": request.user.pk},
-        "can_undo": found.edits.exists(), "closed": _closed(request, found.revision.version.tune),
+        "can_undo": found.edits.exists(), "keyboard": KEYS, "chord_url": reverse("tunes:by-ear-chord"), "chord_key": chart.key.text if chart.key else "", "closed": _closed(request, found.revision.version.tune),
     }  # fmt: skip
     return render(request, "tunes/by_ear/sheet.html", context)
 
@@ -118,6 +125,24 @@ def save(request: HttpRequest, pk: int) -> JsonResponse:
     return JsonResponse(
         {"echo": reading.echo, "problem": reading.problem, "saved": timezone.localtime().strftime("%H:%M")}
     )
+
+
+@require_safe
+@login_required
+def chord_played(request: HttpRequest) -> JsonResponse:
+    """Which chords a handful of keys may be, the likeliest first: `notes` (MIDI numbers), `key` for their spelling, `up`
+    semitones for a reader of another pitch. Asks nothing of any chart."""
+    try:
+        notes = [int(part) for part in request.GET.get("notes", "")[:120].split(",") if part.strip()]
+        up = int(request.GET.get("up") or 0)
+        key = Key.parse(request.GET.get("key") or "C")
+    except (ValueError, SpellingError):
+        return JsonResponse({"problem": "These are no keys of a piano."}, status=422)
+    if not all(0 <= note <= 127 for note in notes) or abs(up) > 36:
+        return JsonResponse({"problem": "These are no keys of a piano."}, status=422)
+    moved = [note + up for note in notes]
+    lowest = name_in_key(min(moved) % 12, key).text if moved else ""
+    return JsonResponse({"chords": [symbol.text for symbol in chords_of(moved, key)] if moved else [], "note": lowest})
 
 
 @require_POST
