@@ -110,12 +110,11 @@ def next_tempo(tempo: int | None, went: str) -> int:
 def plan(
     missed: Iterable[Missed], known: Sequence[Known], now: dt.datetime, size: int = 5, taken: Iterable[Taken] = ()
 ) -> list[Planned]:
-    """The drills of the next session, at most `size`. `taken`: from solos, and not practised yet; they come after what was
-    missed and before what is due."""
+    """The drills of the next session, at most `size`. `taken`: from solos, and not practised yet; they come in turn with what was
+    missed, and before what is due."""
     due = sorted((item for item in known if item.due <= now), key=lambda item: item.due)
     chosen = [
-        *planned_from_missed(missed),
-        *(from_taken(row) for row in taken),
+        *_in_turn(planned_from_missed(missed), [from_taken(row) for row in taken]),
         *(_from_known(item, now) for item in due),
     ]
     if len(chosen) < size:
@@ -124,6 +123,13 @@ def plan(
         early = sorted((item for item in known if item.due > now), key=lambda item: item.due)
         chosen += [_from_known(item, now) for item in early]
     return _mixed(chosen[:size])
+
+
+def _in_turn(first: Sequence[Planned], second: Sequence[Planned]) -> list[Planned]:
+    """One of each in turn, then what is left of the longer row."""
+    pairs = [one for pair in zip(first, second, strict=False) for one in pair]
+    both = len(pairs) // 2
+    return [*pairs, *first[both:], *second[both:]]
 
 
 def planned_from_missed(missed: Iterable[Missed]) -> list[Planned]:

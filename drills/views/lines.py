@@ -19,6 +19,7 @@ from drills import kept_lines, line_keys, line_search
 from drills.engraving import engrave
 from drills.forms import TEMPO_HIGH, TEMPO_LOW, PractisedForm
 from drills.line_sound import over_band
+from drills.lines.line import Line
 from drills.lines.passage import EmptyPassage
 from drills.models import KeptLine
 from drills.services import line_keys as keys
@@ -35,6 +36,7 @@ from studio.models import User
 from studio.web import is_part, paginate, with_microphone
 from tunes import selectors as repertoire
 from tunes.access import signed_in_required
+from tunes.harmony.charts.bar_count import bars_named
 from tunes.harmony.pitch.spelling import Key
 from tunes.solos.access import seen_or_404
 from tunes.solos.selectors import reader_of
@@ -215,10 +217,19 @@ def through(request: HttpRequest, pk: int, revision: int) -> HttpResponse:
     except (ChartUnreadable, EmptyPassage) as problem:
         raise Http404(str(problem)) from problem
     context = {
-        "row": row, "reader": reader, "revision": chart, "tune": chart.version.tune, "remarks": music.remarks,
+        "row": row, "reader": reader, "revision": chart, "tune": chart.version.tune, "remarks": _grouped(music),
         **_shown(Carried(music), line_keys.FIRST_TEMPO, _per_system(request)),
     }  # fmt: skip
     return render(request, "drills/line_through.html", context)
+
+
+def _grouped(music: Line) -> list[str]:
+    """The remarks of a line as sentences, one that is about several bars once: "Bars 4 and 12: …"."""
+    bars: dict[str, list[int]] = {}
+    for remark in music.remarks:
+        bars.setdefault(remark.text, []).extend([] if remark.bar is None else [remark.bar])
+    named = {text: bars_named(numbers) if numbers else "" for text, numbers in bars.items()}
+    return [f"{name[0].upper()}{name[1:]}: {text}" if name else text for text, name in named.items()]
 
 
 @require_safe

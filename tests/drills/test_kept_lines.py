@@ -85,6 +85,8 @@ def test_the_pages_show_and_name_it(room: dict[str, Any], client: Client) -> Non
     assert re.search(r'strip__block" x="12.5%" width="37.5%"', page), (
         "from the second bar of eight to the end of the fourth"
     )
+    through = client.get(reverse("drills:line-through", args=[row.pk, room["other"].pk])).content.decode()
+    assert "Bars 5 and 7: The line does not fit here, because" in through, "one reason is said once, with its bars"
     where = re.search(rf"/drills/lines/{row.pk}/places/\d+/\d+/", page)
     assert where
     place = client.get(where[0], headers={"HX-Request": "true"}).content.decode()

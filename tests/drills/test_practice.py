@@ -41,6 +41,12 @@ def test_missed_bars_come_first_as_one_drill_with_their_neighbours() -> None:
     ]  # fmt: skip
 
 
+def test_what_was_taken_from_a_solo_waits_for_no_more_than_one_missed_drill() -> None:
+    taken = [planning.Taken(9, 9, "Tune 9", (3,), "Taken from a solo.")]
+    plan = planning.plan([missed(6), missed(12), missed(20)], [known(2, due=-5)], NOW, 3, taken)
+    assert sorted(drill.tune for drill in plan) == [1, 1, 9]
+
+
 def test_the_longest_overdue_comes_first_and_says_so() -> None:
     plan = planning.plan([], [known(1, due=-1), known(2, due=-9)], NOW, size=2)
     assert [drill.tune for drill in plan] == [2, 1]

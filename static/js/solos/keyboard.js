@@ -3,7 +3,7 @@
 
 const LETTERS = { c: 0, d: 1, e: 2, f: 3, g: 4, a: 5, b: 6 };
 const PLAIN = {
-  r: "rest", t: "tie", x: "ghost", o: "guess", n: "natural", q: "respell", ".": "dot", "+": "longer", "-": "shorter", "#": "sharp", "=": "copyBar", "?": "keys",
+  r: "rest", t: "tie", x: "ghost", o: "guess", n: "natural", q: "respell", ".": "dot", "+": "longer", "-": "shorter", "#": "sharp", "=": "copyBar", "?": "keys", s: "speed", l: "loop",
   " ": "play", ArrowLeft: "left", ArrowRight: "right", ArrowUp: "up", ArrowDown: "down", Backspace: "back", Delete: "erase", Home: "start", End: "end",
   Enter: "nextBar", PageDown: "systemDown", PageUp: "systemUp",
 };

@@ -25,7 +25,7 @@ export function drawSystem({ bars, notes, width, size, perSystem, fifths, clef, 
   const drawn = bars.map((bar, i) => barNotes({ bar, entries: notes[i], place: places[i], size, fifths, middle: MIDDLE[clef], before: i ? notes[i - 1] : before }));
   const span = extents(drawn);
   const chordRow = chordSize * 1.15;
-  const top = size * 1.7 + chordRow + Math.max(size * 1.4, -span.top + size * 0.9);
+  const top = size * 1.7 + chordRow + Math.max(size * 1.4, -span.top + size * 1.5);
   const bottom = Math.max(span.bottom, 4 * size) + size * 1.1;
   const parts = [staff(width, head + bars.length * barWidth, top, size)];
   parts.push(headOfSystem({ top, size, fifths, clef, metre }));

@@ -95,6 +95,13 @@ function act(name, value) {
   if (made === "moved") { moved(before); return; }
   if (made) { changed(before); if (SOUNDS.has(name)) heard(); } else moved(before);
 }
+/** The next choice of a field of the deck, as by hand, and said. */
+function next(name) {
+  const field = find(name);
+  field.selectedIndex = (field.selectedIndex + 1) % field.length;
+  field.dispatchEvent(new Event("change"));
+  if (!hearing.on) say("now", `${name === "loop" ? "Loop: " : ""}${field.selectedOptions[0].textContent}`);
+}
 const SOUNDS = new Set(["letter", "insert", "up", "down", "octaveUp", "octaveDown", "sharp", "flat", "natural"]);
 function heard() {
   const pitch = editor.entry?.pitch ?? editor.noteBefore();
@@ -112,7 +119,7 @@ const COMMANDS = {
   start: () => { editor.go(editor.bar, 0); return "moved"; }, end: () => { editor.go(editor.bar); return "moved"; },
   nextBar: () => { editor.go(editor.bar + 1, 0); return "moved"; }, barBefore: () => { editor.go(editor.bar - 1, 0); return "moved"; },
   systemDown: () => { editor.go(editor.bar + systems.perSystem, 0); return "moved"; }, systemUp: () => { editor.go(editor.bar - systems.perSystem, 0); return "moved"; },
-  play: () => { toggle(); }, mine: () => { alone(); }, keys: () => { find("key-list").showModal(); },
+  speed: () => { next("speed"); }, loop: () => { next("loop"); }, play: () => { toggle(); }, mine: () => { alone(); }, keys: () => { find("key-list").showModal(); },
 };
 Object.assign(COMMANDS, {
   guessRight: () => { if (!editor.settle()) return "moved"; editor.toGuess(); return true; },
