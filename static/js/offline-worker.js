@@ -120,11 +120,11 @@ async function nothingKept() {
   for (const key of await cache.keys()) {
     const copy = await cache.match(key);
     if (key.url === OWNER || !copy.headers.get("Content-Type")?.startsWith("text/html") || Date.now() - Number(copy.headers.get(KEPT)) > OLDEST) continue;
-    const title = /<title>([^<]*)<\/title>/.exec(await copy.text())?.[1] ?? key.url;
+    const title = /<title>([^<]*)<\/title>/.exec(await copy.text())?.[1].split(" · ")[0] ?? key.url;
     list.push(`<li><a href="${encodeURI(new URL(key.url).pathname)}">${title}</a></li>`);
   }
   const files = FILES.filter((name) => name.endsWith(".css")).map((name) => `<link rel="stylesheet" href="${name}">`).join("");
-  const body = `<!doctype html><html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1"><title>No connection</title>${files}</head><body><main class="page" id="main"><h1>No connection</h1><p>This page is not kept on this device. ${list.length ? "These are, as they were when you opened them:" : "None is."}</p><ul>${list.join("")}</ul><p><a href="">Try again</a></p></main></body></html>`;
+  const body = `<!doctype html><html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1"><title>No connection</title>${files}</head><body><main class="page" id="main"><h1>No connection</h1><p>This page is not kept on this device. ${list.length ? "These are:" : "None is."}</p><ul>${list.join("")}</ul><p><a href="">Try again</a></p></main></body></html>`;
   return new Response(body, { status: 503, headers: { "Content-Type": "text/html; charset=utf-8", "Content-Security-Policy": "default-src 'self'" } });
 }
 

@@ -75,14 +75,22 @@ def main(url: str, email: str, password: str, seconds: float = 30) -> None:
             browser = playwright.chromium.connect_over_cdp(address)
             page = browser.contexts[0].new_page()
             page.goto(f"{url}/account/login/")
-            page.get_by_label("E-mail").first.fill(email)
-            page.get_by_label("Password").first.fill(password)
-            page.get_by_role("button", name="Sign in").click()
+            page.locator("[name=login]").fill(email)
+            page.locator("[name=password]").fill(password)
+            page.get_by_role("button", name="Sign in", exact=True).click()
             page.wait_for_load_state()
             page.goto(f"{url}/tunes/")
-            page.locator("main a[href^='/tunes/']").first.click()
-            page.get_by_role("link", name="Play with the band").first.click()
-            page.locator("[data-ready]").wait_for()
+            links = page.locator("main a[href^='/tunes/']").evaluate_all(
+                "all => all.map((one) => one.getAttribute('href'))"
+            )
+            for tune in [
+                link for link in links if re.fullmatch(r"/tunes/\d+/", link)
+            ]:  # chords of a tune may be held back
+                page.goto(f"{url}{tune}")
+                if page.locator("a[href*='/band/']").count():
+                    break
+            page.goto(url + str(page.locator("a[href*='/band/']").first.get_attribute("href")))
+            page.locator("[data-band][data-ready]").wait_for()
             page.wait_for_timeout(5000)
             print(f"{page.title()}, load of the machine {os.getloadavg()[0]:.1f}")
             print(f"standing still: {share(page, started.pid, seconds / 2):.1%} of a core")
