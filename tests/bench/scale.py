@@ -113,6 +113,10 @@ def measure(size: str, database: str, keep: Path | None, times: int) -> dict[str
     settings.EMAIL_BACKEND = "django.core.mail.backends.locmem.EmailBackend"
     if fresh:
         _fill(size, folder)
+    else:
+        from studio.update import bring_up_to_date
+
+        bring_up_to_date(lambda text: print(text, file=sys.stderr), keep_archive=False)
     from assessments.models import Attempt
 
     pages = Pages(times)
