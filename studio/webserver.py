@@ -59,6 +59,7 @@ def serve(listener: socket.socket, threads: int) -> None:
     """Answer in this process until SIGTERM; requests in hand are answered first."""
     from waitress.server import create_server
 
+    from studio import warm
     from studio.wsgi import application
 
     logging.getLogger("waitress.queue").setLevel(logging.ERROR)  # says how many wait at every request of a full house
@@ -69,6 +70,7 @@ def serve(listener: socket.socket, threads: int) -> None:
 
     signal.signal(signal.SIGTERM, stop)
     signal.signal(signal.SIGINT, stop)
+    warm.start()
     server.run()
 
 

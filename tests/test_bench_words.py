@@ -18,7 +18,7 @@ NEEDS = {
     "vocabulary": "CHARTS.json",
 }
 NEEDS_NOTHING = {
-    "alignment", "band", "crash", "crash_site", "drills", "hearing", "interchange", "load", "opening", "preview", "score", "slow",
+    "alignment", "band", "cluster", "crash", "crash_site", "drills", "hearing", "interchange", "load", "opening", "preview", "scale", "score", "slow",
     "solo_files",
 }  # fmt: skip
 PARTS = {
@@ -28,6 +28,7 @@ PARTS = {
     "given",
     "hearing_sources",
     "load_settings",
+    "scale_site",
     "solos",
 }  # of other benches; run by themselves they do nothing
 FOLDER = Path(__file__).resolve().parent / "bench"

@@ -1,7 +1,8 @@
 """Idioms across the repertoire: how often each occurs, and where.
 
 One index per process holds the analyses of the agreed charts. Before each search it is brought up to date: charts
-whose newest revision, or whose overrules, have changed are read again, the others are left alone.
+whose newest revision, or whose overrules, have changed are read again, the others are left alone. A web process fills it
+when it starts (`read_ahead`), beside its first requests.
 """
 
 from __future__ import annotations
@@ -12,6 +13,8 @@ from datetime import datetime
 from threading import Lock
 
 from tunes import selectors
+from tunes.engine import version
+from tunes.harmony.analysis.pipeline import Analysis
 from tunes.harmony.charts.bar_count import bar_count
 from tunes.harmony.chords import ChordSymbol
 from tunes.harmony.pitch.spelling import Key
@@ -81,18 +84,44 @@ class Shelf:
             self._refresh(stamps)
             return self._index.find(idiom)
 
+    def bring_up(self, stamps: dict[int, Stamp]) -> None:
+        """Read what has changed."""
+        with self._lock:
+            self._refresh(stamps)
+
     def _refresh(self, stamps: dict[int, Stamp]) -> None:
         for gone in set(self._stamps) - set(stamps):
             self._index.discard(gone)
             del self._stamps[gone]
-        stale = [pk for pk, stamp in stamps.items() if self._stamps.get(pk) != stamp]
-        for revision in selectors.revisions_for_study().filter(pk__in=stale) if stale else ():
-            self._index.discard(revision.pk)
-            self._stamps[revision.pk] = stamps[revision.pk]
+        stale = {pk for pk, stamp in stamps.items() if self._stamps.get(pk) != stamp}
+        plain = _as_stored([pk for pk in stale if not stamps[pk][1]]) if stale else {}
+        for pk, analysis in plain.items():
+            self._file(pk, stamps[pk], analysis)
+        rest = stale - set(plain)
+        for revision in selectors.revisions_for_study().filter(pk__in=rest) if rest else ():
             try:
-                self._index.add(revision.pk, study_chart(revision).analysis)
+                self._file(revision.pk, stamps[revision.pk], study_chart(revision).analysis)
             except ChartUnreadable:
-                continue
+                self._file(revision.pk, stamps[revision.pk], None)
+
+    def _file(self, pk: int, stamp: Stamp, analysis: Analysis | None) -> None:
+        self._index.discard(pk)
+        self._stamps[pk] = stamp
+        if analysis is not None:
+            self._index.add(pk, analysis)
+
+
+def _as_stored(revisions: Collection[int]) -> dict[int, Analysis]:
+    """The analyses of charts without overrules as this engine wrote them: their text, which costs most, need not be read."""
+    rows = ChartRevision.objects.filter(pk__in=revisions, engine=version()).order_by().values_list("pk", "analysis")
+    return {pk: Analysis.from_json(stored) for pk, stored in rows if stored.get("readings")}
+
+
+def read_ahead() -> None:
+    """Fill the index, before somebody asks for it."""
+    stamps, _ = selectors.agreed_stamps()
+    for shelf in _SHELVES.values():
+        shelf.bring_up(stamps)
 
 
 _SHELVES = {False: Shelf(fold=False), True: Shelf(fold=True)}

@@ -165,9 +165,7 @@ class Run:
     @contextmanager
     def server(self) -> Iterator[int]:
         """The web server as `serve` starts it; yields its port."""
-        with socket.socket() as probe:
-            probe.bind(("127.0.0.1", 0))
-            port = int(probe.getsockname()[1])
+        port = free_port()
         command = [sys.executable, "-m", *self.command(f"127.0.0.1:{port}")]
         process = subprocess.Popen(command, cwd=ROOT, start_new_session=True)
         try:
@@ -202,9 +200,13 @@ class Run:
         for thread in threads:
             thread.join()
 
+    def visitor(self, port: int, session: str, number: int) -> Visitor:
+        """Somebody's browser; `number` is theirs among those of their kind."""
+        return Visitor(port, session)
+
     def player(self, port: int, number: int) -> None:
         rng, seen = random.Random(number), {}
-        visit = Visitor(port, self.cookies[number])
+        visit = self.visitor(port, self.cookies[number], number)
         attempt, client, sequence = self.attempts[number], str(uuid.uuid4()), 0
         time.sleep(self.options.pause * number / self.options.players)
         self.timed("quiz page", visit, "GET", f"work/attempts/{attempt}/")
@@ -230,7 +232,7 @@ class Run:
 
     def listener(self, port: int, number: int) -> None:
         """Hears the recording as a browser does: a megabyte, a pause, the next."""
-        visit, at = Visitor(port, self.cookies[number % len(self.cookies)]), number
+        visit, at = self.visitor(port, self.cookies[number % len(self.cookies)], number), number
         while time.monotonic() < self.until:
             start = (at % SOUND_MB) << 20
             visit.headers["Range"] = f"bytes={start}-{start + (1 << 20) - 1}"
@@ -239,7 +241,7 @@ class Run:
             time.sleep(0.5)
 
     def instructor(self, port: int, number: int = 0) -> None:
-        visit, rng = Visitor(port, self.leader_cookie), random.Random(number)
+        visit, rng = self.visitor(port, self.leader_cookie, number), random.Random(number)
         while time.monotonic() < self.until:
             self.timed("queue", visit, "GET", "work/review/")
             self.timed("sheet", visit, "GET", f"work/review/{rng.choice(self.sheets)}/")
@@ -332,6 +334,12 @@ def _cookie(user: Any) -> str:
     client = Client()
     client.force_login(user)
     return str(client.cookies[settings.SESSION_COOKIE_NAME].value)
+
+
+def free_port() -> int:
+    with socket.socket() as probe:
+        probe.bind(("127.0.0.1", 0))
+        return int(probe.getsockname()[1])
 
 
 def _wait(port: int) -> None:

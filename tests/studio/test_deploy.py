@@ -15,7 +15,7 @@ from django.conf import settings
 ROOT = Path(settings.BASE_DIR)
 COMPOSE = yaml.safe_load((ROOT / "docker-compose.yml").read_text())
 # Read by the shell or the proxy, not by the program.
-ELSEWHERE = {"TOPFORM_SITE", "TOPFORM_PROCESSES", "TOPFORM_THREADS"}
+ELSEWHERE = {"TOPFORM_SITE", "TOPFORM_WEBS", "TOPFORM_PROCESSES", "TOPFORM_THREADS"}
 
 
 def names_in(text: str) -> set[str]:
@@ -60,11 +60,14 @@ def test_every_setting_of_the_code_is_in_the_readme() -> None:
 
 
 def test_the_services() -> None:
-    assert set(COMPOSE["services"]) == {"db", "prepare", "web", "worker", "proxy"}
-    for name in ("prepare", "web", "worker"):
+    assert set(COMPOSE["services"]) == {"db", "prepare", "web", "web2", "worker", "worker2", "proxy"}
+    for name in ("prepare", "web", "web2", "worker", "worker2"):
         service = COMPOSE["services"][name]
         assert service["environment"]["TOPFORM_SECRET_KEY_FILE"] == "/run/secrets/secret_key"
         assert "ports" not in service  # only the proxy faces the network
+        assert service["cap_drop"] == ["ALL"]
+    for name in ("web", "worker"):  # the second of each differs by its profile alone
+        assert COMPOSE["services"][f"{name}2"] == COMPOSE["services"][name] | {"profiles": ["two"]}
     used = {secret for service in COMPOSE["services"].values() for secret in service.get("secrets", [])}
     assert used == set(COMPOSE["secrets"])
 
