@@ -66,7 +66,8 @@ def quiz(page: Page) -> list[Locator]:
 
 def review(page: Page) -> list[Locator]:
     page.goto("/work/review/?kind=function")
-    page.locator("[data-queue] a").first.click()
+    missed = page.locator("[data-queue] tbody tr:not(.queue__head)").filter(has_not_text="100%")
+    missed.locator("a").first.click()
     page.get_by_role("link", name="First to look at").click()
     return [page.locator(".on-chart")]
 
