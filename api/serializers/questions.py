@@ -10,7 +10,7 @@ from api.serializers.people import PersonSerializer
 from assessments.models import Leeway, Objection, ReadingQuestion
 
 
-class QuestionSerializer(serializers.ModelSerializer[Objection]):
+class MarkQuestionSerializer(serializers.ModelSerializer[Objection]):
     player = PersonSerializer(source="attempt.player")
     outcome = serializers.ChoiceField(
         choices=Objection.Outcome.choices, allow_blank=True, help_text="Empty until it is answered"
@@ -24,14 +24,14 @@ class QuestionSerializer(serializers.ModelSerializer[Objection]):
         )  # fmt: skip
 
 
-class QuestionIn(serializers.Serializer):
+class MarkQuestionIn(serializers.Serializer):
     question = serializers.CharField(max_length=40, help_text="Id of the question on the sheet")
     about = serializers.ChoiceField(choices=Objection.About.choices, default=Objection.About.MARK)
     text = serializers.CharField(max_length=1000)
     token = serializers.UUIDField(help_text="The same token asks once")
 
 
-class QuestionAnswerIn(serializers.Serializer):
+class MarkAnswerIn(serializers.Serializer):
     outcome = serializers.ChoiceField(
         choices=["kept", "here", "same", "label"],
         help_text="kept: the mark stays; here, same: the answer counts for everyone who wrote it, at this place or wherever "

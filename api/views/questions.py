@@ -47,23 +47,23 @@ class AttemptQuestions(Call):
     @extend_schema(
         tags=["work"],
         summary="What was questioned on an attempt, with the answers",
-        responses=shapes.QuestionSerializer(many=True),
+        responses=shapes.MarkQuestionSerializer(many=True),
     )
     def get(self, request: Request, pk: int) -> Response:
         own, led = own_attempts(request.user).filter(pk=pk), attempts_led(request.user).filter(pk=pk)
         if not own.exists() and not led.exists():
             raise NotFound
         rows = Objection.objects.filter(attempt=pk).select_related("attempt__player", "answered_by")
-        return page_of(request, rows, shapes.QuestionSerializer, self)
+        return page_of(request, rows, shapes.MarkQuestionSerializer, self)
 
     @extend_schema(
         tags=["work"],
         summary="Question a mark, or the reading it was marked by, once marks may be seen",
-        request=shapes.QuestionIn,
-        responses={201: shapes.QuestionSerializer},
+        request=shapes.MarkQuestionIn,
+        responses={201: shapes.MarkQuestionSerializer},
     )
     def post(self, request: Request, pk: int) -> Response:
-        attempt, body = get_object_or_404(own_attempts(request.user), pk=pk), self.valid(shapes.QuestionIn, request)
+        attempt, body = get_object_or_404(own_attempts(request.user), pk=pk), self.valid(shapes.MarkQuestionIn, request)
         if not questionable(attempt):
             raise Conflict("There are no marks to question yet.")
         if not attempt.marks.filter(question=body["question"]).exists():
@@ -72,7 +72,7 @@ class AttemptQuestions(Call):
             row = question_mark(attempt=attempt, **body)
         except AskedAlready as error:
             raise Conflict(ASKED) from error
-        return Response(shapes.QuestionSerializer(row).data, status=status.HTTP_201_CREATED)
+        return Response(shapes.MarkQuestionSerializer(row).data, status=status.HTTP_201_CREATED)
 
 
 class Questions(Call):
@@ -81,10 +81,10 @@ class Questions(Call):
     @extend_schema(
         tags=["review"],
         summary="Questions on marks that wait for an answer, the oldest first",
-        responses=shapes.QuestionSerializer(many=True),
+        responses=shapes.MarkQuestionSerializer(many=True),
     )
     def get(self, request: Request) -> Response:
-        return page_of(request, objections_led(request.user).filter(answered=None), shapes.QuestionSerializer, self)
+        return page_of(request, objections_led(request.user).filter(answered=None), shapes.MarkQuestionSerializer, self)
 
 
 class QuestionAnswer(Call):
@@ -93,12 +93,12 @@ class QuestionAnswer(Call):
     @extend_schema(
         tags=["review"],
         summary="Answer a question on a mark",
-        request=shapes.QuestionAnswerIn,
-        responses=shapes.QuestionSerializer,
+        request=shapes.MarkAnswerIn,
+        responses=shapes.MarkQuestionSerializer,
     )
     def post(self, request: Request, pk: int) -> Response:
         rows = objections_led(request.user).select_related("attempt__step__assignment__revision")
-        found, body = get_object_or_404(rows, pk=pk), self.valid(shapes.QuestionAnswerIn, request)
+        found, body = get_object_or_404(rows, pk=pk), self.valid(shapes.MarkAnswerIn, request)
         row, accepts = row_of(found), body["outcome"] in ("here", "same")
         if accepts and not (row.mark.answer.strip() and row.points < 1):
             raise Conflict("There is no answer to accept: the field was blank, or it has full marks already.")
@@ -113,7 +113,7 @@ class QuestionAnswer(Call):
             )
         except Stale as error:
             raise Conflict(FIRST) from error
-        return Response(shapes.QuestionSerializer(rows.get(pk=pk)).data)
+        return Response(shapes.MarkQuestionSerializer(rows.get(pk=pk)).data)
 
 
 class RevisionQuestions(Call):
