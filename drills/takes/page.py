@@ -9,6 +9,7 @@ from django.urls import reverse
 
 from drills import sheets
 from drills.access import analysis_is_open
+from drills.advice.beside import beside_of
 from drills.advice.page import advice_of
 from drills.engraving import engrave
 from drills.lines.passage import EmptyPassage
@@ -53,6 +54,7 @@ def page_of(user: Any, take: Take, beside: str = "") -> dict[str, Any]:
         "wanted": beside.startswith("recording"), "other": other, "instrument": INSTRUMENTS.get(take.instrument, CONCERT).name,
         "quick_words": selectors.quick_words(user) if commenting else [], "bars": bars_of(take),
         "rubric": [(question, words, take.rubric.get(question, "")) for question, words in rule.rubric] if commenting else [],
+        "signs_beside": next((beside_of(take, row) for row in others if row.is_beside), None),  # type: ignore[attr-defined]
         "advice": advice_of(take, fetched=True), "take_data": _data(take, comments, other), **_music(user, take, is_open),
     }  # fmt: skip
     return context
@@ -100,8 +102,9 @@ def _beside(name: str, take: Take, others: list[Take], recordings: list[dict[str
     if kind == "take":
         for row in others:
             if row.pk == pk:
+                of = "" if row.player_id == take.player_id else f"{row.player.name}, "
                 return {
-                    "name": f"{row.made:%-d %B}", "sound": reverse("drills:take-sound", args=[pk]),
+                    "name": f"{of}{row.made:%-d %B}", "sound": reverse("drills:take-sound", args=[pk]),
                     "times": times_of(row), "peaks": row.peaks,
                 }  # fmt: skip
     return next((one for one in recordings if kind == "recording" and pk in (0, one["pk"])), None)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from django.db.models import Count, Q, QuerySet, Sum
+from django.db.models import Case, Count, Q, QuerySet, Sum, When
 
 from drills.takes.access import own_takes, takes_heard
 from drills.takes.models import QuickWords, Take
@@ -39,8 +39,10 @@ def takes_of(user: Any, ensemble: int, tune: int, players: Sequence[int]) -> dic
 
 
 def others_like(user: Any, take: Take) -> list[Take]:
-    """Other takes of the same thing that `user` may hear, of the same player, the newest first. One query."""
-    rows = takes_heard(user).filter(player=take.player_id, kind=take.kind, gone=None).exclude(pk=take.pk)
+    """Other takes of the same thing that `user` may hear: of the same player, then of others whom `user` leads; the newest first.
+    One query."""
+    rows = takes_heard(user).filter(kind=take.kind, gone=None).exclude(pk=take.pk).select_related("player", "advice")
+    rows = rows.order_by(Case(When(player=take.player_id, then=0), default=1), "-made", "-pk")
     if take.line_id:
         rows = rows.filter(line=take.line_id)
     elif take.revision_id:
