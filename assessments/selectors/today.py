@@ -14,11 +14,12 @@ from django.urls import reverse
 from django.utils import timezone
 
 from drills.models import PracticeCue, PracticeItem
+from drills.other_band.record import SOURCE as OTHER_BAND
 from drills.planning import Missed, next_tempo, planned_from_missed
 from studio.models import User
 from tunes.harmony.charts.bar_count import bar_count
-from tunes.models import EarResult, Phrase
 from tunes.models import Listening as LogEntry
+from tunes.models import Phrase
 from tunes.study import chart_of
 
 from ..access import assignments_played, steps_shown
@@ -34,8 +35,6 @@ MOST_CUES, MOST_ITEMS = 60, 60
 MINUTES = {"form": 3, "key-areas": 5, BY_EAR: 10, BY_HEART: 5}
 QUIZ_MINUTES, HEAR_MINUTES, SING_MINUTES, PLAY_MINUTES, HAND_IN_MINUTES, RECALL_MINUTES = 7, 4, 3, 4, 8, 3
 BAND_MINUTES, VARIANT_MINUTES = 5, 2
-MOST_BANDS = 20
-HEARD_OUT = 0.8  # a round with the other band from here on is left in peace until it fades; common practice, no source
 
 
 @dataclass(frozen=True)
@@ -49,7 +48,7 @@ class Desk:
 
 
 def desk_of(user: User, now: dt.datetime | None = None) -> Desk:
-    """The desk of a player: twelve queries, however much is asked of them."""
+    """The desk of a player: eleven queries, however much is asked of them."""
     now = now or timezone.now()
     today = timezone.localdate(now)
     rows = assignments_played(user).filter(closed=None, ensemble__term__ends__gte=today)
@@ -64,7 +63,6 @@ def desk_of(user: User, now: dt.datetime | None = None) -> Desk:
         *(work for state in states for work in _of_step(state)),
         *_of_practice(user, by_ear, shut, now),
         *_of_recalls(recalls, shut | by_ear, now),
-        *_of_other_band(user, shut | by_ear, today),
         *_fading(signed, recalls, shut | by_ear, today),
     ]
     grouped: dict[int, list[StepState]] = defaultdict(list)
@@ -172,7 +170,9 @@ def _of_practice(user: User, by_ear: set[int], shut: set[int], now: dt.datetime)
     items = items.select_related("revision__version__tune").defer("revision__analysis", "revision__text")
     rows = [cue for cue in cues[:MOST_CUES] if cue.revision.version.tune_id not in by_ear]
     phrases = _phrases({cue.revision.version.tune_id for cue in rows})
-    yield from _of_missed(rows, phrases, shut)
+    heard = [cue for cue in rows if cue.source.startswith(OTHER_BAND)]
+    yield from _of_other_band(heard, shut)
+    yield from _of_missed([cue for cue in rows if cue not in heard], phrases, shut)
     for item in items[:MOST_ITEMS]:
         tune = item.revision.version.tune
         if tune.pk in by_ear:
@@ -262,31 +262,29 @@ def _bring_back(name: str, tune: Any, kind: str, what: str, why: str, rest: int)
     )
 
 
-def _of_other_band(user: User, shut: set[int], today: dt.date) -> Iterator[Work]:
-    """Tunes on which another band was played with: what was missed comes back the next day, what was heard before it fades.
-    One query."""
-    newer = EarResult.objects.filter(
-        player=user, kind=EarResult.Kind.OTHER_BAND, tune=OuterRef("tune"), pk__gt=OuterRef("pk")
-    )
-    rows = EarResult.objects.filter(~Exists(newer), player=user, kind=EarResult.Kind.OTHER_BAND)
-    for row in rows.select_related("tune").order_by("-pk")[:MOST_BANDS]:
-        rest = (today - timezone.localdate(row.created)).days
-        missed = row.score < HEARD_OUT
-        revision = row.detail.get("revision")
-        if row.tune_id in shut or not revision or rest < (1 if missed else FADES):
-            continue
-        said = f"{row.detail.get('heard', 0)} of {row.detail.get('asked', 0)} bars heard on {timezone.localtime(row.created):%-d %b}."
-        url = f"{reverse('drills:other_band', args=[revision])}?amount={row.detail.get('amount', 'one')}"
+def _of_other_band(cues: Sequence[PracticeCue], shut: set[int]) -> Iterator[Work]:
+    """Tunes on which another band was missed: another round, and the quiz that asks for those bars first."""
+    by_revision: dict[int, list[PracticeCue]] = defaultdict(list)
+    for cue in cues:
+        if cue.revision.version.tune_id not in shut:
+            by_revision[cue.revision_id].append(cue)
+    for revision, rows in by_revision.items():
+        tune, why = rows[0].revision.version.tune, rows[0].why
+        rounds = reverse("drills:other_band", args=[revision])
+        quiz = reverse("tunes:variants-quiz", args=[tune.pk])
+        what = "what else may be called, with the bars you missed"
         yield Work(
-            f"band-{row.tune_id}", HEAR, row.tune_id, row.tune.title, "the other band, another round", said, BAND_MINUTES, url,
-            weak=missed, rest=rest,
-        )  # fmt: skip
-        if row.detail.get("missed"):
-            url = reverse("tunes:variants-quiz", args=[row.tune_id])
-            what = "what else may be called, with the bars you missed"
-            yield Work(
-                f"variants-{row.tune_id}", ANSWER, row.tune_id, row.tune.title, what, said, VARIANT_MINUTES, url, weak=missed, rest=rest
-            )  # fmt: skip
+            f"band-{tune.pk}",
+            HEAR,
+            tune.pk,
+            tune.title,
+            "the other band, another round",
+            why,
+            BAND_MINUTES,
+            rounds,
+            weak=True,
+        )
+        yield Work(f"variants-{tune.pk}", ANSWER, tune.pk, tune.title, what, why, VARIANT_MINUTES, quiz, weak=True)
 
 
 def _fading(signed: Iterable[SignOff], recalls: Iterable[Recall], shut: set[int], today: dt.date) -> Iterator[Work]:

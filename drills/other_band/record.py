@@ -5,14 +5,19 @@ from __future__ import annotations
 from typing import Any
 
 from django.db import transaction
+from django.utils import timezone
 
+from drills.models import PracticeCue
+from drills.services.practice import cue_bars
 from studio.models import User
 from tunes.models import EarResult, Tune
 
 from .judge import BAR, CHORDS, Judged
 from .sheet import Round
 
+SOURCE = "other-band"  # of the bars that come back to practice
 RECENT = 20  # rounds that are looked back on
+A_NIGHT = 10  # hours: what was missed comes back after sleep, not at once; common practice, no source
 KNOWN_AT = BAR + CHORDS / 2  # points of a bar from which its change counts as heard out
 
 
@@ -27,9 +32,25 @@ def record(*, user: User, tune: Tune, round_: Round, judged: Judged) -> EarResul
         found = kept.first()
         if found is not None:
             return found
+        _cue(user, round_, judged, mark)
         return EarResult.objects.create(
             player=user, tune=tune, kind=EarResult.Kind.OTHER_BAND, score=judged.score, detail=_detail(round_, judged, mark)
         )  # fmt: skip
+
+
+def _cue(user: User, round_: Round, judged: Judged, mark: str) -> None:
+    """Missed bars come back to practice the next day; what was missed before and is heard now does no longer."""
+    revision, chart = round_.choice.revision, round_.material.study.chart
+    written = [chart.bars[place.bar].number for place in chart.unfold()]
+    missed = {written[bar.place] for bar in judged.missed}
+    heard = {written[bar.place] for bar in judged.bars if bar.changed} - missed
+    now = timezone.now()
+    open_ones = PracticeCue.objects.filter(user=user, revision=revision, source__startswith=SOURCE, settled=None)
+    open_ones.filter(bar__in=heard).update(settled=now)
+    why = f"With the other band {judged.heard} of {judged.asked} bars heard."
+    cue_bars(
+        user=user, revision=revision, bars=missed, why=why, source=f"{SOURCE} {mark}", when=now + timezone.timedelta(hours=A_NIGHT)
+    )  # fmt: skip
 
 
 def _detail(round_: Round, judged: Judged, mark: str) -> dict[str, Any]:

@@ -27,7 +27,7 @@ from tunes.harmony.charts.bar_count import bar_name
 from tunes.harmony.pitch.spelling import NoteName, SpellingError
 from tunes.pitch import Sight, pitch_label, read_sight, seen
 from tunes.study import StudyChart
-from tunes.versions.selectors import newest_revisions
+from tunes.versions.selectors import newest_texts
 
 from . import record
 from .draw import AMOUNTS, LEAST_CHORUSES, MOST_CHORUSES, USUAL_CHORUSES
@@ -50,7 +50,7 @@ def page(request: HttpRequest, revision: int) -> HttpResponse:
     context: dict[str, Any] = {"tune": tune, "revision": material.revision, "sight_query": sight.query()}
     if not is_open:
         return render(request, "drills/other_band/page.html", context | {"held": True})
-    newest = newest_revisions(tune)
+    newest = newest_texts(tune)
     if request.method == "POST":
         return _answered(request, material, newest, sight, context)
     return _fresh(request, material, newest, sight, context)
@@ -208,7 +208,7 @@ def _round(request: HttpRequest, material: Material, name: str) -> Round | None:
     choice = read_choice(request.GET.get(name, ""), **({"salt": SHOWN_SALT} if name == "shown" else {}))
     if choice is None or choice.revision != material.revision.pk:
         return None
-    others = others_of(material, newest_revisions(material.revision.version.tune))
+    others = others_of(material, newest_texts(material.revision.version.tune))
     found = Round(choice, material, others)
     return found if choice.others == tuple(row.pk for row in others) and found.drawn is not None else None
 

@@ -20,10 +20,12 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from assessments.selectors.today import desk_of
+from drills.models import PracticeCue
 from drills.other_band.draw import AMOUNTS, draw
 from drills.other_band.judge import Said, judge
 from drills.other_band.offers import of_rules, of_version
-from drills.other_band.sheet import SHOWN_SALT, Choice, read_choice
+from drills.other_band.sheet import SHOWN_SALT, Choice, Round, read_choice
+from drills.selectors import material
 from tests import factories
 from tests.drills.studies import FORM, chart, symbol, symbols
 from tunes.by_ear.reading import read_chords
@@ -36,6 +38,7 @@ from tunes.harmony.comparison.substitutions import compare_chords
 from tunes.harmony.comparison.variants import align
 from tunes.harmony.pitch.spelling import Key, NoteName
 from tunes.models import EarResult
+from tunes.pitch import read_sight, seen
 from tunes.study import study_of_text
 from tunes.versions.chorus import flat, study_of, with_bars
 from tunes.versions.missed import missed_with_the_band
@@ -295,12 +298,25 @@ def test_what_was_missed_is_asked_in_the_quiz_and_planned_for_the_next_day(playe
         return {work.name.split("-")[0] for work in desk_of(player).works}
 
     assert planned() == set(), "not the same day"
-    EarResult.objects.filter(pk=result.pk).update(created=timezone.now() - timezone.timedelta(days=2))
+    PracticeCue.objects.update(created=timezone.now() - timezone.timedelta(days=1))
     assert planned() == {"band", "variants"}
-    EarResult.objects.filter(pk=result.pk).update(score=0.9, detail=result.detail | {"missed": []})
-    assert planned() == set()
-    EarResult.objects.filter(pk=result.pk).update(created=timezone.now() - timezone.timedelta(days=30))
-    assert planned() == {"band"}
+    heard = client.post(page.request["PATH_INFO"], {"sheet": round_page(client, revision, seed=8).context["sheet"]})
+    assert heard.status_code == 200
+    assert EarResult.objects.filter(kind="other-band").count() == 1, "the same round again"
+    again = round_page(client, revision, seed=8, choruses=5)
+    found = Round(read_choice(again.context["sheet"]), material(revision.pk), ())  # type: ignore[arg-type]
+    assert found.drawn
+    seen_as = seen(found.played, read_sight({}, player))
+    answers = {"sheet": again.context["sheet"]}
+    for bar in found.drawn.bars:
+        chords = " ".join(e.symbol.text for e in seen_as.events if e.chorus_bar == bar and e.symbol)
+        answers |= {f"bar-{bar}": "1", f"chords-{bar}": chords}
+    client.post(page.request["PATH_INFO"], answers)
+    assert EarResult.objects.order_by("-pk")[0].score == pytest.approx(0.8), "without the note into the bar"
+    same = {cue.bar for cue in PracticeCue.objects.all()} <= {
+        found.agreed.chart.bars[b].number for b in found.drawn.bars
+    }
+    assert planned() == (set() if same else {"band", "variants"}), "what is heard now comes back no longer"
 
 
 def test_what_cannot_be_read_or_has_changed_loses_nothing(player: Any, client: Client, monkeypatch: Any) -> None:

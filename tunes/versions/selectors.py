@@ -17,6 +17,13 @@ def newest_revisions(tune: Tune) -> list[ChartRevision]:
     return list(rows.order_by("-version__is_agreed", "version_id"))
 
 
+def newest_texts(tune: Tune) -> list[ChartRevision]:
+    """The same for who needs the charts alone, without what was overruled in them. One query."""
+    newer = ChartRevision.objects.filter(version=OuterRef("version"), number__gt=OuterRef("number"))
+    rows = ChartRevision.objects.select_related("version").defer("analysis").filter(~Exists(newer), version__tune=tune)
+    return list(rows.order_by("-version__is_agreed", "version_id"))
+
+
 def chosen_revisions(rows: Sequence[ChartRevision], wanted: Sequence[str]) -> list[ChartRevision]:
     """Those whose version was asked for, in the order asked; two by default."""
     by_version = {str(row.version_id): row for row in rows}
