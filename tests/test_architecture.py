@@ -101,7 +101,7 @@ SUBJECTS = {
     "lead_sheets": ("interchange",),
     "top_of_form": ("recordings",),
     "solos": ("recordings", "top_of_form", "interchange"),
-    "views": ("checks",),
+    "views": ("checks", "recordings"),
 }
 COMPOSES = ("urls", "demo", "jobs", "open_sheets")  # what brings a whole app together
 

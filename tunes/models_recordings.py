@@ -19,6 +19,7 @@ class RecordingFile(models.Model):
     media_type = models.CharField(max_length=40)
     size = models.PositiveBigIntegerField()  # bytes
     duration = models.FloatField()  # seconds
+    wave = models.JSONField(default=dict)  # {"per_second": n, "heights": [0 … 99]}, {} until it is worked out
     digest = models.CharField(max_length=64)  # SHA-256 of the bytes: the entity tag
     uploaded_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+")
     uploaded = models.DateTimeField(auto_now_add=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from django.urls import URLPattern, URLResolver, include, path
 
-from tunes.views import charts, editor, idioms, naming, overrules, repertoire
+from tunes.views import charts, editor, idioms, naming, overrules, recordings, repertoire
 
 app_name = "tunes"
 urlpatterns: list[URLPattern | URLResolver] = [
@@ -13,9 +13,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("<int:pk>/", repertoire.tune_page, name="tune"),
     path("<int:pk>/edit/", repertoire.tune_edit, name="tune_edit"),
     path("<int:pk>/delete/", repertoire.tune_delete, name="tune_delete"),
-    path("<int:pk>/recordings/new/", repertoire.recording_new, name="recording_new"),
-    path("<int:pk>/recordings/<int:recording>/edit/", repertoire.recording_edit, name="recording_edit"),
-    path("<int:pk>/recordings/<int:recording>/delete/", repertoire.recording_delete, name="recording_delete"),
+    path("<int:pk>/recordings/new/", recordings.recording_new, name="recording_new"),
+    path("<int:pk>/recordings/<int:recording>/edit/", recordings.recording_edit, name="recording_edit"),
+    path("<int:pk>/recordings/<int:recording>/delete/", recordings.recording_delete, name="recording_delete"),
     path("<int:pk>/charts/new/", editor.edit, name="chart_new"),
     path("<int:pk>/charts/new/draft/", editor.draft, name="draft_new"),
     path("<int:pk>/charts/new/discard/", editor.discard, name="discard_new"),

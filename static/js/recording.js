@@ -1,7 +1,8 @@
 // One recording: play slower, jump to a bar of a chorus, loop bars, tap the form map.
 // Times are seconds; bars and choruses count from 1. Without a sound file a clock stands in for the player.
 import { letters } from "./keys.js";
-import { barTimes, nextMark, placeAt } from "./recording_map.js";
+import { barTimes, nextMark, placeAt, suggest } from "./recording_map.js";
+import { drawWave } from "./recording_wave.js";
 
 const root = document.querySelector("[data-recording]");
 const raw = document.getElementById("recording-data");
@@ -40,14 +41,15 @@ function start(box, data) {
   const kept = box.dataset.keep;
   let marks = data.moments.map(([chorus, bar, seconds, label]) => ({ chorus, bar, seconds, label }));
   let times = data.times;
-  let loop = null;
+  let loop = null, suggested = [];
   let played = 0, lastTick = null;
   const undone = [];
   if (!box.dataset.mayEdit) {
     try { const own = JSON.parse(localStorage.getItem(kept) ?? "null"); if (own && !marks.length) { marks = own; recount(); } } catch { /* a damaged note on this device is not worth a stop */ }
   }
 
-  function recount() { times = barTimes(marks, data.bars, player.duration); }
+  const whole = () => player.duration ?? data.duration;
+  function recount() { times = barTimes(marks, data.bars, whole()); }
   function clock(seconds) {
     const tenths = Math.max(0, Math.round(seconds * 10));
     return `${Math.floor(tenths / 600)}:${String(Math.floor(tenths / 10) % 60).padStart(2, "0")}.${tenths % 10}`;
@@ -65,17 +67,41 @@ function start(box, data) {
   function measured() { find("length").textContent = clock(audio.duration); find("seek").max = audio.duration; if (!data.times.length) recount(); }
   audio?.addEventListener("loadedmetadata", measured);
   if (audio?.readyState >= 1) measured(); // it may be there before this script is
-  find("back").addEventListener("click", () => { player.time = Math.max(0, player.time - 5); tick(); });
-  find("speed")?.addEventListener("change", (event) => { audio.playbackRate = Number(event.target.value); audio.preservesPitch = true; });
+  find("back").addEventListener("click", back);
+  // Two bars as they were played: to the beginning of the bar before the last one; five seconds without a map.
+  function back() {
+    const starts = times.flat().filter((time) => time <= player.time + 0.001);
+    player.time = starts.length > 2 ? starts.at(-3) : times.length ? (starts[0] ?? 0) : Math.max(0, player.time - 5);
+    tick();
+  }
+  const speed = find("speed"), half = find("half");
+  function pace(rate) {
+    audio.playbackRate = rate;
+    audio.preservesPitch = true;
+    speed.value = String(rate);
+    half.setAttribute("aria-pressed", String(rate === 0.5));
+  }
+  speed?.addEventListener("change", () => pace(Number(speed.value)));
+  half?.addEventListener("click", () => pace(audio.playbackRate === 0.5 ? 1 : 0.5));
   find("seek")?.addEventListener("input", (event) => { player.time = Number(event.target.value); tick(); });
 
   function say(name, text) { const place = find(name); if (place && place.textContent !== text) place.textContent = text; }
 
+  const picture = data.wave?.heights?.length && find("wave") ? drawWave(find("wave"), data, {
+    seek: (seconds) => { player.time = seconds; tick(); },
+    move: (mark, seconds) => {
+      remember();
+      if (mark.suggested) { mark.suggested = false; marks.push(...suggested.filter((one) => one.seconds <= mark.seconds || one === mark).map((one) => ({ ...one, suggested: undefined, seconds: one === mark ? seconds : one.seconds }))); suggested = []; fill(); } else { mark.seconds = seconds; if (suggested.length) fill(); }
+      draw();
+      unsaved();
+    },
+  }) : null;
   const buttons = [...box.querySelectorAll("[data-bar]")];
   let shown = null;
   function tick() {
     const now = player.time;
     find("now").textContent = clock(now);
+    picture?.at(now, !player.paused);
     const seek = find("seek");
     if (seek && document.activeElement !== seek) seek.value = now;
     if (loop && !player.paused && (now >= loop.end || now < loop.start - 0.25)) player.time = loop.start;
@@ -104,10 +130,19 @@ function start(box, data) {
   find("jump")?.addEventListener("submit", (event) => { event.preventDefault(); go(Number(jumpChorus.value), Number(jumpBar.value)); });
   for (const button of buttons) button.addEventListener("click", () => go((placeAt(times, player.time)?.chorus) ?? 1, Number(button.dataset.bar)));
   const loopForm = find("loop"), loopSwitch = find("loop-switch");
+  // Without bars chosen, the four in which the music stands.
+  let chosen = false;
+  loopForm?.addEventListener("input", () => { chosen = true; });
+  function four() {
+    const bar = placeAt(times, player.time)?.bar ?? 1, from = bar - ((bar - 1) % 4);
+    box.querySelector("#loop-from").value = from;
+    box.querySelector("#loop-to").value = Math.min(data.bars, from + 3);
+  }
   loopForm?.addEventListener("submit", (event) => {
     event.preventDefault();
-    if (loop) { loop = null; loopSwitch.setAttribute("aria-pressed", "false"); loopSwitch.textContent = "Loop"; say("loop-said", ""); return; }
+    if (loop) { loop = null; loopSwitch.setAttribute("aria-pressed", "false"); loopSwitch.textContent = "Loop"; chosen = false; say("loop-said", ""); return; }
     const chorus = placeAt(times, player.time)?.chorus ?? 1;
+    if (!chosen) four();
     const from = Number(box.querySelector("#loop-from").value), to = Number(box.querySelector("#loop-to").value);
     const start = timeOf(chorus, from);
     const end = to >= data.bars ? (timeOf(chorus + 1, 1) ?? player.duration) : timeOf(chorus, to + 1);
@@ -127,6 +162,8 @@ function start(box, data) {
     find("marks-caption").textContent = `${marks.length} mark${marks.length === 1 ? "" : "s"}`;
     find("undo").disabled = undone.length === 0;
     recount();
+    offer();
+    picture?.marks([...marks, ...suggested], barTimes([...marks, ...suggested], data.bars, whole()));
     if (!box.dataset.mayEdit) localStorage.setItem(kept, JSON.stringify(marks));
   }
   function cell(tag, text) { const made = document.createElement(tag); made.textContent = text; return made; }
@@ -146,6 +183,23 @@ function start(box, data) {
     line.append(head, cell("td", mark.label ? `${mark.bar} (${mark.label})` : String(mark.bar)), cell("td", clock(mark.seconds)), act);
     return line;
   }
+  // The rest of the map, from what is marked and the tempo: drawn as a suggestion until it is kept.
+  const offerBox = find("suggest-box"), offerButton = find("suggest"), offerAway = find("suggest-away");
+  function rest() { return suggest(marks, data.bars, data.sections, whole(), data.tempo, data.beats).map((mark) => ({ ...mark, suggested: true })); }
+  function fill() { suggested = rest(); }
+  function offer() {
+    if (!offerBox) return;
+    const more = suggested.length || rest().length;
+    offerBox.hidden = !more;
+    offerButton.textContent = suggested.length ? "Keep the suggested marks" : "Fill in the rest";
+    offerAway.hidden = !suggested.length;
+    say("suggest-said", suggested.length ? `${more} suggested mark${more > 1 ? "s" : ""}, drawn broken. Correct one where it is off: the rest follows it.` : `What is marked${marks.length > 1 ? "" : " and the tempo"} would give ${more} more mark${more > 1 ? "s" : ""} to the end.`);
+  }
+  offerButton?.addEventListener("click", () => {
+    if (suggested.length) { remember(); marks.push(...suggested.map(({ suggested: _s, ...mark }) => mark)); suggested = []; unsaved(); } else fill();
+    draw();
+  });
+  offerAway?.addEventListener("click", () => { suggested = []; draw(); offerButton.focus(); });
   function nudge(mark, by) { remember(); mark.seconds = Math.max(0, Math.round((mark.seconds + by) * 1000) / 1000); draw(); unsaved(); }
   function remove(mark) { remember(); marks = marks.filter((other) => other !== mark); draw(); unsaved(); }
   function remember() { undone.push(marks.map((mark) => ({ ...mark }))); }
@@ -155,13 +209,14 @@ function start(box, data) {
     remember();
     marks = marks.filter((other) => other.chorus !== mark.chorus || other.bar !== mark.bar);
     marks.push(mark);
+    if (suggested.length) fill();
     draw();
     unsaved();
     say("place", `Marked chorus ${mark.chorus}, bar ${mark.bar} at ${clock(mark.seconds)}`);
   }
   find("tap-top")?.addEventListener("click", () => tap(true));
   find("tap-section")?.addEventListener("click", () => tap(false));
-  find("undo")?.addEventListener("click", () => { marks = undone.pop() ?? marks; draw(); unsaved(); });
+  find("undo")?.addEventListener("click", () => { marks = undone.pop() ?? marks; if (suggested.length) fill(); draw(); unsaved(); });
   find("save")?.addEventListener("click", save);
   async function save() {
     say("saved", "Saving");
@@ -174,8 +229,9 @@ function start(box, data) {
   }
   function token() { return document.querySelector("[data-heard] [name=csrfmiddlewaretoken]").value; }
   if (body) draw();
+  if (times.length) find("back").textContent = "Back 2 bars";
 
-  letters({ p: toggle, t: () => tap(true), s: () => tap(false), b: () => { player.time = Math.max(0, player.time - 5); } });
+  letters({ p: toggle, t: () => tap(true), s: () => tap(false), b: back, h: () => half?.click() });
 
   // What was really played here goes into the log entry.
   document.querySelector("[data-heard]")?.addEventListener("submit", (event) => { event.target.elements.seconds.value = Math.round(played); });

@@ -37,3 +37,28 @@ export function nextMark(marks, seconds, sections, top) {
   if (top || !following) return { chorus: before.chorus + 1, ...opening, seconds: at };
   return { chorus: before.chorus, bar: following[0], label: following[1], seconds: at };
 }
+
+/**
+ * The rest of a map that has been begun: every top and section to the end of the sound, as suggested marks. The length of a
+ * bar is that of the bars marked so far; from one mark alone that of the tempo (beats a minute, beats a bar). [] without either.
+ */
+export function suggest(marks, bars, sections, duration, tempo = 0, beats = 0) {
+  const ordered = [...marks].sort((a, b) => a.chorus - b.chorus || a.bar - b.bar);
+  const first = ordered[0], last = ordered.at(-1);
+  if (!first || duration === null) return [];
+  const place = (mark) => (mark.chorus - 1) * bars + mark.bar - 1;
+  const span = place(last) - place(first);
+  const length = span > 0 ? (last.seconds - first.seconds) / span : tempo && beats ? (beats * 60) / tempo : 0;
+  if (!(length > 0.2)) return [];
+  const made = [];
+  for (let chorus = last.chorus; chorus <= 200; chorus += 1) {
+    for (const [bar, label] of sections) {
+      const away = (chorus - 1) * bars + bar - 1 - place(last);
+      if (away <= 0) continue;
+      const seconds = last.seconds + away * length;
+      if (seconds > duration - length / 2) return made;
+      made.push({ chorus, bar, label, seconds: Math.round(seconds * 1000) / 1000 });
+    }
+  }
+  return made;
+}

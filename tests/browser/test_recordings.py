@@ -16,6 +16,7 @@ from tests.sounds import tone
 from tests.tunes.test_recordings import look
 from tunes.by_ear import services as by_ear
 from tunes.models import ByEarBar, EarResult, FormMark, Listening, Recording
+from tunes.recordings import waves
 from tunes.recordings.services import keep_sound
 
 BLUES = "key: F major\n\nA:\n| F7 | Bb7 | F7 | F7 |\nB:\n| Bb7 | Bb7 | F7 | F7 |"
@@ -31,9 +32,10 @@ def stage(transactional_db: None) -> dict[str, Any]:
     recording = factories.make_recording(tune, is_reference=True)
     data = tone(40)
     leader = factories.make_instructor(ensemble)
-    keep_sound(
+    kept = keep_sound(
         recording=recording, upload=SimpleUploadedFile("a.wav", data), sound=look(data), rights="our own", by=leader
     )
+    waves.draw(kept)
     return {
         "tune": tune, "revision": revision, "recording": recording, "leader": leader,
         "player": factories.make_player(ensemble),
@@ -87,6 +89,15 @@ def test_a_form_is_tapped_by_keyboard_saved_and_jumped_in(desk: Page, sign_in: S
     expect(desk.locator("[data-marks] tr")).to_have_count(5)
     desk.get_by_role("button", name="Undo the last tap").click()
     expect(desk.locator("[data-marks] tr")).to_have_count(4)
+    desk.get_by_role("button", name="Fill in the rest").click()  # eight seconds for four bars: 34 s is the third top
+    suggested = desk.get_by_role("slider", name="suggested: chorus 3, bar 1")
+    expect(suggested).to_have_attribute("aria-valuenow", "34.00")
+    desk.get_by_role("button", name="Take the suggestion away").click()
+    mark = desk.get_by_role("slider", name="chorus 2, bar 5")
+    mark.press("ArrowRight")
+    mark.press("ArrowLeft")
+    expect(mark).to_be_focused()
+    expect(mark).to_have_attribute("aria-valuenow", "26.00")
     desk.get_by_role("button", name="Save the form map").click()
     expect(desk.locator("[data-saved]")).to_contain_text("Saved")
     marks = list(FormMark.objects.order_by("chorus", "bar").values_list("chorus", "bar", "label"))

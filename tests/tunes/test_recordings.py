@@ -25,6 +25,7 @@ from tests import factories
 from tests.sounds import encoded, tone
 from tunes.audio import MAX_SECONDS, SoundRefused, inspect
 from tunes.models import EarResult, FormMark, Listening, RecordingFile
+from tunes.recordings import waves
 from tunes.recordings.charts import form_bars, form_chart
 from tunes.recordings.form_map import FormMapProblem, Moment, bar_times, checked, place_at
 from tunes.recordings.forms import LyricForm
@@ -310,6 +311,30 @@ def test_upload_asks_for_the_right(db: None) -> None:
     wrong = client.post(address, data | {"file": SimpleUploadedFile("a.wav", b"<html>")})
     assert wrong.status_code == 422
     assert b"not a sound file" in wrong.content
+
+
+def test_a_recording_and_its_sound_are_one_form(db: None) -> None:
+    """The file goes along with the facts; without the right to keep it both are asked again, and without a file neither."""
+    client, tune = Client(), factories.make_tune(key="F major")
+    client.force_login(factories.make_instructor(factories.make_ensemble()))
+    address = reverse("tunes:recording_new", args=[tune.pk])
+    facts = {"leader": "The Alder Band", "key": "", "tempo": "", "link": "", "why": ""}
+    sent = client.post(address, {**facts, "file": SimpleUploadedFile("a.wav", tone(4)), "rights": "ours"})
+    assert (sent.status_code, tune.recordings.count()) == (422, 0)
+    token = re.search(rb'name="kept" value="([^"]+)"', sent.content)
+    assert token is not None
+    whole = {**facts, "kept": token[1].decode(), "rights": "our own, recorded in the hall", "allowed": "on"}
+    assert client.post(address, whole).status_code == 302
+    sound = RecordingFile.objects.get(recording__leader="The Alder Band")
+    waves.draw(sound)
+    sound.refresh_from_db()
+    # 9000 of 32768 is 27 of 99: the tone of tests.sounds, loudest in every twentieth of a second
+    assert sound.wave["per_second"] == 20
+    assert len(sound.wave["heights"]) == 80
+    assert set(sound.wave["heights"]) == {27}
+    assert waves.draw_missing() == 0
+    assert client.post(address, {**facts, "leader": "Without"}).status_code == 302
+    assert tune.recordings.count() == 2
 
 
 def test_an_upload_without_the_rights_line_keeps_its_file(db: None, django_capture_on_commit_callbacks: Any) -> None:

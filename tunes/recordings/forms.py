@@ -53,6 +53,29 @@ class UploadForm(KeepsFile):
         return file
 
 
+class WithSound(UploadForm):
+    """The same beside the facts of a recording, where a file may come along: then the right to keep it is asked for."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        for field in self.fields.values():
+            field.required = False
+        self.fields["file"].label = "Sound file"
+        self.fields["file"].help_text += " Give a link instead where the programme has no right to keep one."
+
+    def clean_file(self) -> UploadedFile:
+        return super().clean_file() if self.cleaned_data.get("file") else self.cleaned_data["file"]
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        if data.get("file"):
+            if len(data.get("rights", "")) < 10:
+                self.add_error("rights", RIGHT_MISSING)
+            if not data.get("allowed"):
+                self.add_error("allowed", self.fields["allowed"].error_messages["required"])
+        return data
+
+
 class HeardForm(forms.ModelForm[Listening]):
     """One entry of the listening log."""
 

@@ -8,10 +8,13 @@ from collections.abc import Sequence
 from django.core.files.uploadedfile import UploadedFile
 from django.db import transaction
 
+from studio.jobs import start_job
 from studio.models import User
 from tunes.audio import Sound
 from tunes.models import CautionSeen, FormMark, Listening, Recording, RecordingFile
 from tunes.recordings.form_map import Moment
+
+WAVE = "recording-wave"  # the job of tunes.recordings.waves
 
 
 def keep_sound(*, recording: Recording, upload: UploadedFile, sound: Sound, rights: str, by: User) -> RecordingFile:
@@ -37,6 +40,7 @@ def keep_sound(*, recording: Recording, upload: UploadedFile, sound: Sound, righ
         )
         kept.file.save("sound", upload, save=False)
         kept.save()
+        start_job(by, WAVE, {"sound": kept.pk})
     return kept
 
 

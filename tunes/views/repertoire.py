@@ -6,15 +6,15 @@ from django.contrib import messages
 from django.db.models import ProtectedError
 from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
-from django.views.decorators.http import require_http_methods, require_POST, require_safe
+from django.views.decorators.http import require_http_methods, require_safe
 
 from studio.access import can_edit_repertoire
 from studio.requests import MemberRequest
 from studio.web import paginate, render_part
 from tunes import selectors
 from tunes.access import editor_required, signed_in_required, unnamed_forms
-from tunes.forms import RecordingForm, TuneForm
-from tunes.models import Recording, Tune
+from tunes.forms import TuneForm
+from tunes.models import Tune
 from tunes.services import tunes as services
 from tunes.views.posted import posted
 from tunes.views.sheet import keep_show, sheet_context
@@ -116,40 +116,3 @@ def tune_delete(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect("tunes:index")
     counts = {"versions": tune.versions.count(), "recordings": tune.recordings.count()}
     return render(request, "tunes/tune_delete.html", {"tune": tune, "counts": counts})
-
-
-@require_http_methods(["GET", "HEAD", "POST"])
-@editor_required
-def recording_new(request: MemberRequest, pk: int) -> HttpResponse:
-    tune = get_object_or_404(Tune, pk=pk)
-    return _recording_form(request, tune, Recording(tune=tune))
-
-
-@require_http_methods(["GET", "HEAD", "POST"])
-@editor_required
-def recording_edit(request: MemberRequest, pk: int, recording: int) -> HttpResponse:
-    found = get_object_or_404(Recording.objects.select_related("tune"), pk=recording, tune=pk)
-    return _recording_form(request, found.tune, found)
-
-
-def _recording_form(request: MemberRequest, tune: Tune, recording: Recording) -> HttpResponse:
-    form = RecordingForm(posted(request), instance=recording)
-    if request.method == "POST" and form.is_valid():
-        services.save_recording(recording=form.save(commit=False), by=request.user)
-        messages.success(request, "Recording saved.")
-        return redirect("tunes:tune", tune.pk)
-    context = {"form": form, "tune": tune, "recording": recording if recording.pk else None}
-    return render(request, "tunes/recording_form.html", context, status=422 if form.errors else 200)
-
-
-@require_POST
-@editor_required
-def recording_delete(request: HttpRequest, pk: int, recording: int) -> HttpResponse:
-    found = get_object_or_404(Recording, pk=recording, tune=pk)
-    try:
-        found.delete()
-    except ProtectedError:
-        messages.error(request, f"“{found}” stays: a chart names it as its source, or work hangs on it.")
-    else:
-        messages.success(request, f"“{found}” was taken off the list.")
-    return redirect("tunes:tune", pk)
