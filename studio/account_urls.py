@@ -10,13 +10,17 @@ from allauth.mfa.webauthn import views as passkeys
 from django.urls import path, re_path
 from django.views.decorators.http import require_http_methods
 
+from studio.entry import oidc
+from studio.entry.only_school import unless_switched_off as local
 from studio.views import factors
 
 # The library's form pages would take PUT as POST.
 form = require_http_methods(["GET", "HEAD", "POST"])
 
 urlpatterns = [
-    path("login/", form(views.login), name="account_login"),
+    path("school/", form(oidc.start), name="school_start"),
+    path("school/back/", form(oidc.callback), name="school_callback"),
+    path("login/", form(local(views.login)), name="account_login"),
     path("logout/", form(views.logout), name="account_logout"),
     path("inactive/", form(views.account_inactive), name="account_inactive"),
     path("signup/", form(views.signup), name="account_signup"),
@@ -30,16 +34,16 @@ urlpatterns = [
     path("second-factor/codes/new/", form(codes.generate_recovery_codes), name="mfa_generate_recovery_codes"),
     path("second-factor/passkey/", form(passkeys.add_webauthn), name="mfa_add_webauthn"),
     path("second-factor/passkey/again/", form(factors.passkey_again), name="mfa_reauthenticate_webauthn"),
-    path("second-factor/passkey/sign-in/", form(passkeys.login_webauthn), name="mfa_login_webauthn"),
+    path("second-factor/passkey/sign-in/", form(local(passkeys.login_webauthn)), name="mfa_login_webauthn"),
     path("second-factor/passkey/<int:pk>/", form(factors.rename_passkey), name="mfa_edit_webauthn"),
     path("second-factor/passkey/<int:pk>/remove/", form(factors.remove_passkey), name="mfa_remove_webauthn"),
     path("password/", form(views.password_change), name="account_change_password"),
     path("password/set/", form(views.password_set), name="account_set_password"),
-    path("password/reset/", form(views.password_reset), name="account_reset_password"),
+    path("password/reset/", form(local(views.password_reset)), name="account_reset_password"),
     path("password/reset/sent/", form(views.password_reset_done), name="account_reset_password_done"),
     re_path(
         r"^password/reset/(?P<uidb36>[0-9A-Za-z]+)-(?P<key>.+)/$",
-        form(views.password_reset_from_key),
+        form(local(views.password_reset_from_key)),
         name="account_reset_password_from_key",
     ),
     path("password/reset/done/", form(views.password_reset_from_key_done), name="account_reset_password_from_key_done"),

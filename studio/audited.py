@@ -84,6 +84,14 @@ def _password_changed(request: Any, user: User, **_: Any) -> None:
     sessions.password_changed(request, user)
 
 
+def _by_the_school(request: Any, sociallogin: Any = None, **_: Any) -> None:
+    """How the person came in, for the length of the session. Methods of signing in: RFC 8176, section 2."""
+    if sociallogin is not None:
+        methods = sociallogin.claims.get("amr")
+        request.session["school"] = {"factor": isinstance(methods, list) and "mfa" in methods}
+
+
+account.user_logged_in.connect(_by_the_school, dispatch_uid="by-the-school")
 user_logged_in.connect(_began, dispatch_uid="sign-in-began")
 user_logged_out.connect(_left, dispatch_uid="sign-in-left")
 for _signal in (account.password_changed, account.password_set, account.password_reset):

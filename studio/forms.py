@@ -149,8 +149,13 @@ class PersonForm(forms.ModelForm):
 
     class Meta:
         model = User
-        fields = ["name", "email", "instrument", "is_director", "is_active"]
-        labels = {"name": "Name", "is_director": "Director: sees and changes everything", "is_active": "May sign in"}
+        fields = ["name", "email", "school_id", "instrument", "is_director", "is_active"]
+        labels = {
+            "name": "Name",
+            "school_id": "School id",
+            "is_director": "Director: sees and changes everything",
+            "is_active": "May sign in",
+        }
 
     def __init__(self, *args: Any, by: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -174,7 +179,7 @@ class NewPersonForm(PersonForm):
     """A new person, by name and address; the invitation follows."""
 
     class Meta(PersonForm.Meta):
-        fields = ["name", "email", "instrument", "is_director"]
+        fields = ["name", "email", "school_id", "instrument", "is_director"]
 
     def clean(self) -> dict[str, Any]:
         return forms.ModelForm.clean(self) or {}

@@ -54,6 +54,7 @@ class User(AbstractBaseUser, PermissionsMixin):
     email = models.EmailField(unique=True)
     name = models.CharField(max_length=120)
     is_director = models.BooleanField(default=False)
+    school_id = models.CharField(max_length=80, blank=True)  # the number under which the school's systems know them
     instrument = models.CharField(max_length=40, blank=True)  # key into studio.instruments.INSTRUMENTS
     is_active = models.BooleanField(default=True)
     is_staff = models.BooleanField(default=False)
@@ -72,7 +73,15 @@ class User(AbstractBaseUser, PermissionsMixin):
     REQUIRED_FIELDS = ["name"]
 
     class Meta:
-        constraints = [models.UniqueConstraint(Lower("email"), name="one_account_per_email")]
+        constraints = [
+            models.UniqueConstraint(Lower("email"), name="one_account_per_email"),
+            models.UniqueConstraint(
+                fields=["school_id"],
+                condition=~models.Q(school_id=""),
+                name="one_account_per_school_id",
+                violation_error_message="Somebody has this school id already; look among the people.",
+            ),
+        ]
 
     service = ""  # its name, on the object that stands for a service in one call (`api.tokens`): no row, id 0
 
@@ -351,10 +360,11 @@ class SetupLink(models.Model):
 
 
 from studio.models_audit import AuditEntry, PersonalArchive, PlannedErasure  # noqa: E402
-from studio.models_entry import SignIn  # noqa: E402
+from studio.models_entry import ClaimRule, SignIn  # noqa: E402
 
 __all__ = [
     "AuditEntry",
+    "ClaimRule",
     "Ensemble",
     "EnsembleQuerySet",
     "Housekeeping",

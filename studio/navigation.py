@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
 
+from django.conf import settings
 from django.http import HttpRequest
 from django.urls import NoReverseMatch, reverse
 
@@ -75,7 +76,13 @@ def page_context(request: HttpRequest) -> dict[str, Any]:
     user = getattr(request, "user", None)
     programme = getattr(request, "programme", None) or Programme()
     if user is None or not user.is_authenticated:
-        return {"programme": programme, "theme": request.COOKIES.get("theme", ""), "mail_goes_out": mail.goes_out()}
+        school = settings.SCHOOL_SIGN_IN
+        return {
+            "school_name": school.name if school else "",
+            "programme": programme,
+            "theme": request.COOKIES.get("theme", ""),
+            "mail_goes_out": mail.goes_out(),
+        }
     return {
         "programme": programme,
         "factor_due": getattr(request, "factor_due", None),

@@ -19,6 +19,7 @@ from studio.views import (
     people,
     privacy,
     roster,
+    school,
     setup,
 )
 
@@ -37,6 +38,9 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("me/data/", privacy.own, name="own_data"),
     path("me/data/<int:pk>/", privacy.fetch, name="archive"),
     path("people/signing-in/", entry.rules_page, name="entry_rules"),
+    path("people/signing-in/school/", school.school_page, name="school"),
+    path("people/signing-in/school/<int:pk>/remove", school.remove_claim, name="claim_remove"),
+    path("people/<int:pk>/untie", school.untie, name="untie"),
     path("people/<int:pk>/second-factor/", entry.reset_factor, name="factor_reset"),
     path("people/keeping/", privacy.keeping, name="keeping"),
     path("people/keeping/<int:pk>", privacy.keep_one, name="keep_one"),

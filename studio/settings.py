@@ -7,6 +7,7 @@ from pathlib import Path
 from django.urls import reverse_lazy
 
 from studio import databases, env, security
+from studio.entry import school
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 DATA_DIR = Path(env.text("TOPFORM_DATA", str(BASE_DIR / "data")))
@@ -33,6 +34,8 @@ INSTALLED_APPS = [
     "allauth",
     "allauth.account",
     "allauth.mfa",
+    "allauth.socialaccount",
+    "allauth.socialaccount.providers.openid_connect",
     "csp",
     "django_htmx",
     "django_tasks",
@@ -161,6 +164,9 @@ MFA_FORMS = {
     "add_webauthn": "studio.entry.library.PasskeyForm",
     "edit_webauthn": "studio.entry.library.PasskeyNameForm",
 }
+
+SCHOOL_SIGN_IN = school.from_environment()
+SOCIALACCOUNT_ADAPTER = "studio.entry.oidc.SchoolAccounts"
 
 SESSION_COOKIE_AGE = 60 * 60 * 24 * 30
 CSRF_FAILURE_VIEW = "studio.views.errors.stale_form"

@@ -85,7 +85,7 @@ def set_rules(*, asked: dict[str, dict[str, Any]], by: User) -> None:
     programme = Programme.objects.select_for_update().order_by("pk").first() or Programme()
     before, now = rules.read(programme.sign_in_rules), timezone.now()
     after = {role: rules.changed(before[role], **asked[role], now=now) for role in rules.ROLES}
-    programme.sign_in_rules = rules.written(after)
+    programme.sign_in_rules = programme.sign_in_rules | rules.written(after)
     programme.save()
     for role in rules.ROLES:
         if before[role] != after[role]:

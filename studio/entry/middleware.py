@@ -15,7 +15,7 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 
-from studio.entry import factor, sessions
+from studio.entry import factor, school, sessions
 
 # What somebody reaches who has to set up a second factor first: the pages of it, and the way out.
 OPEN = {
@@ -31,6 +31,14 @@ OPEN = {
 }
 # What asks for no sign-in, whoever is signed in.
 WITHOUT_SIGN_IN = {"livez", "readyz", "metrics", "offline_worker", "api:calendar"}
+
+
+def counts_elsewhere(request: HttpRequest) -> bool:
+    """Whether the school has asked for a second factor at this sign-in: it says so, or the director takes its word."""
+    came = request.session.get("school")
+    if not came:
+        return False
+    return bool(came["factor"]) or school.rule(request.programme.sign_in_rules).counts  # type: ignore[attr-defined]
 
 
 class EntryMiddleware:
@@ -54,7 +62,9 @@ class EntryMiddleware:
         return self._factor(request, name)
 
     def _factor(self, request: HttpRequest, name: str) -> HttpResponse | None:
-        due = factor.due(request.user, request.programme)  # type: ignore[arg-type, attr-defined]
+        due = None
+        if not counts_elsewhere(request):
+            due = factor.due(request.user, request.programme)  # type: ignore[arg-type, attr-defined]
         request.factor_due = due  # type: ignore[attr-defined]
         request.factor_overdue = overdue = due is not None and due <= timezone.now()  # type: ignore[attr-defined]
         if not overdue or name in OPEN:

@@ -104,7 +104,7 @@ def _sign_out(person: User) -> None:
 
 def _nobody(person: User) -> None:
     person.name, person.email = former_name(person), f"former-{person.pk}@nobody.invalid"
-    person.instrument, person.theme = "", ""
+    person.instrument, person.theme, person.school_id = "", "", ""
     person.is_active = person.is_staff = person.is_superuser = person.wants_digest = False
     person.second_factor, person.factor_asked = False, None
     person.last_login, person.digest_sent, person.erased = None, None, timezone.now()

@@ -84,7 +84,17 @@ def write(archive: zipfile.ZipFile, person: User, step: Callable[..., None] = la
 
 
 def _account(person: User) -> dict[str, Any]:
-    names = ("name", "email", "instrument", "theme", "wants_digest", "created", "last_login", "is_director")
+    names = (
+        "name",
+        "email",
+        "school_id",
+        "instrument",
+        "theme",
+        "wants_digest",
+        "created",
+        "last_login",
+        "is_director",
+    )
     return {name: _plain(getattr(person, name)) for name in names}
 
 

@@ -6,6 +6,7 @@ from studio.privacy.declared import Declared, Fate, declare, names_in
 declare(
     Declared("account.EmailAddress", "user", Fate.DELETE),
     Declared("mfa.Authenticator", "user", Fate.DELETE, export="second-factors", leaves_out=("data",)),
+    Declared("socialaccount.SocialAccount", "user", Fate.DELETE, export="school-sign-in", leaves_out=("extra_data",)),
     Declared("studio.SignIn", "user", Fate.DELETE, export="sign-ins", leaves_out=("key",)),
     Declared("studio.User_groups", "user", Fate.DELETE),
     Declared("studio.User_user_permissions", "user", Fate.DELETE),

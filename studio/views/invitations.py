@@ -11,6 +11,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 
 from studio import access, mail
 from studio.access import director_required
+from studio.entry.only_school import switched_off
 from studio.forms import AcceptForm
 from studio.jobs import start_job
 from studio.models import User
@@ -61,6 +62,8 @@ def accept_invitation(request: HttpRequest, token: str) -> HttpResponse:
     """Choose a password; signs the person in."""
     try:
         invitation = find_open(token)
+        if switched_off() and invitation.invited_by_id is not None:
+            return render(request, "account/only_school.html", status=403)
         form = AcceptForm(request.POST or None, user=invitation.user)
         if request.method == "POST" and form.is_valid():
             user = accept(token, password=form.cleaned_data["password"])

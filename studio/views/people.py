@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from allauth.socialaccount.models import SocialAccount
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
@@ -60,6 +61,7 @@ def person(request: MemberRequest, pk: int) -> HttpResponse:
     context = {
         "form": form,
         "person": user,
+        "tied": SocialAccount.objects.filter(user=user).first(),
         "invitation": invitation,
         "link": link(invitation) if invitation else "",
         "page": paginate(request, chairs.order_by("-ensemble__term__starts", "ensemble__name")),

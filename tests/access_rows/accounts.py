@@ -20,10 +20,13 @@ def passkey(world: World) -> dict[str, object]:
     return {"pk": world["passkey"].pk}
 
 
+NONE_SET_UP = roles(404, others=404)
 ASKED = roles(SIGN_IN, others=302)  # confirm first that it is you
 
 ROWS = [
     Access("account_login", get=roles(200, others=HOME), post=roles(200, others=HOME)),
+    Access("school_start", get=NONE_SET_UP, post=NONE_SET_UP),
+    Access("school_callback", get=NONE_SET_UP, post=NONE_SET_UP),
     Access("account_logout", get=roles(SIGN_IN, others=200), post=roles(SIGN_IN, others=SIGN_IN)),
     Access("account_inactive", get=EVERYONE),
     Access("account_signup", get=roles(200, others=HOME), post=roles(200, others=HOME)),

@@ -10,7 +10,7 @@ from django.utils import timezone
 
 from studio.audit import record_each
 from studio.jobs import Job
-from studio.models import Invitation, Membership, PersonalArchive, PlannedErasure, SignIn
+from studio.models import ClaimRule, Invitation, Membership, PersonalArchive, PlannedErasure, SignIn
 from studio.notices import notify
 from studio.services.messages import send_message
 from tests import factories
@@ -35,6 +35,7 @@ def build(world: World) -> None:
     )
     record_each("role", [(world.people["classmate"], f"Chair given {number}") for number in range(60)])
     player = world.people["player"]
+    world["claim"] = ClaimRule.objects.create(claim="groups", value="band", role="player", ensemble=world.ensemble)
     world["sign_in"] = SignIn.objects.create(user=player, key="elsewhere")
     world["archive"] = PersonalArchive(about=player, by=player, size=4, expires=timezone.now() + dt.timedelta(days=1))
     world["archive"].file.save("x", ContentFile(b"zip!"))
@@ -74,6 +75,9 @@ ROWS = [
     Access("studio:sign_ins_end", post=roles(SIGN_IN, others=302)),
     Access("studio:sign_in_end", lambda w: {"pk": w["sign_in"].pk}, post=roles(SIGN_IN, others=404, player=302)),
     Access("studio:entry_rules", get=DIRECTOR, post=SENT, data=lambda w: {"player-grace": "7"}),
+    Access("studio:school", get=DIRECTOR, post=SENT, data=lambda w: {"passwords": "on"}),
+    Access("studio:claim_remove", lambda w: {"pk": w["claim"].pk}, post=SENT),
+    Access("studio:untie", lambda w: {"pk": w.people["player"].pk}, post=SENT),
     Access("studio:factor_reset", lambda w: {"pk": w.people["player"].pk}, get=DIRECTOR, post=SENT),
     Access("studio:notices", get=MEMBERS),
     Access("studio:notices_seen", post=roles(SIGN_IN, others=302)),

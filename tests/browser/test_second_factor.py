@@ -46,7 +46,7 @@ def test_a_passkey_by_keyboard(phone: Page, sign_in: Callable[[Page, Any], None]
         press(phone, "Sign out")
         phone.goto("/account/login/")
         if alone:
-            press(phone, "Sign in with a passkey")
+            press(phone, "Use a passkey")
         else:
             phone.get_by_label("E-mail").fill(user.email)
             phone.get_by_label("Password").fill(factories.PASSWORD)

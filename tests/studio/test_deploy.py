@@ -45,6 +45,7 @@ def test_every_setting_of_the_code_is_in_the_readme() -> None:
         for group, parts in (
             ("DB", ("_PORT", "_NAME", "_USER", "_PASSWORD", "_SSLMODE", "_POOL")),
             ("BACKUP", ("_WEEKS", "_MONTHS", "_S3_REGION", "_S3_KEY", "_S3_SECRET")),
+            ("OIDC", ("_CLIENT", "_SECRET", "_NAME", "_SCOPES", "_DOMAINS", "_ROSTER_CLAIM")),
             ("MAIL", ("_PORT", "_USER", "_PASSWORD", "_TLS", "_FROM")),
         )
         for part in parts

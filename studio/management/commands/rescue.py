@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from argparse import ArgumentParser
+from dataclasses import asdict
 from typing import Any
 
 from django.core.management.base import BaseCommand, CommandError
 from django.db import transaction
 
 from studio.audit import record
-from studio.entry import factor
-from studio.models import AuditEntry, User
+from studio.entry import factor, school_rules
+from studio.entry.school import rule
+from studio.models import AuditEntry, Programme, User
 from studio.services.invitations import invite, link
 
 
@@ -21,6 +23,9 @@ class Command(BaseCommand):
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument("email", help="the address with which the person signs in")
+        parser.add_argument(
+            "--passwords", action="store_true", help="switch the site's own sign-in on again, for everybody"
+        )
 
     @transaction.atomic
     def handle(self, *args: Any, **options: Any) -> None:
@@ -29,6 +34,9 @@ class Command(BaseCommand):
             raise CommandError(f"Nobody here has the address {options['email']}.")
         if not user.is_active:
             raise CommandError(f"The account of {user.email} is closed: a director opens it again.")
+        if options["passwords"]:
+            school_rules.decide(asked=asdict(rule(Programme.current().sign_in_rules)) | {"passwords": True}, by=None)
+            self.stdout.write("The site's own sign-in is on.")
         if factor.reset(user=user, by=None):
             self.stdout.write("The second factor is taken away; every sign-in has ended.")
         record(AuditEntry.Kind.LOGIN, "Link for a new password made at the machine", about=user)
