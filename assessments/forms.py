@@ -433,6 +433,8 @@ class CommentForm(forms.Form):
     )
     bar = forms.IntegerField(required=False, min_value=0, max_value=9999)
     seconds = forms.FloatField(required=False, min_value=0, max_value=86_400)
+    note = forms.IntegerField(required=False, min_value=0, max_value=100_000)  # of the solo `sent`, from 0
+    sent = forms.IntegerField(required=False, min_value=1, max_value=2**63 - 1)
     token = forms.UUIDField()
 
 

@@ -227,7 +227,7 @@ class CommentSerializer(serializers.ModelSerializer[Comment]):
 
     class Meta:
         model = Comment
-        fields = ("id", "bar", "written_bar", "seconds", "text", "by", "created")
+        fields = ("id", "bar", "written_bar", "seconds", "note", "text", "by", "created")
 
     def get_bar(self, comment: Comment) -> int | None:
         return self.context["bars"].commented(comment.bar) if comment.bar is not None else None

@@ -10,10 +10,11 @@ from .attempts import Attempt
 
 
 class Comment(models.Model):
-    """A remark on one attempt: on a bar, at a time in a recording, or on the whole."""
+    """A remark on one attempt: on a bar, at a note of a solo, at a time in a recording, or on the whole."""
 
     attempt = models.ForeignKey(Attempt, on_delete=models.CASCADE, related_name="comments")
     bar = models.PositiveSmallIntegerField(null=True, blank=True)  # bar number as printed in the chart
+    note = models.CharField(max_length=60, blank=True, default="")  # of a solo, in words: "bar 5, beat 2, D5"
     seconds = models.FloatField(null=True, blank=True)
     text = models.TextField(max_length=2000)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.PROTECT, related_name="+")

@@ -14,7 +14,7 @@ from tunes.models import Solo, SoloRevision, Tune
 from tunes.solos import selectors
 from tunes.solos.agreement import Agreement, Pair, compare
 from tunes.solos.bars import SoloForm
-from tunes.solos.notes import sounding
+from tunes.solos.notes import Sounding, sounding
 
 from ..models import Step, Submission
 
@@ -68,20 +68,36 @@ def handed_solo(submission: Submission, step: Step) -> HandedSolo | None:
     return HandedSolo(kept, form, found, rows)
 
 
+def notes_named(found: HandedSolo) -> list[tuple[str, list[tuple[int, str]]]]:
+    """Every note of a solo that was handed in, bar by bar, for a choice: (bar, [(place among the notes, words)])."""
+    rows: dict[str, list[tuple[int, str]]] = {}
+    many = len({bar.chorus for bar in found.form.bars}) > 1
+    for place, note in enumerate(_sounding(found.kept, found.form)):
+        bar = found.form.bars[note.bar]
+        name = f"{f'chorus {bar.chorus}, ' if many else ''}bar {bar.number}"
+        beat = float(note.at * bar.metre.unit / 4 + 1)
+        rows.setdefault(name, []).append((place, f"{name}, beat {beat:.3g}, {(note.pitch + found.form.shift).display}"))
+    return list(rows.items())
+
+
+def note_named(submission: Submission, place: int) -> str:
+    """The words of one note of a solo that was handed in; "" for none."""
+    found = handed_solo(submission, submission.attempt.step)
+    rows = dict(row for _, notes in notes_named(found) for row in notes) if found else {}
+    return rows.get(place, "")[:60]
+
+
+def _sounding(kept: SoloRevision, form: SoloForm) -> tuple[Sounding, ...]:
+    return sounding(selectors.read_stored(kept.notes, len(form.bars)), form.starts, form.lengths)
+
+
 def _agreement(kept: SoloRevision, step: Step, form: SoloForm) -> Agreement | None:
     """Beside the key that the step names, where it covers the same bars."""
     key = SoloRevision.objects.select_related("solo").filter(pk=step.options.get("kept") or 0).first()
     if key is None or selectors.covers(key.solo) != selectors.covers(kept.solo):
         return None
     first, last = int(step.options.get("first") or 1), int(step.options.get("last") or len(form.bars))
-    one, other = (
-        [
-            note
-            for note in sounding(selectors.read_stored(row.notes, len(form.bars)), form.starts, form.lengths)
-            if first <= note.bar + 1 <= last
-        ]
-        for row in (key, kept)
-    )
+    one, other = ([note for note in _sounding(row, form) if first <= note.bar + 1 <= last] for row in (key, kept))
     return compare(one, other)
 
 

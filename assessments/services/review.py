@@ -35,11 +35,18 @@ __all__ = ["Stale", "accept", "comment", "count", "override", "reopen", "return_
 
 
 def comment(
-    *, attempt: Attempt, by: User, text: str, token: uuid.UUID, bar: int | None = None, seconds: float | None = None
+    *,
+    attempt: Attempt,
+    by: User,
+    text: str,
+    token: uuid.UUID,
+    bar: int | None = None,
+    seconds: float | None = None,
+    note: str = "",
 ) -> Comment:
     """Add a remark; the same form twice adds once."""
     row, new = Comment.objects.get_or_create(
-        attempt=attempt, token=token, defaults={"by": by, "text": text, "bar": bar, "seconds": seconds}
+        attempt=attempt, token=token, defaults={"by": by, "text": text, "bar": bar, "seconds": seconds, "note": note}
     )
     if new:
         _tell_more(attempt, "A new comment on")

@@ -33,6 +33,7 @@ from ..selectors.accepted import accepted_of
 from ..selectors.ledger import standing_rows
 from ..selectors.old_keys import steps_with_old_keys
 from ..selectors.quiz import ensemble_view, feedback_view, pitch_of, study_for, symbols_of
+from ..selectors.solos import note_named
 from ..selectors.step_signs import step_signs
 from ..services import review as write
 from .query import number_of, words_of
@@ -242,6 +243,7 @@ def comment(request: MemberRequest, pk: int) -> HttpResponseBase:
     if not form.is_valid():
         return _sheet_page(request, attempt, problem=_first(form), typed=request.POST, status=422)
     data = form.cleaned_data
+    sent = attempt.submissions.filter(pk=data["sent"]).select_related("solo__solo").first() if data["sent"] else None
     write.comment(
         attempt=attempt,
         by=request.user,
@@ -249,7 +251,10 @@ def comment(request: MemberRequest, pk: int) -> HttpResponseBase:
         token=data["token"],
         bar=data["bar"],
         seconds=data["seconds"],
+        note=note_named(sent, data["note"]) if sent and data["note"] is not None else "",
     )
+    if sent:
+        return redirect("work:handed-solo", sent.pk)
     if request.POST.get("act") == "accept":  # with one press; the remark is kept whatever comes of the rest
         return outcome(request, pk)
     return _back(request, attempt, f"bar-{data['bar']}" if data["bar"] is not None else "comments", data["bar"])

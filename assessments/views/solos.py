@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import uuid
+
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
@@ -20,7 +22,7 @@ from tunes.solos import selectors
 
 from ..access import submission_for
 from ..models import Attempt
-from ..selectors.solos import handed_solo, others_of
+from ..selectors.solos import handed_solo, notes_named, others_of
 from ..services.solo_steps import take_key
 
 
@@ -49,6 +51,9 @@ def handed(request: HttpRequest, pk: int) -> HttpResponse:
             "own": own,
             "others": others_of(sent) if not own and found.agreement is None else (),
             "told": found.agreement if not own or attempt.status == Attempt.Status.REVIEWED else None,
+            "notes": () if own else notes_named(found),
+            "comments": attempt.comments.select_related("by"),
+            "token": uuid.uuid4(),
             "engraved": engrave(line, written=written(line, found.form, bars)),
         },
     )

@@ -11,7 +11,7 @@ from django.test import Client
 from django.urls import reverse
 
 from assessments.models import Attempt, Submission
-from assessments.selectors.solos import handed_solo
+from assessments.selectors.solos import handed_solo, notes_named
 from assessments.services.answer import Save, save_answers
 from assessments.services.assign import CannotAsk, StepPlan, assign
 from assessments.services.hand_in import hand_in, send, start_attempt
@@ -126,6 +126,21 @@ def test_a_solo_is_handed_in_and_laid_beside_the_key(room: Class, client: Client
     assert "Beside the key" not in mine, "the key is for who reviews it"
     client.force_login(room.instructor)
     assert "8 of 9 notes agree" in client.get(page).content.decode()
+    notes = [words for _, rows in notes_named(found) for _, words in rows]
+    assert re.fullmatch(
+        r"bar 2, beat [\d.]+, [A-G][♭♯]?\d", next(words for words in notes if words.startswith("bar 2"))
+    )
+    said = {"text": "Hear it again: <i>up</i>", "note": notes.index(notes[5]), "sent": sent.pk, "token": uuid.uuid4()}
+    address = reverse("work:comment", args=[sent.attempt_id])
+    assert client.post(address, said).headers["Location"] == page
+    client.post(address, said | {"note": 9999, "token": uuid.uuid4(), "text": "On the whole, good time"})
+    assert [comment.note for comment in sent.attempt.comments.all()] == [notes[5], ""]
+    client.force_login(room.player)
+    mine = client.get(page).content.decode()
+    assert f"{notes[5][0].upper()}{notes[5][1:]}:</span>" in mine
+    assert "<i>up</i>" not in mine
+    assert "comment-note" not in mine, "who reviews it comments"
+    assert client.post(address, said | {"token": uuid.uuid4()}).status_code in (403, 404)
     Attempt.objects.update(status=Attempt.Status.REVIEWED)
     client.force_login(room.player)
     assert "Beside the key" in client.get(page).content.decode()

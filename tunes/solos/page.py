@@ -10,6 +10,7 @@ from fractions import Fraction
 from typing import Any
 
 from tunes.harmony.chords import ChordSymbol
+from tunes.harmony.pitch.spelling import Pitch
 from tunes.solos.bars import SoloBar, SoloChord, SoloForm
 from tunes.solos.notes import FINEST, TUPLETS
 from tunes.top_of_form.plan import bass_of, shells_of
@@ -19,6 +20,15 @@ def ticks(time: Fraction) -> int:
     return int(time * FINEST)
 
 
+def step_of(pitch: Pitch) -> int:
+    """Letters above C0, as the page counts them.
+
+    >>> step_of(Pitch.parse("C4")), step_of(Pitch.parse("Bb4"))
+    (28, 34)
+    """
+    return 7 * pitch.octave + "CDEFGAB".index(pitch.name.letter)
+
+
 def form_data(form: SoloForm, concert: SoloForm) -> dict[str, Any]:
     """Bars and chords as printed, the signature, how far printed notes lie above sounding ones."""
     return {
@@ -26,6 +36,7 @@ def form_data(form: SoloForm, concert: SoloForm) -> dict[str, Any]:
         "tuplets": TUPLETS,
         "fifths": max(-7, min(7, form.key.fifths)),
         "clef": form.instrument.clef,
+        "range": [step_of(form.instrument.low), step_of(form.instrument.high)],
         "shift": [form.shift.steps, form.shift.semitones],
         "bars": [_bar(bar) for bar in form.bars],
         "sound": [[sound_of(chord) for chord in bar.chords] for bar in concert.bars],

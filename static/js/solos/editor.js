@@ -12,8 +12,8 @@ const MOST_IN_A_BAR = 96;
 const LOWEST = 12, HIGHEST = 52; // letters counted from C0: A1 to G7 as printed, more than any instrument here reads
 
 export class Editor {
-  constructor({ bars, lengths, fifths, clef, tones }) {
-    Object.assign(this, { bars, lengths, fifths, tones });
+  constructor({ bars, lengths, fifths, clef, tones, range = [LOWEST, HIGHEST] }) {
+    Object.assign(this, { bars, lengths, fifths, tones, range });
     this.signature = P.signature(fifths);
     this.start = clef === "bass" ? 22 : 34; // the middle line: where a first note is near to
     this.bar = 0;
@@ -136,14 +136,17 @@ export class Editor {
     const full = filled(this.here) >= this.lengths[this.bar];
     if (full && this.bar + 1 < this.bars.length && !this.bars[this.bar + 1].length) { this.bar += 1; this.at = 0; }
   }
-  /** The pitch of that letter nearest to the note before, with the sign that holds there. */
+  /** The pitch of that letter nearest to the note before and inside the range of the instrument, with the sign that holds there. */
   near(index) {
     const before = this.noteBefore();
     const from = before ? before.step : this.start;
     const base = from - (((from % 7) + 7) % 7) + index;
-    const step = [base - 7, base, base + 7].filter(reachable).sort((a, b) => Math.abs(a - from) - Math.abs(b - from))[0] ?? base;
+    const ways = [base - 7, base, base + 7].filter(reachable).sort((a, b) => Math.abs(a - from) - Math.abs(b - from));
+    const step = (this.playable(from) ? ways.find((way) => this.playable(way)) : null) ?? ways[0] ?? base;
     return { step, alter: this.holds(step, index) };
   }
+  /** Whether the instrument has that step, as its page prints it: lines drift out of it by fourths. */
+  playable(step) { return step >= this.range[0] && step <= this.range[1]; }
   holds(step, index) {
     const end = this.onEntry ? this.at : this.willFill() ? 0 : this.here.length;
     for (let i = end - 1; i >= 0; i -= 1) if (this.here[i].pitch?.step === step) return this.here[i].pitch.alter;

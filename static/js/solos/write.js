@@ -28,7 +28,7 @@ const keeper = new Keeper({
   onOther: conflict,
 });
 const editor = new Editor({
-  bars: read(data.notes, data.bars.length, data.shift), lengths: data.bars.map((bar) => bar.length), fifths: data.fifths, clef: data.clef,
+  bars: read(data.notes, data.bars.length, data.shift), lengths: data.bars.map((bar) => bar.length), fifths: data.fifths, clef: data.clef, range: data.range,
   tones: (bar, at) => data.bars[bar].chords.filter((chord) => chord.at <= at).at(-1)?.tones ?? [],
 });
 const touch = new Touch();
