@@ -6,7 +6,8 @@ import datetime as dt
 
 from api.campus.lti import login, marks
 from api.campus.webhooks import sending
-from api.models import CourseLink, Hook
+from api.changes import look
+from api.models import ChangeState, CourseLink, Hook
 from studio.rounds import DAY, Part, add_part
 
 MINUTE = dt.timedelta(minutes=1)
@@ -24,6 +25,15 @@ add_part(
         run=_marks,
         every=MINUTE,
         wanted=lambda: CourseLink.objects.filter(assignment__isnull=False).exists(),
+    )
+)
+add_part(
+    Part(
+        name="changes",
+        words="Looking for changes",
+        run=look,
+        every=5 * MINUTE,
+        wanted=lambda: ChangeState.objects.exists(),  # once somebody has asked
     )
 )
 add_part(Part(name="launches", words="Forgetting old launches", run=login.clear_old, every=DAY))

@@ -69,11 +69,14 @@ class Feed(models.Model):
         return f"{self.owner}: {self.ensemble or 'own'}"
 
 
+from api.models_changes import Change, ChangeState  # noqa: E402
 from api.models_hooks import Delivery, Hook  # noqa: E402
 from api.models_lti import CampusPerson, Course, CourseLink, CourseMark, Launch, Platform, SigningKey  # noqa: E402
 
 __all__ = [
     "CampusPerson",
+    "Change",
+    "ChangeState",
     "Course",
     "CourseLink",
     "CourseMark",

@@ -17,6 +17,7 @@ TUNES_READ, TUNES_WRITE = "tunes:read", "tunes:write"
 WORK_READ, WORK_WRITE = "work:read", "work:write"
 TEACH, LEDGER_READ = "teach", "ledger:read"
 PEOPLE_READ, PEOPLE_WRITE = "people:read", "people:write"
+CHANGES_READ = "changes:read"
 
 SCOPES: tuple[Scope, ...] = (
     Scope(TUNES_READ, "Read tunes, recordings, charts and their analysis"),
@@ -27,6 +28,7 @@ SCOPES: tuple[Scope, ...] = (
     Scope(LEDGER_READ, "Read the ledger"),
     Scope(PEOPLE_READ, "Read names and addresses of the people you lead, of everybody as the director"),
     Scope(PEOPLE_WRITE, "Give and take chairs as the director"),
+    Scope(CHANGES_READ, "Read what has changed, of what is ticked besides, as the director"),
 )
 # What a service may be given. It reads whatever stands behind them, and changes chairs and nothing else: what somebody
 # answers for with their name (assigning, reviewing, signing off, a chart) is a person's.
@@ -37,5 +39,6 @@ SERVICE_SCOPES: tuple[Scope, ...] = (
     Scope(LEDGER_READ, "Read the ledger"),
     Scope(PEOPLE_READ, "Read names and addresses of everybody"),
     Scope(PEOPLE_WRITE, "Give and take chairs"),
+    Scope(CHANGES_READ, "Read what has changed, of what is ticked besides"),
 )
 SCOPE_IDS = frozenset(scope.id for scope in SCOPES)

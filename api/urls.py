@@ -11,6 +11,7 @@ from api.campus.lti import pages as lti
 from api.campus.webhooks import pages as webhooks
 from api.views import (
     bulk,
+    changes,
     charts,
     checks,
     ledger,
@@ -60,6 +61,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("webhooks/<int:pk>/on", webhooks.switch_on, name="hook-on"),
     path("webhooks/<int:pk>/end", webhooks.end, name="hook-end"),
     path("v1/schema", SpectacularAPIView.as_view(authentication_classes=(), permission_classes=()), name="schema"),
+    path("v1/changes", changes.Changes.as_view(), name="changes"),
     path("v1/me", people.Me.as_view(), name="me"),
     path("v1/people", people.People.as_view(), name="people"),
     path("v1/terms", people.Terms.as_view(), name="terms"),

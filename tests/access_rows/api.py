@@ -136,6 +136,7 @@ def remarked(w: World) -> dict[str, Any]:
 
 ROWS = [
     Access("api:docs", get=MEMBERS),
+    call("changes", get=roles(401, others=403, director=200)),
     Access("api:schema", get=roles(200, others=200)),
     Access("api:tokens", get=MEMBERS, post=roles(SIGN_IN, others=422)),
     Access("api:calendars", get=MEMBERS, post=roles(SIGN_IN, others=200), data=lambda w: {"about": "own"}),

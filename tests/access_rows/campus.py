@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 from django.utils import timezone
 
 from api.campus.lti.keys import public_set
-from api.models import CampusPerson, Course, CourseLink, CourseMark, Delivery, Hook, Platform, Token
+from api.models import CampusPerson, ChangeState, Course, CourseLink, CourseMark, Delivery, Hook, Platform, Token
 from api.scopes import SERVICE_SCOPES
 from api.tokens import make_token
 from tests import factories
@@ -33,6 +34,8 @@ def build(world: World) -> None:
     )
     Token.objects.filter(pk=world["service"].pk).update(used=timezone.now())
     world["service_key"] = {"Authorization": f"Bearer {key}"}
+    # What looking costs is measured by its own test; here nothing is kept of a call, so each would look.
+    ChangeState.objects.create(pk=1, looked=timezone.now() + dt.timedelta(days=1))
     world["hook"] = Hook.objects.create(name="Registry", url="https://10.0.0.1/told", events=["roster.changed"])
     Delivery.objects.create(hook=world["hook"], event="roster.changed", body="{}", tries=2, status=500, answer="no")
 
