@@ -31,7 +31,7 @@ def note(platform: Platform, message: Message) -> CourseLink:
     )
     # The line item of a link that was chosen anew here is ours to find; a launch tells the platform's own.
     line = {"line": message.line} if message.line else {}
-    link, _ = CourseLink.objects.select_related("assignment__ensemble").update_or_create(
+    link, _ = CourseLink.objects.update_or_create(
         course=course,
         resource=message.resource,
         defaults={"title": message.resource_title, "seen": timezone.now(), **line},

@@ -124,8 +124,8 @@ def arrived(*, key: str, browser: str) -> Launch:
     now = timezone.now()
     with transaction.atomic():
         rows = Launch.objects.select_for_update(of=("self",)).select_related("platform")
-        launch = rows.filter(key=digest(key), used=None, made__gt=now - USABLE, platform__ended=None).first()
-        if launch is None:
+        launch = rows.filter(key=digest(key), used=None, made__gt=now - USABLE).first()
+        if launch is None or launch.platform.ended:
             raise Refused(f"This address works once, for a few minutes. {AGAIN}")
         if not browser or not secrets.compare_digest(launch.browser, digest(browser)):
             raise Refused(
