@@ -5,16 +5,17 @@ Each takes the columns of the outer query by name and costs no query of its own.
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import BigIntegerField, Count, Exists, ExpressionWrapper, F, OuterRef, Subquery
+from django.db.models import BigIntegerField, Count, Exists, ExpressionWrapper, F, OuterRef, QuerySet, Subquery
 from django.db.models.expressions import RawSQL
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from tunes.models import Listening as LogEntry
 
-from ..models import Attempt, Listening, SignOff
+from ..models import Attempt, Listening, SignOff, Step
 
 ASKED: dict[str, Any] = {"closed": None, "assignment__closed": None}  # a filter on steps: not taken back, not closed
 
@@ -56,27 +57,64 @@ def pair(step: str, player: str) -> Any:
     return ExpressionWrapper(F(step) * PAIR + F(player), output_field=BigIntegerField())
 
 
-def heard_enough() -> RawSQL:
-    """Pairs of listening steps and the players who have logged the tune as often as the step asks."""
-    return RawSQL(f"{_HEARD} HAVING COUNT(*) >= s.times", [])
+@dataclass(frozen=True)
+class Among:
+    """The steps of which it is asked whether they are done: those of one ensemble, of one assignment, or of the terms that
+    have not ended. What is done is looked up for these alone, so that twenty years of history cost nothing."""
+
+    ensemble: int | None = None
+    assignment: int | None = None
+
+    def steps(self, **more: Any) -> QuerySet[Step]:
+        """The steps."""
+        if self.assignment:
+            more |= {"assignment": self.assignment}
+        elif self.ensemble:
+            more |= {"assignment__ensemble": self.ensemble}
+        else:
+            more |= running("assignment__ensemble__")
+        return Step.objects.order_by().filter(**more)
+
+    def _sql(self) -> tuple[str, int | str]:
+        if self.assignment:
+            return "s.assignment_id = %s", self.assignment
+        if self.ensemble:
+            return "a.ensemble_id = %s", self.ensemble
+        return "t.ends >= %s", timezone.localdate().isoformat()
+
+    def heard_enough(self) -> RawSQL:
+        """Pairs of listening steps and the players who have logged the tune as often as the step asks."""
+        return self._heard("HAVING COUNT(*) >= x.times")
+
+    def heard_at_all(self) -> RawSQL:
+        """Pairs of listening steps and the players who have logged the tune."""
+        return self._heard("")
+
+    def _heard(self, having: str) -> RawSQL:
+        where, value = self._sql()
+        return RawSQL(f"{_HEARD.format(where=where)} {having}", [value, value])
 
 
-def heard_at_all() -> RawSQL:
-    """Pairs of listening steps and the players who have logged the tune."""
-    return RawSQL(_HEARD, [])
-
-
-# Written out because both logs are counted together, which a query of the ORM cannot say.
+# Written out because both logs are counted together, which a query of the ORM cannot say. From the steps to the chairs of
+# their ensemble to what these players have logged: each is found by an index.
+_ASKED_OF = """
+    FROM studio_term t JOIN studio_ensemble e ON e.term_id = t.id
+    JOIN assessments_assignment a ON a.ensemble_id = e.id
+    JOIN assessments_step s ON s.assignment_id = a.id AND s.kind = 'listening'
+    JOIN studio_membership m ON m.ensemble_id = e.id"""
 _HEARD = f"""
-    SELECT s.id * {PAIR} + h.player_id FROM assessments_step s
-    JOIN assessments_assignment a ON a.id = s.assignment_id
-    JOIN (
-        SELECT r.tune_id, l.player_id FROM tunes_listening l JOIN tunes_recording r ON r.id = l.recording_id
+    SELECT x.id * {PAIR} + x.player_id FROM (
+        SELECT s.id, s.times, l.player_id {_ASKED_OF}
+        JOIN tunes_recording r ON r.tune_id = a.tune_id
+        JOIN tunes_listening l ON l.player_id = m.user_id AND l.recording_id = r.id
+        WHERE {{where}}
         UNION ALL
-        SELECT aa.tune_id, o.player_id FROM assessments_listening o JOIN assessments_step ss ON ss.id = o.step_id
-        JOIN assessments_assignment aa ON aa.id = ss.assignment_id WHERE o.recording_id IS NULL
-    ) h ON h.tune_id = a.tune_id
-    WHERE s.kind = 'listening' GROUP BY s.id, s.times, h.player_id"""
+        SELECT s.id, s.times, o.player_id {_ASKED_OF}
+        JOIN assessments_listening o ON o.player_id = m.user_id AND o.recording_id IS NULL
+        JOIN assessments_step ss ON ss.id = o.step_id
+        JOIN assessments_assignment aa ON aa.id = ss.assignment_id AND aa.tune_id = a.tune_id
+        WHERE {{where}}
+    ) x GROUP BY x.id, x.times, x.player_id"""
 
 
 def signed_off(tune: str, ensemble: str, player: Any) -> Exists:

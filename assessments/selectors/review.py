@@ -20,7 +20,7 @@ from ..bars import Bars
 from ..kinds import HAND_IN, KINDS, QUIZ
 from ..models import AnswerHistory, Attempt, Comment, Leeway, Mark, MarkOverride, Objection, ReadingQuestion, Step
 from .accepted import with_counting_points
-from .done import heard_at_all, heard_enough, pair, running, times_heard
+from .done import Among, pair, running, times_heard
 
 STATES = (
     ("waiting", "To review"),
@@ -42,9 +42,13 @@ def queue(
     assignment: int | None = None,
     kind: str = "",
     player: str = "",
+    older: bool = True,
 ) -> QuerySet[Attempt]:
-    """Attempts of the ensembles that `user` leads, the oldest first (newest first once reviewed)."""
+    """Attempts of the ensembles that `user` leads, the oldest first (newest first once reviewed). Without `older`, what waits
+    for nobody is left out when its term has ended, unless its ensemble or assignment is asked for."""
     rows: QuerySet[Attempt] = _narrow(attempts_led(user), ensemble, assignment, kind, prefix="step__")
+    if state in ("reviewed", "returned", "open") and not (older or ensemble or assignment):
+        rows = rows.filter(step__in=Among().steps().values("pk"))
     if player:
         rows = rows.filter(player__name__icontains=player)
     status = Attempt.Status
@@ -102,7 +106,8 @@ def missing(
         rows = rows.filter(step_kind=kind)
     if player:
         rows = rows.filter(user__name__icontains=player)
-    return not_done(rows).select_related("user", "ensemble__term").order_by("-due", "user__name", "step_id")
+    among = Among(ensemble, assignment)
+    return not_done(rows, among).select_related("user", "ensemble__term").order_by("-due", "user__name", "step_id")
 
 
 def questioned(
@@ -130,21 +135,23 @@ def objections_of(attempt: Attempt) -> dict[str, list[Objection]]:
     return dict(found)
 
 
-def not_done(rows: QuerySet[Any]) -> QuerySet[Any]:
+def not_done(rows: QuerySet[Any], among: Among) -> QuerySet[Any]:
     """Of chairs with a step each, those whose player has not done it; `begun` says whether they have started.
+    `among` holds the steps of all of them.
 
     What is done is one list of pairs for each kind, none of them read again for every chair: a database that knows
     nothing yet of the sizes of its tables cannot make a quadratic search of it.
     """
-    theirs = Attempt.objects.order_by()
+    asked = among.steps().values("pk")
+    theirs = Attempt.objects.order_by().filter(step__in=asked)
     handed_in = theirs.exclude(status=Attempt.Status.OPEN)
-    spared = Leeway.objects.order_by().filter(Q(excused=True) | Q(due__gt=timezone.now()))
+    spared = Leeway.objects.order_by().filter(Q(excused=True) | Q(due__gt=timezone.now()), step__in=asked)
     undone = (
         (Q(step_kind__in=SENDABLE) & ~Q(pair__in=_pairs(handed_in, "step_id", "player_id")))
-        | (Q(step_kind="listening") & ~Q(pair__in=heard_enough()))
-        | (Q(step_kind="sign-off") & ~Q(pair__in=_signed()))
+        | (Q(step_kind="listening") & ~Q(pair__in=among.heard_enough()))
+        | (Q(step_kind="sign-off") & ~Q(pair__in=_signed(among)))
     )
-    begun = Q(pair__in=_pairs(theirs, "step_id", "player_id")) | Q(pair__in=heard_at_all())
+    begun = Q(pair__in=_pairs(theirs, "step_id", "player_id")) | Q(pair__in=among.heard_at_all())
     rows = rows.annotate(pair=pair("step_id", "user_id")).filter(undone)
     rows = rows.exclude(pair__in=_pairs(spared, "step_id", "player_id"))
     found: QuerySet[Any] = rows.annotate(
@@ -161,11 +168,11 @@ def _pairs(rows: QuerySet[Any], step: str, player: str) -> QuerySet[Any]:
     return found
 
 
-def _signed() -> QuerySet[Any]:
+def _signed(among: Among) -> QuerySet[Any]:
     """Pairs of the steps that ask for a sign-off and the players who have one for that tune in that ensemble."""
-    signs = "assignment__tune__sign_offs"
-    rows = Step.objects.order_by().filter(
-        **{"kind": "sign-off", f"{signs}__taken_back__isnull": True, f"{signs}__ensemble": F("assignment__ensemble")}
+    signs = "assignment__ensemble__sign_offs"
+    rows = among.steps(kind="sign-off").filter(
+        **{f"{signs}__taken_back__isnull": True, f"{signs}__tune": F("assignment__tune")}
     )
     return _pairs(rows, "pk", f"{signs}__player_id")
 
@@ -186,7 +193,7 @@ def _narrow(rows: QuerySet[Any], ensemble: int | None, assignment: int | None, k
 
 
 def counts(user: Any) -> Mapping[str, int]:
-    """How many attempts stand in each state, and how many steps are missing, how many marks are questioned, for the tabs: four queries."""
+    """How many attempts stand in each state (of running terms where nothing waits), and how many steps are missing, how many marks are questioned, for the tabs: four queries."""
     status = Attempt.Status
     return (
         {
@@ -200,6 +207,7 @@ def counts(user: Any) -> Mapping[str, int]:
         }
         | waiting(attempts_led(user)).order_by().aggregate(waiting=Count("id"), late=Count("id", filter=Q(late=True)))
         | attempts_led(user)
+        .filter(step__in=Among().steps().values("pk"))
         .order_by()
         .aggregate(
             reviewed=Count("id", filter=Q(status=status.REVIEWED)),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections import Counter
 from collections.abc import Sequence
 from typing import Any
 
@@ -29,6 +30,7 @@ from ..models import Assignment, Step
 from ..selectors import desk as read
 from ..selectors.as_before import as_before, counts_as_learned, last_time, steps_as_before
 from ..selectors.begun import waiting_for
+from ..selectors.choices import assignments_to_list, ensembles_to_choose
 from ..selectors.ledger import players_of
 from ..selectors.old_keys import steps_with_old_keys
 from ..selectors.solos import solos_to_ask
@@ -41,16 +43,16 @@ from .query import number_of, words_of
 @instructor_required
 @require_GET
 def index(request: HttpRequest) -> HttpResponse:
-    """Assignments of the ensembles that the instructor leads, the newest first."""
-    rows = assignments_led(request.user).annotate(step_count=Count("steps")).order_by("-created", "-id")
-    chosen = request.GET.get("ensemble", "")
-    if number := number_of(chosen):
-        rows = rows.filter(ensemble_id=number)
-    return render(
-        request,
-        "assessments/assignments.html",
-        {"page": paginate(request, rows), "ensembles": ensembles_led(request.user), "chosen": chosen},
-    )
+    """Assignments of the ensembles that the instructor leads, the newest first; those of ended terms on request."""
+    chosen, older = request.GET.get("ensemble", ""), request.GET.get("older") == "1"
+    rows = assignments_to_list(request.user, older=older, ensemble=number_of(chosen))
+    page = paginate(request, rows)
+    steps = Counter(Step.objects.filter(assignment__in=[row.pk for row in page]).values_list("assignment", flat=True))
+    for row in page:
+        row.step_count = steps[row.pk]
+    ensembles = ensembles_to_choose(request.user, older=older, chosen=number_of(chosen))
+    context = {"page": page, "ensembles": ensembles, "chosen": chosen, "older": older}
+    return render(request, "assessments/assignments.html", context)
 
 
 @instructor_required

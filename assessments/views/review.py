@@ -18,7 +18,7 @@ from django.views.decorators.http import require_GET, require_POST
 from drills.marking_rules import MARKING_RULES
 from drills.takes.access import ALONG, UNREAD, heard_or_404
 from drills.takes.page import page_of
-from studio.access import ensembles_led, instructor_required
+from studio.access import instructor_required
 from studio.requests import MemberRequest
 from studio.web import next_url, paginate, with_microphone
 from tunes.study import chart_of
@@ -30,6 +30,7 @@ from ..kinds import KINDS, QUIZ
 from ..models import Attempt, Comment, Quiz, Step, Submission
 from ..selectors import review as read
 from ..selectors.accepted import accepted_of
+from ..selectors.choices import ensembles_to_choose
 from ..selectors.ledger import standing_rows
 from ..selectors.old_keys import steps_with_old_keys
 from ..selectors.quiz import ensemble_view, feedback_view, pitch_of, study_for, symbols_of
@@ -62,7 +63,8 @@ def queue(request: MemberRequest) -> HttpResponse:
         "kind": get.get("kind", "") if get.get("kind") in KINDS else "",
         "player": words_of(get, "player"),
     }
-    rows = _rows(request.user, state, narrow)
+    older = get.get("older") == "1"
+    rows = _rows(request.user, state, narrow, older)
     page = paginate(request, rows)
     if state == "missing":
         for row in page:
@@ -77,7 +79,8 @@ def queue(request: MemberRequest) -> HttpResponse:
             "narrow": narrow,
             "tickable": state in ("waiting", "late"),
             "tabs": _tabs(read.counts(request.user)),
-            "ensembles": ensembles_led(request.user),
+            "ensembles": ensembles_to_choose(request.user, older=older, chosen=narrow["ensemble"]),
+            "older": older,
             "assignment": assignments_led(request.user).filter(pk=narrow["assignment"] or 0).first(),
             "kinds": list(KINDS.values()),
             "undo": _undo(request),
@@ -95,11 +98,11 @@ def _groups(rows: list[Attempt]) -> list[dict[str, Any]]:
     ]
 
 
-def _rows(user: Any, state: str, narrow: dict[str, Any]) -> Any:
+def _rows(user: Any, state: str, narrow: dict[str, Any], older: bool) -> Any:
     if state == "missing":
         return read.missing(user, **narrow)
     if state != "questions":
-        return read.queue(user, state=state, **narrow)
+        return read.queue(user, state=state, older=older, **narrow)
     asked: list[Any] = list(read.questioned(user, **narrow))
     if not narrow["assignment"] and not narrow["kind"]:  # a reading belongs to no step
         asked += read.readings_questioned(user, ensemble=narrow["ensemble"], player=narrow["player"])
