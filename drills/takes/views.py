@@ -17,6 +17,7 @@ from django.views.decorators.http import require_http_methods, require_POST, req
 from drills.bands import styles_of, usual_style
 from drills.takes import selectors, services
 from drills.takes.access import comment_or_404, may_comment, take_or_404
+from drills.takes.belongs import places_of
 from drills.takes.forms import AnswerForm, QuickWordsForm, RuleForm, SpotForm, TakeForm
 from drills.takes.making import material_of, plan_named
 from drills.takes.models import Take, TakeComment, TakeRule
@@ -121,7 +122,8 @@ def _first(form: Any) -> str:
 def page(request: HttpRequest, pk: int) -> HttpResponse:
     """One take with its staff or chart; `?beside=` what it is heard in turn with."""
     take = take_or_404(request.user, pk)
-    return render(request, "drills/takes/take.html", page_of(request.user, take, request.GET.get("beside", "")))
+    context = page_of(request.user, take, request.GET.get("beside", ""))
+    return render(request, "drills/takes/take.html", context | {"belongs": places_of(request.user, take)})
 
 
 @dataclass(frozen=True)

@@ -9,11 +9,14 @@ from typing import Any
 from django.test import Client
 from django.utils import timezone
 
+from assessments.services.hand_in import send
+from assessments.services.sign_off import sign_off
 from drills.advice.beside import beside_of
 from drills.advice.models import TakeAdvice
 from drills.hearing.result import Advice, BarAdvice, ChorusAdvice, NoteAdvice
 from drills.models import Take
 from drills.takes.access import take_or_404
+from drills.takes.belongs import places_of
 from drills.takes.selectors import others_like
 from tests import factories
 from tests.drills.studies import FORM
@@ -81,3 +84,30 @@ def test_before_and_now_and_two_players(db: None) -> None:
     page = client.get(f"/drills/takes/{now.pk}/?beside=take-{hers.pk}").content.decode()
     assert "Cleo" not in page
     assert "Sign by sign" not in page
+
+
+def test_a_take_says_where_it_belongs(db: None, django_assert_max_num_queries: Any) -> None:
+    ensemble = factories.make_ensemble()
+    pia, leader = factories.make_player(ensemble, "Pia"), factories.make_instructor(ensemble, "Ines")
+    revision = factories.make_version(factories.make_tune("Weir Song"), FORM)
+    work = factories.make_assignment(ensemble, by=leader, kinds=("hand-in", "sign-off"), revision=revision)
+    alone = made(pia, None, revision, 3, RIGHT)
+    assert [place.words for place in places_of(pia, alone)] == ["Log it as practice"]
+    take = made(pia, ensemble, revision, 2, RIGHT)
+    step = work.steps.get(kind="hand-in")
+    attempt = send(step=step, player=pia, token=uuid.uuid4(), take=take)
+    sign_off(step=work.steps.get(kind="sign-off"), players=[pia], by=leader, evidence="Heard at a distance")
+    client = Client()
+    for user, address in ((pia, f"/work/steps/{step.pk}/"), (leader, f"/work/review/{attempt.pk}/")):
+        first, second, *more = places_of(user, take)
+        assert first.words.startswith(f"Handed in for {step.name}")
+        assert first.url == address
+        assert second.words.startswith("Signed off after it by Ines, ")
+        assert [place.words for place in more] == (["Log it as practice"] if user == pia else [])
+        client.force_login(user)
+        with django_assert_max_num_queries(15):
+            page = client.get(f"/drills/takes/{take.pk}/?beside=take-{alone.pk}").content.decode()
+        assert f'href="{address}"' in page
+        assert 'aria-label="Main"' in page
+        for place in (first, second, *more):
+            assert not place.url or client.get(place.url).status_code == 200
