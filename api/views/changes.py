@@ -7,11 +7,11 @@ from typing import Any
 from django.urls import reverse
 from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework.exceptions import PermissionDenied, ValidationError
-from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.changes import KINDS, PAUSE, ROUTES, kinds_of, look
 from api.models import Change, ChangeState
+from api.requests import Request
 from api.scopes import CHANGES_READ
 from api.serializers.changes import ChangesSerializer
 from api.views.base import BIGGEST_ID, Call

@@ -37,8 +37,8 @@ def _by_bar(marks: list[dict[str, Any]]) -> dict[tuple[int, int], Counter[str]]:
 def _signs(found: Counter[str] | None) -> list[dict[str, Any]]:
     order = [kind for kind, _ in SIGNS]
     return [
-        {"kind": kind, "words": WORDS.get(kind, kind), "count": (found or {})[kind]}
-        for kind in sorted(found or (), key=order.index)
+        {"kind": kind, "words": WORDS.get(kind, kind), "count": count}
+        for kind, count in sorted((found or Counter()).items(), key=lambda one: order.index(one[0]))
     ]
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 from django.db import transaction
@@ -49,7 +50,7 @@ def _cue(user: User, round_: Round, judged: Judged, mark: str) -> None:
     open_ones.filter(bar__in=heard).update(settled=now)
     why = f"With the other band {judged.heard} of {judged.asked} bars heard."
     cue_bars(
-        user=user, revision=revision, bars=missed, why=why, source=f"{SOURCE} {mark}", when=now + timezone.timedelta(hours=A_NIGHT)
+        user=user, revision=revision, bars=missed, why=why, source=f"{SOURCE} {mark}", when=now + dt.timedelta(hours=A_NIGHT)
     )  # fmt: skip
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import datetime as dt
 from typing import Any
 
 from studio.jobs import JobError, Progress, handler
@@ -44,8 +45,8 @@ def draw_wave(progress: Progress) -> dict[str, Any]:
     return {}
 
 
-def draw_missing() -> int:
-    """Those that have none yet: files from before, and whose job was lost. What cannot be read is marked as drawn empty."""
+def draw_missing(now: dt.datetime) -> int:
+    """A part of the daily round. Those that have none yet: files from before, and whose job was lost. What cannot be read is marked as drawn empty."""
     rows = list(RecordingFile.objects.filter(wave={}).order_by("pk")[:AT_ONCE])
     for sound in rows:
         try:
