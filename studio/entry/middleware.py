@@ -29,8 +29,8 @@ OPEN = {
     "mfa_reauthenticate_webauthn",
     "studio:theme",
 }
-# What asks for no sign-in, whoever is signed in.
-WITHOUT_SIGN_IN = {"livez", "readyz", "metrics", "offline_worker", "api:calendar"}
+# What asks for no sign-in, whoever is signed in; so does what works without the database, where no programme is set.
+WITHOUT_SIGN_IN = {"api:calendar"}
 
 
 def counts_elsewhere(request: HttpRequest) -> bool:
@@ -52,7 +52,9 @@ class EntryMiddleware:
 
     def process_view(self, request: HttpRequest, view: Any, args: Any, kwargs: Any) -> HttpResponse | None:
         name = request.resolver_match.view_name if request.resolver_match else ""
-        if hasattr(view, "cls") or name in WITHOUT_SIGN_IN or not request.user.is_authenticated:
+        if not hasattr(request, "programme") or hasattr(view, "cls") or name in WITHOUT_SIGN_IN:
+            return None
+        if not request.user.is_authenticated:
             return None
         if sessions.is_over(request):
             logout(request)

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import importlib
 import time
 from typing import Any
 
 import pytest
+from django.apps import apps
 from django.contrib.sessions.models import Session
 from django.core.cache import cache
 from django.test import Client
@@ -160,3 +162,16 @@ def test_failed_sign_ins_are_in_the_log(ada: User) -> None:
         ("Sign-in refused: no account has this address", None),
         ("Signed in", ada.pk),
     ]
+
+
+def test_the_list_follows_the_sessions(ada: User) -> None:
+    """Who was signed in before there was a list stands in it; what ended by itself leaves it."""
+    sign_in(ada)
+    SignIn.objects.all().delete()
+    migration = importlib.import_module("studio.migrations.0009_sign_ins_and_second_factors")
+    for _ in range(2):
+        migration.list_sign_ins(apps, None)
+    assert SignIn.objects.get().user == ada
+    SignIn.objects.create(user=ada, key="of a session that is gone")
+    assert sessions.forget_ended() == 1
+    assert SignIn.objects.count() == 1
