@@ -55,7 +55,7 @@ export class KeysBoard {
   }
 
   sound(midi) {
-    if (!this.find("sound").checked) return;
+    if (!this.find("keys-sound").checked) return;
     if (!this.context) {
       this.context = new AudioContext();
       prepare(this.context); // until the samples are there, the page makes the tone itself

@@ -10,6 +10,7 @@ from playwright.sync_api import Page, expect
 
 from drills.models import Practice
 from tests import factories
+from tests.browser.conftest import assert_accessible
 from tunes.by_ear import services as by_ear
 from tunes.models import ByEarBar, EarResult
 
@@ -44,6 +45,7 @@ def test_chords_played_are_judged_noted_and_taken_down(desk: Page, sign_in: Any,
     expect(desk.locator("[data-asked]")).to_contain_text("1 of 2")
     desk.evaluate("window.chord([50, 53, 60])")
     expect(desk.locator("[data-asked]")).to_contain_text("2 of 2")
+    assert_accessible(desk)
     # The second chord by keyboard alone, on the keys of the page: D flat 7 for G7.
     desk.locator('[data-key-number="60"]').focus()
     for steps, key in ((1, "ArrowRight"), (4, "ArrowRight"), (6, "ArrowRight")):
@@ -54,7 +56,7 @@ def test_chords_played_are_judged_noted_and_taken_down(desk: Page, sign_in: Any,
     expect(desk.locator("[data-verdict]")).to_contain_text("D♭7 for G7")
     desk.get_by_role("button", name="See it all and note it").click()
     expect(desk.get_by_text("1 of 2 chords right")).to_be_visible()
-    assert Practice.objects.get().went == "with slips"
+    assert Practice.objects.get().went == "steady"
     desk.goto(f"/tunes/by-ear/{sheet.pk}/")
     desk.get_by_text("Play the chord instead of typing it").click()
     desk.get_by_role("button", name="Use a MIDI keyboard").click()
@@ -81,11 +83,13 @@ def test_the_other_band_is_heard_asked_and_told(phone: Page, sign_in: Any, playe
     expect(phone.locator("[data-now]")).to_have_text("The end. What went another way?", timeout=20_000)
     expect(questions).to_be_visible()
     phone.locator('[data-bar="1"]').check()
+    assert phone.evaluate("document.documentElement.scrollWidth") <= 390
+    assert_accessible(phone)
     phone.locator("#chords-1").fill("Xb")
     expect(phone.locator("#echo-1")).to_contain_text("Xb")
     phone.locator("#chords-1").fill("Db7")
     phone.get_by_role("button", name="Say it, then show me").click()
-    expect(phone.get_by_role("status").first).to_contain_text("It was in chorus 2 of 2.")
+    expect(phone.locator(".lead")).to_contain_text("It was in chorus 2 of 2.")
     phone.get_by_role("button", name="Hear it as it was played").first.click()
     expect(phone.locator("[data-played]")).to_have_count(1)
     assert EarResult.objects.get().kind == "other-band"

@@ -9,7 +9,9 @@ from __future__ import annotations
 
 import json
 import re
+from fractions import Fraction
 from itertools import pairwise
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -25,6 +27,7 @@ from drills.other_band.draw import AMOUNTS, draw
 from drills.other_band.judge import Said, judge
 from drills.other_band.offers import of_rules, of_version
 from drills.other_band.sheet import SHOWN_SALT, Choice, Round, read_choice
+from drills.other_band.words import melody_words
 from drills.selectors import material
 from tests import factories
 from tests.drills.studies import FORM, chart, symbol, symbols
@@ -36,7 +39,8 @@ from tunes.harmony.charts.bar_count import bar_count
 from tunes.harmony.comparison.reharmonise import RULES
 from tunes.harmony.comparison.substitutions import compare_chords
 from tunes.harmony.comparison.variants import align
-from tunes.harmony.pitch.spelling import Key, NoteName
+from tunes.harmony.pitch.spelling import Key, NoteName, Pitch
+from tunes.interchange.melody import Melody, MelodyNote
 from tunes.models import EarResult
 from tunes.pitch import read_sight, seen
 from tunes.study import study_of_text
@@ -220,6 +224,19 @@ def test_what_is_said_is_judged(
         score += 0.4 * relation.relation.credit
     assert judged.score == pytest.approx(score)
     assert (judged.asked, judged.heard, judged.stray) == (1, heard, stray)
+
+
+# The melody's note over D flat 7 in C, and what is said of it.
+MELODIES = [("F5", "The melody goes with it."), ("D5", "The melody has D, outside this harmony"), ("", "")]
+
+
+@pytest.mark.parametrize(("note", "words"), MELODIES)
+def test_whether_the_melody_goes_with_it_is_said(note: str, words: str) -> None:
+    agreed, played = (study_of_text(f"key: C major\n{text}") for text in (AGREED, PLAYED))
+    melody = Melody((MelodyNote(1, Fraction(0), Fraction(4), Pitch.parse(note)),)) if note else None
+    asked = SimpleNamespace(material=SimpleNamespace(study=agreed, melody=melody))
+    assert melody_words(asked, SimpleNamespace(place=1), played).startswith(words)  # type: ignore[arg-type]
+    assert bool(melody_words(asked, SimpleNamespace(place=1), played)) == bool(words)  # type: ignore[arg-type]
 
 
 # --- the page
