@@ -62,7 +62,8 @@ def handed_solo(submission: Submission, step: Step) -> HandedSolo | None:
     if kept is None:
         return None
     solo = kept.solo
-    form = selectors.form_of(solo, INSTRUMENTS.get(solo.instrument) or CONCERT)
+    reader = INSTRUMENTS.get(solo.instrument) or INSTRUMENTS.get(submission.attempt.player.instrument) or CONCERT
+    form = selectors.form_of(solo, reader)
     found = _agreement(kept, step, form)
     rows = tuple(_row(pair, form) for pair in found.differences[:SHOWN]) if found else ()
     return HandedSolo(kept, form, found, rows)

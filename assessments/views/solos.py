@@ -40,6 +40,7 @@ def handed(request: HttpRequest, pk: int) -> HttpResponse:
     own = attempt.player_id == request.user.pk
     bars = selectors.read_stored(found.kept.notes, len(found.form.bars))
     line = solo_line(found.form, bars, title=f"{found.kept.solo.player} on {step.assignment.tune}")
+    standing = written(line, found.form, bars)
     return render(
         request,
         "assessments/handed_solo.html",
@@ -54,7 +55,8 @@ def handed(request: HttpRequest, pk: int) -> HttpResponse:
             "notes": () if own else notes_named(found),
             "comments": attempt.comments.select_related("by"),
             "token": uuid.uuid4(),
-            "engraved": engrave(line, written=written(line, found.form, bars)),
+            "engraved": engrave(line, written=standing),
+            "narrow": engrave(line, written=standing, per_system=2),
         },
     )
 
