@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import inspect
 import smtplib
 from collections.abc import Iterator
 from dataclasses import replace
@@ -68,6 +69,10 @@ ERRORS = [
 
 
 CASES = [(part.name, ERRORS[0]) for part in rounds.PARTS] + [("backup", error) for error in ERRORS[1:]]
+
+
+def test_every_part_takes_the_time_of_the_round() -> None:
+    assert [part.name for part in rounds.PARTS if len(inspect.signature(part.run).parameters) != 1] == []
 
 
 @pytest.mark.parametrize(("part", "error"), CASES)
