@@ -33,7 +33,7 @@ CONTENT_SECURITY_POLICY: dict[str, Any] = {
         "worker-src": [SELF],
         "connect-src": [SELF],
         "object-src": [NONE],
-        "base-uri": [SELF],
+        "base-uri": [NONE],
         "form-action": [SELF],
         "frame-src": [NONE],
         "frame-ancestors": [NONE],
