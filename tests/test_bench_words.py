@@ -18,13 +18,14 @@ NEEDS = {
     "vocabulary": "CHARTS.json",
 }
 NEEDS_NOTHING = {
-    "alignment", "band", "cluster", "crash", "crash_site", "drills", "hearing", "interchange", "load", "opening", "preview", "scale", "score", "slow",
+    "alignment", "band", "band_page", "band_sound", "clicks", "cluster", "crash", "crash_site", "drills", "hearing", "interchange", "load", "opening", "preview", "recordings", "scale", "score", "slow",
     "solo_files",
 }  # fmt: skip
 PARTS = {
     "__init__",
     "bare",
     "corpus",
+    "demo_site",
     "given",
     "hearing_sources",
     "load_settings",
