@@ -161,6 +161,9 @@ MFA_FORMS = {
     "authenticate": "studio.entry.library.CodeForm",
     "reauthenticate": "studio.entry.library.CodeAgainForm",
     "activate_totp": "studio.entry.library.AppForm",
+    "authenticate_webauthn": "studio.entry.library.PasskeyCodeForm",
+    "login_webauthn": "studio.entry.library.PasskeyAloneForm",
+    "reauthenticate_webauthn": "studio.entry.library.PasskeyAgainForm",
     "add_webauthn": "studio.entry.library.PasskeyForm",
     "edit_webauthn": "studio.entry.library.PasskeyNameForm",
 }

@@ -2,20 +2,30 @@
 
 from __future__ import annotations
 
+import struct
+from collections.abc import Callable
 from typing import Any
 
 from allauth.mfa.adapter import DefaultMFAAdapter
 from allauth.mfa.base.forms import AuthenticateForm, ReauthenticateForm
 from allauth.mfa.models import Authenticator
 from allauth.mfa.totp.forms import ActivateTOTPForm
-from allauth.mfa.webauthn.forms import AddWebAuthnForm, EditWebAuthnForm
+from allauth.mfa.webauthn.forms import (
+    AddWebAuthnForm,
+    AuthenticateWebAuthnForm,
+    EditWebAuthnForm,
+    LoginWebAuthnForm,
+    ReauthenticateWebAuthnForm,
+)
 from django import forms
 from django.core.cache import cache
+from fido2.webauthn import AuthenticationResponse, RegistrationResponse
 
 from studio import waits
 from studio.entry import factor
 from studio.models import Programme, User
 
+UNREADABLE = (ArithmeticError, AttributeError, LookupError, RecursionError, TypeError, ValueError, struct.error)
 REMEMBERED = 180  # seconds: a code counts for three steps of thirty at most, and is good once (RFC 6238, section 5.2)
 WRONG = "This code is not right, or was used before. Wait for the next one your app shows, and check that the clock of your device is right."
 
@@ -95,11 +105,60 @@ class AppForm(ActivateTOTPForm):
         _plain(self, "The six digits that your app shows now")
 
 
+class DeviceAnswer(forms.JSONField):
+    """What a device answered, read to its end here: the library's pages take only what its reader understands.
+
+    `reads`: the reader. Whatever it stumbles over was sent by no device.
+    """
+
+    widget = forms.HiddenInput
+
+    def __init__(self, reads: Callable[[Any], object]) -> None:
+        super().__init__(max_length=20_000)
+        self.reads = reads
+
+    def bound_data(self, data: Any, initial: Any) -> Any:
+        return ""  # an answer is good once: the page that says what was wrong asks for a new one
+
+    def prepare_value(self, value: Any) -> Any:
+        return ""
+
+    def to_python(self, value: Any) -> Any:
+        try:
+            answer = super().to_python(value)
+            if answer not in self.empty_values:
+                self.reads(answer)
+        except UNREADABLE as error:
+            raise forms.ValidationError("The device did not answer as expected. Try again.") from error
+        return answer
+
+
+class _OfADevice:
+    """The forms by which a passkey answers."""
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["credential"] = DeviceAnswer(AuthenticationResponse.from_dict)  # type: ignore[attr-defined]
+
+
+class PasskeyCodeForm(_OfADevice, AuthenticateWebAuthnForm):
+    """A passkey in place of a code."""
+
+
+class PasskeyAloneForm(_OfADevice, LoginWebAuthnForm):
+    """A passkey in place of everything."""
+
+
+class PasskeyAgainForm(_OfADevice, ReauthenticateWebAuthnForm):
+    """A passkey before a change that matters."""
+
+
 class PasskeyForm(AddWebAuthnForm):
     """A name, and what the device answered."""
 
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
+        self.fields["credential"] = DeviceAnswer(RegistrationResponse.from_dict)
         self.fields.pop("passwordless", None)  # whatever the device can is taken
         self.fields["name"].label = "Name"
         self.fields["name"].help_text = "To tell your passkeys apart: “phone”, “key on the ring”."

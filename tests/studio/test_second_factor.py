@@ -263,3 +263,41 @@ def test_when_it_is_due(held: list[rules.RoleRule], asked: dt.datetime, due: dt.
     assert rules.factor_due(held, asked) == due
     kept = dict.fromkeys(rules.ROLES, held[0])
     assert rules.read(json.loads(json.dumps(rules.written(kept)))) == kept
+
+
+def hostile(answer: dict[str, Any]) -> list[str]:
+    """A device's answer, wrong in one place each, and what is none at all."""
+    found = [
+        "[]",
+        "{}",
+        "1",
+        "null",
+        "x",
+        '{"response": []}',
+        '{"response": null, "id": "x", "type": "public-key"}',
+        "[" * 9000,
+    ]
+    wrong: tuple[Any, ...] = (None, [], "\u00e9\0", "AAAA")
+    for value in wrong:
+        found += [json.dumps(answer | {name: value}) for name in answer]
+        found += [json.dumps(answer | {"response": answer["response"] | {name: value}}) for name in answer["response"]]
+    return found
+
+
+def test_what_no_device_sends(ada: User) -> None:
+    client, device, handle = sign_in(ada), Device(), user_pk_to_url_str(ada)
+    made = device.create(ask(client, "mfa_add_webauthn", "create"))
+    client.post(reverse("mfa_add_webauthn"), {"name": "phone", "credential": json.dumps(made)})
+    half, alone = sign_in(ada), Client(HTTP_HOST="localhost")
+    answer = device.get("abc", handle)
+    for way, route, kinds in (
+        (client, "mfa_add_webauthn", hostile(made)),
+        (half, "mfa_authenticate", hostile(answer)[:40]),
+        (alone, "mfa_login_webauthn", hostile(answer)),
+    ):
+        for kind in kinds:
+            cache.clear()
+            assert way.post(reverse(route), {"credential": kind, "name": "x"}).status_code < 500, kind[:200]
+    assert Authenticator.objects.filter(user=ada, type="webauthn").count() == 1
+    assert not is_in(half)
+    assert not is_in(alone)
