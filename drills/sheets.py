@@ -35,7 +35,7 @@ from tunes.solos.taken import by_event
 from tunes.study import StudyChart, study_chart
 
 NOTHING: CarriedNotes = MappingProxyType({})
-FORMAT = 9
+FORMAT = 10
 """Raised whenever a finished sheet would come out differently; older files are then never read again."""
 
 

@@ -7,7 +7,7 @@ Rules, common practice (cf. Gould, *Behind Bars*, Faber 2011, on beaming, ties a
 memory): a note is split and tied at a barline and where it would hide the middle of a bar of four or the second
 beat group; quavers are beamed in half bars in 4/4, by the beat in 3/4 and 5/4, by three in compound metres; an
 accidental holds for its octave until the barline; a note that an accidental changed in the bar before, or in
-another octave of the same bar, gets a courtesy accidental in brackets.
+another octave of the same bar, gets a courtesy accidental in brackets; a bar of nothing but such reminders gets none.
 """
 
 from __future__ import annotations
@@ -237,6 +237,9 @@ def _with_beam(note: Written, beam: int) -> Written:
     )  # fmt: skip
 
 
+MOST_REMINDERS = 3  # courtesy accidentals of a bar that has no other accidental
+
+
 class _Memory:
     """Which accidentals hold: by letter and octave in this bar, by letter in the bar before."""
 
@@ -301,4 +304,16 @@ def _with_signs(voices: tuple[tuple[Written, ...], ...], memory: _Memory) -> tup
         stack = tuple((pitch, memory.sign(pitch)) for pitch, _ in note.stack)
         if sign is not None or stack:
             result[v][i] = replace(note, sign=sign, stack=stack)
-    return tuple(tuple(voice) for voice in result)
+    return _without_a_row_of_reminders(tuple(tuple(voice) for voice in result))
+
+
+def _without_a_row_of_reminders(voices: tuple[tuple[Written, ...], ...]) -> tuple[tuple[Written, ...], ...]:
+    """A bar that only follows the signature after one that did not is plain by itself: reminders on three notes and more
+    say nothing that its bareness does not. Common practice, no source."""
+    signs = [sign for voice in voices for note in voice for sign in (note.sign, *(s for _, s in note.stack)) if sign]
+    if len(signs) < MOST_REMINDERS or not all(sign.courtesy for sign in signs):
+        return voices
+    return tuple(
+        tuple(replace(note, sign=None, stack=tuple((pitch, None) for pitch, _ in note.stack)) for note in voice)
+        for voice in voices
+    )

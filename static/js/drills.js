@@ -18,9 +18,16 @@ function fitSheet() {
   window.htmx.ajax("GET", address.pathname + address.search, { target: "#sheet", swap: "outerHTML" });
 }
 
-// On a narrow page the music comes first: the settings are folded, one press away.
+// The music comes first: the settings are a drawer, at the side of a desk, at the foot of a phone. Escape closes it.
 const settings = document.querySelector("[data-drill-settings]");
-if (settings && narrow.matches && !settings.querySelector(".field--wrong")) settings.open = false;
+if (settings) {
+  const close = settings.querySelector("[data-drill-close]");
+  const shut = () => { settings.open = false; settings.querySelector("summary").focus(); };
+  close.hidden = false;
+  close.addEventListener("click", shut);
+  settings.addEventListener("keydown", (event) => { if (event.key === "Escape" && settings.open) shut(); });
+  settings.addEventListener("toggle", () => { if (settings.open) settings.querySelector("input:checked, input:not([type=hidden]), select")?.focus(); });
+}
 
 let stopPlayer = () => {};
 

@@ -58,6 +58,10 @@ ACCIDENTALS = [
     ("C", ["F#4 F5 F5"], ["F#4", "(F5)"]),
     ("C", ["F#4 G4", "A4 A4", "F4 G4"], ["F#4"]),
     ("F", ["B4 C5", "Bb4 C5"], ["B4", "(Bb4)"]),
+    # a whole bar of naturals after a bar of flats needs no row of brackets; one or two reminders stay
+    ("C", ["Ab4 Bb4 Db5 Eb5", "A4 B4 D5 E5"], ["Ab4", "Bb4", "Db5", "Eb5"]),
+    ("C", ["Ab4 Bb4", "A4 B4"], ["Ab4", "Bb4", "(A4)", "(B4)"]),
+    ("C", ["Ab4 Bb4 Db5", "A4 B4 D5 F#5"], ["Ab4", "Bb4", "Db5", "(A4)", "(B4)", "(D5)", "F#5"]),
     ("Gb", ["Cb5 Cb5", "C5 Cb5"], ["C5", "Cb5"]),
 ]  # fmt: skip
 
