@@ -9,5 +9,5 @@ from tunes.recordings import waves
 from tunes.solos import jobs
 
 __all__ = ["jobs"]
-add_part(Part(name="waves", words="Drawing the shape of sounds", run=lambda now: waves.draw_missing(), every=DAY))
+add_part(Part(name="waves", words="Drawing the shape of sounds", run=waves.draw_missing, every=DAY))
 ahead(repertoire.read_ahead)
