@@ -250,4 +250,17 @@ FOR_INSTRUCTORS: tuple[Task, ...] = (
         ("studio:ensemble",),
         teaches=True,
     ),
+    Task(
+        "course-platform",
+        "Open assignments from a course page",
+        "The school's course system and this site know each other by addresses, once; marks go back when they are reviewed and released.",
+        (
+            "A director opens [Course platforms](api:lti-platforms), copies the addresses there into the course system, fills in what it tells, and *Register it*.",
+            "In the course, whoever leads an ensemble adds a link to this site and presses *Choose* at an assignment.",
+            "The course's page here lists every mark that was sent, and what the course system answered; *Show the members* looks at them as a roster.",
+        ),
+        ("Only people who are here already are let in. A director signs in here first.",),
+        ("api:lti-platforms", "api:lti-platform", "api:lti-course", "api:lti-choose"),
+        teaches=True,
+    ),
 )
