@@ -154,7 +154,7 @@ FOR_INSTRUCTORS: tuple[Task, ...] = (
         "So that bars can be looped and the number goes along.",
         (
             "On the tune's page *Add a recording*; choose the reference among them.",
-            "On the recording's own page add the sound file, if the programme may keep it; otherwise it stays a link.",
+            "Add the sound file on the same form, if the programme may keep it; otherwise it stays a link.",
             "Play, press T at the top of a chorus and S at a section: the map is made.",
         ),
         (),

@@ -143,7 +143,7 @@ FOR_PLAYERS: tuple[Task, ...] = (
         "Make a drill and practise it",
         "Arpeggios, guide tones, scales through the whole form, in your clef and transposition.",
         (
-            "Choose a tune under [Drills](drills:index), then *What to practise*, and *Make the drill*.",
+            "Choose a tune under [Drills](drills:index), then *Change what to practise*, and *Make the drill*.",
             "Play it on the page, or take it away as PDF, MusicXML or MIDI.",
             "Note the tempo that held: the practice plan goes on from there.",
         ),
