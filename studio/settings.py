@@ -219,6 +219,7 @@ SPECTACULAR_SETTINGS = {
     "ENUM_NAME_OVERRIDES": {
         "StepKindEnum": "assessments.kinds.KIND_CHOICES",
         "TakeKindEnum": "drills.takes.models.Take.Kind",
+        "SoloWordKindEnum": "tunes.models_solos.SoloWord.Kind",
     },
 }
 
