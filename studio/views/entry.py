@@ -58,7 +58,8 @@ def end_others(request: HttpRequest) -> HttpResponse:
 def rules_page(request: HttpRequest) -> HttpResponse:
     """A second factor and the length of a sign-in, for each role."""
     kept = read(Programme.current().sign_in_rules)
-    forms = {role: RoleRuleForm(request.POST or None, prefix=role, initial=_initial(kept[role])) for role in ROLES}
+    data = request.POST if request.method == "POST" else None
+    forms = {role: RoleRuleForm(data, prefix=role, initial=_initial(kept[role])) for role in ROLES}
     wrong = any(form.errors for form in forms.values())
     if request.method == "POST" and not wrong:
         asked = {role: form.cleaned_data for role, form in forms.items()}
