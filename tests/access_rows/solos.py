@@ -26,7 +26,7 @@ MINE_GOES_ON = roles(SIGN_IN, others=404, player=302)
 MINE_AGAIN = roles(SIGN_IN, others=404, player=422)
 SHARED = roles(SIGN_IN, others=404, player=200, classmate=200, instructor=200, director=200)
 NOTES = {"version": 1, "notes": [
-    {"bar": 1, "at": "0", "length": "1/2", "pitch": "Eb4"}, {"bar": 1, "at": "1/2", "length": "1/2", "pitch": "G4"},
+    {"bar": 1, "at": "0", "length": "1/2", "pitch": "Eb4"}, {"bar": 1, "at": "1/2", "length": "1/2", "pitch": "F4"},
     {"bar": 1, "at": "1", "length": "1", "pitch": "Bb4", "tie": True}, {"bar": 1, "at": "2", "length": "2", "pitch": "Bb4"},
     {"bar": 2, "at": "0", "length": "1/3", "pitch": "A4", "tuplet": [3, 2]},
     {"bar": 2, "at": "1/3", "length": "1/3", "pitch": "Bb4", "tuplet": [3, 2]},

@@ -79,10 +79,10 @@ def test_the_same_ensemble_is_told_apart_by_its_term_the_running_one_first(cast:
     names = ["Octet, Ends +0<", "Octet, Next<", "Octet, Ends -1 (ended)<"]
     for route, query in (
         ("work:assign", f"?tune={tune}"),
-        ("work:queue", ""),
+        ("work:queue", "?older=1"),
         ("work:ledger", ""),
         ("work:known", ""),
-        ("work:assignments", ""),
+        ("work:assignments", "?older=1"),
     ):
         text = page(cast["leader"], route, query)
         places = [text.find(name) for name in names]

@@ -89,7 +89,7 @@ def test_queries_do_not_grow_with_the_roster(combo: Ensemble, django_assert_num_
         plan(many, combo.term)
     with CaptureQueriesContext(connection) as queries:
         write(many, combo.term)
-    assert len(queries) <= 20  # SQLite writes bulk rows in batches
+    assert len(queries) <= 24  # SQLite writes bulk rows in batches, by how many columns a person has
     assert Membership.objects.count() == 300
 
 

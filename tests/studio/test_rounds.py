@@ -72,7 +72,8 @@ CASES = [(part.name, ERRORS[0]) for part in rounds.PARTS] + [("backup", error) f
 
 
 def test_every_part_takes_the_time_of_the_round() -> None:
-    assert [part.name for part in rounds.PARTS if len(inspect.signature(part.run).parameters) != 1] == []
+    for part in rounds.PARTS:
+        inspect.signature(part.run).bind(timezone.now())  # a TypeError names what is wrong
 
 
 @pytest.mark.parametrize(("part", "error"), CASES)

@@ -81,7 +81,7 @@ def name_in_key(pc: int, key: Key) -> NoteName:
     """A pitch class by the name that lies nearest to a key on the circle of fifths.
 
     >>> [name_in_key(pc, Key.parse("Eb")).text for pc in (1, 3, 6, 11)]
-    ['Db', 'Eb', 'Gb', 'B']
+    ['Db', 'Eb', 'Gb', 'Cb']
     """
     names = [NoteName.from_fifths(fifths) for fifths in range(-7, 11) if NoteName.from_fifths(fifths).pc == pc % 12]
     return min(names, key=lambda name: (abs(name.fifths - key.fifths - 1), name.fifths))
