@@ -499,7 +499,7 @@ def test_changes_by_ear_are_assigned_taken_down_handed_in_and_reviewed(
     expect(lead.get_by_text("“Ab7”")).to_be_visible()
     assert_accessible(lead, widths=(width,))
     lead.keyboard.press("Escape")
-    lead.get_by_role("button", name="Reviewed").click()
+    lead.get_by_role("button", name="Reviewed", exact=True).click()
     expect(lead.get_by_text("Reviewed: Pia Player")).to_be_visible()
     assert Evidence.objects.get(player=cast.player).kind == "changes"
 

@@ -11,8 +11,8 @@ export function sameNotes(one, other) {
 
 export class Keeper {
   /** `onStatus(words, isBad)`; `onOther({serial, at, notes}, mine)` when another window wrote since. */
-  constructor({ url, token, name, serial, onStatus, onOther }) {
-    Object.assign(this, { url, token, name, serial, onStatus, onOther });
+  constructor({ url, token, name, serial, notes, onStatus, onOther }) {
+    Object.assign(this, { url, token, name, serial, known: notes, onStatus, onOther }); // `known`: what the server had when last heard of
     this.client = crypto.randomUUID?.() ?? String(Math.random()).slice(2);
     this.waiting = null;
     this.delay = 2000;
@@ -58,6 +58,7 @@ export class Keeper {
       if (!answer.ok) return this.fail("the server is busy");
       const said = await answer.json();
       this.serial = said.serial;
+      this.known = sent;
       this.delay = 2000;
       this.stopped = false;
       if (this.waiting === sent) { this.waiting = null; this.forget(); this.onStatus(`Saved ${said.at}`); }
@@ -74,9 +75,11 @@ export class Keeper {
   other(found, mine) {
     if (sameNotes(found.notes, mine)) { // it was written, and the answer was lost on its way
       this.serial = found.serial;
+      this.known = mine;
       if (this.waiting === mine) { this.waiting = null; this.forget(); this.onStatus(`Saved ${found.at}`); }
       return true;
     }
+    if (sameNotes(found.notes, this.known) && found.serial !== this.serial) { this.serial = found.serial; return this.post(false, false); } // nobody changed a note: one was sent twice
     if (found.client && found.client === this.before) { this.serial = found.serial; this.before = null; return this.post(false, false); } // written by the window that left these notes
     this.stopped = true;
     this.onStatus("Not saved: another window wrote since; choose below", true);
@@ -85,5 +88,5 @@ export class Keeper {
   }
 
   /** The other window's notes are taken; mine have been kept aside by the caller. */
-  take(serial) { this.serial = serial; this.waiting = null; this.stopped = false; this.forget(); this.onStatus("The other window's notes"); }
+  take(serial, notes) { this.serial = serial; this.known = notes; this.waiting = null; this.stopped = false; this.forget(); this.onStatus("The other window's notes"); }
 }

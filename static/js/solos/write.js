@@ -23,7 +23,7 @@ const staves = find("staves");
 function say(name, words) { const place = find(name); if (place && place.textContent !== words) place.textContent = words; }
 
 const keeper = new Keeper({
-  url: root.dataset.draftUrl, token, name: `topform-solo-${data.user}-${data.solo}`, serial: data.serial,
+  url: root.dataset.draftUrl, token, name: `topform-solo-${data.user}-${data.solo}`, serial: data.serial, notes: data.notes,
   onStatus: (words, bad) => { say("saved", words); find("saved").classList.toggle("saved--not", Boolean(bad)); },
   onOther: conflict,
 });
@@ -263,7 +263,7 @@ function conflict(found, mine) {
     const kept = await post(root.dataset.keepUrl, { notes: JSON.stringify(mine), over: "on" });
     if (!kept?.number) return;
     editor.step(() => { editor.bars = read(found.notes, data.bars.length, data.shift); editor.go(0); });
-    keeper.take(found.serial);
+    keeper.take(found.serial, found.notes);
     box.hidden = true;
     systems.drawAll();
     moved();
