@@ -41,7 +41,12 @@ class Kind:
 
 _WORK = "step__assignment__ensemble__term"
 KINDS: tuple[Kind, ...] = (
-    Kind("person", PEOPLE_READ, "studio.User", ("name", "email", "instrument", "is_active", "is_director", "erased")),
+    Kind(
+        "person",
+        PEOPLE_READ,
+        "studio.User",
+        ("name", "email", "school_id", "instrument", "is_active", "is_director", "erased"),
+    ),
     Kind("term", WORK_READ, "studio.Term", ("name", "starts", "ends")),
     Kind("ensemble", WORK_READ, "studio.Ensemble", ("name", "term"), "chairs"),
     Kind(

@@ -156,6 +156,9 @@ class PersonForm(forms.ModelForm):
             "is_director": "Director: sees and changes everything",
             "is_active": "May sign in",
         }
+        help_texts = {
+            "school_id": "The number under which the school’s own systems know this person. Rosters and the school’s sign-in find people by it before they look at the address."
+        }
 
     def __init__(self, *args: Any, by: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)

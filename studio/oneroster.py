@@ -4,6 +4,9 @@ A package is a ZIP with `manifest.csv` and one file for each kind of record; her
 `enrollments.csv` are used (1.1 packages have the same columns of these). A class whose title is the name of an ensemble
 of the term becomes its chairs; all other classes of the school are left out and counted. What comes out is roster text,
 so that it is previewed, corrected and written like every roster.
+
+`sourcedId` is the school id of a person, unless more of the school ids that are known here stand in another column that
+names people: then those are taken, so that a site whose ids are student numbers keeps them.
 """
 
 from __future__ import annotations
@@ -11,7 +14,7 @@ from __future__ import annotations
 import csv
 import io
 import zipfile
-from collections.abc import Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 
 MOST_BYTES = 40_000_000  # of one file unpacked: the rosters of a large school
@@ -27,9 +30,11 @@ ROLES = {
 }  # CSV binding, enrollments.role; proctors and others have no chair
 VERSIONS = ("1.1", "1.2")
 GONE = "tobedeleted"  # CSV binding, status
+IDS = ("sourcedId", "identifier", "username")  # columns of users.csv that may hold the school id, in this order
 NAMED = 6  # classes that are named when none fits
 
 Row = dict[str, str]
+Chair = tuple[str, str, str, str, str]  # name, address, ensemble, role, school id
 
 
 class CannotRead(Exception):
@@ -44,13 +49,15 @@ class Package:
     remarks: tuple[str, ...]
 
 
-def read_package(data: bytes, ensembles: Iterable[str]) -> Package:
-    """Roster text of a package. Raises `CannotRead` with one sentence for everything that is not one."""
+def read_package(data: bytes, ensembles: Iterable[str], known_ids: Collection[str] = ()) -> Package:
+    """Roster text of a package. `known_ids`: the school ids of people here. Raises `CannotRead` with one sentence for
+    everything that is not one."""
     files = _files(data)
     known = {_fold(name): name for name in ensembles}
     classes = {row["sourcedId"]: known.get(_fold(row["title"]), "") for row in files["classes"] if _stands(row)}
     users = {row["sourcedId"]: row for row in files["users"] if _stands(row)}
-    chairs, elsewhere, without = _chairs(files["enrollments"], classes, users)
+    column = _id_column(users.values(), frozenset(known_ids))
+    chairs, elsewhere, without = _chairs(files["enrollments"], classes, users, column)
     if not chairs:
         titles = sorted({row["title"] for row in files["classes"] if _stands(row)})
         some = ", ".join(f"“{title}”" for title in titles[:NAMED]) + (" …" if len(titles) > NAMED else "")
@@ -59,6 +66,8 @@ def read_package(data: bytes, ensembles: Iterable[str]) -> Package:
             f"The package has {some or 'no class'}; give the ensembles those names, or choose another term."
         )
     remarks = [f"Read as a OneRoster package: {len(chairs)} chairs."]
+    if column != IDS[0]:
+        remarks.append(f"School ids are taken from the column “{column}”, because those of people here stand in it.")
     if elsewhere:
         remarks.append(f"{elsewhere} enrolments in classes that are no ensembles of this term are left out.")
     if without:
@@ -117,10 +126,10 @@ def _rows(archive: zipfile.ZipFile, name: str, columns: tuple[str, ...]) -> list
 
 
 def _chairs(
-    enrollments: list[Row], classes: Mapping[str, str], users: Mapping[str, Row]
-) -> tuple[list[tuple[str, str, str, str]], int, int]:
-    """(name, address, ensemble, role) for each chair; how many enrolments are elsewhere, and how many are nobody's."""
-    chairs: dict[tuple[str, str], tuple[str, str, str, str]] = {}
+    enrollments: list[Row], classes: Mapping[str, str], users: Mapping[str, Row], column: str
+) -> tuple[list[Chair], int, int]:
+    """Every chair; how many enrolments are elsewhere, and how many are nobody's."""
+    chairs: dict[tuple[str, str], Chair] = {}
     elsewhere = without = 0
     for row in filter(_stands, enrollments):
         ensemble, person, role = (
@@ -136,8 +145,15 @@ def _chairs(
             name = f"{person.get('preferredFirstName') or person['givenName']} {person['familyName']}".strip()
             key = (row["userSourcedId"], ensemble)
             if key not in chairs or role == "instructor":
-                chairs[key] = (name, person["email"], ensemble, role)
+                chairs[key] = (name, person["email"], ensemble, role, person.get(column, ""))
     return sorted(chairs.values(), key=lambda row: (row[2], row[3], row[0])), elsewhere, without
+
+
+def _id_column(users: Iterable[Row], known: frozenset[str]) -> str:
+    """The column with the most school ids that are known here; the standard's own when none has any."""
+    rows = list(users)
+    found = {column: sum(row.get(column, "") in known for row in rows) for column in IDS}
+    return max(IDS, key=lambda column: found[column])
 
 
 def _stands(row: Row) -> bool:
@@ -148,9 +164,9 @@ def _fold(text: str) -> str:
     return " ".join(text.casefold().split())
 
 
-def _text(chairs: Iterable[tuple[str, str, str, str]]) -> str:
+def _text(chairs: Iterable[Chair]) -> str:
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(("name", "e-mail", "ensemble", "role"))
+    writer.writerow(("name", "e-mail", "ensemble", "role", "school id"))
     writer.writerows(chairs)
     return out.getvalue()

@@ -18,6 +18,7 @@ from studio.instruments import find_instrument, instrument_list, nearest, split_
 
 MAX_BYTES = 1_000_000
 MAX_ROWS = 5_000
+LONGEST_ID = 80
 DELIMITERS = ",;\t"
 EMAIL = re.compile(r"[^@\s,;<>\"()\[\]\\]+@[^@\s.,;<>\"()\[\]\\]+(\.[^@\s.,;<>\"()\[\]\\]+)+")
 
@@ -26,6 +27,15 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
     "first": ("first name", "given name", "forename", "first"),
     "last": ("last name", "family name", "surname", "last"),
     "email": ("e-mail", "email", "mail", "e-mail address", "email address"),
+    "school_id": (
+        "school id",
+        "school number",
+        "student id",
+        "student number",
+        "staff number",
+        "id number",
+        "sourcedid",
+    ),
     "ensemble": ("ensemble", "group", "band", "class"),
     "instrument": ("instrument", "chair"),
     "role": ("role", "as"),
@@ -55,7 +65,7 @@ class RosterProblem:
 @dataclass(frozen=True)
 class RosterRow:
     """One good row. `ensemble` is spelled as the programme spells it, `instrument` is a key or empty, `doubles` the
-    keys of the further instruments of the chair."""
+    keys of the further instruments of the chair, `school_id` the number of the person in the school's systems or empty."""
 
     line: int
     name: str
@@ -64,6 +74,7 @@ class RosterRow:
     instrument: str
     role: str
     doubles: tuple[str, ...] = ()
+    school_id: str = ""
 
     @property
     def instrument_name(self) -> str:
@@ -91,6 +102,8 @@ class _Seen:
 
     chairs: dict[tuple[str, str], int] = field(default_factory=dict)
     names: dict[str, tuple[str, int]] = field(default_factory=dict)
+    ids: dict[str, tuple[str, int]] = field(default_factory=dict)  # address → school id and its line
+    addresses: dict[str, tuple[str, int]] = field(default_factory=dict)  # school id → address and its line
 
 
 def decode(data: bytes) -> tuple[str, str]:
@@ -135,10 +148,10 @@ def read_roster(text: str, ensembles: Mapping[str, object] | tuple[str, ...] | l
     if not rows and not problems:
         advice = "Add one row for each chair." if columns else f"Begin with a line of column names: {EXAMPLE}"
         problems.append(RosterProblem(1, "There is no row in it.", advice))
-    return RosterReading(tuple(rows), _with_lines(problems, text), (ignored,) if ignored else (), text=text)
+    return RosterReading(tuple(rows), with_lines(problems, text), (ignored,) if ignored else (), text=text)
 
 
-def _with_lines(problems: list[RosterProblem], text: str) -> tuple[RosterProblem, ...]:
+def with_lines(problems: list[RosterProblem], text: str) -> tuple[RosterProblem, ...]:
     """The problems in the order of their lines, each with the line as it was typed."""
     lines = re.split(r"\r\n|\r|\n", text)
     return tuple(
@@ -251,6 +264,7 @@ def _row(
     found = [
         *_name_problems(line, name),
         *_email_problems(line, email),
+        *_id_problems(line, value.get("school_id", "")),
         *_ensemble_problems(line, value["ensemble"], known),
         *_instrument_problems(line, value.get("instrument", "")),
         *_role_problems(line, value.get("role", "")),
@@ -261,7 +275,8 @@ def _row(
             entry.key for name in split_instruments(value.get("instrument", "")) if (entry := find_instrument(name))
         ]
         keys = list(dict.fromkeys(named)) or [""]
-        row = RosterRow(line, name, email, ensemble, keys[0], ROLES[_fold(value.get("role", ""))], tuple(keys[1:]))
+        role, number = ROLES[_fold(value.get("role", ""))], value.get("school_id", "")
+        row = RosterRow(line, name, email, ensemble, keys[0], role, tuple(keys[1:]), number)
         found = _clashes(row, seen)
         if not found:
             rows.append(row)
@@ -286,6 +301,12 @@ def _email_problems(line: int, email: str) -> list[RosterProblem]:
             )
         ]
     return []
+
+
+def _id_problems(line: int, number: str) -> list[RosterProblem]:
+    if len(number) <= LONGEST_ID:
+        return []
+    return [RosterProblem(line, f"The school id is longer than {LONGEST_ID} characters.", "Check which column it is.")]
 
 
 def _ensemble_problems(line: int, text: str, known: Mapping[str, str]) -> list[RosterProblem]:
@@ -316,7 +337,7 @@ def _role_problems(line: int, text: str) -> list[RosterProblem]:
 
 
 def _clashes(row: RosterRow, seen: _Seen) -> list[RosterProblem]:
-    """The same chair twice, or one address with two names."""
+    """The same chair twice, one address with two names or school ids, one school id with two addresses."""
     chair = (row.email, row.ensemble)
     if chair in seen.chairs:
         message = f"{row.email} is already in {row.ensemble} in line {seen.chairs[chair]}."
@@ -327,5 +348,15 @@ def _clashes(row: RosterRow, seen: _Seen) -> list[RosterProblem]:
         return [
             RosterProblem(row.line, message, "Give both lines the same name, or each person an address of their own.")
         ]
+    if row.school_id:
+        number, line = seen.ids.setdefault(row.email, (row.school_id, row.line))
+        address, first = seen.addresses.setdefault(row.school_id, (row.email, row.line))
+        if number != row.school_id or address != row.email:
+            message = (
+                f"{row.email} has the school id {number} in line {line} and {row.school_id} here."
+                if number != row.school_id
+                else f"The school id {row.school_id} is that of {address} in line {first} and of {row.email} here."
+            )
+            return [RosterProblem(row.line, message, "Give each person one school id and one address.")]
     seen.chairs[chair] = row.line
     return []

@@ -13,7 +13,7 @@ from studio.models import Ensemble, Invitation, Membership, Term, User
 def people(*, search: str = "", show: str = "") -> QuerySet[User]:
     """Everyone, by name, with their chairs of running terms in `current_chairs`.
 
-    `search` looks in name, e-mail and ensembles; `show` is "", "waiting" (never signed in) or "closed".
+    `search` looks in name, e-mail, school id (the whole of it) and ensembles; `show` is "", "waiting" (never signed in) or "closed".
     """
     today = timezone.localdate()
     chairs = Membership.objects.filter(ensemble__term__ends__gte=today).select_related("ensemble", "user")
@@ -26,7 +26,9 @@ def people(*, search: str = "", show: str = "") -> QuerySet[User]:
         found = found.filter(is_active=False)
     for word in search.split()[:6]:
         in_ensemble = Membership.objects.filter(user=OuterRef("pk"), ensemble__name__icontains=word)
-        found = found.filter(Q(name__icontains=word) | Q(email__icontains=word) | Exists(in_ensemble))
+        found = found.filter(
+            Q(name__icontains=word) | Q(email__icontains=word) | Q(school_id=word) | Exists(in_ensemble)
+        )
     return found.order_by("name", "pk")
 
 

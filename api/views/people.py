@@ -61,14 +61,22 @@ class People(Call):
     @extend_schema(
         tags=["people"],
         summary="The players of the ensembles you lead; as the director, everybody",
-        parameters=[OpenApiParameter("q", str, description="Part of a name, or an address")],
+        parameters=[
+            OpenApiParameter("q", str, description="Part of a name, or an address"),
+            OpenApiParameter("school_id", str, description="The whole school id; for directors and services"),
+        ],
         responses=AddressedSerializer(many=True),
     )
     def get(self, request: Request) -> Response:
-        rows = User.objects.all() if access.is_director(request.user) else players_led(request.user)
+        directs = access.is_director(request.user)
+        rows = User.objects.all() if directs else players_led(request.user)
+        if number := request.query_params.get("school_id", "").replace("\x00", ""):
+            if not directs:
+                raise PermissionDenied("Only directors and services look for school ids.")
+            rows = rows.filter(school_id=number)
         if text := request.query_params.get("q", "").replace("\x00", "").strip()[:120]:
             rows = rows.filter(Q(name__icontains=text) | Q(email__iexact=text))
-        return page_of(request, rows.order_by("name", "pk"), AddressedSerializer, self)
+        return page_of(request, rows.order_by("name", "pk"), AddressedSerializer, self, with_ids=directs)
 
 
 @extend_schema(tags=["people"], summary="Terms, the latest first", responses=TermSerializer(many=True))
@@ -86,18 +94,18 @@ class Chairs(Call):
     def get(self, request: Request, pk: int) -> Response:
         ensemble = get_object_or_404(access.ensembles_led(request.user), pk=pk)
         rows = ensemble.memberships.select_related("user").order_by("user__name", "pk")
-        return page_of(request, rows, ChairSerializer, self)
+        return page_of(request, rows, ChairSerializer, self, **_seen(request))
 
     @extend_schema(tags=["people"], summary="Give a person a chair", request=ChairIn, responses={201: ChairSerializer})
     def post(self, request: Request, pk: int) -> Response:
         must_direct(request)
         ensemble = get_object_or_404(Ensemble, pk=pk)
         body = self.valid(ChairIn, request)
-        person = body.pop("person")
+        person = body.pop("user")
         if Membership.objects.filter(user=person, ensemble=ensemble).exists():
             raise Conflict("This person has a chair in the ensemble already.")
         chair = roles.give_chair(person=person, ensemble=ensemble, by=request.user, **body)
-        return Response(ChairSerializer(chair).data, status=status.HTTP_201_CREATED)
+        return Response(ChairSerializer(chair, context=_seen(request)).data, status=status.HTTP_201_CREATED)
 
 
 class OneChair(Call):
@@ -113,6 +121,12 @@ class OneChair(Call):
         rows = Membership.objects.select_related("ensemble__term")
         roles.take_chair(chair=get_object_or_404(rows, pk=pk), by=request.user)
         return Response(status=status.HTTP_204_NO_CONTENT)
+
+
+def _seen(request: Request) -> dict[str, bool]:
+    """What of a person stands in a chair: more for tokens that read people, school ids for directors besides."""
+    reads = PEOPLE_READ in request.auth.scopes
+    return {"with_addresses": reads, "with_ids": reads and access.is_director(request.user)}
 
 
 def must_direct(request: Request) -> None:

@@ -18,6 +18,7 @@ from studio.audit import record
 from studio.entry.school import School, SchoolRule, rule
 from studio.models import AuditEntry, ClaimRule, Membership, Programme, User
 from studio.notices import notify
+from studio.roster import LONGEST_ID
 
 LOGIN, ROLE = AuditEntry.Kind.LOGIN, AuditEntry.Kind.ROLE
 DIRECTOR = "director"
@@ -75,6 +76,8 @@ def verified_email(claims: dict[str, Any], school: School) -> str:
 def _meant(claims: dict[str, Any], school: School, decided: SchoolRule) -> User:
     email = verified_email(claims, school)
     number = str(claims.get(school.roster_claim) or "").strip() if school.roster_claim else ""
+    if len(number) > LONGEST_ID or not number.isprintable():
+        number = ""  # no school id: such a one can be kept for nobody
     people = User.objects.select_for_update()
     user = people.filter(school_id=number).first() if number else None
     user = user or (people.filter(email__iexact=email).first() if email else None)
@@ -86,6 +89,10 @@ def _meant(claims: dict[str, Any], school: School, decided: SchoolRule) -> User:
         raise NotLetIn(
             f"{MORE}this account is tied to another account of the school. A director can untie it.", about=user
         )
+    if number and not user.school_id:
+        User.objects.filter(pk=user.pk).update(school_id=number)
+        user.school_id = number
+        record(ROLE, "School id taken from the school's sign-in", about=user)
     return user
 
 
@@ -96,7 +103,7 @@ def _new(claims: dict[str, Any], email: str, number: str, decided: SchoolRule) -
         else:
             why = f"nobody in the programme has the address {email}" if email else "it tells no e-mail address"
         raise NotLetIn(f"{MORE}{why}. Ask the director to add you with the address of your school account.")
-    user = User(email=email, name=str(claims.get("name") or email.partition("@")[0])[:120], school_id=number[:80])
+    user = User(email=email, name=str(claims.get("name") or email.partition("@")[0])[:120], school_id=number)
     user.set_unusable_password()
     user.save()
     record(ROLE, "Added to the programme by the school's sign-in", about=user)

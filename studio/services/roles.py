@@ -40,6 +40,8 @@ def _differences(before: User, after: User) -> list[str]:
         said.append("May sign in again" if after.is_active else "Account closed")
     if before.email != after.email:
         said.append("E-mail address changed")
+    if before.school_id != after.school_id:
+        said.append("School id changed")
     return said
 
 

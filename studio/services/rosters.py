@@ -12,6 +12,7 @@ from studio.audit import record_each
 from studio.happenings import Kind, happened_each
 from studio.models import AuditEntry, Ensemble, Membership, Term, User
 from studio.roster import RosterRow
+from studio.services.roster_people import Disputed, ids_of, known_people
 
 
 @dataclass(frozen=True)
@@ -31,30 +32,34 @@ class Planned:
 
 
 def plan(rows: Iterable[RosterRow], term: Term) -> tuple[Planned, ...]:
-    """What `write` would do now. Three queries, whatever the number of rows."""
+    """What `write` would do now. Two queries, whatever the number of rows."""
     rows = tuple(rows)
-    users = _users(rows)
-    chairs = _chairs(rows, term)
+    users, ids = known_people(rows).users, ids_of(rows)
+    chairs = _chairs(users, term)
     return tuple(
-        Planned(row, _changes(row, users.get(row.email), chairs.get((row.email, row.ensemble)))) for row in rows
+        Planned(row, _changes(row, ids.get(row.email, ""), users.get(row.email), chairs.get((row.email, row.ensemble))))
+        for row in rows
     )
 
 
-def _users(rows: tuple[RosterRow, ...]) -> dict[str, User]:
-    return {user.email: user for user in User.objects.filter(email__in={row.email for row in rows})}
+def _chairs(users: dict[str, User], term: Term) -> dict[tuple[str, str], Membership]:
+    """(Address of the row, ensemble) → chair."""
+    address = {user.pk: email for email, user in users.items()}
+    found = Membership.objects.filter(ensemble__term=term, user__in=address)
+    return {(address[chair.user_id], chair.ensemble.name): chair for chair in found.select_related("user", "ensemble")}
 
 
-def _chairs(rows: tuple[RosterRow, ...], term: Term) -> dict[tuple[str, str], Membership]:
-    found = Membership.objects.filter(ensemble__term=term, user__email__in={row.email for row in rows})
-    return {(chair.user.email, chair.ensemble.name): chair for chair in found.select_related("user", "ensemble")}
-
-
-def _changes(row: RosterRow, user: User | None, chair: Membership | None) -> tuple[str, ...]:
+def _changes(row: RosterRow, number: str, user: User | None, chair: Membership | None) -> tuple[str, ...]:
     changes = []
     if user is None:
         changes.append("new person")
-    elif user.name != row.name:
-        changes.append(f"name was {user.name}")
+    else:
+        if user.name != row.name:
+            changes.append(f"name was {user.name}")
+        if user.email != row.email:
+            changes.append(f"address was {user.email}")
+        if number and user.school_id != number:
+            changes.append("school id added")
     if user is not None and not user.is_active:
         changes.append("account is closed and stays closed")
     if chair is None:
@@ -70,35 +75,52 @@ def _changes(row: RosterRow, user: User | None, chair: Membership | None) -> tup
 
 
 def write(rows: Iterable[RosterRow], term: Term) -> list[User]:
-    """Make the people and chairs of the rows, change what differs; returns the new people. Repeating it changes nothing."""
+    """Make the people and chairs of the rows, change what differs; returns the new people. Repeating it changes nothing.
+    Raises `Disputed` when a row means two people (`known_people` says which)."""
     rows = tuple(rows)
     with transaction.atomic():
         Term.objects.select_for_update().get(pk=term.pk)  # one roster at a time
-        before = _users(rows)
+        known, ids = known_people(rows), ids_of(rows)
+        if known.problems:
+            raise Disputed
+        before = known.users
         first = {row.email: row for row in reversed(rows)}
         nobody = make_password(None)
         new = [
-            User(email=email, name=row.name, instrument=row.instrument, password=f"{nobody}{number}")
+            User(
+                email=email,
+                name=row.name,
+                school_id=ids.get(email, ""),
+                instrument=row.instrument,
+                password=f"{nobody}{number}",
+            )
             for number, (email, row) in enumerate(first.items())
             if email not in before
         ]
         User.objects.bulk_create(new)
         record_each(AuditEntry.Kind.ROLE, [(user, "Added to the programme by the roster") for user in new])
-        renamed = [user for email, user in before.items() if _take_over(user, first[email])]
-        User.objects.bulk_update(renamed, ["name", "instrument"])
+        moved = [
+            (user, "E-mail address changed by the roster") for email, user in before.items() if user.email != email
+        ]
+        record_each(AuditEntry.Kind.ROLE, moved)
+        changed = [user for email, user in before.items() if _take_over(user, first[email], ids.get(email, ""))]
+        User.objects.bulk_update(changed, ["name", "email", "school_id", "instrument"])
         _write_chairs(rows, term)
     return new
 
 
-def _take_over(user: User, row: RosterRow) -> bool:
-    """Put the roster's name on the account, and the instrument if there is none; True if that changed anything."""
-    before = (user.name, user.instrument)
-    user.name, user.instrument = row.name, user.instrument or row.instrument
-    return before != (user.name, user.instrument)
+def _take_over(user: User, row: RosterRow, number: str) -> bool:
+    """Put the roster's name, address and school id on the account, and the instrument if there is none; True if that
+    changed anything."""
+    before = (user.name, user.email, user.school_id, user.instrument)
+    user.name, user.email = row.name, row.email
+    user.school_id, user.instrument = number or user.school_id, user.instrument or row.instrument
+    return before != (user.name, user.email, user.school_id, user.instrument)
 
 
 def _write_chairs(rows: tuple[RosterRow, ...], term: Term) -> None:
-    users, chairs = _users(rows), _chairs(rows, term)
+    users = known_people(rows).users
+    chairs = _chairs(users, term)
     ensembles = {ensemble.name: ensemble for ensemble in Ensemble.objects.filter(term=term)}
     new, changed, said = [], [], []
     for row in rows:

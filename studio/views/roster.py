@@ -14,11 +14,12 @@ from django.views.decorators.http import require_http_methods
 from studio.access import director_required
 from studio.forms import RosterForm
 from studio.jobs import start_job
-from studio.models import Term
+from studio.models import Term, User
 from studio.oneroster import CannotRead, read_package
 from studio.requests import MemberRequest
-from studio.roster import MAX_BYTES, RosterProblem, RosterReading, decode, read_roster
+from studio.roster import MAX_BYTES, RosterProblem, RosterReading, decode, read_roster, with_lines
 from studio.selectors import current_term
+from studio.services.roster_people import Disputed, known_people
 from studio.services.rosters import plan, write
 
 MOST_PACKED = 20_000_000  # bytes of a package
@@ -38,10 +39,23 @@ def roster(request: MemberRequest) -> HttpResponse:
     if not form.is_valid():
         return render(request, "studio/roster.html", {"form": form}, status=422)
     term: Term = form.cleaned_data["term"]
-    reading = _read(form, term)
+    reading = with_people(_read(form, term))
     if "write" in request.POST and reading.rows and not reading.problems:
-        return _write(request, reading, term)
+        try:
+            return _write(request, reading, term)
+        except Disputed:  # somebody changed an account between the two questions
+            reading = with_people(reading)
     return preview(request, reading, term)
+
+
+def with_people(reading: RosterReading) -> RosterReading:
+    """The reading, rows that mean two people of the programme at once told among the problems."""
+    known = known_people(reading.rows)
+    if not known.problems:
+        return reading
+    told = with_lines(list(known.problems), reading.text)
+    rows = tuple(row for row in reading.rows if row.line not in known.disputed)
+    return replace(reading, rows=rows, problems=tuple(sorted((*reading.problems, *told), key=lambda one: one.line)))
 
 
 def _read(form: RosterForm, term: Term) -> RosterReading:
@@ -73,7 +87,8 @@ def _package(upload: UploadedFile, names: tuple[str, ...]) -> RosterReading:
     try:
         if size > MOST_PACKED:
             raise CannotRead(f"The package is larger than {MOST_PACKED // 1_000_000} MB.")
-        found = read_package(upload.read(), names)
+        known = User.objects.exclude(school_id="").values_list("school_id", flat=True)
+        found = read_package(upload.read(), names, set(known))
     except CannotRead as error:
         return RosterReading((), (RosterProblem(0, str(error), ""),))
     reading = read_roster(found.text, names)
@@ -88,6 +103,7 @@ def preview(request: HttpRequest, reading: RosterReading, term: Term) -> HttpRes
         "planned": planned[:SHOWN],
         "more": max(0, len(planned) - SHOWN),
         "term": term,
+        "with_ids": any(row.row.school_id for row in planned),
         "problems": reading.problems[:SHOWN],
         "more_problems": max(0, len(reading.problems) - SHOWN),
         "people": len({row.row.email for row in planned}),

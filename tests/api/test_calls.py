@@ -197,3 +197,31 @@ def test_ledger_as_csv(cast: dict[str, Any]) -> None:
     answer = cast["instructor"]("get", f"ensembles/{cast['ensemble'].pk}/ledger.csv")
     rows = list(csv.DictReader(io.StringIO(b"".join(answer.streaming_content).decode("utf-8-sig"))))
     assert {row["Tune"] for row in rows} == {"Made over the wire"}
+
+
+def test_school_ids_are_for_directors_and_chairs_are_given_by_them(cast: dict[str, Any]) -> None:
+    director, ensemble = Caller(factories.make_director()), cast["ensemble"].pk
+    ada = factories.make_user("Ada", email="ada@x.example", school_id="S1")
+    factories.make_user("Bo", email="bo@x.example", school_id="S2")
+    (found,) = director("get", "people?school_id=S1")["results"]
+    assert (found["id"], found["school_id"]) == (ada.pk, "S1")
+    assert director("get", "people?school_id=s")["count"] == 0
+    assert cast["instructor"]("get", "people?school_id=S1", expect=403)["code"]
+    for body, field in (
+        ({}, "person"),
+        ({"school_id": "S3"}, "school_id"),
+        ({"school_id": "S1", "person": "bo@x.example"}, "person"),
+        ({"school_id": "S3", "person": "bo@x.example"}, "school_id"),
+    ):
+        assert set(blamed(director("post", f"ensembles/{ensemble}/chairs", body, 400))) == {field}
+    body = {"school_id": "S1", "person": "new@x.example", "instrument": "flute"}
+    chair = director("post", f"ensembles/{ensemble}/chairs", body, 201)["person"]
+    assert (chair["id"], chair["email"], chair["school_id"]) == (ada.pk, "ada@x.example", "S1")
+    sits = {
+        row["person"]["id"]: row["person"]
+        for row in cast["instructor"]("get", f"ensembles/{ensemble}/chairs")["results"]
+    }
+    assert (sits[ada.pk]["email"], sits[ada.pk]["school_id"]) == ("ada@x.example", "")
+    _, key = make_token(owner=cast["people"]["instructor"], name="work", scopes=["work:read"], days=1)
+    seen = Client().get(f"/api/v1/ensembles/{ensemble}/chairs", headers={"Authorization": f"Bearer {key}"}).json()
+    assert {row["person"]["email"] for row in seen["results"]} == {""}

@@ -171,6 +171,23 @@ def test_only_a_matched_person_is_signed_in(campus: CoursePlatform) -> None:
     client = Client()
     client.force_login(head)
     assert launch(client, campus, email=head.email).status_code == 302, "a director who is signed in already"
+    # The school id of the LIS claim counts before the address, where the director trusts what the platform says of people.
+    lis = {LTI + "lis": {"person_sourcedid": "S1"}}
+    User.objects.filter(email="ada@school.example").update(school_id="S1")
+    factories.make_user("Bo", email="bo@school.example", school_id="S2")
+    for trusts, claims, who in (
+        (True, {"email": "nobody@school.example"}, "ada"),
+        (True, {"email": None}, "ada"),
+        (False, {"email": None}, ""),
+        (True, {"email": "bo@school.example", LTI + "lis": {"person_sourcedid": "S9"}}, ""),
+        (True, {"email": "bo@school.example", LTI + "lis": ["S1"]}, "Bo"),
+    ):
+        CampusPerson.objects.all().delete()
+        Platform.objects.update(trusts_addresses=trusts)
+        client = Client()
+        launch(client, campus, **{**lis, **claims})
+        into = User.objects.filter(pk=client.session.get("_auth_user_id")).values_list("name", flat=True)
+        assert list(into) == ([who] if who else []), (trusts, claims)
     # From now on the id counts, whatever the address: it may change hands (LTI Core 1.3, 5.3.6.1).
     ada = User.objects.get(email="ada@school.example")
     CampusPerson.objects.create(platform=Platform.objects.get(), subject="person-9", user=ada)
@@ -340,6 +357,7 @@ def test_members_are_previewed_as_a_roster(campus: CoursePlatform) -> None:
             "email": f"{name[:2].lower()}@school.example",
             "roles": [role],
             "status": status,
+            "lis_person_sourcedid": f"S{number}",
         }
         for number, (name, role, status) in enumerate(people)
     ]
@@ -347,11 +365,13 @@ def test_members_are_previewed_as_a_roster(campus: CoursePlatform) -> None:
     client.force_login(director)
     link = CourseLink.objects.get()
     page = client.post(f"/api/lti/courses/{link.course_id}/members", {"ensemble": ensemble.pk})
-    planned = [(row.row.name, row.row.email, row.row.role, row.changes) for row in page.context["planned"]]
+    planned = [
+        (row.row.name, row.row.email, row.row.school_id, row.row.role, row.changes) for row in page.context["planned"]
+    ]
     new = ("new person", "new chair")
     assert planned == [
-        ("Bo Quist", "bo@school.example", "player", new),
-        ("Tea Holm", "te@school.example", "instructor", new),
+        ("Bo Quist", "bo@school.example", "S0", "player", new),
+        ("Tea Holm", "te@school.example", "S1", "instructor", new),
     ]
     assert User.objects.filter(email="bo@school.example").count() == 0, "nothing is written before it is confirmed"
     assert "/roster/" in page.content.decode()

@@ -51,12 +51,25 @@ def test_classes_that_are_ensembles_become_chairs() -> None:
     found = read_package(package(), ["The Tuesday Octet", "Big Band"])
     reading = read_roster(found.text, ["The Tuesday Octet"])
     assert reading.problems == ()
-    assert [(row.name, row.email, row.ensemble, row.role) for row in reading.rows] == [
-        ("Tess Ortega", "tess@school.example", "The Tuesday Octet", "instructor"),
-        ("Ada Quill", "ada@school.example", "The Tuesday Octet", "player"),
-        ("Bo Quist, jr", "bo@school.example", "The Tuesday Octet", "player"),
+    assert [(row.name, row.email, row.ensemble, row.role, row.school_id) for row in reading.rows] == [
+        ("Tess Ortega", "tess@school.example", "The Tuesday Octet", "instructor", "u3"),
+        ("Ada Quill", "ada@school.example", "The Tuesday Octet", "player", "u1"),
+        ("Bo Quist, jr", "bo@school.example", "The Tuesday Octet", "player", "u2"),
     ]
     assert [remark.split(" ")[0] for remark in found.remarks] == ["Read", "1", "2"]
+
+
+def test_school_ids_are_those_that_people_have_here_already() -> None:
+    """A site that knows people by student number keeps it; with as many of each the standard's own id is taken."""
+    users = USERS.replace(",,ada@", ",S-17,ada@").replace(",,BO@", ",S-18,BO@")
+    for known, expected in (
+        ({"S-17", "S-18", "ada"}, {"", "S-17", "S-18"}),
+        ({"ada", "tess"}, {"ada", "bo", "tess"}),
+        ({"u1", "S-18"}, {"u1", "u2", "u3"}),
+    ):
+        found = read_package(package(users=users), ["The Tuesday Octet"], known)
+        assert {row.school_id for row in read_roster(found.text, ["The Tuesday Octet"]).rows} == expected
+        assert len(found.remarks) == (3 if "u1" in known else 4)
 
 
 @pytest.mark.parametrize(
@@ -97,6 +110,7 @@ def test_it_is_previewed_and_written_like_a_roster() -> None:
     text = seen.context["reading"].text
     client.post("/people/roster/", {"term": octet.term_id, "text": text, "write": "1"})
     roles = dict(Membership.objects.filter(ensemble=octet).values_list("user__email", "role"))
+    assert User.objects.get(school_id="u1").email == "ada@school.example"
     assert roles == {
         "ada@school.example": "player",
         "bo@school.example": "player",

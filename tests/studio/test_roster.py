@@ -129,6 +129,18 @@ def test_the_same_chair_twice_and_one_address_with_two_names() -> None:
     ]
 
 
+def test_school_ids_and_addresses_are_one_to_one() -> None:
+    rows = "Ada,ada@x.example,Combo,S1\nAda,ada@x.example,Octet,\n"
+    wrong = "Bo,bo@x.example,Combo,S1\nAda,ada@x.example,Übungsband,S2\n" + f"Cy,cy@x.example,Combo,{'9' * 81}\n"
+    reading = read_roster("name,e-mail,ensemble,Student number\n" + rows + wrong, ENSEMBLES)
+    assert [(row.line, row.school_id) for row in reading.rows] == [(2, "S1"), (3, "")]
+    assert [(problem.line, problem.message) for problem in reading.problems] == [
+        (4, "The school id S1 is that of ada@x.example in line 2 and of bo@x.example here."),
+        (5, "ada@x.example has the school id S1 in line 2 and S2 here."),
+        (6, "The school id is longer than 80 characters."),
+    ]
+
+
 def test_one_person_may_have_two_chairs() -> None:
     reading = read_roster(HEAD + GOOD + GOOD.replace("Combo", "Octet"), ENSEMBLES)
     assert (len(reading.rows), reading.problems) == (2, ())

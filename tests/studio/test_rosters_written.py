@@ -8,8 +8,9 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from studio.models import Ensemble, Invitation, Membership, User
+from studio.models import AuditEntry, Ensemble, Invitation, Membership, User
 from studio.roster import read_roster
+from studio.services.roster_people import Disputed
 from studio.services.rosters import plan, write
 from tests import factories
 
@@ -84,6 +85,7 @@ def test_a_roster_removes_nobody_and_keeps_the_instrument_it_does_not_name(combo
 
 
 def test_queries_do_not_grow_with_the_roster(combo: Ensemble, django_assert_num_queries) -> None:  # type: ignore[no-untyped-def]
+    factories.make_user(email="p0@x.example")
     many = rows(HEAD + "".join(f"P {n},p{n}@x.example,Combo,Flute\n" for n in range(300)))
     with django_assert_num_queries(2):
         plan(many, combo.term)
@@ -141,3 +143,51 @@ def test_text_from_a_roster_is_never_html(client: Client, director: User, combo:
     page = client.post("/people/roster/", {"term": combo.term_id, "text": text}).content.decode()
     assert "<script>alert" not in page
     assert "&lt;script&gt;alert(1)" in page
+
+
+IDS = "name,e-mail,ensemble,instrument,school id\n"
+
+
+def test_a_person_is_found_by_school_id_before_the_address(client: Client, director: User, combo: Ensemble) -> None:
+    """Cases in one go: the id alone fits (a new address), the address alone (the id is added), neither (a new person)."""
+    old = factories.make_user("Ada Quill", email="ada@x.example", school_id="S1")
+    factories.make_user("Bo Quist", email="bo@x.example")
+    text = IDS + "Ada Quill-Moss,ada@new.example,Combo,Flute,S1\nBo Quist,bo@x.example,Combo,,S2\n"
+    text += "Cy Orr,cy@x.example,Combo,,S3\nCy Orr,cy@x.example,Octet,,\n"
+    assert [entry.changes for entry in plan(rows(text), combo.term)] == [
+        ("name was Ada Quill", "address was ada@x.example", "new chair"),
+        ("school id added", "new chair"),
+        ("new person", "new chair"),
+        ("new person", "new chair"),
+    ]
+    client.post("/people/roster/", {"term": combo.term_id, "text": text, "write": "1"})
+    people = set(User.objects.exclude(pk=director.pk).values_list("name", "email", "school_id"))
+    assert people == {
+        ("Ada Quill-Moss", "ada@new.example", "S1"),
+        ("Bo Quist", "bo@x.example", "S2"),
+        ("Cy Orr", "cy@x.example", "S3"),
+    }
+    assert User.objects.get(school_id="S1").pk == old.pk
+    assert AuditEntry.objects.filter(about=old, text="E-mail address changed by the roster").count() == 1
+    assert {entry.changes for entry in plan(rows(text), combo.term)} == {()}, "repeating it changes nothing"
+
+
+@pytest.mark.parametrize(
+    ("row", "words"),
+    [
+        ("Ada Quill,bo@x.example,Combo,,S1", "The school id S1 is that of Ada Quill (ada@x.example), the address"),
+        ("Ada Quill,ada@x.example,Combo,,S9", "ada@x.example is known here with the school id S1, not S9."),
+        ("Ada,new@x.example,Combo,,S1\nAda,ada@x.example,Octet,,", "new@x.example are both Ada Quill here."),
+    ],
+)
+def test_a_row_that_means_two_people_is_written_nowhere(
+    client: Client, director: User, combo: Ensemble, row: str, words: str
+) -> None:
+    factories.make_user("Ada Quill", email="ada@x.example", school_id="S1")
+    factories.make_user("Bo Quist", email="bo@x.example")
+    before = set(User.objects.values_list("name", "email", "school_id"))
+    answer = client.post("/people/roster/", {"term": combo.term_id, "text": IDS + row, "write": "1"})
+    assert (answer.status_code, words in answer.content.decode()) == (422, True)
+    with pytest.raises(Disputed):
+        write(rows(IDS + row), combo.term)
+    assert set(User.objects.values_list("name", "email", "school_id")) == before

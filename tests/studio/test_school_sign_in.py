@@ -174,6 +174,16 @@ def test_who_is_meant(provider: Provider) -> None:
     assert User.objects.count() == 2
 
 
+def test_the_school_id_of_the_claim_is_kept_and_counts_from_then_on(provider: Provider) -> None:
+    ada = factories.make_director("Ada")
+    assert is_in(come(provider, "ada", **ours(ada), staff_number="S-20")[0])
+    ada.refresh_from_db()
+    assert ada.school_id == "S-20"
+    SocialAccount.objects.all().delete()
+    assert is_in(come(provider, "ada-anew", name="Ada", staff_number="S-20")[0])
+    assert not is_in(come(provider, "long", name="Ada", staff_number="S-20" + "0" * 80)[0])
+
+
 def test_a_stranger_does_not_get_an_account_that_is_tied(provider: Provider) -> None:
     boss = factories.make_director("Dora")
     assert is_in(come(provider, "dora", **ours(boss))[0])

@@ -35,7 +35,10 @@ class PlatformForm(forms.ModelForm[Platform]):
     class Meta:
         model = Platform
         fields = ("name", "issuer", "client_id", *ADDRESSES, "audience", "deployments", "trusts_addresses")
-        labels = {"name": "What you call it", "trusts_addresses": "Its e-mail addresses come from the school"}
+        labels = {
+            "name": "What you call it",
+            "trusts_addresses": "Its e-mail addresses and school ids come from the school",
+        }
         help_texts = {
             "trusts_addresses": "Tick this only if nobody can change their own address in the course system. People are "
             "matched by it the first time they open a link; without it only by addresses that the course system says are verified."

@@ -26,6 +26,7 @@ class Message:
     email: str = ""
     email_verified: bool | None = None
     name: str = ""
+    school_id: str = ""
     context: str = ""
     context_title: str = ""
     resource: str = ""
@@ -65,6 +66,7 @@ class Message:
             email=text_of(claims, "email").strip().lower(),
             email_verified=verified if isinstance(verified, bool) else None,
             name=text_of(claims, "name"),
+            school_id=text_of(part(claims, LTI + "lis"), "person_sourcedid").strip(),
             context=text_of(context, "id"),
             context_title=text_of(context, "title")[:200],
             resource=text_of(link, "id"),

@@ -22,7 +22,7 @@ from studio.access import director_required
 from studio.audit import record
 from studio.models import AuditEntry
 from studio.roster import read_roster
-from studio.views.roster import preview
+from studio.views.roster import preview, with_people
 from studio.web import paginate
 
 READS = ["GET", "HEAD", "POST"]
@@ -152,7 +152,7 @@ def course_members(request: HttpRequest, pk: int) -> HttpResponse:
         messages.error(request, f"The members could not be read: {error}")
         return redirect("api:lti-course", pk=pk)
     ensemble = form.cleaned_data["ensemble"]
-    reading = read_roster(roster_text(found, ensemble.name), [ensemble.name])
+    reading = with_people(read_roster(roster_text(found, ensemble.name), [ensemble.name]))
     remark = f"Read from the course “{row}”: {len(found)} members. Nobody loses a chair by it."
     return preview(request, replace(reading, remarks=(remark, *reading.remarks)), ensemble.term)
 

@@ -1,6 +1,7 @@
 """Who of ours opens a link. Only a person who is here already is signed in; nobody is made.
 
-The first time by an address that the platform vouches for, from then on by the platform's own id of the person, as the
+The first time by the school id that the platform sends (LTI Core 1.3, LIS claim; only if the director trusts what it says of
+people), then by an address that the platform vouches for; from then on by the platform's own id of the person, as the
 standard asks (an address may change hands). A director is never signed in by a course platform: whoever keeps the platform
 would otherwise keep this site too. They sign in here first; then the link opens.
 """
@@ -36,7 +37,7 @@ def vouched_address(platform: Platform, *, email: str, verified: bool | None) ->
 def person_of(platform: Platform, message: Message, signed_in: Any) -> User:
     """The person behind a message. `signed_in`: who this browser is signed in as. Raises `Stranger`."""
     known = CampusPerson.objects.select_related("user").filter(platform=platform, subject=message.subject).first()
-    user = known.user if known else _by_address(platform, message, signed_in)
+    user = known.user if known else _by_number(platform, message) or _by_address(platform, message)
     if not user.is_active:
         raise Stranger("Your account here is closed. Ask the director of the programme.")
     if (user.is_director or user.is_staff) and getattr(signed_in, "pk", None) != user.pk:
@@ -50,7 +51,12 @@ def person_of(platform: Platform, message: Message, signed_in: Any) -> User:
     return user
 
 
-def _by_address(platform: Platform, message: Message, signed_in: Any) -> User:
+def _by_number(platform: Platform, message: Message) -> User | None:
+    number = message.school_id if platform.trusts_addresses else ""
+    return User.objects.filter(school_id=number).first() if number else None
+
+
+def _by_address(platform: Platform, message: Message) -> User:
     address = vouched_address(platform, email=message.email, verified=message.email_verified)
     if not address:
         raise Stranger(
@@ -62,6 +68,11 @@ def _by_address(platform: Platform, message: Message, signed_in: Any) -> User:
         raise Stranger(
             f"Nobody with the address {address} is on the roster of this programme. If you have another address here, "
             "ask the director to change it to this one."
+        )
+    number = message.school_id if platform.trusts_addresses else ""
+    if number and user.school_id and user.school_id != number:
+        raise Stranger(
+            f"The address {address} belongs to somebody with another school id here. Ask the director of the programme."
         )
     return user
 

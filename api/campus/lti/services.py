@@ -109,6 +109,7 @@ class Member:
     name: str
     email: str
     teaches: bool
+    school_id: str = ""
 
 
 def members(course: Course) -> list[Member]:
@@ -134,7 +135,8 @@ def _member(row: Any) -> Member | None:
     if not short & {"Learner", "Instructor"} or not text_of(row, "user_id"):
         return None
     name = text_of(row, "name") or f"{text_of(row, 'given_name')} {text_of(row, 'family_name')}".strip()
-    return Member(text_of(row, "user_id"), name, text_of(row, "email").strip().lower(), "Instructor" in short)
+    email, number = text_of(row, "email").strip().lower(), text_of(row, "lis_person_sourcedid").strip()
+    return Member(text_of(row, "user_id"), name, email, "Instructor" in short, number)
 
 
 def find_line(caller: Caller, link: CourseLink) -> str:
@@ -189,7 +191,8 @@ def roster_text(found: Sequence[Member], ensemble: str) -> str:
     """Members of a course as the text of a roster, so that they are previewed, corrected and written like every roster."""
     out = io.StringIO()
     writer = csv.writer(out, lineterminator="\n")
-    writer.writerow(("name", "e-mail", "ensemble", "role"))
+    writer.writerow(("name", "e-mail", "ensemble", "role", "school id"))
     for member in sorted(found, key=lambda one: (one.teaches, one.name, one.subject)):
-        writer.writerow((member.name, member.email, ensemble, "instructor" if member.teaches else "player"))
+        role = "instructor" if member.teaches else "player"
+        writer.writerow((member.name, member.email, ensemble, role, member.school_id))
     return out.getvalue()
