@@ -27,8 +27,9 @@ BATCH = 500
 
 @dataclass(frozen=True)
 class Kind:
-    """One kind of object: its name in the feed, the permission that opens it, the columns whose change counts, the call that
-    shows one, and the way to its term where old rows are not looked at."""
+    """One kind of object: its name in the feed, the permission that opens it (none: a person's own rows, which stand in their
+    lists alone), the columns whose change counts, the call that shows one, the way to its term where old rows are not looked
+    at, and which rows count at all: one that does so no more is gone."""
 
     id: str
     scope: str
@@ -36,10 +37,11 @@ class Kind:
     columns: tuple[str, ...]
     route: str = ""
     term: str = ""
-    filters: dict[str, Any] = field(default_factory=dict)
+    only: dict[str, Any] = field(default_factory=dict)
 
 
 _WORK = "step__assignment__ensemble__term"
+_SHARED, _OF_SHARED = {"shared_with__isnull": False}, {"solo__shared_with__isnull": False}
 KINDS: tuple[Kind, ...] = (
     Kind(
         "person",
@@ -79,14 +81,35 @@ KINDS: tuple[Kind, ...] = (
     ),
     Kind("sign_off", LEDGER_READ, "assessments.SignOff", ("player", "tune", "ensemble", "taken_back")),
     Kind("evidence", LEDGER_READ, "assessments.Evidence", ("player", "tune", "withdraws"), "", "ensemble__term"),
+    Kind("leeway", TEACH, "assessments.Leeway", ("changed",)),
+    Kind("mark_question", TEACH, "assessments.Objection", ("outcome", "answered", "answer")),
+    Kind("reading_question", TEACH, "assessments.ReadingQuestion", ("outcome", "answered", "answer")),
+    Kind("accepted_answer", TEACH, "assessments.AcceptedAnswer", ("points", "reason", "withdrawn")),
+    Kind("planned_tune", LEDGER_READ, "assessments.PlannedTune", ("position", "known_by")),
+    Kind("bar_word", TUNES_READ, "tunes.BarCheck", ("state", "heard", "note", "created", "settled", "settled_note")),
+    Kind("overrule", TUNES_READ, "tunes.LabelOverride", ("withdrawn", "why")),
+    Kind("key_area", TUNES_READ, "tunes.AreaOverride", ("withdrawn", "why")),
+    Kind("idiom", TUNES_READ, "tunes.Idiom", ("name", "pattern", "notes"), "idiom"),
+    Kind("melody", TUNES_READ, "tunes.Melody", ("created",), "melody"),
+    Kind("solo", TUNES_READ, "tunes.Solo", ("changed", "shared_with"), "solo", only=_SHARED),
+    Kind("solo_notes", TUNES_READ, "tunes.SoloRevision", ("number",), only=_OF_SHARED),
+    Kind("solo_word", TUNES_READ, "tunes.SoloWord", ("role", "text", "created"), only=_OF_SHARED),
+    Kind("line", TUNES_READ, "drills.KeptLine", ("kept", "first", "last", "name"), "line", only=_OF_SHARED),
+    Kind("own_hearing", "", "assessments.Listening", ("recording", "on")),
+    Kind("own_listening", "", "tunes.Listening", ("recording", "heard_on")),
+    Kind("own_take", "", "drills.Take", ("rubric", "gone", "revision", "line", "ensemble")),
+    Kind("own_take_word", "", "drills.TakeComment", ("text", "answer", "answered")),
+    Kind("own_line_key", "", "drills.LineKey", ("due", "last_practised", "times", "shown", "heard_on")),
+    Kind("own_practice", "", "tunes.SoloTaken", ("what",)),
 )
+FED = tuple(kind for kind in KINDS if kind.scope)
 ROUTES = {kind.id: kind.route for kind in KINDS}
 
 
 def kinds_of(scopes: Iterable[str]) -> list[str]:
     """The kinds that these permissions open."""
     held = set(scopes)
-    return [kind.id for kind in KINDS if kind.scope in held]
+    return [kind.id for kind in FED if kind.scope in held]
 
 
 def look(now: dt.datetime | None = None, *, pause: dt.timedelta = dt.timedelta(0)) -> int:
@@ -119,7 +142,7 @@ def look(now: dt.datetime | None = None, *, pause: dt.timedelta = dt.timedelta(0
 def _differences(kind: Kind, now: dt.datetime) -> Iterator[Change]:
     """Three queries: what is there, what was noted of it, what was noted and is gone."""
     table = apps.get_model(kind.model)._base_manager
-    rows = table.order_by("pk")
+    rows = table.filter(**kind.only).order_by("pk")
     if kind.term:
         rows = rows.filter(**{f"{kind.term}__ends__gte": timezone.localdate(now) - AFTER_TERM})
     current = {row[0]: _digest(row[1:]) for row in rows.values_list("pk", *kind.columns).iterator(chunk_size=2000)}
@@ -129,7 +152,9 @@ def _differences(kind: Kind, now: dt.datetime) -> Iterator[Change]:
         if known.get(pk) != digest:
             yield Change(kind=kind.id, object=pk, digest=digest, gone=False, at=now)
     for pk in (
-        noted.exclude(object__in=table.order_by().values("pk")).order_by("object").values_list("object", flat=True)
+        noted.exclude(object__in=table.filter(**kind.only).order_by().values("pk"))
+        .order_by("object")
+        .values_list("object", flat=True)
     ):
         yield Change(kind=kind.id, object=pk, digest=0, gone=True, at=now)
 

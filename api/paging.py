@@ -11,6 +11,8 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 from rest_framework.serializers import BaseSerializer
 
+from api.listed import kind_of, noticed, only_since
+
 
 class Pages(PageNumberPagination):
     page_size = 50
@@ -24,6 +26,9 @@ def page_of(request: Request, rows: Any, serializer: type[BaseSerializer[Any]], 
     `context` is the serializer's; a function in it is given the page.
     """
     pages = Pages()
+    rows = only_since(request, rows, serializer)
+    if kind_of(serializer):
+        context["changed"] = noticed(serializer)
     try:
         page: Any = pages.paginate_queryset(rows, request, view=view)
     except (InvalidPage, OverflowError) as error:

@@ -26,10 +26,11 @@ def taken(view: Any, method: str) -> dict[str, OpenApiParameter | None]:
 
 
 def check(view: Any, request: Request) -> None:
-    """400 that names the filter, for one that a reading call does not take and for a value outside its list."""
-    if request.method not in ("GET", "HEAD") or not request.query_params or not hasattr(view, "get"):
+    """400 that names the filter, for one that the call does not take and for a value outside its list."""
+    method = "GET" if request.method == "HEAD" else str(request.method)
+    if not request.query_params or method not in view.allowed_methods or method == "OPTIONS":
         return
-    known, wrong = taken(view, "GET"), {}
+    known, wrong = taken(view, method), {}
     for name, values in request.query_params.lists():
         if name not in known:
             takes = f"It takes: {', '.join(known)}." if known else "It takes none."

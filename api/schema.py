@@ -6,7 +6,9 @@ from typing import Any
 
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
 from drf_spectacular.openapi import AutoSchema
+from rest_framework.serializers import ListSerializer
 
+from api.listed import SINCE, kind_of
 from api.problems import PROBLEM_JSON, PROBLEMS, RefusalSerializer
 
 WRITES = frozenset({"POST", "PUT", "PATCH", "DELETE"})
@@ -14,6 +16,12 @@ WRITES = frozenset({"POST", "PUT", "PATCH", "DELETE"})
 
 class Described(AutoSchema):
     """One call as it is: a list comes in pages, every refusal is a problem document (RFC 9457), `x-permission` is its scope."""
+
+    def get_override_parameters(self) -> list[Any]:
+        """Those of the call, and `since` for lists whose rows the feed of changes knows."""
+        found: list[Any] = list(super().get_override_parameters())
+        shape = self.get_response_serializers() if self.method == "GET" else None
+        return [*found, SINCE] if isinstance(shape, ListSerializer) and kind_of(shape) else found
 
     def _get_paginator(self) -> Any:
         return super()._get_paginator() if self.method == "GET" else None  # type: ignore[no-untyped-call]

@@ -2,11 +2,11 @@ from __future__ import annotations
 
 from rest_framework import serializers
 
-from api.changes import KINDS
+from api.changes import FED
 
 
 class ChangeSerializer(serializers.Serializer):
-    kind = serializers.ChoiceField([kind.id for kind in KINDS])
+    kind = serializers.ChoiceField([kind.id for kind in FED])
     id = serializers.IntegerField()
     gone = serializers.BooleanField(help_text="It is not there any more")
     changed = serializers.DateTimeField(help_text="When the change was noticed, at most five minutes after it was made")

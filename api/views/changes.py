@@ -9,7 +9,7 @@ from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework.exceptions import PermissionDenied, ValidationError
 from rest_framework.response import Response
 
-from api.changes import KINDS, PAUSE, ROUTES, kinds_of, look
+from api.changes import FED, PAUSE, ROUTES, kinds_of, look
 from api.models import Change, ChangeState
 from api.requests import Request
 from api.scopes import CHANGES_READ
@@ -30,11 +30,12 @@ class Changes(Call):
         description="Begin without `since`: everything that is there now comes, page by page while `more` is true. Keep `next` and send "
         "it as `since` the next time. An object stands in the feed once, at its last change. Kinds are those that the token's "
         "other permissions open: people and chairs with people:read; terms, ensembles, assignments and steps with work:read; "
-        "tunes, recordings, versions and revisions with tunes:read; attempts with teach; sign-offs and evidence with ledger:read. After an "
+        "tunes, recordings, versions, revisions, melodies, idioms, overrules, words on bars, shared solos, their notes, words and lines with "
+        "tunes:read; attempts, leeways, questions and accepted answers with teach; sign-offs, evidence and plans with ledger:read. After an "
         "archive of the site was put back, begin anew.",
         parameters=[
             OpenApiParameter("since", str, description="`next` of the answer before"),
-            OpenApiParameter("kind", str, enum=[kind.id for kind in KINDS], description="Only this kind"),
+            OpenApiParameter("kind", str, enum=[kind.id for kind in FED], description="Only this kind"),
             OpenApiParameter("limit", int, description=f"How many at most, 1 to {MOST}; {USUAL} otherwise"),
         ],
         responses=ChangesSerializer,

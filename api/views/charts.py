@@ -15,6 +15,7 @@ from rest_framework.response import Response
 
 from api.analysis import analysis_body, problem_body
 from api.errors import Conflict, Unreadable
+from api.listed import listed
 from api.paging import page_of
 from api.requests import Request
 from api.scopes import TUNES_READ, TUNES_WRITE
@@ -43,6 +44,9 @@ from tunes.models import ChartRevision, ChartVersion, Tune
 from tunes.services import tunes as tune_services
 from tunes.services.charts import ChartHasProblems, RevisionConflict
 from tunes.study import StudyChart, study_chart, study_of_text
+
+VERSIONS = listed(VersionSerializer, "version")
+REVISIONS = listed(RevisionRowSerializer, "revision")
 
 
 def refuse(problems: Sequence[Problem], text: str) -> Unreadable:
@@ -75,11 +79,11 @@ class Analyse(Call):
 class Versions(Call):
     scopes = {"GET": TUNES_READ, "POST": TUNES_WRITE}
 
-    @extend_schema(tags=["charts"], summary="Chart versions of a tune", responses=VersionSerializer(many=True))
+    @extend_schema(tags=["charts"], summary="Chart versions of a tune", responses=VERSIONS(many=True))
     def get(self, request: Request, pk: int) -> Response:
         versions = list(get_object_or_404(Tune, pk=pk).versions.all())
         selectors.attach_latest(versions)
-        return page_of(request, versions, VersionSerializer, self, closed=bool(closed(request.user, [pk])))
+        return page_of(request, versions, VERSIONS, self, closed=bool(closed(request.user, [pk])))
 
     @extend_schema(
         tags=["charts"],
@@ -125,15 +129,13 @@ class OneVersion(Call):
 class Revisions(Call):
     scopes = {"GET": TUNES_READ, "POST": TUNES_WRITE}
 
-    @extend_schema(
-        tags=["charts"], summary="Revisions of a version, newest first", responses=RevisionRowSerializer(many=True)
-    )
+    @extend_schema(tags=["charts"], summary="Revisions of a version, newest first", responses=REVISIONS(many=True))
     def get(self, request: Request, pk: int) -> Response:
         version = get_object_or_404(ChartVersion, pk=pk)
         return page_of(
             request,
             version.revisions.defer("text", "analysis"),
-            RevisionRowSerializer,
+            REVISIONS,
             self,
             closed=bool(closed(request.user, [version.tune_id])),
         )

@@ -10,6 +10,7 @@ from rest_framework import status
 from rest_framework.response import Response
 
 from api.errors import Unreadable
+from api.listed import listed
 from api.paging import page_of
 from api.requests import Request
 from api.scopes import TUNES_READ, TUNES_WRITE
@@ -23,6 +24,8 @@ from tunes.checks.forms import RestForm, SettleForm, WordForm
 from tunes.checks.selectors import disputes_seen
 from tunes.models import BarCheck, ChartRevision, Recording
 from tunes.study import chart_of
+
+WORDS = listed(shapes.WordSerializer, "bar_word")
 
 
 def revision_open(request: Request, pk: int) -> ChartRevision:
@@ -42,11 +45,11 @@ class Checks(Call):
     @extend_schema(
         tags=["charts"],
         summary="Everybody's words on the bars of a revision",
-        responses=shapes.WordSerializer(many=True),
+        responses=WORDS(many=True),
     )
     def get(self, request: Request, pk: int) -> Response:
         rows = revision_open(request, pk).bar_checks.select_related("by", "settled_by").order_by("bar", "created", "pk")
-        return page_of(request, rows, shapes.WordSerializer, self)
+        return page_of(request, rows, WORDS, self)
 
     @extend_schema(
         tags=["charts"],
@@ -97,11 +100,11 @@ class Disputes(Call):
     @extend_schema(
         tags=["charts"],
         summary="Open disputes of the newest revisions, the oldest first",
-        responses=shapes.WordSerializer(many=True),
+        responses=WORDS(many=True),
     )
     def get(self, request: Request) -> Response:
         self.must_edit_repertoire(request)
-        return page_of(request, disputes_seen(request.user), shapes.WordSerializer, self)
+        return page_of(request, disputes_seen(request.user), WORDS, self)
 
 
 class Settle(Call):

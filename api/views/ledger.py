@@ -12,6 +12,7 @@ from drf_spectacular.utils import OpenApiParameter, OpenApiResponse, extend_sche
 from rest_framework.exceptions import NotFound, PermissionDenied, ValidationError
 from rest_framework.response import Response
 
+from api.listed import listed
 from api.paging import Pages, page_of
 from api.requests import Request
 from api.scopes import LEDGER_READ, TEACH
@@ -24,6 +25,8 @@ from assessments.selectors import ledger as read
 from assessments.services.requirements import set_requirements
 from studio.access import ensembles_led, is_director
 from tunes.models import Tune
+
+EVIDENCE = listed(shapes.EvidenceSerializer, "evidence")
 
 
 class Ledger(Call):
@@ -150,13 +153,13 @@ class EvidenceRows(Call):
     @extend_schema(
         tags=["ledger"],
         summary="Everything on record about one player and one tune",
-        responses=shapes.EvidenceSerializer(many=True),
+        responses=EVIDENCE(many=True),
         parameters=[OpenApiParameter("tune", int, required=True)],
     )
     def get(self, request: Request, pk: int) -> Response:
         player = get_object_or_404(players_led(request.user), pk=pk)
         tune = get_object_or_404(Tune, pk=number(request, "tune") or 0)
-        return page_of(request, read.evidence_of(player, tune), shapes.EvidenceSerializer, self)
+        return page_of(request, read.evidence_of(player, tune), EVIDENCE, self)
 
 
 def narrowed(request: Request, tunes: Any) -> Any:

@@ -10,6 +10,7 @@ from rest_framework import status
 from rest_framework.response import Response
 
 from api.errors import Conflict, Unreadable
+from api.listed import listed
 from api.paging import page_of
 from api.requests import Request
 from api.scopes import TEACH, TUNES_READ, WORK_READ, WORK_WRITE
@@ -25,6 +26,9 @@ from studio.access import leads
 from tunes import selectors as repertoire
 from tunes.solos.access import seen_or_404
 
+LINES = listed(shapes.LineSerializer, "line")
+LINE_KEYS = listed(shapes.LineKeySerializer, "own_line_key")
+
 ASKED = ("q", "functions", "degrees", "contour", "played")
 
 
@@ -35,11 +39,11 @@ class Lines(Call):
         tags=["tunes"],
         summary="Lines of the solos that you may see, the newest first; narrowed as on the page",
         parameters=[OpenApiParameter(name, str) for name in ASKED],
-        responses=shapes.LineSerializer(many=True),
+        responses=LINES(many=True),
     )
     def get(self, request: Request) -> Response:
         rows, _near = line_search.found(kept_lines.lines_seen(request.user), line_search.read(request.query_params))
-        return page_of(request, rows, shapes.LineSerializer, self)
+        return page_of(request, rows, LINES, self)
 
 
 class SoloLines(Call):
@@ -106,12 +110,12 @@ class LineKeys(Call):
     @extend_schema(
         tags=["work"],
         summary="Keys in which you have practised a line, or were heard",
-        responses=shapes.LineKeySerializer(many=True),
+        responses=LINE_KEYS(many=True),
     )
     def get(self, request: Request, pk: int) -> Response:
         row, _held = kept_lines.line_or_404(request.user, pk)
         rows = LineKey.objects.filter(line=row, user=request.user).select_related("heard_by").order_by("tonic")
-        return page_of(request, rows, shapes.LineKeySerializer, self)
+        return page_of(request, rows, LINE_KEYS, self)
 
     @extend_schema(
         tags=["work"],

@@ -9,6 +9,7 @@ from drf_spectacular.utils import OpenApiParameter, extend_schema
 from rest_framework.response import Response
 
 from api.errors import Conflict, Unreadable
+from api.listed import listed
 from api.paging import page_of
 from api.requests import Request
 from api.scopes import TEACH
@@ -23,6 +24,8 @@ from assessments.selectors.old_keys import remarking
 from assessments.services.accepted import accept_answer, take_back
 from assessments.services.assign import Stale
 from assessments.services.mark_again import mark_again
+
+ACCEPTED = listed(shapes.AcceptedSerializer, "accepted_answer")
 
 
 def asked_step(request: Request, pk: int) -> Step:
@@ -90,10 +93,10 @@ class AcceptedList(Call):
     @extend_schema(
         tags=["review"],
         summary="What is accepted for everyone of a step, newest first",
-        responses=shapes.AcceptedSerializer(many=True),
+        responses=ACCEPTED(many=True),
     )
     def get(self, request: Request, pk: int) -> Response:
-        return page_of(request, accepted_of(asked_step(request, pk)), shapes.AcceptedSerializer, self)
+        return page_of(request, accepted_of(asked_step(request, pk)), ACCEPTED, self)
 
 
 class AcceptedOne(Call):

@@ -10,6 +10,7 @@ from rest_framework import status
 from rest_framework.response import Response
 
 from api.errors import Unreadable
+from api.listed import listed
 from api.paging import page_of
 from api.requests import Request
 from api.scopes import TUNES_READ, TUNES_WRITE
@@ -22,6 +23,9 @@ from tunes.models import AreaOverride, ChartRevision, LabelOverride
 from tunes.services import overrules as services
 from tunes.study import study_chart
 
+OVERRULES = listed(OverruleOut, "overrule")
+KEY_AREAS = listed(AreaOverruleOut, "key_area")
+
 WITHDRAWN = OpenApiParameter("withdrawn", str, enum=["yes"], description="Those that were taken back instead")
 
 
@@ -32,14 +36,14 @@ class Overrules(Call):
         tags=["charts"],
         summary="Labels that an instructor hears otherwise",
         parameters=[WITHDRAWN],
-        responses=OverruleOut(many=True),
+        responses=OVERRULES(many=True),
     )
     def get(self, request: Request, pk: int) -> Response:
         self.must_edit_repertoire(request)
         revision = get_object_or_404(ChartRevision.objects.select_related("version"), pk=pk)
         self.must_know_analysis(request, revision.version.tune_id)
         rows = revision.label_overrides.all()
-        return page_of(request, _standing_or_not(rows, request), OverruleOut, self)
+        return page_of(request, _standing_or_not(rows, request), OVERRULES, self)
 
     @extend_schema(
         tags=["charts"],
@@ -102,14 +106,14 @@ class AreaOverrules(Call):
         tags=["charts"],
         summary="Key areas that an instructor hears otherwise",
         parameters=[WITHDRAWN],
-        responses=AreaOverruleOut(many=True),
+        responses=KEY_AREAS(many=True),
     )
     def get(self, request: Request, pk: int) -> Response:
         self.must_edit_repertoire(request)
         revision = get_object_or_404(ChartRevision.objects.select_related("version"), pk=pk)
         self.must_know_analysis(request, revision.version.tune_id)
         rows = revision.area_overrides.all()
-        return page_of(request, _standing_or_not(rows, request), AreaOverruleOut, self)
+        return page_of(request, _standing_or_not(rows, request), KEY_AREAS, self)
 
     @extend_schema(
         tags=["charts"],

@@ -8,6 +8,7 @@ from rest_framework.exceptions import NotFound, PermissionDenied
 from rest_framework.response import Response
 
 from api.errors import Conflict
+from api.listed import listed
 from api.paging import page_of
 from api.requests import Request
 from api.scopes import PEOPLE_READ, PEOPLE_WRITE, TUNES_READ, WORK_READ
@@ -24,6 +25,11 @@ from assessments.access import players_led
 from studio import access
 from studio.models import Ensemble, Membership, Term, User
 from studio.services import roles
+
+ENSEMBLES = listed(EnsembleSerializer, "ensemble")
+CHAIRS = listed(ChairSerializer, "chair")
+PEOPLE = listed(AddressedSerializer, "person")
+TERMS = listed(TermSerializer, "term")
 
 
 @extend_schema(tags=["people"], summary="Who this token acts for", responses=MeSerializer)
@@ -46,13 +52,13 @@ class Me(Call):
         return Response(MeSerializer(body).data)
 
 
-@extend_schema(tags=["people"], summary="Ensembles you lead or play in", responses=EnsembleSerializer(many=True))
+@extend_schema(tags=["people"], summary="Ensembles you lead or play in", responses=ENSEMBLES(many=True))
 class Ensembles(Call):
     scopes = {"GET": WORK_READ}
 
     def get(self, request: Request) -> Response:
         rows = access.ensembles_led(request.user) | access.ensembles_played(request.user)
-        return page_of(request, rows.distinct(), EnsembleSerializer, self)
+        return page_of(request, rows.distinct(), ENSEMBLES, self)
 
 
 class People(Call):
@@ -65,7 +71,7 @@ class People(Call):
             OpenApiParameter("q", str, description="Part of a name, or an address"),
             OpenApiParameter("school_id", str, description="The whole school id; for directors and services"),
         ],
-        responses=AddressedSerializer(many=True),
+        responses=PEOPLE(many=True),
     )
     def get(self, request: Request) -> Response:
         directs = access.is_director(request.user)
@@ -76,25 +82,25 @@ class People(Call):
             rows = rows.filter(school_id=number)
         if text := request.query_params.get("q", "").replace("\x00", "").strip()[:120]:
             rows = rows.filter(Q(name__icontains=text) | Q(email__iexact=text))
-        return page_of(request, rows.order_by("name", "pk"), AddressedSerializer, self, with_ids=directs)
+        return page_of(request, rows.order_by("name", "pk"), PEOPLE, self, with_ids=directs)
 
 
-@extend_schema(tags=["people"], summary="Terms, the latest first", responses=TermSerializer(many=True))
+@extend_schema(tags=["people"], summary="Terms, the latest first", responses=TERMS(many=True))
 class Terms(Call):
     scopes = {"GET": WORK_READ}
 
     def get(self, request: Request) -> Response:
-        return page_of(request, Term.objects.order_by("-starts", "-pk"), TermSerializer, self)
+        return page_of(request, Term.objects.order_by("-starts", "-pk"), TERMS, self)
 
 
 class Chairs(Call):
     scopes = {"GET": WORK_READ, "POST": PEOPLE_WRITE}
 
-    @extend_schema(tags=["people"], summary="Who sits in an ensemble you lead", responses=ChairSerializer(many=True))
+    @extend_schema(tags=["people"], summary="Who sits in an ensemble you lead", responses=CHAIRS(many=True))
     def get(self, request: Request, pk: int) -> Response:
         ensemble = get_object_or_404(access.ensembles_led(request.user), pk=pk)
         rows = ensemble.memberships.select_related("user").order_by("user__name", "pk")
-        return page_of(request, rows, ChairSerializer, self, **_seen(request))
+        return page_of(request, rows, CHAIRS, self, **_seen(request))
 
     @extend_schema(tags=["people"], summary="Give a person a chair", request=ChairIn, responses={201: ChairSerializer})
     def post(self, request: Request, pk: int) -> Response:

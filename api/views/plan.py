@@ -10,6 +10,7 @@ from rest_framework import status
 from rest_framework.response import Response
 
 from api.errors import Conflict
+from api.listed import listed
 from api.paging import page_of
 from api.requests import Request
 from api.scopes import LEDGER_READ, TEACH
@@ -20,6 +21,8 @@ from assessments.selectors import plan as read
 from assessments.services import plan as write
 from studio.access import ensembles_led
 from studio.models import Ensemble
+
+PLANNED = listed(shapes.PlannedSerializer, "planned_tune")
 
 SHOW = OpenApiParameter(
     "show",
@@ -37,13 +40,11 @@ class Plan(Call):
         tags=["ledger"],
         summary="The plan of an ensemble you lead, in its order",
         parameters=[SHOW],
-        responses=shapes.PlannedSerializer(many=True),
+        responses=PLANNED(many=True),
     )
     def get(self, request: Request, pk: int) -> Response:
         ensemble = get_object_or_404(ensembles_led(request.user), pk=pk)
-        return page_of(
-            request, plan_rows(ensemble, request.query_params.get("show", "")), shapes.PlannedSerializer, self
-        )
+        return page_of(request, plan_rows(ensemble, request.query_params.get("show", "")), PLANNED, self)
 
     @extend_schema(
         tags=["ledger"],

@@ -13,6 +13,7 @@ from rest_framework.request import Request
 from rest_framework.response import Response
 
 from api.errors import Conflict, Unreadable
+from api.listed import listed
 from api.paging import page_of
 from api.scopes import TEACH, WORK_READ, WORK_WRITE
 from api.serializers import questions as shapes
@@ -37,6 +38,10 @@ from tunes.harmony.charts.bar_count import bar_count
 from tunes.models import ChartRevision
 from tunes.study import ChartUnreadable, StudyChart, study_chart
 
+LEEWAYS = listed(shapes.LeewaySerializer, "leeway")
+MARK_QUESTIONS = listed(shapes.MarkQuestionSerializer, "mark_question")
+READING_QUESTIONS = listed(shapes.ReadingQuestionSerializer, "reading_question")
+
 FIRST = "Somebody else has answered this. Read it again."
 ASKED = "This has been asked already and is not answered yet."
 
@@ -47,14 +52,14 @@ class AttemptQuestions(Call):
     @extend_schema(
         tags=["work"],
         summary="What was questioned on an attempt, with the answers",
-        responses=shapes.MarkQuestionSerializer(many=True),
+        responses=MARK_QUESTIONS(many=True),
     )
     def get(self, request: Request, pk: int) -> Response:
         own, led = own_attempts(request.user).filter(pk=pk), attempts_led(request.user).filter(pk=pk)
         if not own.exists() and not led.exists():
             raise NotFound
         rows = Objection.objects.filter(attempt=pk).select_related("attempt__player", "answered_by")
-        return page_of(request, rows, shapes.MarkQuestionSerializer, self)
+        return page_of(request, rows, MARK_QUESTIONS, self)
 
     @extend_schema(
         tags=["work"],
@@ -81,10 +86,10 @@ class Questions(Call):
     @extend_schema(
         tags=["review"],
         summary="Questions on marks that wait for an answer, the oldest first",
-        responses=shapes.MarkQuestionSerializer(many=True),
+        responses=MARK_QUESTIONS(many=True),
     )
     def get(self, request: Request) -> Response:
-        return page_of(request, objections_led(request.user).filter(answered=None), shapes.MarkQuestionSerializer, self)
+        return page_of(request, objections_led(request.user).filter(answered=None), MARK_QUESTIONS, self)
 
 
 class QuestionAnswer(Call):
@@ -122,13 +127,13 @@ class RevisionQuestions(Call):
     @extend_schema(
         tags=["work"],
         summary="Your questions on the readings of a chart, and those that you may answer",
-        responses=shapes.ReadingQuestionSerializer(many=True),
+        responses=READING_QUESTIONS(many=True),
     )
     def get(self, request: Request, pk: int) -> Response:
         revision, _ = self._read(request, pk)
         led = reading_questions_led(request.user).order_by().values("pk")
         rows = ReadingQuestion.objects.filter(Q(player=request.user.pk) | Q(pk__in=led), revision=revision)
-        return page_of(request, rows.select_related("player", "answered_by"), shapes.ReadingQuestionSerializer, self)
+        return page_of(request, rows.select_related("player", "answered_by"), READING_QUESTIONS, self)
 
     @extend_schema(
         tags=["work"],
@@ -164,11 +169,11 @@ class ReadingQuestions(Call):
     @extend_schema(
         tags=["review"],
         summary="Questions on readings that wait for an answer, the oldest first",
-        responses=shapes.ReadingQuestionSerializer(many=True),
+        responses=READING_QUESTIONS(many=True),
     )
     def get(self, request: Request) -> Response:
         rows = reading_questions_led(request.user).filter(answered=None)
-        return page_of(request, rows, shapes.ReadingQuestionSerializer, self)
+        return page_of(request, rows, READING_QUESTIONS, self)
 
 
 class ReadingAnswer(Call):
@@ -196,11 +201,11 @@ class Leeways(Call):
     @extend_schema(
         tags=["review"],
         summary="Later dates and excuses of single players",
-        responses=shapes.LeewaySerializer(many=True),
+        responses=LEEWAYS(many=True),
     )
     def get(self, request: Request, pk: int) -> Response:
         found = get_object_or_404(assignments_led(request.user), pk=pk)
-        return page_of(request, _leeways(found), shapes.LeewaySerializer, self)
+        return page_of(request, _leeways(found), LEEWAYS, self)
 
     @extend_schema(
         tags=["review"],

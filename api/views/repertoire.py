@@ -15,6 +15,7 @@ from rest_framework.parsers import MultiPartParser
 from rest_framework.response import Response
 
 from api.errors import Unreadable
+from api.listed import listed, noticed, only_since
 from api.paging import Pages, page_of
 from api.requests import Request
 from api.scopes import TUNES_READ, TUNES_WRITE, WORK_READ, WORK_WRITE
@@ -34,6 +35,10 @@ from tunes.recordings.form_map import FormMapProblem, checked
 from tunes.recordings.forms import HeardForm, MarksForm, UploadForm
 from tunes.services.tunes import save_idiom
 
+IDIOMS = listed(shapes.IdiomTotalSerializer, "idiom")
+MELODIES = listed(shapes.MelodySerializer, "melody")
+HEARD = listed(shapes.HeardSerializer, "own_listening")
+
 ANALYSIS = OpenApiParameter("analysis", str, enum=["yes"], description="With the functions")
 
 
@@ -51,14 +56,16 @@ class Idioms(Call):
     @extend_schema(
         tags=["tunes"],
         summary="The programme's idioms, and how often each occurs",
-        responses=shapes.IdiomTotalSerializer(many=True),
+        responses=IDIOMS(many=True),
     )
     def get(self, request: Request) -> Response:
         pages, agreed = Pages(), selectors.agreed_stamps()
-        rows = pages.paginate_queryset(selectors.idioms(), request, view=self) or []
+        asked = only_since(request, selectors.idioms(), IDIOMS)
+        rows: Any = pages.paginate_queryset(asked, request, view=self) or []
         hidden = set(held_back(request.user, agreed[1].values()))
         totals = repertoire.totals(rows, hidden=hidden, agreed=agreed)
-        return pages.get_paginated_response(shapes.IdiomTotalSerializer(totals, many=True).data)
+        context = {"changed": noticed(IDIOMS)(totals)}
+        return pages.get_paginated_response(IDIOMS(totals, many=True, context=context).data)
 
     @extend_schema(
         tags=["tunes"], summary="Name an idiom", request=shapes.IdiomIn, responses={201: shapes.IdiomSerializer}
@@ -163,12 +170,10 @@ class Melodies(Call):
     scopes = {"GET": TUNES_READ, "POST": TUNES_WRITE}
     parser_classes = (MultiPartParser,)
 
-    @extend_schema(
-        tags=["charts"], summary="Melodies kept for versions of a tune", responses=shapes.MelodySerializer(many=True)
-    )
+    @extend_schema(tags=["charts"], summary="Melodies kept for versions of a tune", responses=MELODIES(many=True))
     def get(self, request: Request, pk: int) -> Response:
         rows = Melody.objects.filter(version__tune=get_object_or_404(Tune, pk=pk)).select_related("by").order_by("pk")
-        return page_of(request, rows, shapes.MelodySerializer, self)
+        return page_of(request, rows, MELODIES, self)
 
     @extend_schema(
         tags=["charts"],
@@ -284,11 +289,11 @@ class Heard(Call):
     @extend_schema(
         tags=["tunes"],
         summary="Your listening log of one recording, the newest first",
-        responses=shapes.HeardSerializer(many=True),
+        responses=HEARD(many=True),
     )
     def get(self, request: Request, pk: int) -> Response:
         rows = heard.log_of(request.user, get_object_or_404(Recording, pk=pk))
-        return page_of(request, rows, shapes.HeardSerializer, self)
+        return page_of(request, rows, HEARD, self)
 
     @extend_schema(
         tags=["tunes"],

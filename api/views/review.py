@@ -10,6 +10,7 @@ from rest_framework.exceptions import NotFound
 from rest_framework.response import Response
 
 from api.errors import Conflict, Unreadable
+from api.listed import listed
 from api.paging import Pages, page_of
 from api.requests import Request
 from api.scopes import TEACH, WORK_READ
@@ -25,6 +26,8 @@ from drills.marking import Context, echo
 from drills.marking_rules import MARKING_RULES
 from studio.models import Membership
 from tunes.harmony.pitch.spelling import Interval, Key, SpellingError
+
+ATTEMPTS = listed(AttemptSerializer, "attempt")
 
 STATES = [state for state, _ in review.STATES if state != "missing"]
 NARROW = [
@@ -86,13 +89,13 @@ class Queue(Call):
         tags=["review"],
         summary="Attempts of the ensembles you lead, in the order of review",
         parameters=[OpenApiParameter("state", str, enum=STATES, description="waiting unless said"), *NARROW],
-        responses=AttemptSerializer(many=True),
+        responses=ATTEMPTS(many=True),
     )
     def get(self, request: Request) -> Response:
         state = request.query_params.get("state", "waiting")
         if state not in STATES:
             raise Unreadable(f"“state” is one of: {', '.join(STATES)}. Who is missing is a call of its own.")
-        return page_of(request, review.queue(request.user, state=state, **narrowed(request)), AttemptSerializer, self)
+        return page_of(request, review.queue(request.user, state=state, **narrowed(request)), ATTEMPTS, self)
 
 
 class Missing(Call):

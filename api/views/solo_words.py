@@ -11,6 +11,7 @@ from rest_framework import status
 from rest_framework.response import Response
 
 from api.errors import Unreadable
+from api.listed import listed
 from api.paging import page_of
 from api.requests import Request
 from api.scopes import TUNES_READ, WORK_READ, WORK_WRITE
@@ -25,6 +26,9 @@ from tunes.solos.forms import WordForm
 from tunes.solos.reading import SoloReading
 from tunes.solos.reading_page import concert_reading, take_read
 from tunes.study import chart_of
+
+SOLO_WORDS = listed(shapes.SoloWordSerializer, "solo_word")
+PRACTICE = listed(shapes.TakenSerializer, "own_practice")
 
 
 def _read(request: Request, solo: Solo) -> SoloReading:
@@ -54,12 +58,12 @@ class SoloWords(Call):
     @extend_schema(
         tags=["tunes"],
         summary="What people say of the notes of a solo and call its passages",
-        responses=shapes.SoloWordSerializer(many=True),
+        responses=SOLO_WORDS(many=True),
     )
     def get(self, request: Request, pk: int) -> Response:
         solo = seen_or_404(request.user, pk)
         rows = solo.words.select_related("by").exclude(first__in=_untold(_read(request, solo)))
-        return page_of(request, rows, shapes.SoloWordSerializer, self)
+        return page_of(request, rows, SOLO_WORDS, self)
 
     @extend_schema(
         tags=["tunes"],
@@ -141,11 +145,11 @@ class SoloPractice(Call):
     @extend_schema(
         tags=["work"],
         summary="What you took from a solo into practice",
-        responses=shapes.TakenSerializer(many=True),
+        responses=PRACTICE(many=True),
     )
     def get(self, request: Request, pk: int) -> Response:
         rows = seen_or_404(request.user, pk).taken.filter(user=request.user)
-        return page_of(request, rows, shapes.TakenSerializer, self)
+        return page_of(request, rows, PRACTICE, self)
 
     @extend_schema(
         tags=["work"],

@@ -11,6 +11,7 @@ from rest_framework import status
 from rest_framework.response import Response
 
 from api.errors import Unreadable
+from api.listed import listed
 from api.paging import page_of
 from api.requests import Request
 from api.scopes import TUNES_READ, WORK_WRITE
@@ -28,6 +29,9 @@ from tunes.solos.notes import NotesProblem, read_notes, write_notes
 from tunes.solos.tapped import NoPlaces, read_onsets
 from tunes.study import chart_of
 
+SOLOS = listed(shapes.SoloSerializer, "solo")
+SOLO_NOTES = listed(shapes.SoloRevisionSerializer, "solo_notes")
+
 
 def _bars(solo: Solo) -> int:
     return len(selectors.covers(solo).places(form_length(chart_of(solo.revision.text))))
@@ -39,12 +43,12 @@ class Solos(Call):
     @extend_schema(
         tags=["tunes"],
         summary="Solos written out over a tune that you may see",
-        responses=shapes.SoloSerializer(many=True),
+        responses=SOLOS(many=True),
     )
     def get(self, request: Request, pk: int) -> Response:
         tune = get_object_or_404(Tune, pk=pk)
         refuse_held_chords(request.user, tune)
-        return page_of(request, selectors.solos(request.user, tune), shapes.SoloSerializer, self)
+        return page_of(request, selectors.solos(request.user, tune), SOLOS, self)
 
     @extend_schema(
         tags=["tunes"],
@@ -97,11 +101,11 @@ class SoloNotes(Call):
     @extend_schema(
         tags=["tunes"],
         summary="The kept notes of a solo, the newest first",
-        responses=shapes.SoloRevisionSerializer(many=True),
+        responses=SOLO_NOTES(many=True),
     )
     def get(self, request: Request, pk: int) -> Response:
         solo = seen_or_404(request.user, pk)
-        return page_of(request, solo.revisions.select_related("by"), shapes.SoloRevisionSerializer, self)
+        return page_of(request, solo.revisions.select_related("by"), SOLO_NOTES, self)
 
     @extend_schema(
         tags=["tunes"],

@@ -11,6 +11,7 @@ from rest_framework.parsers import MultiPartParser
 from rest_framework.response import Response
 
 from api.errors import Conflict, Unreadable
+from api.listed import listed
 from api.paging import page_of
 from api.requests import Request
 from api.scopes import TEACH, WORK_READ, WORK_WRITE
@@ -25,6 +26,9 @@ from drills.takes.plans import NothingToRecord
 from drills.takes.played import Spot
 from drills.takes.views import send_sound
 
+TAKES = listed(shapes.TakeSerializer, "own_take")
+TAKE_WORDS = listed(shapes.TakeCommentSerializer, "own_take_word")
+
 
 class Takes(Call):
     scopes = {"GET": WORK_READ, "POST": WORK_WRITE}
@@ -34,14 +38,14 @@ class Takes(Call):
         tags=["work"],
         summary="Takes that you may hear: your own, and those given to ensembles you lead",
         parameters=[OpenApiParameter("player", int), OpenApiParameter("ensemble", int)],
-        responses=shapes.TakeSerializer(many=True),
+        responses=TAKES(many=True),
     )
     def get(self, request: Request) -> Response:
         rows = takes_heard(request.user).defer("peaks").order_by("-made", "-pk")
         for name in ("player", "ensemble"):
             if (value := number(request, name)) is not None:
                 rows = rows.filter(**{name: value})
-        return page_of(request, rows, shapes.TakeSerializer, self)
+        return page_of(request, rows, TAKES, self)
 
     @extend_schema(
         tags=["work"], summary="Keep a take of yours", request=shapes.TakeIn, responses={201: shapes.TakeSerializer}
@@ -102,12 +106,10 @@ class TakeSound(Call):
 class TakeComments(Call):
     scopes = {"GET": WORK_READ, "POST": TEACH}
 
-    @extend_schema(
-        tags=["work"], summary="What was said about a take, by bar", responses=shapes.TakeCommentSerializer(many=True)
-    )
+    @extend_schema(tags=["work"], summary="What was said about a take, by bar", responses=TAKE_WORDS(many=True))
     def get(self, request: Request, pk: int) -> Response:
         rows = take_or_404(request.user, pk).comments.select_related("by", "take")
-        return page_of(request, rows, shapes.TakeCommentSerializer, self)
+        return page_of(request, rows, TAKE_WORDS, self)
 
     @extend_schema(
         tags=["work"],

@@ -9,6 +9,7 @@ from rest_framework.response import Response
 
 from api.attempts import attempt_body
 from api.errors import Conflict, Unreadable
+from api.listed import listed
 from api.paging import page_of
 from api.requests import Request
 from api.scopes import TEACH
@@ -20,6 +21,8 @@ from assessments.models import Mark
 from assessments.selectors import ledger as read
 from assessments.selectors.quiz import bars_of_step
 from assessments.services import review, sign_off
+
+SIGN_OFFS = listed(shapes.SignOffSerializer, "sign_off")
 
 STALE = "Somebody else changed this sheet. Read it again, then send yours."
 DECISIONS = {
@@ -88,13 +91,11 @@ class Decision(Call):
 class SignOffs(Call):
     scopes = {"GET": TEACH, "POST": TEACH}
 
-    @extend_schema(
-        tags=["review"], summary="Sign-offs for the tune of this step", responses=shapes.SignOffSerializer(many=True)
-    )
+    @extend_schema(tags=["review"], summary="Sign-offs for the tune of this step", responses=SIGN_OFFS(many=True))
     def get(self, request: Request, pk: int) -> Response:
         step = get_object_or_404(steps_led(request.user), pk=pk)
         rows = sign_offs_led(request.user).filter(tune=step.assignment.tune_id, ensemble=step.assignment.ensemble_id)
-        return page_of(request, rows.select_related("by", "player"), shapes.SignOffSerializer, self)
+        return page_of(request, rows.select_related("by", "player"), SIGN_OFFS, self)
 
     @extend_schema(
         tags=["review"],

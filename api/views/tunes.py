@@ -14,6 +14,7 @@ from rest_framework import status
 from rest_framework.response import Response
 
 from api.errors import Conflict
+from api.listed import listed
 from api.paging import page_of
 from api.requests import Request
 from api.scopes import TUNES_READ, TUNES_WRITE
@@ -29,6 +30,9 @@ from tunes import selectors
 from tunes.access import unnamed_forms
 from tunes.models import Recording, Tune
 from tunes.services.tunes import delete_tune, save_recording
+
+TUNES = listed(TuneSerializer, "tune")
+RECORDINGS = listed(RecordingSerializer, "recording")
 
 WORDS = OpenApiParameter("q", str, description="Words in title, composer, feel, form or leader")
 FILTERS = [
@@ -48,7 +52,7 @@ def checked_object(serializer: type[Any], request: Request, instance: Any, parti
 class Tunes(Call):
     scopes = {"GET": TUNES_READ, "POST": TUNES_WRITE}
 
-    @extend_schema(tags=["tunes"], summary="The repertoire", parameters=FILTERS, responses=TuneSerializer(many=True))
+    @extend_schema(tags=["tunes"], summary="The repertoire", parameters=FILTERS, responses=TUNES(many=True))
     def get(self, request: Request) -> Response:
         asked = {
             name: request.query_params.get(name, "").replace("\x00", "") for name in ("form", "key", "metre", "state")
@@ -58,7 +62,7 @@ class Tunes(Call):
         return page_of(
             request,
             selectors.tunes(chosen),
-            TuneSerializer,
+            TUNES,
             self,
             unnamed=lambda page: unnamed_forms(request.user, page),
         )
@@ -102,9 +106,9 @@ class OneTune(Call):
 class Recordings(Call):
     scopes = {"GET": TUNES_READ, "POST": TUNES_WRITE}
 
-    @extend_schema(tags=["tunes"], summary="Recordings of a tune", responses=RecordingSerializer(many=True))
+    @extend_schema(tags=["tunes"], summary="Recordings of a tune", responses=RECORDINGS(many=True))
     def get(self, request: Request, pk: int) -> Response:
-        return page_of(request, get_object_or_404(Tune, pk=pk).recordings.all(), RecordingSerializer, self)
+        return page_of(request, get_object_or_404(Tune, pk=pk).recordings.all(), RECORDINGS, self)
 
     @extend_schema(tags=["tunes"], summary="Add a recording", request=RecordingIn, responses={201: RecordingSerializer})
     def post(self, request: Request, pk: int) -> Response:

@@ -17,7 +17,8 @@ from rest_framework.response import Response
 
 from api.attempts import attempt_body, keep_closed, shown_ids
 from api.errors import Conflict, Unreadable
-from api.paging import Pages, page_of
+from api.listed import listed
+from api.paging import page_of
 from api.parsers import BoundedJSONParser
 from api.requests import Request
 from api.scopes import TEACH, WORK_READ, WORK_WRITE
@@ -45,6 +46,10 @@ from drills.takes.selectors import of_tune
 from studio.access import leads
 from tunes.access import refuse_held_chords
 
+ASSIGNMENTS = listed(shapes.AssignmentSerializer, "assignment")
+ATTEMPTS = listed(shapes.AttemptSerializer, "attempt")
+HEARINGS = listed(shapes.HearingSerializer, "own_hearing")
+
 ENSEMBLE = OpenApiParameter("ensemble", int, description="Only this ensemble")
 LATER_STEP = "This step asks for something else."
 
@@ -70,13 +75,13 @@ class Assignments(Call):
         tags=["work"],
         summary="Assignments of your ensembles, the newest first",
         parameters=[ENSEMBLE],
-        responses=shapes.AssignmentSerializer(many=True),
+        responses=ASSIGNMENTS(many=True),
     )
     def get(self, request: Request) -> Response:
         rows = visible(request)
         if (ensemble := number(request, "ensemble")) is not None:
             rows = rows.filter(ensemble=ensemble)
-        return page_of(request, rows, shapes.AssignmentSerializer, self)
+        return page_of(request, rows, ASSIGNMENTS, self)
 
     @extend_schema(
         tags=["work"],
@@ -195,7 +200,7 @@ class Attempts(Call):
             OpenApiParameter("player", int),
             OpenApiParameter("status", str, enum=list(Attempt.Status.values)),
         ],
-        responses=shapes.AttemptSerializer(many=True),
+        responses=ATTEMPTS(many=True),
     )
     def get(self, request: Request) -> Response:
         rows = own_attempts(request.user) | attempts_led(request.user)
@@ -209,10 +214,7 @@ class Attempts(Call):
                 rows = rows.filter(**{column: value})
         if (state := request.query_params.get("status", "")) in Attempt.Status.values:
             rows = rows.filter(status=state)
-        pages = Pages()
-        page = pages.paginate_queryset(rows, request, view=self) or []
-        context = {"shown": shown_ids(request.user, page)}
-        return pages.get_paginated_response(shapes.AttemptSerializer(page, many=True, context=context).data)
+        return page_of(request, rows, ATTEMPTS, self, shown=lambda page: shown_ids(request.user, page))
 
 
 class StartAttempt(Call):
@@ -322,12 +324,10 @@ class HandedInFile(Call):
 class Listenings(Call):
     scopes = {"GET": WORK_READ, "POST": WORK_WRITE}
 
-    @extend_schema(
-        tags=["work"], summary="What you have heard of the step's tune", responses=shapes.HearingSerializer(many=True)
-    )
+    @extend_schema(tags=["work"], summary="What you have heard of the step's tune", responses=HEARINGS(many=True))
     def get(self, request: Request, pk: int) -> Response:
         step = _step(request, pk, LOG)
-        return page_of(request, hearings(request.user, step), shapes.HearingSerializer, self)
+        return page_of(request, hearings(request.user, step), HEARINGS, self)
 
     @extend_schema(
         tags=["work"],

@@ -2,14 +2,20 @@
 
 from __future__ import annotations
 
+import datetime as dt
 import json
+import re
 from typing import Any
 
 import pytest
 from django.test import Client
+from django.utils import timezone
+from drf_spectacular.generators import SchemaGenerator
 
-from api.models import Repeat
+from api.changes import look
+from api.models import Change, ChangeState, Repeat
 from assessments.models import Step
+from studio.models import Membership
 from tests import factories
 from tests.api.test_calls import Caller, assign, blamed, cast  # noqa: F401
 
@@ -130,3 +136,54 @@ def test_a_programme_is_read_in_lines(cast: dict[str, Any]) -> None:  # noqa: F8
         assert {row["player"]["id"] for row in rows} - {cast["people"]["other"].pk} == {player.pk}, name
         assert raw(cast["player"], "get", f"bulk/{name}").status_code == 200
         assert list(raw(cast["player"], "get", f"bulk/{name}").streaming_content) == []
+
+
+def test_a_filter_that_no_call_takes_is_refused_by_every_call(cast: dict[str, Any]) -> None:  # noqa: F811
+    """Every method of every call in the schema: refused in words before anything is looked up or written."""
+    call, wrong = Caller(factories.make_director()), []
+    paths = SchemaGenerator().get_schema(request=None, public=True)["paths"]
+    for path, methods in paths.items():
+        address = re.sub(r"\{\w+\}", "1", path).removeprefix("/api/v1/")
+        for method in methods:
+            answer = raw(call, method, f"{address}?colour=red", None if method in ("get", "delete") else {})
+            named = [row["field"] for row in answer.json().get("errors", [])] if answer.status_code == 400 else []
+            if named != ["colour"]:
+                wrong.append((method, path, answer.status_code))
+    assert wrong == []
+    assert sum(map(len, paths.values())) > 150
+
+
+def test_rows_of_lists_say_when_they_changed_and_are_given_since_then(cast: dict[str, Any]) -> None:  # noqa: F811
+    """What a list gives since a time is held against the rows that were really touched after it."""
+    paths = SchemaGenerator().get_schema(request=None, public=True)
+    shapes, without = paths["components"]["schemas"], set()
+    for name, shape in shapes.items():
+        if name.startswith("Paginated"):
+            row = shape["properties"]["results"]["items"]["$ref"].rpartition("/")[2]
+            if "changed" not in shapes[row]["properties"]:
+                without.add(row)
+    assert without == WORKED_OUT
+    call, ensemble = cast["instructor"], cast["ensemble"].pk
+    made = [call("post", "tunes", {"title": f"Since {n}"}, 201)["id"] for n in range(3)]
+    chairs = call("get", f"ensembles/{ensemble}/chairs")["results"]
+    assert all(row["changed"] for row in chairs), "the first list begins the feed"
+    look(pause=dt.timedelta(0))
+    Change.objects.update(at=timezone.now() - dt.timedelta(hours=2))
+    since = (timezone.now() - dt.timedelta(hours=1)).isoformat().replace("+00:00", "Z")
+    ChangeState.objects.update(looked=None)
+    assert call("get", f"tunes?since={since}")["count"] == 0
+    call("patch", f"tunes/{made[1]}", {"title": "Touched"})
+    Membership.objects.filter(pk=chairs[0]["id"]).update(instrument="flute")
+    ChangeState.objects.update(looked=None)
+    assert [row["id"] for row in call("get", f"tunes?since={since}")["results"]] == [made[1]]
+    seen = call("get", f"ensembles/{ensemble}/chairs?since={since}")["results"]
+    assert [row["id"] for row in seen] == [chairs[0]["id"]]
+    assert seen[0]["changed"] >= since
+    assert call("get", "tunes?since=yesterday", expect=400)["code"] == "invalid"
+
+
+# Rows that are worked out afresh for each call, and the table of marking rules, which is part of the program.
+WORKED_OUT = {
+    "EnsembleQuestion", "KnownTune", "LedgerRow", "LinePlace", "MarkingRule", "Missing", "OwnCell", "Place", "Progress",
+    "StepState",
+}  # fmt: skip
