@@ -115,9 +115,12 @@ def test_a_dominant_whose_substitute_comes_instead_of_its_goal_says_so() -> None
     assert found[("5 of 5", "C major")] == "5 of 5 would lead to 5; the dominant a tritone from it comes in its place."
 
 
-def test_four_dominant_on_its_way_to_flat_seven_is_also_the_four_of_the_blues() -> None:
-    """The Berklee book (2013), ch. 6: 4 with a flat 7."""
-    assert ("4 dominant", "C major") in others(CHAIN, 5)
+def test_four_dominant_is_also_five_of_flat_seven_and_the_other_way_about() -> None:
+    """Before the back door it is 4 (common practice, no source); with its own 2 it sets out, and is 4 with a flat 7 behind
+    (the Berklee book, 2013, ch. 6)."""
+    assert ("5 of flat 7", "C major") in others(CHAIN, 5)
+    open_two_five = "key: C major\n| Cmaj7 | % | Cm7 | F7 | Dm7b5 | G7 | Cmaj7 | % | Dm7 | G7 | Cmaj7 | % |"
+    assert ("4 dominant", "C major") in others(open_two_five, 3)
 
 
 def test_flat_two_before_home_is_heard_to_lean_on_it() -> None:

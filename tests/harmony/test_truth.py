@@ -178,3 +178,43 @@ def test_a_dominant_is_no_substitute_past_another_dominant() -> None:
     """The last 2 5 of the key before a cadence to another: it belongs to home (common practice, no source)."""
     found = analyse(chart_of("key: C major\n|: Cmaj7 | Am7 | Dm7 | G7 :|x3\n| Abm7 | Db7 | Gbmaj7 | % |"))
     assert [(area.key.text, area.first) for area in found.areas] == [("C major", 0), ("Gb major", 12)]
+
+
+SUS_A = "| Dm7 | G7sus | Cmaj7 | % | Dm7 | G7sus G7 | Cmaj7 | % |"
+
+
+@pytest.mark.parametrize(("text", "event", "rule", "way"), [
+    # a suspended chord that is held, moves in parallel or is all there is, is a colour; one that resolves is a dominant
+    ("key: G major\n" + "| Gsus |" * 8 + "| Csus |" * 8, 0, "suspended-home", "none"),
+    ("key: G major\n" + "| Gsus |" * 8 + "| Csus |" * 8, 8, "suspended-colour", "none"),
+    ("key: D major\n| D7sus | % | F7sus | % | E7sus | Eb7sus | D7sus | % |", 2, "suspended-colour", "none"),
+    ("key: C major\n| Cmaj7 | A7sus | G7sus | F7sus | Cmaj7 | Dm7 | G7 | Cmaj7 |", 2, "suspended-colour", "none"),
+    ("key: C major\n" + SUS_A, 1, "dominant", "direct"),
+    ("key: C major\n" + SUS_A, 5, "suspended", "held"),
+    ("key: C major\n| Cmaj7 | D7sus | G7sus | Cmaj7 | Dm7 | G7 | Cmaj7 | % |", 1, "applied", "direct"),
+    ("key: C major\n| C7sus | F7sus | C7sus | % | F7sus | % | C7sus | % | G7sus | F7sus | C7sus | % |", 0, "suspended-home", "none"),
+    # a 2 5 sets out, whatever degree it stands on; a seventh after 1 itself leads to 4, also over the double bar
+    ("key: C major\n| Fmaj7 | Dm7 G7 | Cmaj7 | Em7 A7 | Dm7 | G7 | Cmaj7 | Gm7 C7 |", 10, "applied", "direct"),
+    ("key: C major\n| Cmaj7 | C7 | Fmaj7 | Fm6 | Cmaj7 | Dm7 G7 | Cmaj7 | % | Dm7 | G7 | Cmaj7 C7 | Fmaj7 |", 12, "applied", "direct"),
+    ("key: C major\n| C7 | % | C7 | % | F7 | % | C7 | % | Cm7 | F7 | Dm7 G7 | C7 |", 9, "unresolved", "onward"),
+    ("key: C major\n| Dm7 | G7 | Cmaj7 | % | Cm7 | F7 | Dm7b5 | G7 | Dm7 | G7 | Cm7 | F7 |", 4, "related-ii", "direct"),
+    ("key: C major\n| Dm7 | G7 | Cmaj7 | % | Cm7 | F7 | Dm7b5 | G7 | Dm7 | G7 | Cmaj7 | % |", 5, "unresolved", "onward"),
+    ("key: C major\n| C7 F7 | C7 F7 | Cmaj7 | A7 | Dm7 | G7 | Cmaj7 | G7 |", 0, "rest", "none"),
+    # the back door to 3, whatever 3 goes on to; with its 2 it is one of a chain of 2 5s
+    ("key: C major\n| Cmaj7 C7 | Fmaj7 Bb7 | Em7 A7 | Dm7 G7 | Cmaj7 | Dm7 G7 | Cmaj7 | % |", 3, "backdoor-left", "onward"),
+    ("key: C major\n| Cmaj7 | Fm7 Bb7 | Em7 A7 | Dm7 G7 | Cmaj7 | Dm7 G7 | Cmaj7 | % |", 2, "tritone", "delayed"),
+    ("key: C major\n| Cmaj7 G7 | C7 | F7 Bb7 | Cmaj7 | Dm7 G7 | Cmaj7 | Dm7 G7 | Cmaj7 |", 3, "to-flat-seven", "direct"),
+    # a 2 5 that slips is left open, no substitute of something far off
+    ("key: C minor\n| Cm6 | % | Ebm7 | Ab7 | Em7 | A7 | Am7 | D7 | G7 | % | Cm6 | % |", 3, "unresolved", "onward"),
+])  # fmt: skip
+def test_what_asks_for_something_and_what_does_not(text: str, event: int, rule: str, way: str) -> None:
+    reading = analyse(chart_of(text)).readings[event]
+    assert (reading.rule, reading.resolution) == (rule, way), told(reading.reason)
+
+
+def test_a_chord_is_taken_up_before_its_goal() -> None:
+    """Not at a later chorus line where the very same symbol stands again: the arrow and the sentence agree."""
+    found = analyse(
+        chart_of("key: C major\n| C6 | C#dim7 | Dm6 | D#dim7 | Em7 | Am7 | Dm7 | G7 | C6 | % | Dm6 | G7 | C6 | % |")
+    )
+    assert (found.readings[2].resolution, found.heading(2)) == ("held", 6)

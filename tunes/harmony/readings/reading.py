@@ -185,8 +185,10 @@ class Analysis:
         return after if after < len(self.readings) else 0
 
     def _again(self, reading: Reading, after: int) -> int | None:
-        """Where a chord comes again: the next on the same root, of the same quality if there is one."""
-        alike = [at for at in range(after, len(self.readings)) if self.readings[at].root == reading.root]
+        """Where a chord comes again: before its goal, the next on the same root, of the same quality if there is one."""
+        goal = reading.resolves_to
+        end = goal if goal is not None and goal > after else len(self.readings)
+        alike = [at for at in range(after, end) if self.readings[at].root == reading.root]
         same = [at for at in alike if self.readings[at].function.quality == reading.function.quality]
         if reading.rule == RuleId.SUSPENDED or not same:
             return next(iter(alike), reading.resolves_to)

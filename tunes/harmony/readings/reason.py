@@ -21,8 +21,8 @@ VERSION = 1
 
 @dataclass(frozen=True, kw_only=True, slots=True)
 class Named:
-    """A chord as a sentence names it: by what it does (`function`), or by its `degree` ("b7"), with `quality` "minor" or
-    "major" where it is not what that degree has."""
+    """A chord as a sentence names it: by what it does (`function`), or by its `degree` ("b7"), with `quality` "minor",
+    "major" or "half diminished" where it is not what that degree has."""
 
     degree: str = ""
     quality: str = ""

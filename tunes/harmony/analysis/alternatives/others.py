@@ -176,12 +176,19 @@ class OtherReadings:
         return RuleId.UNRESOLVED if prepared and index else None
 
     def _as_four(self, index: int, chord: Stretch, chosen: Label) -> list[Alternative]:
-        """4 dominant of major, when it is read as 5 of flat 7: 4 with the flat 7 of the blues."""
+        """4 dominant of major: 4 with the flat 7 of the blues, when it is read as 5 of flat 7, and the other way about."""
         key = self.keys[index]
-        if (chord.root - key[0]) % 12 != 5 or chord.cls != DOM or key[1] != MAJOR or chosen.function.of != "5":
+        if (chord.root - key[0]) % 12 != 5 or chord.cls != DOM or key[1] != MAJOR:
+            return []
+        name = self.names.key(key)
+        if chosen.rule == RuleId.TO_FLAT_SEVEN:
+            function = Function("4", chosen.function.quality, "dominant", "dominant-chain", "b7", False, "5")
+            told = Args(key=name, chord=function, target=Named(degree="b7"))
+            why = Reason(rule=RuleId.APPLIED, args=told)
+            return [Alternative(key=name, function=function, margin=_AS_FOUR_MARGIN, reason=why)]
+        if chosen.function.of != "5":
             return []
         function = Function("4", chosen.function.quality, "colour", "blues")
-        name = self.names.key(key)
         return [_told(name, function, _AS_FOUR_MARGIN, RuleId.BLUES_COLOUR)]
 
     def _leaning_home(self, index: int, chord: Stretch) -> list[Alternative]:

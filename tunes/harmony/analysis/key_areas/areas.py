@@ -111,8 +111,13 @@ def served_key(bones: Skeleton, index: int) -> KeyPc | None:
         goal = bones.goals[index]
         return served_key(bones, goal) if goal is not None and goal != TOP else None
     chord = bones.goal_chord(index)
-    if chord is None or bones.moves[index] not in DOMINANT_MOVES or chord.cls not in STABLE:
+    if chord is None or bones.moves[index] not in DOMINANT_MOVES:
         return None
+    if chord.cls not in STABLE:
+        at_home = (
+            chord.cls == SUS and chord.root == bones.home[0] and bones.goals[max(bones.goals[index] or 0, 0)] is None
+        )
+        return bones.home if at_home else None
     return None if _moves_on_as_two(bones, index) else key_of(chord)
 
 
@@ -198,7 +203,8 @@ def _costs_of(bones: Skeleton, index: int, keys: Sequence[KeyPc], clues: _Clues)
     chord, served, home = bones.chords[index], clues.served[index], bones.home
     bars, whole = min(chord.duration / bones.beats, MOST_BARS), index in clues.cells
     as_two = bones.moves[index] in SUPERTONIC_MOVES
-    yield [bars * _chord_cost(chord, key, as_two) for key in keys]
+    if chord.cls != SUS or bones.goals[index] is not None:  # suspended for colour, it belongs to one key as to another
+        yield [bars * _chord_cost(chord, key, as_two) for key in keys]
     if served is not None:
         yield [_serving_cost(served, key, home, whole, index in clues.own) for key in keys]
     if index in clues.rests:

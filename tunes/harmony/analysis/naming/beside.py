@@ -14,7 +14,7 @@ from tunes.harmony.analysis.naming.places import Place
 from tunes.harmony.analysis.sounds import DIM, DOM, HALF, MAJ, MIN, SUS
 from tunes.harmony.readings.rule_ids import RuleId
 
-_PLAIN = frozenset({RuleId.INTERCHANGE, RuleId.DIATONIC, RuleId.COMMON_TONE})
+_PLAIN = frozenset({RuleId.INTERCHANGE, RuleId.DIATONIC, RuleId.CHROMATIC, RuleId.COMMON_TONE})
 """Rules that say no more than what the chord is."""
 
 
@@ -59,6 +59,33 @@ def _left_two(p: Place) -> bool:
     return p.mode == MAJOR and (p.degree, p.cls) == (7, MIN) and p.after == (5, MAJ)
 
 
+def _left_two_of_two(p: Place) -> bool:
+    """3 half diminished straight before 2."""
+    return p.mode == MAJOR and (p.degree, p.cls) == (4, HALF) and p.after == (2, MIN)
+
+
+def _rootless(p: Place) -> bool:
+    """3 half diminished straight before 4: the upper notes of 1 with a flat 7 and a ninth."""
+    return (p.degree, p.cls) == (4, HALF) and p.after is not None and p.after.root == 5 and p.after.cls in (MAJ, MIN)
+
+
+def _half_plagal(p: Place) -> bool:
+    """2 half diminished straight before 1."""
+    return (p.degree, p.cls) == (2, HALF) and p.after is not None and p.after.root == 0 and p.after.cls in (MAJ, MIN)
+
+
+def _side_slip(p: Place) -> bool:
+    """A chord outside the key between the same sound on both sides, a semitone away on one and no more than a tone on the other."""
+    if not p.alike or (p.degree, p.cls) in DIATONIC[p.mode] or p.before is None or p.after is None:
+        return False
+    steps = {(p.degree - other.root) % 12 for other in (p.before, p.after)}
+    return bool(steps & {1, 11}) and steps <= {1, 2, 10, 11}
+
+
+def _turns_seventh(p: Place) -> bool:
+    return p.cls == MAJ and p.after == (p.degree, DOM)
+
+
 def _leans(p: Place) -> bool:
     return (p.degree, p.cls) == (1, MAJ) and p.after is not None and p.after.root == 0 and p.after.cls in (MAJ, MIN)
 
@@ -91,10 +118,15 @@ _TELLING = (
     (RuleId.CLIMBING_ON, _climbs_on),
     (RuleId.CLIMBING, _climbs),
     (RuleId.TURNS_MINOR, _turns_minor),
+    (RuleId.TURNS_SEVENTH, _turns_seventh),
     (RuleId.TO_THREE, _to_three),
     (RuleId.IN_PLACE, _in_place_of_one),
     (RuleId.LEFT_TWO, _left_two),
+    (RuleId.LEFT_TWO_OF_TWO, _left_two_of_two),
+    (RuleId.ROOTLESS, _rootless),
+    (RuleId.HALF_PLAGAL, _half_plagal),
     (RuleId.LEANING, _leans),
+    (RuleId.SIDE_SLIP, _side_slip),
     (RuleId.STEPS_DOWN, steps_down),
     (RuleId.NARROW_FIFTH, narrow_fifth),
     (RuleId.CIRCLE, round_the_circle),

@@ -13,25 +13,20 @@ from tunes.harmony.readings.rule_ids import RuleId
 
 
 def dominant(p: Place) -> Label:
-    if p.blues and p.degree == 5 and p.move != TRITONE:
+    if p.blues and p.degree == 5 and p.move != TRITONE and not _two_five_away(p):
         return plain(p, "colour", "blues", RuleId.BLUES_FOUR)
     if p.blues and p.degree == 0 and p.goal_degree == 5 and not p.has_ii and p.goal is not None and p.goal.cls == DOM:
         return plain(p, "tonic", "blues", RuleId.BLUES_REST, "none")
-    if p.degree == 5 and p.arrived and not p.direct and p.cls == DOM and p.mode != MINOR:
+    if p.degree == 5 and p.arrived and not p.direct and p.cls == DOM and p.mode != MINOR and not p.has_ii:
         return plain(p, "colour", "blues", RuleId.BLUES_FOUR)
     if _turns_away(p):
         function = Function("5", p.quality, "dominant", "deceptive", "1", p.mode == MINOR, "5")
         return Label(function, RuleId.DECEPTIVE, "deceptive", 0)
-    if (
-        p.degree == 10
-        and p.cls == DOM
-        and p.mode != MINOR
-        and p.goal_degree in (0, 3)
-        and p.after == (4, MIN)
-        and not p.direct
-    ):
+    if _back_door_to_three(p):
         function = Function("b7", p.quality, "dominant", "backdoor", "1", False, "b7")
-        return Label(function, RuleId.BACKDOOR_THREE, "deceptive", 0)
+        return Label(function, RuleId.BACKDOOR_THREE, "onward" if p.goal_degree == 9 else "deceptive", 0)
+    if p.degree == 5 and p.cls == DOM and p.goal_degree == 10 and p.ahead_back and not p.has_ii and p.direct:
+        return plain(p, "predominant", member(p), RuleId.TO_FLAT_SEVEN)
     if p.move in (FIFTH, TRITONE):
         return _resolving(p)
     if p.move == BACKDOOR and p.degree == 10 and p.goal_degree == 0:
@@ -39,6 +34,21 @@ def dominant(p: Place) -> Label:
     if p.move == PLAGAL and p.goal_degree == 0:
         return plain(p, "colour", "blues" if p.mode != MINOR else "diatonic", RuleId.PLAGAL)
     return _astray(p)
+
+
+def _two_five_away(p: Place) -> bool:
+    """A dominant with its own 2 before it sets out, whatever degree of a blues it stands on."""
+    return p.has_ii and p.cls == DOM
+
+
+def _back_door_to_three(p: Place) -> bool:
+    """Flat 7 before 3, which takes the place of 1, wherever the music goes from there; with its 2 before it and on the way to 6 it
+    is the substitute of a chain of 2 5s (common practice, no source)."""
+    if p.degree != 10 or p.cls != DOM or p.mode == MINOR or p.direct or p.after != (4, MIN):
+        return False
+    if p.move not in (FIFTH, TRITONE) or p.goal_degree == 3:
+        return True
+    return p.goal_degree == 9 and not p.has_ii
 
 
 def _from_below(p: Place) -> Label:
@@ -128,6 +138,8 @@ def _astray(p: Place) -> Label:
         )
     if p.degree == 1 and p.cls == DOM and p.after is not None:
         return _substitute_left(p)
+    if p.has_ii and p.degree != 1 and p.cls == DOM:
+        return left_open(p, degree, aim)
     if (p.degree, p.cls) in BORROWED[p.mode] | DIATONIC[p.mode] and p.degree in (0, 5):
         return plain(p, "colour", "blues", RuleId.BLUES_COLOUR)
     if known:
@@ -138,6 +150,17 @@ def _astray(p: Place) -> Label:
     if approach:
         return plain(p, "passing", "chromatic-approach", RuleId.APPROACH)
     return plain(p, "colour", kind, RuleId(kind))
+
+
+def left_open(p: Place, degree: str, aim: int) -> Label:
+    """The 5 of a 2 5 whose 1 does not come: deceptive where a chord takes its place, left open where a new 2 5 begins."""
+    minor = (aim, MIN) in DIATONIC[p.mode]
+    open_ = p.after is None or p.after_prepares or p.after.cls in DOMINANTS
+    function = Function(
+        degree, p.quality, "dominant", "unresolved" if open_ else "deceptive", spell(aim, MIN, False), minor, "5"
+    )
+    rule = RuleId.UNRESOLVED if open_ else RuleId.DECEPTIVE
+    return Label(function, rule, "onward" if open_ else "deceptive", aim)
 
 
 def _substitute_left(p: Place) -> Label:

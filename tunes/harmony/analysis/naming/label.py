@@ -57,6 +57,8 @@ def way(p: Place) -> str:
 
 def member(p: Place) -> str:
     """diatonic, interchange or chromatic, from the tables alone."""
+    if p.mode != MINOR and p.degree == 7 and p.quality == "maj7":
+        return "chromatic"  # its seventh is the raised 4
     if (p.degree, p.cls) in DIATONIC[p.mode] or (p.mode == MINOR and (p.degree, p.cls) == (7, MAJ)):
         return "diatonic"
     return "interchange" if (p.degree, p.cls) in BORROWED[p.mode] else "chromatic"

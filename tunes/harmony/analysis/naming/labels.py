@@ -12,7 +12,7 @@ from functools import lru_cache
 from tunes.harmony.analysis.home_key.home import MINOR
 from tunes.harmony.analysis.key_areas.tables import BORROWED, DIATONIC
 from tunes.harmony.analysis.naming.beside import narrow_fifth, retold, round_the_circle, steps_down
-from tunes.harmony.analysis.naming.dominants import dominant
+from tunes.harmony.analysis.naming.dominants import dominant, left_open
 from tunes.harmony.analysis.naming.label import Label, member, plain, spell, way
 from tunes.harmony.analysis.naming.places import Place
 from tunes.harmony.analysis.preparation.skeleton import Skeleton
@@ -64,7 +64,8 @@ def label(p: Place) -> Label:
     here, settled = found.rule == RuleId.PREDOMINANT and not p.direct and _here(p), _settled(p, found)
     if found.resolution in ("direct", "delayed") and (here or settled):
         if found.rule == RuleId.PREDOMINANT and not _lands(p, found):
-            found = found._replace(rule=RuleId.INTERCHANGE if found.function.kind == "interchange" else RuleId.DIATONIC)
+            kind = found.function.kind
+            found = found._replace(rule=RuleId(kind) if kind in ("interchange", "chromatic") else RuleId.DIATONIC)
         found = found._replace(resolution="none" if settled else "onward")
     if found.rule in _LEADING_UP and p.again and found.resolution == "delayed":
         found = found._replace(rule=RuleId.TAKEN_UP)
@@ -123,7 +124,7 @@ def _lands(p: Place, found: Label) -> bool:
 
 
 def _label(p: Place) -> Label:
-    if p.vamp and not _cadential(p) and not _flat_six_of_minor(p):
+    if p.vamp and not (p.blues and p.cls == DOM) and not _cadential(p) and not _flat_six_of_minor(p):
         return _vamp(p)
     if _steps(p):
         return plain(p, "passing", member(p), RuleId.PASSING_STEP)
@@ -171,11 +172,17 @@ def _at_rest(p: Place) -> Label:
         return _auxiliary(p, "none")
     if p.degree != 0:
         kind = member(p)
+        if p.cls == SUS:
+            return plain(p, "colour", kind, RuleId.SUSPENDED_COLOUR, "none")
         if p.cls == DOM and (p.degree, p.cls) in BORROWED[p.mode]:
             return plain(p, "colour", "blues" if p.degree == 5 else kind, RuleId.BLUES_COLOUR, "none")
         return plain(p, "colour", kind, RuleId(kind), "none")
+    if p.cls == DOM and p.has_ii:
+        return left_open(p, "1", 5)
     if p.cls == DOM:
         return plain(p, "tonic", "blues", RuleId.BLUES_REST, "none")
+    if p.cls == SUS:
+        return plain(p, "tonic", "diatonic", RuleId.SUSPENDED_HOME, "none")
     other = (p.cls == MIN) != (p.mode == MINOR)
     return plain(p, "tonic", "interchange" if other else "diatonic", RuleId.REST, "none")
 
@@ -275,7 +282,7 @@ def _other(p: Place) -> Label:
             return plain(p, "predominant" if on else _FAMILIES.get(p.degree, "colour"), kind, RuleId.FIFTHS)
         role = _FAMILIES.get(p.degree, "colour")
         return plain(p, role, kind, RuleId.TONIC_FAMILY if role == "tonic" and p.degree else RuleId.DIATONIC)
-    role = "predominant" if leads else "colour"
+    role = "predominant" if leads and p.degree != 7 else "colour"
     return plain(p, role, kind, RuleId(kind))
 
 

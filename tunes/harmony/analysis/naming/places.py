@@ -62,6 +62,7 @@ class Place(NamedTuple):
     then: Neighbour | None = None  # the chord after the goal, when the goal comes next
     joins: bool = False  # the next chord is the goal, or leads to the same goal
     far: bool = False  # three chords or more stand before the goal
+    alike: bool = False  # the chords on both sides are the same sound on other roots
     tonic: int = 0  # roots count from it
 
 
@@ -88,6 +89,7 @@ class Spot(NamedTuple):
     then: Stretch | None  # the chord after the goal, when the goal comes next
     joins: bool  # the next chord is the goal, or leads to the same goal
     far: bool  # three chords or more stand before the goal
+    alike: bool  # the chords on both sides are the same sound on other roots
 
 
 def spot(bones: Skeleton, index: int) -> Spot:
@@ -106,6 +108,7 @@ def spot(bones: Skeleton, index: int) -> Spot:
         after is not None and moves[index + 1] in SUPERTONIC_MOVES, _pairs(bones, index), _again(bones, index),
         chords[index + 2] if at == index + 1 and index + 2 < len(chords) else None,
         at is not None and (at == index + 1 or after is None or bones.goals[index + 1] == at), _far(bones, index),
+        before is not None and after is not None and before.quality == chords[index].quality == after.quality,
     )  # fmt: skip
 
 
@@ -120,7 +123,7 @@ def place(spot: Spot, chord: Stretch, key: KeyPc, home: KeyPc, blues: bool) -> P
         None if spot.ahead is None else (spot.ahead - tonic) % 12, spot.ahead_minor, spot.ahead_sub,
         spot.back_home == tonic, blues, spot.has_ii, spot.sure, spot.slides and degree == 4,
         spot.between == tonic, spot.after_prepares, key == home, any(_vamps(pair, key) for pair in spot.pairs),
-        spot.again, _from(spot.then, tonic), spot.joins, spot.far,
+        spot.again, _from(spot.then, tonic), spot.joins, spot.far, spot.alike,
     )  # fmt: skip
 
 
@@ -181,7 +184,13 @@ def _same(a: Stretch, b: Stretch) -> bool:
 
 def _vamps(pair: tuple[Stretch, Stretch], key: KeyPc) -> bool:
     """Whether one of the two is the tonic, in its own mode or as a seventh with the major chord a tone below."""
-    return any(_is_tonic(chord, key) for chord in pair) or _mixolydian(pair, key)
+    return any(_is_tonic(chord, key) for chord in pair) or _mixolydian(pair, key) or _one_four(pair, key)
+
+
+def _one_four(pair: tuple[Stretch, Stretch], key: KeyPc) -> bool:
+    """Whether a pair is 1 and 4, both with a flat 7."""
+    sounds = {((chord.root - key[0]) % 12, chord.cls) for chord in pair}
+    return sounds == {(0, DOM), (5, DOM)} and key[1] != MINOR
 
 
 def _mixolydian(pair: tuple[Stretch, Stretch], key: KeyPc) -> bool:

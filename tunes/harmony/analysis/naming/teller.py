@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from tunes.harmony.analysis.home_key.home import MAJOR
+from tunes.harmony.analysis.home_key.home import MAJOR, MINOR
 from tunes.harmony.analysis.key_areas.areas import KeyPc, key_of
 from tunes.harmony.analysis.key_areas.names import KeyNames
 from tunes.harmony.analysis.naming.company import comes_again
@@ -73,7 +73,7 @@ class Teller:
         told = Args(
             key=self.names.key(name), chord=found.function, suspended=_suspended(found), target=target, itself=itself,
             aim=None if found.aim is None else Named(degree=found.function.target or spell(found.aim, "maj", False)),
-            borrowed=_MODES.get((degree, chord.cls), "") or _MODES_OF.get((degree, found.function.quality), ""),
+            borrowed=_borrowed_from(degree, chord.cls, found.function.quality, key[1]),
         )  # fmt: skip
         if found.rule in TELLS_NEXT:
             told = self._with_next(told, index, key)
@@ -112,7 +112,8 @@ class Teller:
             return Named(function=function)
         semitones = (chord.root - key[0]) % 12
         minor = chord.cls == MIN and semitones not in _MINOR_DEGREES and key[1] == MAJOR
-        return Named(degree=spell(semitones, chord.cls, False), quality="minor" if minor else "")
+        quality = "half diminished" if chord.cls == HALF and not semitones else "minor" if minor else ""
+        return Named(degree=spell(semitones, chord.cls, False), quality=quality)
 
     def _target_name(self, at: int, rule: RuleId, key: KeyPc) -> Named:
         """A goal as a reason names it: a dominant that is prepared by its function, anything else by its degree."""
@@ -122,6 +123,13 @@ class Teller:
         if rule == RuleId.APPROACH:
             return self._degree_name(at, key)
         return Named(degree=spell((chord.root - key[0]) % 12, chord.cls, False))
+
+
+def _borrowed_from(degree: int, cls: str, quality: str, mode: str) -> str:
+    """The mode that a borrowed chord is from, "" when it is the other of major and minor."""
+    if (degree, quality, mode) == (5, "maj7", MINOR):  # Dorian has 4 with a flat 7
+        return ""
+    return _MODES.get((degree, cls), "") or _MODES_OF.get((degree, quality), "")
 
 
 def _of(found: Label) -> Named:

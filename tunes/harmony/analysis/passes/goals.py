@@ -29,8 +29,13 @@ GOALS = tuple(
         ("past-a-slide", "nothing aims at the middle of a slide", corrections.past_a_slide),
         (
             "tonics-turned-dominant",
-            "1 as a seventh with its own 2, or before minor 4, is 5 of 4",
+            "1 as a seventh with its own 2, before minor 4, or after 1 itself, is 5 of 4",
             corrections.tonics_turned_dominant,
+        ),
+        (
+            "suspensions-for-colour",
+            "a suspended chord that is held or moves in parallel asks for nothing",
+            corrections.suspensions_for_colour,
         ),
     )
 )

@@ -66,13 +66,16 @@ def in_company(draft: Draft) -> Draft:
 
 
 def into_the_blues(draft: Draft) -> Draft:
-    """A dominant before a seventh chord that is at home does not run on."""
+    """A dominant before a seventh or suspended chord that is at home does not run on."""
     return draft.with_labels(_into_the_blues)
 
 
 def _into_the_blues(draft: Draft, event: int, found: Label) -> Label:
     goal = draft.bones.goals[draft.stretch_of[event]]
-    if found.rule != RuleId.CHAIN or goal is None or draft.names_of[max(goal, 0)].function.kind != "blues":
+    if found.rule != RuleId.CHAIN or goal is None:
+        return found
+    ahead = draft.names_of[max(goal, 0)].function
+    if ahead.kind != "blues" and (ahead.degree, ahead.role) != ("1", "tonic"):
         return found
     if found.function.target == "1":
         return found._replace(rule=RuleId.DOMINANT)

@@ -67,7 +67,9 @@ def _way_on(found: Label, goal: int | None) -> str:
         return "none"
     if found.rule in (RuleId.TAKEN_UP, RuleId.SUSPENDED):
         return "held"
-    passing = found.rule in (RuleId.INTERCHANGE, RuleId.CHROMATIC) and found.resolution == "delayed"
+    passing = (
+        found.rule in (RuleId.INTERCHANGE, RuleId.CHROMATIC, RuleId.LEFT_TWO_OF_TWO) and found.resolution == "delayed"
+    )
     onward = passing or found.function.role in ("tonic", "colour") or found.rule in (*landing.SLIDES, RuleId.AUXILIARY)
     return "onward" if onward else found.resolution
 

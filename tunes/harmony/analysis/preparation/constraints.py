@@ -16,6 +16,10 @@ Bars = Callable[[Sequence[Node], int, Sequence[int]], Sequence[int]]
 """From the nodes, a chord and its possible goals (nearest first) to the numbers of those that are barred; never the first."""
 
 
+_FAR = 3
+"""A substitute is not heard to lead to a chord that comes later than so many (our choice)."""
+
+
 def _fall(nodes: Sequence[Node], index: int) -> int:
     return (nodes[index + 1].root - nodes[index].root) % 12
 
@@ -38,11 +42,16 @@ def _lands(nodes: Sequence[Node], goals: Sequence[int], own: int) -> int:
 
 
 def _past_another_dominant(nodes: Sequence[Node], index: int, goals: Sequence[int]) -> Sequence[int]:
-    """A dominant is not heard as the substitute before a chord that a 2 5 of its own, straight after, leads to."""
-    if len(goals) < 3 or _move(nodes, index, goals[2]) != TRITONE:
-        return ()
-    two_five = _move(nodes, goals[0], goals[1]) == SUPERTONIC and _move(nodes, goals[1], goals[2]) == FIFTH
-    return (2,) if two_five else ()
+    """A dominant is not heard as the substitute before a chord that a 2 5 of its own, straight after, leads to; nor, with its own 2
+    before it, before one that comes only after more than two other chords."""
+    barred = []
+    if len(goals) > 2 and _move(nodes, index, goals[2]) == TRITONE:
+        two_five = _move(nodes, goals[0], goals[1]) == SUPERTONIC and _move(nodes, goals[1], goals[2]) == FIFTH
+        barred = [2] if two_five else []
+    if index and _move(nodes, index - 1, index) == SUPERTONIC:
+        far = (k for k, goal in enumerate(goals) if k and goal - index > _FAR)
+        barred += [k for k in far if k not in barred and _move(nodes, index, goals[k]) == TRITONE]
+    return barred
 
 
 def _held(nodes: Sequence[Node], index: int) -> bool:

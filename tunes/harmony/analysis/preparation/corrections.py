@@ -5,13 +5,16 @@ Each is a pass of its own, a pure function from skeleton to skeleton; `analysis.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import replace
 
 from tunes.harmony.analysis.home_key.home import MINOR
 from tunes.harmony.analysis.preparation.skeleton import TOP, Skeleton
-from tunes.harmony.analysis.relations import BACKDOOR, FIFTH, SUPERTONIC, TRITONE
-from tunes.harmony.analysis.sounds import DOM, HALF, MAJ, MIN, STABLE, SUS
+from tunes.harmony.analysis.relations import BACKDOOR, DOMINANT_MOVES, FIFTH, PLAGAL, SUPERTONIC, TRITONE
+from tunes.harmony.analysis.sounds import DOM, HALF, MAJ, MIN, STABLE, SUS, Stretch
 
+_MANY = 4
+"""Chords to a goal that a dominant does not reach while it can slip (our choice)."""
 _UNSURE = 0.6
 """A choice of goal that is no surer than this is open."""
 
@@ -33,15 +36,22 @@ def back_door_to_a_seventh(bones: Skeleton) -> Skeleton:
 
 def slips_at_once(bones: Skeleton) -> Skeleton:
     """A dominant seventh before a chord at rest a semitone below resolves there, unless the grammar is sure of another
-    goal."""
+    goal that is near enough to be heard."""
     chords, goals, moves = bones.chords, list(bones.goals), list(bones.moves)
     for index in range(len(chords) - 1):
         chord, after = chords[index], chords[index + 1]
-        if chord.cls != DOM or goals[index] in (None, index + 1) or bones.sure[index] > _UNSURE:
+        goal, far = goals[index], _far(bones, index)
+        if chord.cls != DOM or goal in (None, index + 1) or (bones.sure[index] > _UNSURE and not far):
             continue
         if (chord.root - after.root) % 12 == 1 and after.cls in (MAJ, MIN):
             goals[index], moves[index] = index + 1, TRITONE
     return replace(bones, goals=tuple(goals), moves=tuple(moves))
+
+
+def _far(bones: Skeleton, index: int) -> bool:
+    """Whether a goal other than the tonic comes only after so many chords that a nearer one is heard first."""
+    goal = bones.goals[index]
+    return goal is not None and goal - index > _MANY and bones.chords[goal].root != bones.home[0]
 
 
 def past_a_slide(bones: Skeleton) -> Skeleton:
@@ -68,17 +78,59 @@ def past_a_slide(bones: Skeleton) -> Skeleton:
 
 
 def tonics_turned_dominant(bones: Skeleton) -> Skeleton:
-    """The tonic as a dominant seventh that leads to 4: before iv in a minor key, or with its own ii before it."""
+    """The tonic as a dominant seventh that leads to 4: before iv in a minor key, with its own ii before it, or where 1 itself has
+    just turned into it and 4 is at rest; also from the end of the chorus to its top."""
     chords, goals, moves = bones.chords, list(bones.goals), list(bones.moves)
     home = bones.home
-    for index in range(len(chords) - 1):
-        chord, after = chords[index], chords[index + 1]
-        if chord.root != home[0] or chord.cls != DOM or (after.root - chord.root) % 12 != 5:
+    for index, chord in enumerate(chords):
+        after, goal = (chords[index + 1], index + 1) if index + 1 < len(chords) else (chords[0], TOP)
+        if not index or chord.root != home[0] or chord.cls != DOM or (after.root - chord.root) % 12 != 5:
             continue
-        before = chords[index - 1] if index else None
-        own_two = before is not None and before.cls in (MIN, HALF) and (chord.root - before.root) % 12 == 5
-        if own_two or (home[1] == MINOR and after.cls == MIN and goals[index] is None):
-            goals[index], moves[index] = index + 1, FIFTH
+        before = chords[index - 1]
+        own_two = before.cls in (MIN, HALF) and (chord.root - before.root) % 12 == 5
+        turned = (before.root, before.cls) == (chord.root, MAJ) and after.cls in STABLE
+        if own_two or ((turned or (home[1] == MINOR and after.cls == MIN)) and goals[index] is None):
+            goals[index], moves[index] = goal, FIFTH
             if own_two:
                 goals[index - 1], moves[index - 1] = index, SUPERTONIC
     return replace(bones, goals=tuple(goals), moves=tuple(moves))
+
+
+_HELD_BARS, _SECTION_BARS = 4.0, 8.0
+"""From how many bars on a suspended chord is heard as held, and as a section of its own (our choice)."""
+
+
+def suspensions_for_colour(bones: Skeleton) -> Skeleton:
+    """A suspended chord that is held, moves in parallel with another, or goes round with one chord asks for nothing, unless it
+    resolves at once; what seemed to lead to one belongs where it stands (Miller, *Modal Jazz Composition & Harmony*, 1996)."""
+    chords, goals, moves = bones.chords, list(bones.goals), list(bones.moves)
+    colours = {index for index, chord in enumerate(chords) if chord.cls == SUS and _is_colour(bones, index)}
+    for index in range(len(chords)):
+        away = moves[index] not in (*DOMINANT_MOVES, PLAGAL)
+        to_one = goals[index] in colours or (goals[index] == TOP and 0 in colours)
+        if index in colours or (to_one and away):
+            goals[index], moves[index] = None, ""
+    return replace(bones, goals=tuple(goals), moves=tuple(moves))
+
+
+def _is_colour(bones: Skeleton, index: int) -> bool:
+    chords = bones.chords
+    chord, before, after = chords[index], chords[index - 1], chords[(index + 1) % len(chords)]
+    bars, fall = chord.duration / bones.beats, (after.root - chord.root) % 12
+    if bars >= _SECTION_BARS or len(chords) == 1 or (chord.root == bones.home[0] and after.cls == SUS):
+        return True
+    if fall in (5, 11) and after.cls in STABLE:
+        return False
+    parallel = (after.cls == SUS and fall != 5) or (before.cls == SUS and (chord.root - before.root) % 12 not in (0, 5))
+    return bars >= _HELD_BARS or parallel or _goes_round(chords, index)
+
+
+def _goes_round(chords: Sequence[Stretch], index: int) -> bool:
+    """Whether a chord stands between two soundings of another, neither its 2 nor what it falls to, and comes again itself."""
+    count = len(chords)
+    one, other = chords[index], chords[index - 1]
+    if (one.root - other.root) % 12 == 5 or (other.root - one.root) % 12 in (5, 11):
+        return False
+    around = [chords[(index + step) % count] for step in (-2, -1, 1, 2)]
+    sounds = [(chord.root, chord.cls) for chord in around]
+    return sounds[1] == sounds[2] and (one.root, one.cls) in (sounds[0], sounds[3])

@@ -19,7 +19,7 @@ from tunes.harmony.analysis.relations import (
     RECOLOUR,
     relation,
 )
-from tunes.harmony.analysis.sounds import DOM, MAJ, MIN, Sound, Stretch, stretches
+from tunes.harmony.analysis.sounds import DOM, HALF, MAJ, MIN, SUS, Sound, Stretch, stretches
 
 _LONGEST_TAIL_BARS = 4.0
 TOP = -1
@@ -62,7 +62,7 @@ def skeleton(
     if not chords:
         return None
     keys = weigh_keys(chords, beats, typed)
-    tonic, mode = home or vamp_home(chords) or (keys[0][1], own_mode(chords, keys[0][1], keys[0][2]))
+    tonic, mode = home or vamp_home(chords, typed) or (keys[0][1], own_mode(chords, keys[0][1], keys[0][2]))
     last = last_tonic(chords, tonic, mode, beats)
     heads, sure, rival = _parse_form(chords, tonic, mode, last, beats)
     goals, moves = _goals(chords, heads)
@@ -77,11 +77,14 @@ _VAMPS = frozenset({(MIN, 5, DOM), (DOM, 10, MAJ), (MIN, 1, MAJ), (MAJ, 2, MAJ)}
 Lydian I-II (common practice, no single source)."""
 
 
-def vamp_home(chords: Sequence[Stretch]) -> tuple[int, str] | None:
-    """The home key of a form that is one modal vamp from end to end: its first chord; None for any other form."""
+def vamp_home(chords: Sequence[Stretch], typed: tuple[int, str] | None = None) -> tuple[int, str] | None:
+    """The home key of a form that is one modal vamp, or all suspended chords, from end to end: its first chord; None for any
+    other form. Suspended chords have no mode: that of the key that is typed, else major."""
     if len(chords) < 4:
         return None
     first, second = chords[0], chords[1]
+    if first.cls == SUS and sum(chord.cls != SUS for chord in chords) * 4 <= len(chords):
+        return typed if typed is not None and typed[0] == first.root else (first.root, MAJOR)
     pair = (first.cls, (second.root - first.root) % 12, second.cls)
     sounds = {(chord.root, chord.cls) for chord in chords}
     if pair not in _VAMPS or sounds != {(first.root, first.cls), (second.root, second.cls)}:
@@ -101,10 +104,25 @@ def last_tonic(chords: Sequence[Stretch], tonic: int, mode: str, beats: float) -
     end = chords[-1].onset + chords[-1].duration
     for index in range(len(chords) - 1, -1, -1):
         chord = chords[index]
-        if rests_on(chord, tonic, mode) and index:
+        if rests_on(chord, tonic, mode) and index and not _sets_out(chords, index, mode):
             close = end - chord.onset - chord.duration <= _LONGEST_TAIL_BARS * beats
             return index if close else None
     return 0 if len(chords) == 1 else None
+
+
+def _sets_out(chords: Sequence[Stretch], index: int, mode: str) -> bool:
+    """Whether a chord on the tonic sets out at once: 1 minor as the 2 of the dominant after it in a major key, another dominant
+    between them or not, or 1 as a seventh with its own 2 before it (common practice, no source)."""
+    chord, before = chords[index], chords[index - 1]
+    after, then = (chords[(index + step) % len(chords)] for step in (1, 2))
+    if mode != MAJOR:
+        return False
+    if chord.cls == DOM:
+        own_two = before.cls in (MIN, HALF) and (chord.root - before.root) % 12 == 5
+        return own_two and (after.root - chord.root) % 12 == 5
+    five = (chord.root + 5) % 12
+    to_its_five = after.cls in (DOM, SUS) and (after.root == five or (then.cls in (DOM, SUS) and then.root == five))
+    return chord.cls == MIN and to_its_five
 
 
 def _parse_form(
