@@ -18,7 +18,7 @@ LAG = 0.016  # seconds: about so many periods that they last so long
 REACH = 4  # samples on both sides of the expected lag
 ALIKE = 0.85  # correlation from which a stretch counts as repeating
 MOST = 0.3  # of a semitone: what is further from the tracker is not its note
-_AT_ONCE = 512  # frames
+_AT_ONCE = 128  # frames
 
 
 Whole = npt.NDArray[np.int16] | Samples

@@ -1,6 +1,6 @@
 """The one door to the pitch tracker swift-f0 (MIT): an optional extra, `requirements-hearing.txt`.
 
-One thread, no spinning, a quarter of a minute at a time, so that a take of any length needs little memory and a worker leaves the
+One thread, no spinning, a few seconds at a time, so that a take of any length needs little memory and a worker leaves the
 other cores to the pages.
 """
 
@@ -17,7 +17,7 @@ from .extra import NotInstalled
 from .refining import refined
 from .sound import RATE, SURE, Array, Event, Frames, Samples, Sound, pieces
 
-PIECE = 15.0
+PIECE = 8.0
 HOLD_MS = 48.0
 """What a new note costs the cutter, as a length: 32 to 80 ms change the figures by less than 0.015 (measured)."""
 

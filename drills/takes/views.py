@@ -19,6 +19,7 @@ from drills.takes import selectors, services
 from drills.takes.access import comment_or_404, may_comment, take_or_404
 from drills.takes.belongs import places_of
 from drills.takes.forms import AnswerForm, QuickWordsForm, RuleForm, SpotForm, TakeForm
+from drills.takes.gate import AGAIN, GATE, Full
 from drills.takes.making import material_of, plan_named
 from drills.takes.models import Take, TakeComment, TakeRule
 from drills.takes.page import numbered, page_of
@@ -66,17 +67,28 @@ def recorder(request: HttpRequest, revision: int) -> HttpResponse:
 @require_POST
 @signed_in_required
 def new(request: MemberRequest) -> HttpResponse:
-    """Keep a take. JSON: 201 with its address; 200 when it is here already; 409 for another person's; 422 says what is wrong and what to do."""
+    """Keep a take. JSON: 201 with its address; 200 when it is here already; 409 for another person's; 422 says what is wrong and what to do;
+    429 with Retry-After (RFC 9110, 10.2.3) when many are sent at once."""
     if request.POST.get("player") not in (None, "", str(request.user.pk)):
         # A device that several people use: what one of them recorded is never kept as another's.
         return JsonResponse(
             {"problem": "This was recorded by somebody else. It waits on the device for them."}, status=409
         )
-    form = TakeForm(request.POST, request.FILES)
     token = _token(request)
     before = services.kept_before(player=request.user, token=token) if token else None
     if before is not None:
         return _kept(before, status=200)
+    try:
+        with GATE.entered():
+            return _taken(request)
+    except Full:
+        problem = "Many takes are coming in just now. It is tried again in a moment."
+        return JsonResponse({"problem": problem}, status=429, headers={"Retry-After": str(AGAIN)})
+
+
+def _taken(request: MemberRequest) -> HttpResponse:
+    """Look at a take that is new here, and keep it."""
+    form = TakeForm(request.POST, request.FILES)
     if not form.is_valid():
         return JsonResponse({"problem": _first(form)}, status=422)
     data = form.cleaned_data

@@ -60,7 +60,8 @@ async function post(row) {
   });
   if (answer.type === "opaqueredirect" || answer.status === 401 || answer.status === 403) return { again: false, words: "You are signed out. Sign in, and it goes up by itself." };
   if (answer.status === 507) return { again: true, words: "The programme's disk is full. It stays here and is tried again; tell the director." };
-  if (answer.status >= 500 || answer.status === 429) return { again: true, words: "The server cannot take it just now. It stays here and is tried again." };
+  if (answer.status === 429) return { again: true, words: "Many takes are coming in just now. It is tried again in a moment.", soon: true };
+  if (answer.status >= 500) return { again: true, words: "The server cannot take it just now. It stays here and is tried again." };
   if (answer.status === 409) return { again: false, words: "It was recorded by somebody else who used this device, and waits for them." };
   const told = await answer.json().catch(() => ({}));
   if (!answer.ok) return { refused: told.problem || "The server refuses it. Save the file and tell your instructor." };
@@ -93,8 +94,9 @@ export class Sender {
       this.busy = false;
     }
     if (!again) return;
-    this.timer = setTimeout(() => this.flush(), this.wait);
-    this.wait = Math.min(this.wait * 2, LONGEST_WAIT);
+    // Not all at the same moment: an ensemble that was turned away together does not come back together.
+    this.timer = setTimeout(() => this.flush(), this.wait * (0.5 + Math.random()));
+    this.wait = this.soon ? FIRST_WAIT : Math.min(this.wait * 2, LONGEST_WAIT);
   }
 
   // True when it is to be tried again.
@@ -114,6 +116,7 @@ export class Sender {
       await keep({ ...row, state: "refused", problem: found.refused });
       this.tell(row, "refused", found.refused);
     } else {
+      this.soon = Boolean(found.soon);
       this.tell(row, "waiting", found.words);
     }
     return Boolean(found.again);

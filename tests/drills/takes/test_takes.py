@@ -18,7 +18,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from drills.models import Take, TakeComment, TakeRule
-from drills.takes import services
+from drills.takes import services, views
+from drills.takes.gate import Gate
 from drills.takes.played import Spot, moment, spot_at, spot_in_words
 from drills.takes.rule import kept_since, kept_until
 from studio.models import Notice
@@ -373,3 +374,16 @@ def test_the_pages_that_record_say_what_is_played(cast: dict[str, Any]) -> None:
     take = make_take(cast["player"], cast["revision"], kind="drill", query=drill["query"])
     assert [row[:3] for row in take.played["bars"]] == [row[:3] for row in drill["bars"]]
     assert "style=" in band["setting"]["band"]
+
+
+def test_an_ensemble_that_sends_together_is_told_to_come_again(cast: dict[str, Any]) -> None:
+    """Before, thirty takes at once held every thread of the server and no page was answered meanwhile."""
+    gate, token, client = Gate(waiting=0), str(uuid.uuid4()), signed_in(cast["player"])
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(views, "GATE", gate)
+        with gate.entered():
+            away = client.post(reverse("drills:take-new"), sent(cast, token=token))
+        assert (away.status_code, away.headers["Retry-After"], Take.objects.count()) == (429, "2", 0)
+        refused = client.post(reverse("drills:take-new"), sent(cast, tempo=0))
+        kept = client.post(reverse("drills:take-new"), sent(cast, token=token))
+    assert (refused.status_code, kept.status_code) == (422, 201)
