@@ -13,7 +13,6 @@ from collections.abc import Callable
 from django.db import close_old_connections, connections
 
 log = logging.getLogger(__name__)
-QUIET = 10.0
 AHEAD: list[Callable[[], object]] = []
 
 
@@ -24,16 +23,10 @@ def ahead(function: Callable[[], object]) -> Callable[[], object]:
 
 
 def start() -> threading.Thread:
-    """Read ahead in a thread of its own, which ends with the process. `QUIET` seconds after the start: the first requests and
-    whatever is wrong with the machine come first."""
-    thread = threading.Thread(target=_later, name="reading ahead", daemon=True)
+    """Read ahead in a thread of its own, which ends with the process."""
+    thread = threading.Thread(target=read_ahead, name="reading ahead", daemon=True)
     thread.start()
     return thread
-
-
-def _later() -> None:
-    threading.Event().wait(QUIET)
-    read_ahead()
 
 
 def read_ahead() -> None:

@@ -60,7 +60,7 @@ def test_a_killed_start_takes_its_servers_along_and_restore_waits_for_the_last(t
         if code == 0:
             break
         assert "Stop it first" in said
-    site.process.communicate(timeout=30)
+    site.stop()
     assert until_gone(tmp_path)
     assert run(tmp_path, "restore", archive)[0] == 0
     with socket.socket() as probe:

@@ -11,6 +11,7 @@ import sqlite3
 import stat
 import subprocess
 import sys
+import threading
 import time
 import urllib.request
 from collections.abc import Iterator
@@ -48,15 +49,32 @@ class Site:
             text=True,
         )
         self.lines: list[str] = []
+        self.ended = False
+        self.printed = threading.Condition()
+        # Read all the time, as a terminal or a service manager does: a pipe that is full holds whoever writes a log line.
+        self.reader = threading.Thread(target=self._read, daemon=True)
+        self.reader.start()
+
+    def _read(self) -> None:
+        assert self.process.stdout
+        for line in self.process.stdout:
+            with self.printed:
+                self.lines.append(line)
+                self.printed.notify_all()
+        with self.printed:
+            self.ended = True
+            self.printed.notify_all()
 
     def wait(self) -> Site:
         """Until it says that it runs."""
-        assert self.process.stdout
-        for line in self.process.stdout:
-            self.lines.append(line)
-            if "Topform runs at" in line:
-                return self
-        raise AssertionError("".join(self.lines))
+        with self.printed:
+            said = self.printed.wait_for(lambda: self.runs() or self.ended, timeout=PATIENCE)
+        assert said, "".join(self.lines)
+        assert self.runs(), "".join(self.lines)
+        return self
+
+    def runs(self) -> bool:
+        return any("Topform runs at" in line for line in self.lines)
 
     def get(self, path: str) -> tuple[int, str]:
         with urllib.request.urlopen(f"http://127.0.0.1:{self.port}{path}", timeout=10) as answer:
@@ -65,8 +83,9 @@ class Site:
     def stop(self) -> str:
         if self.process.poll() is None:
             self.process.send_signal(signal.SIGINT)
-        rest, _ = self.process.communicate(timeout=PATIENCE)
-        return "".join(self.lines) + rest
+        self.process.wait(timeout=PATIENCE)
+        self.reader.join(timeout=PATIENCE)
+        return "".join(self.lines)
 
 
 def run(data: Path, *command: str, **extra: str) -> tuple[int, str]:
