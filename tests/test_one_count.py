@@ -125,7 +125,7 @@ def _open_pages(walk: Walk) -> Iterator[tuple[str, str, str]]:
         see(leader, "tunes:check", chart.pk),
         r'check__number">(10)</span> <span class="quiet small">written 7<',
     )
-    yield "card", see(leader, "tunes:jam-card", tune.pk), r'card__number">(\d+) <strong>B</strong> written 7'
+    yield "card", see(leader, "tunes:jam-card", tune.pk), r"bars (\d+) to 13 \(written 7\)"
     yield "memory", see(leader, "tunes:memory-sheet", tune.pk), r"bars (\d+) to 13 \(written 7\)"
     yield (
         "versions",

@@ -19,10 +19,10 @@ from tests import factories
 from tests.bench import alignment
 from tunes.access import _HOLDS, Hold, hold_from_players
 from tunes.harmony.charts import parse_chart, transpose_chart
-from tunes.harmony.pitch.spelling import Interval
+from tunes.harmony.pitch.spelling import Interval, Key
 from tunes.models import EarResult
 from tunes.study import study_of_text
-from tunes.versions.memory import memory_of
+from tunes.versions.memory import key_said, memory_of
 from tunes.versions.quiz import build_quiz
 from tunes.versions.sides import fold, side_by_side, what_changes
 
@@ -150,20 +150,30 @@ class Named:
 
 
 def test_a_memory_sheet() -> None:
+    """Sections once: what a hand copy of the sheet would hold. Endings and their names: common practice of lead sheets, no source."""
     sheet = memory_of(study_of_text(AABA), [Named()], [("other", chart(AABA.replace("Fm7 Bb7", "Fm7 E7")))])
-    assert sheet.bars == 16
-    assert sheet.form == "AABA"
-    assert [s.label for s in sheet.sections] == ["A", "A", "B", "A"]
-    assert [s.place for s in sheet.sections] == [
-        "bars 1 to 4", "bars 5 to 8 (written 1)", "bars 9 to 12 (written 5)", "bars 13 to 16 (written 9)",
+    assert (sheet.bars, sheet.form, sheet.dense) == (16, "AABA", False)
+    assert [(part.label, part.first, part.last) for part in sheet.strip] == [
+        ("A", 1, 4), ("A", 5, 8), ("B", 9, 12), ("A", 13, 16),
     ]  # fmt: skip
-    assert sheet.sections[1].same_as == "A"
-    assert sheet.sections[0].spoken[:3] == ("1", "6", "2")
-    assert "bar 9" not in sheet.sections[0].lands
-    assert sheet.areas[0].key.text == "C major"
-    assert sheet.areas[0].bars.startswith("bars 1 to ")
+    first, bridge = (one.block for one in sheet.blocks)
+    assert [one.block.place for one in sheet.blocks] == [
+        "three times: bars 1, 5 and 13",
+        "once: bars 9 to 12 (written 5)",
+    ]
+    assert [(bar.number, bar.desk, bar.phone, bar.ending) for bar in first.bars] == [
+        (1, 1, 1, ""), (2, 2, 2, ""), (3, 3, 1, ""), (4, 4, 2, "1st and 2nd time"), (16, 4, 2, "last time"),
+    ]  # fmt: skip
+    assert first.times == ("1st and 2nd time", "1st and 2nd time", "last time")
+    assert [[one.number for one in bar.said] for bar in first.bars[:2]] == [["1", "6"], ["2", "5"]]
+    assert [(one.number, one.after) for one in bridge.bars[0].said] == [("2", "of 4"), ("5", "of 4")]
+    home = Key.parse("F major")
+    assert [key_said(Key.parse(key), home) for key in ("Ab major", "F major", "F minor", "C# minor")] == [
+        "in A♭, the flat 3", "in F, home", "in F minor", "in C♯ minor, the sharp 5",
+    ]  # fmt: skip
+    assert all("bar 9" not in lands or "1st" in lands for lands in sheet.blocks[0].lands)
     assert [row.name for row in sheet.idioms] == ["the plain way home"]
-    assert [(v.bar, v.name) for v in sheet.variants] == [(11, "other")]
+    assert [(v.name, [run.place for run in v.runs]) for v in sheet.variants] == [("other", ["bar 11"])]
 
 
 def test_a_pattern_that_cannot_be_read_does_no_harm() -> None:
@@ -260,14 +270,14 @@ def test_a_quiz_on_charts_that_changed_is_drawn_anew(tune: Any, player: Client) 
 
 def test_the_memory_sheet_is_held_back_while_a_quiz_is_open(tune: Any, player: Client) -> None:
     address = reverse("tunes:memory-sheet", args=[tune.pk])
-    assert b"Where it lives" in player.get(address).content
+    assert b"fold__bars" in player.get(address).content
     test = hold_from_players(lambda user, ids: {tune.pk: Hold("Held back until your quiz is in.")})
     try:
         page = player.get(address).content
     finally:
         _HOLDS.remove(test)
     assert b"Held back until your quiz is in." in page
-    assert b"Where it lives" not in page
+    assert b"fold__bars" not in page
 
 
 def test_a_tune_without_charts(db: None, player: Client) -> None:

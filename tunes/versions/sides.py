@@ -23,11 +23,12 @@ Chords = tuple[ChordSymbol | None, ...]
 
 @dataclass(frozen=True)
 class Played:
-    """A chord and what one plays over it: its 3rd and 7th, its scale."""
+    """A chord and what one plays over it: its 3rd and 7th, its scale; `reading` is what it does there."""
 
     symbol: ChordSymbol
     guide: tuple[NoteName, ...]
     scale: ScaleChoice
+    reading: Reading
 
 
 @dataclass(frozen=True)
@@ -115,7 +116,7 @@ class _Side:
         found: list[Played] = []
         for event, reading in self.by_bar.get(bar, []):
             if event.symbol is not None and (not found or found[-1].symbol != event.symbol):
-                found.append(Played(event.symbol, guide_tones(event.symbol), scale_for(event.symbol, reading)))
+                found.append(Played(event.symbol, guide_tones(event.symbol), scale_for(event.symbol, reading), reading))
         return tuple(found)
 
     def section(self, bar: int) -> str:

@@ -16,12 +16,12 @@ from studio.instruments import instrument_choices
 from studio.requests import MemberRequest
 from tunes.access import refuse_held_chords
 from tunes.harmony.comparison.variants import consensus
-from tunes.models import ChartRevision, EarResult, Tune
+from tunes.models import ChartRevision, EarResult, LyricReference, Tune
 from tunes.pitch import Sight, key_choices, pitch_label, read_sight, seen
-from tunes.recordings.charts import form_bars
 from tunes.selectors import idioms
 from tunes.study import StudyChart, chart_of, study_chart
 from tunes.versions import selectors
+from tunes.versions.card import card_of
 from tunes.versions.memory import memory_of
 from tunes.versions.missed import Missed, MissedBar, missed_with_the_band, with_missed
 from tunes.versions.quiz import Question, build_quiz
@@ -186,25 +186,15 @@ def card(request: HttpRequest, tune: int) -> HttpResponse:
     context: dict[str, Any] = {"tune": found, "rows": rows}
     if rows:
         shown, sight, label = _seen(request, rows[0])
-        table = side_by_side(shown.chart, [chart_of(row.text) for row in rows[1:7]])
-        variants = []
-        for line in table.lines:
-            options = [
-                {"name": row.version.name, "cell": cell}
-                for row, cell in zip(rows[1:7], line.cells, strict=True)
-                if not cell.same and not (cell.missing and line.number is None)
-            ]
-            if options:
-                variants.append({"line": line, "options": options})
-        context |= {"bars": form_bars(shown.chart), "variants": variants, "pitch": label, "sight": sight,
-                    "instruments": instrument_choices()}  # fmt: skip
+        context |= {"card": card_of(shown.chart, [(row.version.name, chart_of(row.text)) for row in rows[1:7]]),
+                    "pitch": label, "sight": sight, "instruments": instrument_choices()}  # fmt: skip
     return render(request, "tunes/versions/card.html", context)
 
 
 @require_safe
 @login_required
 def memory_sheet(request: HttpRequest, tune: int) -> HttpResponse:
-    """What a player can hold in the head: form, key areas, where each section is heading, idioms, variants."""
+    """What a player can hold in the head: the numbers of every section once, where they head, idioms, variants."""
     found = get_object_or_404(Tune, pk=tune)
     held = refuse_held_chords(request.user, found, form=True)
     rows = selectors.newest_revisions(found)
@@ -213,7 +203,8 @@ def memory_sheet(request: HttpRequest, tune: int) -> HttpResponse:
         shown, sight, label = _seen(request, rows[0])
         others = [(row.version.name, chart_of(row.text)) for row in rows[1:5]]
         context |= {
-            "memory": memory_of(shown, list(idioms()), others), "pitch": label, "sight": sight,
-            "instruments": instrument_choices(), "phrases": list(found.phrases.all()),
+            "memory": memory_of(shown, list(idioms()), others, list(found.phrases.all())), "pitch": label,
+            "sight": sight, "instruments": instrument_choices(), "chart": rows[0],
+            "words": LyricReference.objects.filter(tune=found).first(),
         }  # fmt: skip
     return render(request, "tunes/versions/memory.html", context)
