@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import functools
 from collections.abc import Callable, Iterable
-from typing import Any
+from typing import Any, cast
 
 from django.db.models import QuerySet
 from drf_spectacular.utils import OpenApiParameter
@@ -29,7 +29,7 @@ class _Noticed(serializers.DateTimeField):
     """The time of the row's last noticed change, from `context["changed"]`."""
 
     def get_attribute(self, instance: Any) -> Any:
-        identity = self.parent.fields["id"].get_attribute(instance)
+        identity = cast(Any, self.parent).fields["id"].get_attribute(instance)
         return self.context.get("changed", {}).get(identity)
 
 

@@ -220,6 +220,8 @@ SPECTACULAR_SETTINGS = {
         "StepKindEnum": "assessments.kinds.KIND_CHOICES",
         "TakeKindEnum": "drills.takes.models.Take.Kind",
         "SoloWordKindEnum": "tunes.models_solos.SoloWord.Kind",
+        "MarkQuestionOutcomeEnum": "assessments.models.Objection.Outcome",
+        "ReadingQuestionOutcomeEnum": "assessments.models.ReadingQuestion.Outcome",
     },
 }
 
