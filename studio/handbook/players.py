@@ -204,7 +204,7 @@ FOR_PLAYERS: tuple[Task, ...] = (
     Task(
         "dates-in-your-calendar",
         "Have due dates in your calendar",
-        "Your calendar program can show what is due and keep it up to date.",
+        "Your calendar program can show what is due, run-throughs and set lists, and keep them up to date.",
         (
             "Open [Calendar addresses](api:calendars) and choose whose dates.",
             "*Make the address* and copy it at once: it cannot be shown again.",

@@ -12,7 +12,7 @@ from icalendar import Calendar
 
 from api.campus.calendar import make_feed
 from api.models import Feed
-from assessments.models import PlannedTune
+from assessments.models import Leeway, PlannedTune, SetList, SetTune, Step
 from tests import factories
 from tunes.models import Tune
 
@@ -76,3 +76,40 @@ def test_a_closed_assignment_leaves_the_calendar(cast: dict[str, Any]) -> None:
     cast["made"].closed = timezone.now()
     cast["made"].save()
     assert Calendar.from_ical(read(cast["player"]).content).walk("VEVENT") == []
+
+
+def summaries(owner: Any, ensemble: Any = None) -> dict[str, Any]:
+    found = Calendar.from_ical(read(owner, ensemble).content).walk("VEVENT")
+    return {str(event["summary"]): event for event in found}
+
+
+def test_run_throughs_and_set_lists_are_in_the_feeds_of_who_plays_and_who_leads(cast: dict[str, Any]) -> None:
+    made, ensemble = cast["made"], cast["ensemble"]
+    Step.objects.create(assignment=made, position=9, kind="sign-off", due=DUE)
+    day = timezone.localdate() + dt.timedelta(days=9)
+    played = SetList.objects.create(ensemble=ensemble, on=day, where="The hall; upstairs", made_by=cast["instructor"])
+    SetTune.objects.create(set_list=played, revision=made.revision, position=1)
+    SetList.objects.create(ensemble=ensemble, on=day - dt.timedelta(days=200), made_by=cast["instructor"])
+    elsewhere = factories.make_ensemble()
+    SetList.objects.create(ensemble=elsewhere, on=day, made_by=cast["instructor"])
+    run, title = f"Run-through: {Tune.objects.get(pk=made.tune_id).title}, Sign-off in person", f"Set: {ensemble.name}"
+    for who, about in (("player", None), ("player", ensemble), ("instructor", None), ("instructor", ensemble)):
+        assert {run, title} <= set(summaries(cast[who], about)), (who, about)
+    event = summaries(cast["player"])[title]
+    assert (event.decoded("dtstart"), str(event["location"])) == (day, "The hall; upstairs")
+    assert str(event["description"]).startswith("1. Copper; Lanterns")
+    other = factories.make_player(elsewhere)
+    assert set(summaries(other)) == {f"Set: {elsewhere.name}"}, "nothing of another ensemble"
+
+
+def test_a_persons_own_dates(cast: dict[str, Any]) -> None:
+    step = cast["made"].steps.get()
+    Step.objects.filter(pk=step.pk).update(due=timezone.now() - dt.timedelta(days=300))
+    assert summaries(cast["player"]) == {}
+    leeway = Leeway.objects.create(step=step, player=cast["player"], due=DUE, by=cast["instructor"])
+    (event,) = summaries(cast["player"]).values()
+    assert event.decoded("dtstart") == DUE, "the later date that was given"
+    Step.objects.filter(pk=step.pk).update(due=DUE)
+    Leeway.objects.filter(pk=leeway.pk).update(due=None, excused=True)
+    assert summaries(cast["player"]) == {}
+    assert len(summaries(cast["player"], cast["ensemble"])) == 1, "the date of the ensemble stands in its own feed"
