@@ -110,28 +110,38 @@ def passing_run(c: Columns, i: int) -> int | None:
 
 
 def enclosure(c: Columns, i: int) -> int | None:
-    """One of two notes on either side of the chord tone that follows them, each within a step of it.
+    """One of two notes on either side of the chord tone that follows them: each half a step away, or a step of the chord's scale.
 
-    Where the chord tone is off the beat only the usual pairs count. A note that belongs to the chord where it sounds and where the
-    target stands is heard as a skip in the chord, not as a neighbour.
+    Where the chord tone is off the beat only the usual pairs count. A whole step from the target, a note that belongs to the chord
+    where it sounds and where the target stands is heard as a skip in the chord, not as a neighbour.
     """
     for a in (i, i - 1):
         t = a + 2
         if a < 0 or t >= len(c.midi) or not (c.joined[a] and c.joined[a + 1]) or not c.inside[t]:
             continue
         x, y = _step(c, t, a), _step(c, t, a + 1)
-        if x * y >= 0 or abs(x) > STEP or abs(y) > STEP or not (c.beat[t] or _usual(x, y)):
+        if x * y >= 0 or not (c.beat[t] or _usual(x, y)):
             continue
-        if _of_the_chord(c, a, t) or _of_the_chord(c, a + 1, t):
+        if not (_beside(c, a, t) and _beside(c, a + 1, t)) or _lingers(c, a, t):
             continue
         if min(abs(x), abs(y)) == 1 or not (c.inside[a] or c.inside[a + 1]):
             return t
     return None
 
 
-def _of_the_chord(c: Columns, a: int, t: int) -> bool:
-    """Whether a note is a chord tone both where it sounds and where the target stands."""
-    return c.inside[a] and _fits(c.over[t], c.midi[a])
+def _beside(c: Columns, a: int, t: int) -> bool:
+    """Whether a note stands beside a target: half a step away, or the whole step that the scale of its chord has there."""
+    size, tones = abs(_step(c, a, t)), c.over[a]
+    if size != STEP or tones is None:
+        return size in (1, STEP)
+    if c.inside[a]:
+        return not _fits(c.over[t], c.midi[a])
+    return (c.midi[a] - tones.root) % 12 in tones.colours | {FOURTH}
+
+
+def _lingers(c: Columns, a: int, t: int) -> bool:
+    """Whether a note of a figure lasts so long that it is heard for itself."""
+    return any(c.onset[k + 1] - c.onset[k] > LONGEST + CLOSE for k in range(a, t))
 
 
 def _usual(first: int, second: int) -> bool:
@@ -139,16 +149,23 @@ def _usual(first: int, second: int) -> bool:
     return max(first, second) == STEP or (first, second) == (1, -1)
 
 
+_OF_THREE = frozenset(
+    tuple(side * step for step in steps)
+    for side in (1, -1)
+    for steps in ((-1, 2, 1), (-2, 2, 1), (2, 1, -1), (2, 1, -2))
+)
+"""Semitones from the target: two half steps towards it from one side, before or after them a step on the other side."""
+
+
 def enclosure_of_three(c: Columns, i: int) -> int | None:
-    """One of three notes: two on one side, by half steps, and one on the other, then the chord tone between."""
+    """One of three notes before a chord tone on a beat: two half steps towards it on one side, and a step on the other."""
     for a in (i, i - 1, i - 2):
         t = a + 3
-        if a < 0 or t >= len(c.midi) or not all(c.joined[a:t]) or not c.inside[t]:
+        if a < 0 or t >= len(c.midi) or not all(c.joined[a:t]) or not c.inside[t] or not c.beat[t]:
             continue
-        steps = [_step(c, t, k) for k in (a, a + 1, a + 2)]
-        if any(c.onset[k + 1] - c.onset[k] > LONGEST + CLOSE for k in (a, a + 1, a + 2)):
+        if _lingers(c, a, t):
             continue
-        if all(0 < abs(x) <= STEP for x in steps) and len(set(steps)) == 3 and min(steps) < 0 < max(steps):
+        if tuple(_step(c, t, k) for k in (a, a + 1, a + 2)) in _OF_THREE:
             return t
     return None
 
