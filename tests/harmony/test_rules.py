@@ -108,6 +108,11 @@ AREAS = {
     "area-home": (C + "| Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 |", 0),
     "area-cadence": (C + "| Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 | F#m7 | B7 | Emaj7 | Emaj7 " + END, 1),
     "area-touched": (C + "| Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 | F#m7 B7 | Emaj7 | Dm7 G7 | Cmaj7 | Cmaj7 |", 1),
+    "area-turns": (
+        C
+        + "| Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 | Cm | Cm | Fm7 | Abmaj7 | Ebmaj7 | Fm7 | Cm | Cm | Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 |",
+        1,
+    ),
     "area-stays": (CM + "| Cm7 | % | % | % | % | % | % | % | C#m7 | % | % | % | % | % | % | % | Cm7 | % | % | % |", 1),
     "area-return": (C + "| Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 | F#m7 | B7 | Emaj7 | Emaj7 " + END, 2),
 }

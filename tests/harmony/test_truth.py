@@ -218,3 +218,46 @@ def test_a_chord_is_taken_up_before_its_goal() -> None:
         chart_of("key: C major\n| C6 | C#dim7 | Dm6 | D#dim7 | Em7 | Am7 | Dm7 | G7 | C6 | % | Dm6 | G7 | C6 | % |")
     )
     assert (found.readings[2].resolution, found.heading(2)) == ("held", 6)
+
+
+IN_A, TO_C = "| Cmaj7 | Am7 | Dm7 | G7 | Cmaj7 | Am7 | Dm7 G7 | C6 |", "| Cmaj7 | Dm7 G7 | Cmaj7 | Dm7 G7 |"
+
+
+@pytest.mark.parametrize(("text", "keys"), [
+    # a minor cadence confirmed by its 5, over four bars, is a key; said once it is a 2 5 of 3
+    (f"key: C major\n{IN_A}\n| F#m7b5 B7 | Em7 | B7 | Em7 | Dm7 | G7 | Cmaj7 | G7 |", ["C major", "E minor", "C major"]),
+    (f"key: C major\n{IN_A}\n| F#m7b5 B7 | Em7 | Am7 | D7 | Dm7 | G7 | Cmaj7 | G7 |", ["C major"]),
+    # a minor triad with its moving voice, held, to which its 5 has led; the 2 of home held is a 2
+    (f"key: C major\n{IN_A}\n| E7 | Am Am(maj7) | Am7 Am6 | Am | D7 | Dm7 G7 | Cmaj7 | G7 |", ["C major", "A minor", "C major"]),
+    (f"key: C major\n{IN_A}\n| A7 | Dm Dm(maj7) | Dm7 Dm6 | Dm | G7 | Dm7 G7 | Cmaj7 | G7 |", ["C major"]),
+    # 1 6 2 5 goes round in its own key, though the 5 turns to a new 2
+    (f"key: C major\n{IN_A}\n| G6 Em7 | Am7 D7 | Dm7 | G7 |\n{TO_C}", ["C major", "G major", "C major"]),
+    # keys that fall by tones begin with the first of them
+    (f"key: C major\n{IN_A}\n| Emaj7 | % | Em7 | A7 | Dmaj7 | % | Dm7 | G7 |\n{IN_A}", ["C major", "E major", "D major", "C major"]),
+    # the other mode among its own chords, and held; one chord of it is borrowed
+    (f"key: C major\n{IN_A}\n| Gm7 Ebmaj7 | Abmaj7 | Fm | Cm | Fm7 | Abmaj7 Fm6 | Ebmaj7 | G7 |\n{IN_A}", ["C major", "C minor", "C major"]),
+    (f"key: C major\n{IN_A}\n| Fmaj7 | Fm6 | Cmaj7 | Cm7 | Dm7 | Fm6 | Cmaj7 | G7 |", ["C major"]),
+    # a half cadence of home at the double bar is home
+    ("key: D minor\nA:\n| Dm7 | Em7b5 A7 | Dm7 | % | Ebm7 Ab7 | Dbmaj7 | Bbmaj7 | A7 |\nB:\n| Gm7 | C7 | Fmaj7 | Bbmaj7 "
+     "| Em7b5 | A7 | Dm6 | % |", ["D minor", "Db major", "D minor", "F major", "D minor"]),
+    # a dominant left open belongs where it points
+    ("key: F major\n| Fmaj7 | Gm7 C7 | Fmaj7 | F#m7 B7 | Emaj7 | F7 | Bb7 | Bdim7 | Fmaj7/C | Gm7 C7 | F6 | % |",
+     ["F major", "E major", "F major"]),
+])  # fmt: skip
+def test_where_keys_begin_and_end(text: str, keys: list[str]) -> None:
+    """Choi (2011) for the segmentation; what insists on a key is common practice, no source."""
+    assert [area.key.text for area in analyse(chart_of(text)).areas] == keys
+
+
+def test_an_area_without_a_cadence_does_not_claim_one() -> None:
+    found = analyse(
+        chart_of(f"key: C major\n{IN_A}\n| Gm7 Ebmaj7 | Abmaj7 | Fm | Cm | Fm7 | Abmaj7 Fm6 | Ebmaj7 | G7 |\n{IN_A}")
+    )
+    assert "without a cadence" in told(found.areas[1].reason)
+
+
+@pytest.mark.parametrize(("quality", "says"), [("maj7", "turns into 5"), ("6", "belongs to C major")])
+def test_five_major_seven_is_no_chord_of_the_key(quality: str, says: str) -> None:
+    """Its seventh is the raised 4 (a logical identity)."""
+    found = analyse(chart_of(f"key: C major\n| Cmaj7 | Dm7 | G{quality} | G7 | Cmaj7 | Dm7 G7 | Cmaj7 | % |"))
+    assert says in told(found.readings[2].reason)

@@ -120,6 +120,7 @@ _ROWS = (
     Rule(RuleId.TYPED_OTHERWISE, "Another key is typed", "The key that is typed is {key}; the chords speak against it.", _COMMON),
     Rule(RuleId.AREA_CADENCE, "Key set up by a cadence", "A cadence leads to {key} and the chords stay with it.", "Choi, CMJ 35/2 (2011)"),
     Rule(RuleId.AREA_STAYS, "Key of a section", "The music stays on 1 of {key} for a section.", _MILLER),
+    Rule(RuleId.AREA_TURNS, "Key without a cadence", "The music turns to {key} without a cadence to its 1.", _COMMON),
     Rule(RuleId.AREA_TOUCHED, "Key touched by a cadence", "A cadence touches {key}.", "Choi, CMJ 35/2 (2011)"),
     Rule(RuleId.AREA_RETURN, "Back home", "Back in {key}.", "Choi, CMJ 35/2 (2011)"),
     Rule(RuleId.AREA_HELD, "Key set by hand", "{key} was set here by a person.", "the person's own reading"),

@@ -94,6 +94,7 @@ class RuleId(StrEnum):
     TYPED_OTHERWISE = "typed-otherwise"
     AREA_CADENCE = "area-cadence"
     AREA_STAYS = "area-stays"
+    AREA_TURNS = "area-turns"
     AREA_TOUCHED = "area-touched"
     AREA_RETURN = "area-return"
     AREA_HELD = "area-held"

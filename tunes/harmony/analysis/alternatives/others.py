@@ -11,7 +11,7 @@ from math import log
 
 from tunes.harmony.analysis.alternatives.seconds import MOST_LED, Heard, adds, as_heard, holds, near_enough
 from tunes.harmony.analysis.home_key.home import MAJOR
-from tunes.harmony.analysis.key_areas.areas import KeyPc
+from tunes.harmony.analysis.key_areas.cadences import KeyPc
 from tunes.harmony.analysis.key_areas.names import KeyNames
 from tunes.harmony.analysis.key_areas.tables import DIATONIC, MARGIN_OPEN, REST_DEGREES
 from tunes.harmony.analysis.naming.company import in_company, three_rests

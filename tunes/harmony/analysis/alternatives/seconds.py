@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import NamedTuple
 
-from tunes.harmony.analysis.key_areas.areas import KeyPc, key_of
+from tunes.harmony.analysis.key_areas.cadences import KeyPc, key_of
 from tunes.harmony.analysis.key_areas.tables import DIATONIC, MARGIN_OPEN, REST_DEGREES
 from tunes.harmony.analysis.naming.label import Label, semitones_of
 from tunes.harmony.analysis.preparation.skeleton import TOP, Skeleton

@@ -13,14 +13,27 @@ from collections.abc import Iterator, Mapping, Sequence
 from typing import NamedTuple
 
 from tunes.harmony.analysis.home_key.home import MAJOR, MINOR
+from tunes.harmony.analysis.key_areas.cadences import (
+    KeyPc,
+    cadence_cells,
+    confirmed,
+    in_sequence,
+    insisted,
+    key_of,
+    turnarounds,
+)
 from tunes.harmony.analysis.key_areas.tables import (
+    BORROWED,
+    COST_AIM,
     COST_APPLIED,
     COST_AWAY,
     COST_CHANGE,
     COST_DOMINANT,
+    COST_FIRM,
     COST_FOREIGN,
     COST_FOREIGN_REST,
     COST_GLANCE,
+    COST_HALF_CADENCE,
     COST_HOME_CADENCE,
     COST_HOME_LEFT,
     COST_LANDED,
@@ -29,9 +42,12 @@ from tunes.harmony.analysis.key_areas.tables import (
     COST_OTHER_MODE,
     COST_OTHER_MODE_BRIEF,
     COST_OTHER_RUN,
+    COST_ROUND,
     COST_SECTION,
+    COST_SETTLED,
     COST_SPLIT,
     COST_TONIC_SOUND,
+    DIATONIC,
     LOOSE_REST,
     MOST_BARS,
     REST_DEGREES,
@@ -40,69 +56,11 @@ from tunes.harmony.analysis.key_areas.tables import (
     chord_cost,
 )  # fmt: skip
 from tunes.harmony.analysis.preparation.skeleton import TOP, Skeleton
-from tunes.harmony.analysis.relations import DOMINANT_MOVES, SUPERTONIC_MOVES
+from tunes.harmony.analysis.relations import DOMINANT_MOVES, SUPERTONIC_MOVES, TRITONE
 from tunes.harmony.analysis.sounds import DOM, DOMINANTS, HALF, MAJ, MIN, STABLE, SUS, Stretch
 
 SPLIT_MOVES = DOMINANT_MOVES | SUPERTONIC_MOVES
 _EVEN = 1e-9  # ways that cost the same: a chord stays in the key before it until something speaks for the next
-
-KeyPc = tuple[int, str]
-"""Tonic pitch class and mode."""
-
-
-def key_of(chord: Stretch) -> KeyPc:
-    """The key in which a chord at rest is the tonic."""
-    return chord.root, MINOR if chord.cls == MIN else MAJOR
-
-
-def cadence_cells(bones: Skeleton) -> dict[int, KeyPc]:
-    """The ii and the V of every complete ii–V–I of neighbours, with the key it spells out; the V may be suspended, or
-    its substitute a tritone away."""
-    found: dict[int, KeyPc] = {}
-    for index, (a, b, c) in enumerate(zip(bones.chords, bones.chords[1:], bones.chords[2:], strict=False)):
-        fits = (a.cls == MIN and c.cls == MAJ) or (a.cls == HALF and c.cls == MIN)
-        steps = (b.root - a.root) % 12, (c.root - b.root) % 12
-        if fits and b.cls in (DOM, SUS) and steps in ((5, 5), (11, 11)):
-            found[index] = found[index + 1] = key_of(c)
-    return found
-
-
-def insisted(bones: Skeleton, cells: Mapping[int, KeyPc]) -> frozenset[int]:
-    """The ii and V of cadences that insist on their key: said twice running to one goal, nothing but the goal between them,
-    or begun twice, 2 5 2 5 1. Two cadences establish a key where one only touches it."""
-    found: set[int] = set()
-    chords = bones.chords
-    roots = [chord.root for chord in chords]
-    for index in range(len(roots) - 5):
-        pair = cells.get(index), cells.get(index + 3)
-        if pair[0] and pair[1] and index + 1 in cells and index + 4 in cells and roots[index + 2] == roots[index + 5]:
-            found |= {index, index + 1, index + 3, index + 4}
-    for index in range(2, len(roots) - 2):
-        begun = chords[index - 2].cls in (MIN, HALF) and chords[index - 1].cls in DOMINANTS
-        if (
-            index in cells
-            and index + 1 in cells
-            and begun
-            and roots[index - 2] == roots[index] == (roots[index - 1] + 7) % 12
-        ):
-            found |= {index, index + 1}
-    return frozenset(found)
-
-
-def in_sequence(bones: Skeleton, cells: Mapping[int, KeyPc]) -> frozenset[int]:
-    """The ii and V of cadences that follow each other in sequence, three or more at one interval: each limb is a key
-    as much as the others."""
-    found: set[int] = set()
-    for index in range(len(bones.chords) - 8):
-        if index not in cells:
-            continue
-        limbs = [cells.get(index + step) for step in (0, 3, 6)]
-        if any(limb is None or index + step + 1 not in cells for limb, step in zip(limbs, (0, 3, 6), strict=True)):
-            continue
-        a, b, c = (limb[0] for limb in limbs if limb is not None)
-        if (b - a) % 12 == (c - b) % 12 != 0:
-            found |= {index + step + part for step in (0, 3, 6) for part in (0, 1)}
-    return frozenset(found)
 
 
 def served_key(bones: Skeleton, index: int) -> KeyPc | None:
@@ -159,6 +117,36 @@ def tonicised(bones: Skeleton) -> frozenset[int]:
     )  # fmt: skip
 
 
+def settled(bones: Skeleton) -> frozenset[int]:
+    """The chords that are a centre of their own: a minor triad or sixth held for three bars, to which its dominant has led, and a
+    major seventh of two bars that turns into the 2 of the key a tone below, as keys that fall by tones do."""
+    found: set[int] = set()
+    chords, tonic = bones.chords, bones.home[0]
+    of_home = (
+        {0, 5} if bones.home[1] == MINOR else {0, 2}
+    )  # its own 1, 2 and 4 minor are nothing new when they are held
+    for index in range(1, len(chords) - 1):
+        chord, before, degree = chords[index], chords[index - 1], (chords[index].root - tonic) % 12
+        led = before.cls in DOMINANTS and bones.goals[index - 1] == index and bones.moves[index - 1] in DOMINANT_MOVES
+        held = chord.quality in ("m", *TONIC_SOUNDS) and chord.duration >= _CENTRE_BARS * bones.beats
+        if led and held and degree not in of_home:
+            found.add(index)
+        if (led or degree not in (0, 5)) and _falls_by_tone(bones, index):
+            found.add(index)
+    return frozenset(found)
+
+
+def _falls_by_tone(bones: Skeleton, index: int) -> bool:
+    """Whether a major seventh or sixth of two bars turns minor and goes on by its 5 to the major chord a tone below."""
+    chord, run = bones.chords[index], bones.chords[index + 1 : index + 4]
+    steps = [((other.root - chord.root) % 12, other.cls) for other in run]
+    long = chord.quality in ("maj7", "6") and chord.duration >= _TURNING_BARS * bones.beats
+    return long and steps == [(0, MIN), (5, DOM), (10, MAJ)]
+
+
+_CENTRE_BARS, _TURNING_BARS = 3.0, 2.0
+
+
 class _Clues(NamedTuple):
     """What the chords say of keys before any is weighed; lists are by stretch."""
 
@@ -167,21 +155,34 @@ class _Clues(NamedTuple):
     rests: frozenset[int]
     own: frozenset[int]  # the ii and V of cadences that make a key of their own
     ends: list[KeyPc | None]
+    rounds: dict[int, KeyPc]  # the 1 and the 5 of turnarounds
+    settled: frozenset[int]  # chords that are a centre of their own, whatever they go on to
 
 
 def _clues(bones: Skeleton) -> _Clues:
     cells = cadence_cells(bones)
     served = [cells.get(index) or served_key(bones, index) for index in range(len(bones.chords))]
-    return _Clues(cells, served, tonicised(bones), insisted(bones, cells) | in_sequence(bones, cells), run_ends(bones))
+    own = insisted(bones, cells) | in_sequence(bones, cells) | confirmed(bones, cells)
+    return _Clues(cells, served, tonicised(bones), own, run_ends(bones), turnarounds(bones), settled(bones))
 
 
-def candidates(bones: Skeleton, served: Sequence[KeyPc | None]) -> list[KeyPc]:
-    """Home first, then every key that something leads to or that one chord fills a section with, in order of appearance."""
+def candidates(bones: Skeleton, clues: _Clues) -> list[KeyPc]:
+    """Home first, then every key that something leads to, goes round in, or that one chord is the centre of, in order of
+    appearance."""
     found = (
-        served[index] or (key_of(chord) if _fills_a_section(bones, index) else None)
+        clues.served[index]
+        or clues.rounds.get(index)
+        or (key_of(chord) if index in clues.settled or _fills_a_section(bones, index) else None)
         for index, chord in enumerate(bones.chords)
     )
-    return list(dict.fromkeys([bones.home, *(key for key in found if key is not None)]))
+    at_rest = (
+        index
+        for index, chord in enumerate(bones.chords)
+        if chord.cls in STABLE and bones.moves[index] not in SUPERTONIC_MOVES
+    )
+    other = bones.home[0], MAJOR if bones.home[1] == MINOR else MINOR
+    modes = [other] if any(_mode_cost(bones, index, bones.home) == COST_OTHER_MODE for index in at_rest) else []
+    return list(dict.fromkeys([bones.home, *(key for key in found if key is not None), *modes]))
 
 
 def _fills_a_section(bones: Skeleton, index: int) -> bool:
@@ -215,6 +216,16 @@ def _costs_of(bones: Skeleton, index: int, keys: Sequence[KeyPc], clues: _Clues)
         yield [0.0 if key == key_of(chord) or _holds(key, key_of(chord)) else COST_SECTION for key in keys]
     if not index and chord.root == home[0] and chord.cls in STABLE:
         yield [COST_OPENING if key[0] != chord.root else 0.0 for key in keys]
+    if index in clues.settled:
+        yield [0.0 if key == key_of(chord) else COST_SETTLED for key in keys]
+    if index in clues.rounds:
+        yield [0.0 if key[0] == clues.rounds[index][0] else COST_ROUND for key in keys]
+    if chord.quality == "maj7":
+        yield [0.0 if _firm(chord, key) else bars * COST_FIRM for key in keys]
+    if chord.cls == DOM and clues.ends[index] is None and bones.moves[index] != TRITONE:
+        yield [0.0 if _aims_inside(chord, key) else bars * COST_AIM for key in keys]
+    if _half_cadence(bones, index):
+        yield [0.0 if key == home else COST_HALF_CADENCE for key in keys]
     if chord.quality in TONIC_SOUNDS:
         yield [COST_TONIC_SOUND if (chord.root - key[0]) % 12 not in (0, 5) else 0.0 for key in keys]
     if chord.cls in STABLE and not as_two:
@@ -226,6 +237,27 @@ def _costs_of(bones: Skeleton, index: int, keys: Sequence[KeyPc], clues: _Clues)
     if served == home and _comes_home(bones, index, whole):
         yield [COST_HOME_CADENCE if key != home else 0.0 for key in keys]
     yield [0.0 if key == home else COST_AWAY * bars for key in keys]
+
+
+def _firm(chord: Stretch, key: KeyPc) -> bool:
+    """Whether a major seventh is a chord of a key, or borrowed: on 5 it is not, its seventh is the raised 4."""
+    degree = (chord.root - key[0]) % 12
+    return degree != 7 and ((degree, MAJ) in DIATONIC[key[1]] or (degree, MAJ) in BORROWED[key[1]])
+
+
+def _aims_inside(chord: Stretch, key: KeyPc) -> bool:
+    """Whether a dominant is a member of a key, stands for its 5, or points at a chord that may rest in it."""
+    degree, aim = (chord.root - key[0]) % 12, (chord.root + 5 - key[0]) % 12
+    member = degree == 1 or (degree, DOM) in DIATONIC[key[1]] or (degree, DOM) in BORROWED[key[1]]
+    return member or any((aim, cls) in REST_DEGREES[key[1]] for cls in (MAJ, MIN))
+
+
+def _half_cadence(bones: Skeleton, index: int) -> bool:
+    """Whether the 5 of home ends eight bars and the next eight begin without its 1: a half cadence."""
+    chord, goal = bones.chords[index], bones.goals[index]
+    end = (chord.onset + chord.duration) / bones.beats
+    on_five = chord.cls in (DOM, SUS) and (chord.root - bones.home[0]) % 12 == 7
+    return on_five and end % 8 < 0.01 and (goal is None or goal != index + 1) and index + 1 < len(bones.chords)
 
 
 def _chord_cost(chord: Stretch, key: KeyPc, as_two: bool) -> float:
@@ -245,7 +277,27 @@ def _mode_cost(bones: Skeleton, index: int, key: KeyPc) -> float:
         return 0.0
     run = itertools.takewhile(lambda later: later.root == chord.root and later.cls != HALF, chords[index:])
     held = sum(later.duration for later in run if later.cls == chord.cls or later.cls in DOMINANTS)
-    return COST_OTHER_MODE if held >= 2 * bones.beats else COST_OTHER_MODE_BRIEF
+    section = held >= 2 * bones.beats or _among_its_own(bones, index)
+    return COST_OTHER_MODE if section else COST_OTHER_MODE_BRIEF
+
+
+def _among_its_own(bones: Skeleton, index: int) -> bool:
+    """Whether a tonic of the other mode stands in a run of four bars or more that belongs to its own key, and none of whose chords
+    is of the home mode alone."""
+    chords, key = bones.chords, key_of(bones.chords[index])
+
+    def own(chord: Stretch) -> bool:
+        return ((chord.root - key[0]) % 12, chord.cls) in DIATONIC[key[1]]
+
+    first = next((at + 1 for at in range(index - 1, -1, -1) if not own(chords[at])), 0)
+    last = next((at - 1 for at in range(index + 1, len(chords)) if not own(chords[at])), len(chords) - 1)
+    run = chords[first : last + 1]
+    only = [chord for chord in run if ((chord.root - key[0]) % 12, chord.cls) not in DIATONIC[bones.home[1]]]
+    bars = sum(chord.duration for chord in run) / bones.beats
+    return bars >= _SECTION_OF_MODE and len(only) >= _LEAST_OF_MODE
+
+
+_SECTION_OF_MODE, _LEAST_OF_MODE = 4.0, 4
 
 
 def _comes_home(bones: Skeleton, index: int, whole: bool) -> bool:
@@ -286,14 +338,14 @@ def segment(
     """The key of every stretch, and for every stretch the keys with what they would cost more in all, cheapest
     first.  `held` fixes keys by stretch."""
     clues = _clues(bones)
-    keys = candidates(bones, clues.served)
+    keys = candidates(bones, clues)
     for key in (held or {}).values():
         if key not in keys:
             keys.append(key)
     table = costs(bones, keys, clues)
     for index, fixed in (held or {}).items():
         table[index] = [0.0 if key == fixed else 1000.0 for key in keys]
-    change = _change_costs(bones)
+    change = _change_costs(bones, clues.rounds)
     forward, choices = _sweep(table, change)
     backward = _sweep(table[::-1], change[::-1])[0][::-1]
     best = min(range(len(keys)), key=lambda k: (forward[-1][k] + _closing(k), k))
@@ -334,12 +386,19 @@ def _closing(k: int) -> float:
     return 0.0 if k == 0 else COST_CHANGE / 2
 
 
-def _change_costs(bones: Skeleton) -> list[float]:
+def _change_costs(bones: Skeleton, rounds: Mapping[int, KeyPc]) -> list[float]:
     """What a change of key costs before each stretch but the first: more between a dominant and its goal."""
     return [
-        COST_CHANGE + (COST_SPLIT if bones.goals[index] == index + 1 and bones.moves[index] in SPLIT_MOVES else 0.0)
+        COST_CHANGE + (COST_SPLIT if _holds_together(bones, index, rounds) else 0.0)
         for index in range(len(bones.chords) - 1)
     ]
+
+
+def _holds_together(bones: Skeleton, index: int, rounds: Mapping[int, KeyPc]) -> bool:
+    """Whether a dominant, or its ii, leads to the next chord; the 5 of a turnaround does not where 1 comes as a new ii."""
+    if bones.goals[index] != index + 1 or bones.moves[index] not in SPLIT_MOVES:
+        return False
+    return not (index in rounds and _moves_on_as_two(bones, index))
 
 
 def _sweep(table: list[list[float]], change: Sequence[float]) -> tuple[list[list[float]], list[list[int]]]:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Sequence
 
-from tunes.harmony.analysis.key_areas.areas import KeyPc
+from tunes.harmony.analysis.key_areas.cadences import KeyPc
 from tunes.harmony.chords.symbol import ChordSymbol
 from tunes.harmony.pitch.spelling import Key, Mode, NoteName, sensible
 

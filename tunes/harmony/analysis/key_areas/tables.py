@@ -69,6 +69,11 @@ COST_SPLIT = 3.0  # a change of key between a dominant, or its ii, and the chord
 COST_TONIC_SOUND = 1.5  # a minor sixth or minor-major seventh chord read as neither 1 nor 4
 TONIC_SOUNDS = frozenset({"m6", "mmaj7"})
 """Sounds of a minor tonic or of minor 4 (melodic minor: Mulholland & Hojnacki 2013, ch. 3)."""
+COST_SETTLED = 5.0  # a chord that is a centre of its own, read otherwise than as 1
+COST_ROUND = 2.5  # the 1 or the 5 of a turnaround 1 6 2 5, read in another key
+COST_FIRM = 1.0  # a bar of a major seventh, read where the key has no such chord
+COST_AIM = 0.3  # a bar of a dominant that is left open, read where it points at nothing
+COST_HALF_CADENCE = 2.2  # the 5 of home at the end of eight bars, read in another key
 COST_CHANGE = 2.0  # entering another key
 COST_AWAY = 0.05  # per bar outside the home key
 MARGIN_OPEN = 0.5  # a key that costs no more than this beside the chosen one is heard nearly as well

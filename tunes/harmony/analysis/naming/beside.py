@@ -83,7 +83,8 @@ def _side_slip(p: Place) -> bool:
 
 
 def _turns_seventh(p: Place) -> bool:
-    return p.cls == MAJ and p.after == (p.degree, DOM)
+    same_name = p.degree == 7 and p.quality != "maj7"  # 5 is called 5 with its seventh or without
+    return p.cls == MAJ and p.after == (p.degree, DOM) and not same_name
 
 
 def _leans(p: Place) -> bool:

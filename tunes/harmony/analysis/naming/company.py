@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from tunes.harmony.analysis.key_areas.areas import KeyPc
+from tunes.harmony.analysis.key_areas.cadences import KeyPc
 from tunes.harmony.analysis.naming.label import Label, semitones_of
 from tunes.harmony.analysis.preparation.skeleton import TOP, Skeleton
 from tunes.harmony.readings.function import Function

@@ -177,14 +177,15 @@ def _at_rest(p: Place) -> Label:
         if p.cls == DOM and (p.degree, p.cls) in BORROWED[p.mode]:
             return plain(p, "colour", "blues" if p.degree == 5 else kind, RuleId.BLUES_COLOUR, "none")
         return plain(p, "colour", kind, RuleId(kind), "none")
-    if p.cls == DOM and p.has_ii:
+    if p.cls == DOM and p.has_ii and not p.blues:
         return left_open(p, "1", 5)
     if p.cls == DOM:
         return plain(p, "tonic", "blues", RuleId.BLUES_REST, "none")
     if p.cls == SUS:
         return plain(p, "tonic", "diatonic", RuleId.SUSPENDED_HOME, "none")
     other = (p.cls == MIN) != (p.mode == MINOR)
-    return plain(p, "tonic", "interchange" if other else "diatonic", RuleId.REST, "none")
+    rule = RuleId.LOCAL_REST if p.arrived and not p.at_home else RuleId.REST
+    return plain(p, "tonic", "interchange" if other else "diatonic", rule, "none")
 
 
 def _supertonic(p: Place) -> Label:

@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from tunes.harmony.analysis.home_key.home import MINOR
-from tunes.harmony.analysis.key_areas.areas import KeyPc
+from tunes.harmony.analysis.key_areas.cadences import KeyPc
 from tunes.harmony.analysis.preparation.skeleton import TOP, Skeleton
 from tunes.harmony.analysis.relations import BACKDOOR, FIFTH, LEADING, SUPERTONIC_MOVES, TRITONE
 from tunes.harmony.analysis.sounds import AUG, DIM, DOM, DOMINANTS, HALF, MAJ, MIN, STABLE, SUS, Stretch

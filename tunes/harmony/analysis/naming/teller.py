@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from tunes.harmony.analysis.home_key.home import MAJOR, MINOR
-from tunes.harmony.analysis.key_areas.areas import KeyPc, key_of
+from tunes.harmony.analysis.key_areas.cadences import KeyPc, key_of
 from tunes.harmony.analysis.key_areas.names import KeyNames
 from tunes.harmony.analysis.naming.company import comes_again
 from tunes.harmony.analysis.naming.label import Label, spell

@@ -7,9 +7,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from tunes.harmony.analysis.home_key.mode import ends_otherwise
-from tunes.harmony.analysis.key_areas.areas import KeyPc
+from tunes.harmony.analysis.key_areas.cadences import KeyPc
 from tunes.harmony.analysis.key_areas.tables import DIATONIC, MARGIN_OPEN
 from tunes.harmony.analysis.passes.draft import Draft
+from tunes.harmony.analysis.preparation.skeleton import TOP
+from tunes.harmony.analysis.relations import DOMINANT_MOVES
 from tunes.harmony.analysis.sounds import DOMINANTS
 from tunes.harmony.pitch.spelling import Key
 from tunes.harmony.readings.reading import KeyArea, Reading
@@ -47,8 +49,10 @@ def _area(draft: Draft, key: KeyPc, inside_it: Sequence[Reading]) -> KeyArea:
     bars = sum(draft.bones.chords[index].duration for index in inside if draft.bones.goals[index] is None or
                draft.names_of[index].function.role == "tonic") / draft.bones.beats  # fmt: skip
     rule = RuleId.AREA_CADENCE if bars >= _TOUCHED else RuleId.AREA_TOUCHED
+    if not _led_to(draft, key, inside):
+        rule = RuleId.AREA_TURNS
     if all(draft.bones.chords[index].root == key[0] for index in inside):
-        rule = RuleId.AREA_STAYS if rule == RuleId.AREA_CADENCE else rule
+        rule = RuleId.AREA_STAYS if rule != RuleId.AREA_TOUCHED else rule
     if any(first <= event <= last for event in draft.held):
         rule = RuleId.AREA_HELD
     elif key == draft.bones.home:
@@ -62,6 +66,17 @@ def _area(draft: Draft, key: KeyPc, inside_it: Sequence[Reading]) -> KeyArea:
     if rule != RuleId.AREA_HELD and (rival := _nearly(draft, inside, inside_it)) is not None:
         why = why.and_also(RuleId.HEARD_NEARLY, rival)
     return KeyArea(key=name, first=first, last=last, reason=why)
+
+
+def _led_to(draft: Draft, key: KeyPc, inside: Sequence[int]) -> bool:
+    """Whether a dominant leads to the tonic of an area."""
+    bones, here = draft.bones, set(inside)
+    homes = {index for index in inside if bones.chords[index].root == key[0]}
+    homes |= {TOP} if bones.chords[0].root == key[0] else set()
+    leading = (
+        index for index, move in enumerate(bones.moves) if move in DOMINANT_MOVES and bones.goals[index] in homes
+    )
+    return any(index in here or bones.goals[index] in here for index in leading)
 
 
 def _is_another(typed: Key, home: Key) -> bool:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property, reduce
 from typing import NamedTuple
 
-from tunes.harmony.analysis.key_areas.areas import KeyPc
+from tunes.harmony.analysis.key_areas.cadences import KeyPc
 from tunes.harmony.analysis.key_areas.names import KeyNames
 from tunes.harmony.analysis.naming.label import Label
 from tunes.harmony.analysis.naming.places import Spot

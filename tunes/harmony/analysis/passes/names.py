@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import replace
 
-from tunes.harmony.analysis.key_areas.areas import KeyPc, segment
+from tunes.harmony.analysis.key_areas.areas import segment
+from tunes.harmony.analysis.key_areas.cadences import KeyPc
 from tunes.harmony.analysis.naming import company
 from tunes.harmony.analysis.naming.label import Label, semitones_of
 from tunes.harmony.analysis.naming.labels import is_blues, label

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 from tunes.harmony.analysis.alternatives.others import OtherReadings
-from tunes.harmony.analysis.key_areas.areas import key_of
+from tunes.harmony.analysis.key_areas.cadences import key_of
 from tunes.harmony.analysis.naming.label import Label
 from tunes.harmony.analysis.naming.teller import Teller
 from tunes.harmony.analysis.passes.draft import Draft
