@@ -274,8 +274,10 @@ def _closed_url(assignment: Assignment) -> str:
     return f"{reverse('work:desk')}?closed={assignment.pk}"
 
 
+@transaction.atomic
 def release_answers(*, assignment: Assignment) -> None:
-    """Let every player see marks and answers of what they handed in. Twice does nothing twice."""
+    """Let every player see marks and answers of what they handed in. Twice does nothing twice; what fails half way has
+    released nothing, so that it can be tried again."""
     changed = Assignment.objects.filter(pk=assignment.pk, released_at__isnull=True).update(
         released_at=timezone.now(), version=F("version") + 1
     )

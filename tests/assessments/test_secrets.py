@@ -10,8 +10,10 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
+from assessments.services import assign
 from assessments.services.assign import release_answers, withhold_answers
 from drills.comparers.wording import reason_text
+from studio.models import Notice
 from tests import factories
 from tunes.harmony.pitch.spelling import UNISON
 
@@ -90,6 +92,28 @@ def test_marks_show_after_release_and_hide_again_when_withheld(world: dict[str, 
     assert reason in page(world, done)
     withhold_answers(assignment=world["made"])
     assert reason not in page(world, done)
+
+
+@pytest.mark.parametrize("step", ["keep_all_shown", "cue_released", "happened", "notify_many"])
+def test_a_release_that_fails_half_way_has_released_nothing_and_can_be_tried_again(
+    world: dict[str, Any], monkeypatch: pytest.MonkeyPatch, step: str
+) -> None:
+    done = factories.make_attempt(world["steps"]["function"], world["player"], hand_in=True)
+    reason = world["steps"]["function"].quiz.questions[1]["key"]["expected"]["numeral"]
+
+    def fails(*_: object, **__: object) -> None:
+        raise OSError("the disk is full")
+
+    with monkeypatch.context() as broken:
+        broken.setattr(assign, step, fails)
+        with pytest.raises(OSError, match="full"):
+            release_answers(assignment=world["made"])
+    assert reason not in page(world, done)
+    assert not Notice.objects.filter(kind="released").exists()
+    world["made"].refresh_from_db()
+    release_answers(assignment=world["made"])
+    assert reason in page(world, done)
+    assert Notice.objects.filter(user=world["player"], kind="released").exists()
 
 
 def test_the_open_attempt_after_a_release_still_hides_the_key(world: dict[str, Any]) -> None:
