@@ -11,7 +11,7 @@ from typing import Any
 from django.db.models import Exists, OuterRef, Prefetch, Q, QuerySet
 from django.shortcuts import get_object_or_404
 
-from studio.access import ensembles_led, ensembles_played
+from studio.access import ensembles_led, ensembles_played, is_director
 from studio.models import Membership, User
 
 from .models import Assignment, Attempt, Objection, PlannedTune, ReadingQuestion, SetList, SignOff, Step, Submission
@@ -19,7 +19,7 @@ from .models import Assignment, Attempt, Objection, PlannedTune, ReadingQuestion
 
 def assignments_led(user: Any) -> QuerySet[Assignment]:
     """Assignments of the ensembles that `user` leads."""
-    return Assignment.objects.filter(ensemble__in=_ids(ensembles_led(user))).select_related(
+    return Assignment.objects.filter(_led("ensemble", user)).select_related(
         "ensemble__term", "tune", "revision__version"
     )
 
@@ -43,7 +43,7 @@ def _asked_or_begun(user: Any) -> Q:
 
 
 def steps_led(user: Any) -> QuerySet[Step]:
-    return Step.objects.filter(assignment__ensemble__in=_ids(ensembles_led(user))).select_related(
+    return Step.objects.filter(_led("assignment__ensemble", user)).select_related(
         "assignment__ensemble", "assignment__tune"
     )
 
@@ -63,7 +63,7 @@ def own_attempts(user: Any) -> QuerySet[Attempt]:
 def attempts_led(user: Any) -> QuerySet[Attempt]:
     """Attempts that `user` may review: of ensembles they lead, and never their own."""
     return (
-        Attempt.objects.filter(step__assignment__ensemble__in=_ids(ensembles_led(user)))
+        Attempt.objects.filter(_led("step__assignment__ensemble", user))
         .exclude(player=user)
         .select_related(
             "step__assignment__ensemble__term",
@@ -84,19 +84,19 @@ def attempt_to_review(user: Any, pk: int) -> Attempt:
 def submission_for(user: Any, pk: int) -> Submission:
     """A hand-in that `user` sent or may review; 404 otherwise."""
     mine = Q(attempt__player=user)
-    led = Q(attempt__step__assignment__ensemble__in=_ids(ensembles_led(user)))
+    led = _led("attempt__step__assignment__ensemble", user)
     rows = Submission.objects.select_related("attempt__player", "attempt__step__assignment__tune", "solo__solo")
     return get_object_or_404(rows.filter(mine | led), pk=pk)
 
 
 def players_led(user: Any) -> QuerySet[User]:
     """People who play in an ensemble that `user` leads."""
-    chairs = Membership.objects.filter(role=Membership.Role.PLAYER, ensemble__in=_ids(ensembles_led(user)))
+    chairs = Membership.objects.filter(_led("ensemble", user), role=Membership.Role.PLAYER)
     return User.objects.filter(pk__in=chairs.values("user_id"))
 
 
 def sign_offs_led(user: Any) -> QuerySet[SignOff]:
-    return SignOff.objects.filter(ensemble__in=_ids(ensembles_led(user))).select_related("tune", "player")
+    return SignOff.objects.filter(_led("ensemble", user)).select_related("tune", "player")
 
 
 def reading_questions_led(user: Any) -> QuerySet[ReadingQuestion]:
@@ -111,7 +111,7 @@ def reading_questions_led(user: Any) -> QuerySet[ReadingQuestion]:
 def objections_led(user: Any) -> QuerySet[Objection]:
     """Questions on marks that `user` may answer: of ensembles they lead, and never their own."""
     return (
-        Objection.objects.filter(attempt__step__assignment__ensemble__in=_ids(ensembles_led(user)))
+        Objection.objects.filter(_led("attempt__step__assignment__ensemble", user))
         .exclude(attempt__player=user)
         .select_related(
             "attempt__player",
@@ -124,18 +124,25 @@ def objections_led(user: Any) -> QuerySet[Objection]:
 
 def planned_led(user: Any) -> QuerySet[PlannedTune]:
     """Planned tunes of the ensembles that `user` leads."""
-    return PlannedTune.objects.filter(ensemble__in=_ids(ensembles_led(user))).select_related("ensemble", "tune")
+    return PlannedTune.objects.filter(_led("ensemble", user)).select_related("ensemble", "tune")
 
 
 def set_lists_led(user: Any) -> QuerySet[SetList]:
     """Set lists of the ensembles that `user` leads."""
-    return SetList.objects.filter(ensemble__in=_ids(ensembles_led(user))).select_related("ensemble__term")
+    return SetList.objects.filter(_led("ensemble", user)).select_related("ensemble__term")
 
 
 def set_lists_seen(user: Any) -> QuerySet[SetList]:
     """Set lists of the ensembles that `user` leads or plays in."""
-    mine = Q(ensemble__in=_ids(ensembles_led(user))) | Q(ensemble__in=_ids(ensembles_played(user)))
+    mine = _led("ensemble", user) | Q(ensemble__in=_ids(ensembles_played(user)))
     return SetList.objects.filter(mine).select_related("ensemble__term")
+
+
+def _led(path: str, user: Any) -> Q:
+    """A filter on rows whose ensemble is at `path`: those of the ensembles that `user` leads. The director leads every one,
+    so nothing is asked: a list of all ensembles makes a database walk through every term there ever was. "Nothing" is said
+    by a condition that always holds, since an empty Q joined with `|` would leave the other side alone."""
+    return ~Q(pk__in=()) if is_director(user) else Q(**{f"{path}__in": _ids(ensembles_led(user))})
 
 
 def _ids(ensembles: QuerySet[Any]) -> QuerySet[Any]:

@@ -56,14 +56,16 @@ def carried(term: Term, weeks: int) -> list[Carried]:
         .prefetch_related("steps")
         .order_by("created", "pk")
     )
-    known = _known([c.user_id for c in chairs if c.role == Membership.Role.PLAYER])
+    known = _known(
+        [c.user_id for c in chairs if c.role == Membership.Role.PLAYER], sorted({row.tune_id for row in planned})
+    )
     return [_carried(e, chairs, planned, made, known, weeks) for e in ensembles]
 
 
-def _known(players: Sequence[int]) -> dict[int, set[int]]:
-    """Tune → players who have learned it."""
+def _known(players: Sequence[int], tunes: Sequence[int]) -> dict[int, set[int]]:
+    """Tune → players who have learned it, for these tunes."""
     found: dict[int, set[int]] = {}
-    for row in learned_pairs(players, requirements()):
+    for row in learned_pairs(players, requirements(), tune__in=tunes):
         found.setdefault(row["tune"], set()).add(row["player"])
     return found
 

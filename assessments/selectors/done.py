@@ -60,10 +60,12 @@ def pair(step: str, player: str) -> Any:
 @dataclass(frozen=True)
 class Among:
     """The steps of which it is asked whether they are done: those of one ensemble, of one assignment, or of the terms that
-    have not ended. What is done is looked up for these alone, so that twenty years of history cost nothing."""
+    have not ended, there on some `tunes` alone if they are given. What is done is looked up for these alone, so that
+    twenty years of history cost nothing."""
 
     ensemble: int | None = None
     assignment: int | None = None
+    tunes: tuple[int, ...] = ()
 
     def steps(self, **more: Any) -> QuerySet[Step]:
         """The steps."""
@@ -73,14 +75,18 @@ class Among:
             more |= {"assignment__ensemble": self.ensemble}
         else:
             more |= running("assignment__ensemble__")
+            more |= {"assignment__tune__in": self.tunes} if self.tunes else {}
         return Step.objects.order_by().filter(**more)
 
-    def _sql(self) -> tuple[str, int | str]:
+    def _sql(self) -> tuple[str, list[int | str]]:
         if self.assignment:
-            return "s.assignment_id = %s", self.assignment
+            return "s.assignment_id = %s", [self.assignment]
         if self.ensemble:
-            return "a.ensemble_id = %s", self.ensemble
-        return "t.ends >= %s", timezone.localdate().isoformat()
+            return "a.ensemble_id = %s", [self.ensemble]
+        where = (
+            f"t.ends >= %s AND a.tune_id IN ({', '.join(['%s'] * len(self.tunes))})" if self.tunes else "t.ends >= %s"
+        )
+        return where, [timezone.localdate().isoformat(), *self.tunes]
 
     def heard_enough(self) -> RawSQL:
         """Pairs of listening steps and the players who have logged the tune as often as the step asks."""
@@ -91,8 +97,8 @@ class Among:
         return self._heard("")
 
     def _heard(self, having: str) -> RawSQL:
-        where, value = self._sql()
-        return RawSQL(f"{_HEARD.format(where=where)} {having}", [value, value])
+        where, values = self._sql()
+        return RawSQL(f"{_HEARD.format(where=where)} {having}", [*values, *values])
 
 
 # Written out because both logs are counted together, which a query of the ORM cannot say. From the steps to the chairs of

@@ -44,10 +44,11 @@ def standing_rows(**filters: Any) -> QuerySet[Evidence]:
     """Evidence that holds: neither withdrawn nor itself a withdrawal.
 
     The withdrawn ones are one list, read once: a join of the record with itself is a quadratic search for a database
-    that has counted its rows while there were none.
+    that has counted its rows while there were none. "Not a withdrawal" is asked as a negation, because SQLite would answer
+    `IS NULL` from the unique index of withdrawals, where nearly every row is: the whole history instead of some players'.
     """
     withdrawn = Evidence.objects.filter(withdraws__isnull=False).order_by().values("withdraws")
-    return Evidence.objects.filter(~Q(pk__in=withdrawn), withdraws__isnull=True, **filters)
+    return Evidence.objects.filter(~Q(pk__in=withdrawn), ~Q(withdraws__isnull=False), **filters)
 
 
 def facts_of(rows: Iterable[Evidence]) -> dict[tuple[int, int], list[Fact]]:

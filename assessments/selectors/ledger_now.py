@@ -70,7 +70,7 @@ def _late(players: Collection[int], tunes: Collection[int]) -> dict[Place, datet
         times=F(f"{steps}__times"),
         tune_id=F("ensemble__assignments__tune"),
     )
-    late: Any = not_done(chairs, Among())
+    late: Any = not_done(chairs, Among(tunes=tuple(tunes)))
     found: dict[Place, datetime] = {}
     for player, tune, kind, due in late.order_by().values_list("user", "tune_id", "step_kind", "due"):
         place = (player, tune, kind)

@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Count, Exists, Min, OuterRef, Q, QuerySet
+from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery
+from django.db.models.functions import Coalesce
 from django.urls import reverse
 from django.utils import timezone
 
@@ -16,6 +17,7 @@ from studio.selectors import waiting_people
 from tunes.models import ChartRevision, ChartVersion, Tune
 
 from ..access import attempts_led
+from ..models import Assignment, Step
 from .done import running
 from .review import missing, waiting
 
@@ -111,17 +113,25 @@ def _words(count: int, one: str, many: str) -> str:
 
 
 def ensembles_now(user: Any) -> QuerySet[Ensemble]:
-    """Ensembles of running terms with `players`, `asked` (assignments) and `next_due`. One query."""
-    players = Count("memberships", filter=Q(memberships__role=Membership.Role.PLAYER), distinct=True)
+    """Ensembles of running terms with `players`, `asked` (assignments) and `next_due`. One query, each number counted by
+    itself: joined, every chair would be read once for every step."""
+    players = Membership.objects.filter(role=Membership.Role.PLAYER)
+    due = Step.objects.filter(assignment__ensemble=OuterRef("pk"), due__gte=timezone.now())
     return (
         ensembles_led(user)
         .filter(**running(""))
         .annotate(
-            players=players,
-            asked=Count("assignments", distinct=True),
-            next_due=Min("assignments__steps__due", filter=Q(assignments__steps__due__gte=timezone.now())),
+            players=_count(players),
+            asked=_count(Assignment.objects.all()),
+            next_due=Subquery(due.order_by("due").values("due")[:1]),
         )
     )
+
+
+def _count(rows: QuerySet[Any]) -> Coalesce:
+    """How many of the rows belong to the ensemble of the outer query."""
+    found = rows.filter(ensemble=OuterRef("pk")).order_by().values("ensemble").annotate(n=Count("pk"))
+    return Coalesce(Subquery(found.values("n")), 0)
 
 
 def leaders_of(ensembles: Sequence[Ensemble]) -> dict[int, str]:

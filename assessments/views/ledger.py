@@ -14,7 +14,7 @@ from django.utils import timezone
 from django.utils.text import slugify
 from django.views.decorators.http import require_GET, require_http_methods
 
-from studio.access import director_required, ensembles_led, instructor_required, is_instructor
+from studio.access import director_required, instructor_required, is_instructor
 from studio.audit import record
 from studio.models import AuditEntry, Ensemble
 from studio.requests import MemberRequest
@@ -40,11 +40,9 @@ def index(request: HttpRequest) -> HttpResponse:
     """Players by tunes. A player's own page for everyone who leads nothing."""
     if not is_instructor(request.user):
         return redirect("work:my-tunes")
-    ensembles = list(ensembles_led(request.user))
-    ensemble = chosen_ensemble(request, ensembles)
     required = read.requirements()
-    context: dict[str, Any] = {"ensembles": ensembles, "ensemble": ensemble, "asked": _asked(required)}
-    if ensemble:
+    context = chosen_ensemble(request) | {"asked": _asked(required)}
+    if ensemble := context["ensemble"]:
         tunes = _tunes(request, ensemble)
         across = _page_of(request, list(tunes), "tunes", TUNES_ACROSS)
         players = paginate(request, read.players_of(ensemble), per_page=PLAYERS_DOWN)
@@ -179,7 +177,7 @@ def evidence(request: HttpRequest, pk: int, tune: int) -> HttpResponse:
 @require_GET
 def export(request: MemberRequest) -> HttpResponse | StreamingHttpResponse:
     """The whole ledger of one ensemble as CSV."""
-    ensemble = chosen_ensemble(request, list(ensembles_led(request.user)))
+    ensemble = chosen_ensemble(request)["ensemble"]
     if ensemble is None:
         raise Http404
     record(AuditEntry.Kind.EXPORT, f"Ledger of {ensemble.name} as CSV", by=request.user)
@@ -194,14 +192,8 @@ def export(request: MemberRequest) -> HttpResponse | StreamingHttpResponse:
 @require_GET
 def known(request: HttpRequest) -> HttpResponse:
     """Which tunes does this whole ensemble know, and who is missing where it is nearly everyone?"""
-    ensembles = list(ensembles_led(request.user))
-    ensemble = chosen_ensemble(request, ensembles)
-    context: dict[str, Any] = {
-        "ensembles": ensembles,
-        "ensemble": ensemble,
-        "everyone": request.GET.get("show") != "all",
-    }
-    if ensemble:
+    context = chosen_ensemble(request) | {"everyone": request.GET.get("show") != "all"}
+    if ensemble := context["ensemble"]:
         by_tune = read.known_by(ensemble)
         size = read.players_of(ensemble).count()
         rows = read.tunes_of(ensemble)

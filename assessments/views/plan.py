@@ -10,7 +10,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
-from studio.access import ensembles_led, instructor_required
+from studio.access import instructor_required
 from studio.models import Ensemble
 from studio.requests import MemberRequest
 
@@ -29,17 +29,17 @@ MOVES = {"up": -1, "down": 1}
 @require_http_methods(["GET", "HEAD", "POST"])
 def page(request: MemberRequest) -> HttpResponse:
     """The plan of one ensemble; a posted tune goes to its end."""
-    ensembles = list(ensembles_led(request.user))
-    ensemble = chosen_ensemble(request, ensembles)
+    choice = chosen_ensemble(request)
+    ensemble = choice["ensemble"]
     if ensemble is None:
-        return render(request, "assessments/plan.html", {"ensembles": ensembles})
+        return render(request, "assessments/plan.html", choice)
     form = PlanForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid() and _add(request, ensemble, form):
         return redirect(_address(ensemble))
     return render(
         request,
         "assessments/plan.html",
-        _context(request, ensemble) | {"ensembles": ensembles, "form": form},
+        _context(request, ensemble) | choice | {"form": form},
         status=422 if form.errors else 200,
     )
 

@@ -3,13 +3,18 @@
 from __future__ import annotations
 
 import datetime as dt
+import sqlite3
+from contextlib import closing
 
 import pytest
+from django.db import connection
 from django.test import Client
 from django.utils import timezone
 
-from assessments.models import Attempt
-from assessments.selectors.review import missing
+from assessments.access import attempts_led
+from assessments.models import Attempt, Evidence
+from assessments.selectors.ledger import standing_rows
+from assessments.selectors.review import missing, waiting
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -51,3 +56,53 @@ def test_lists_keep_to_running_terms_until_asked(client: Client) -> None:
     for narrow in ({"ensemble": old}, {"assignment": rows["Old band"][1].pk}):
         found = {(row.user.name, row.step_kind) for row in missing(director, **narrow)}
         assert found == {("Player of Old band", "listening"), ("Player of Old band", "sign-off")}
+
+
+def test_pages_about_one_ensemble_offer_those_of_running_terms_and_the_last_one_between_terms(client: Client) -> None:
+    today = timezone.localdate()
+    led = {}
+    for name, ago in (("Once", 400), ("Lately", 200), ("Now", 0)):
+        starts = today - dt.timedelta(days=ago)
+        term = factories.make_term(name, starts=starts, ends=starts + dt.timedelta(days=90))
+        led[name] = factories.make_ensemble("Band", term=term)
+    leader = factories.make_instructor(led["Once"])
+
+    def offered(address: str) -> tuple[set[str], str]:
+        context = client.get(address).context
+        return {one.term.name for one in context["ensembles"]}, context["ensemble"].term.name
+
+    for page in ("/work/ledger/", "/work/ledger/plan/", "/work/ledger/known/"):
+        client.cookies.clear()
+        client.force_login(factories.make_director() if page == "/work/ledger/" else leader)
+        if page == "/work/ledger/":
+            assert offered(page) == ({"Now"}, "Now")
+            assert offered(f"{page}?older=1") == ({"Now", "Lately", "Once"}, "Now")
+            assert offered(f"{page}?ensemble={led['Once'].pk}") == ({"Now", "Once"}, "Once")
+            assert offered(page) == ({"Now", "Once"}, "Once")  # the one in use stays in the choice
+            assert client.get(f"{page}?ensemble={led['Now'].pk + 90}").status_code == 404
+        else:
+            assert offered(page) == ({"Once"}, "Once")  # who leads nothing now: the last they led
+            assert client.get(f"{page}?ensemble={led['Now'].pk}").status_code == 404
+
+
+def test_the_record_is_searched_by_player_and_the_waiting_by_what_waits() -> None:
+    """Statistics as SQLite's sampled ANALYZE wrote them for 194,000 facts of twenty years, none of them withdrawn."""
+    director = factories.make_director()
+    waits = waiting(attempts_led(director)).order_by().values("pk")
+    assert "studio_ensemble" not in str(
+        waits.query
+    )  # the director leads all of them: no list of every ensemble is walked
+    if connection.vendor != "sqlite":
+        return
+    sql, values = standing_rows(player__in=list(range(480))).order_by().query.sql_with_params()
+    table = Evidence._meta.db_table
+    with connection.cursor() as cursor, closing(sqlite3.connect(":memory:")) as copy:
+        cursor.execute("SELECT sql FROM sqlite_master WHERE tbl_name = %s AND sql IS NOT NULL ORDER BY rowid", [table])
+        for (each,) in cursor.fetchall():
+            copy.execute(each)
+        copy.execute("ANALYZE")
+        counted = {f"sqlite_autoindex_{table}_1": "75632 1001", "evidence_ledger": "192850 72 4 1"}
+        copy.executemany("INSERT INTO sqlite_stat1 VALUES (?, ?, ?)", [(table, *one) for one in counted.items()])
+        copy.execute("ANALYZE sqlite_schema")
+        plan = [row[3] for row in copy.execute(f"EXPLAIN QUERY PLAN {sql.replace('%s', '?')}", values)]
+    assert "(player_id=?" in plan[0], plan

@@ -80,8 +80,8 @@ def test_the_same_ensemble_is_told_apart_by_its_term_the_running_one_first(cast:
     for route, query in (
         ("work:assign", f"?tune={tune}"),
         ("work:queue", "?older=1"),
-        ("work:ledger", ""),
-        ("work:known", ""),
+        ("work:ledger", "?older=1"),
+        ("work:known", "?older=1"),
         ("work:assignments", "?older=1"),
     ):
         text = page(cast["leader"], route, query)
