@@ -1,12 +1,13 @@
-// Both ways to hear a bar again: as the chart has it, as the other band played it.
-import { Once } from "./band-once.js";
+// Both ways to hear a bar again: as the chart has it, as the other band played it. The buttons can be pressed as soon as this
+// is there; the band itself is fetched with the first press.
 
 const list = document.querySelector("[data-again]");
 
 if (list) {
   const { swings } = JSON.parse(document.querySelector("#band-setting").textContent);
   const problem = document.querySelector("[data-problem]");
-  const once = new Once();
+  let once = null;
+  for (const button of list.querySelectorAll("[data-hear]")) button.disabled = false;
 
   list.addEventListener("click", async (event) => {
     const button = event.target.closest("[data-hear]");
@@ -19,6 +20,7 @@ if (list) {
       const answer = await fetch(address, { headers: { Accept: "application/json" } });
       const sound = await answer.json();
       if (!answer.ok) throw new Error(sound.problem);
+      once ??= new (await import("./band-once.js")).Once();
       await once.play(sound, { tempo: Number(list.dataset.tempo), swings });
       list.dataset.played = `${button.dataset.hear}:${button.dataset.way}`;
     } catch (error) {

@@ -7,13 +7,10 @@
 //   data-many    "no": a note replaces what is there; otherwise it is added
 // <div data-notepicker-dock data-for="input.ask__in" …> is one picker for many fields.
 
-const LETTERS = ["C", "D", "E", "F", "G", "A", "B"];
+import { NoteStaff, SIGNS } from "./note-staff.js";
+
 const SHARPS = ["C", "C#", "D", "D#", "E", "F", "F#", "G", "G#", "A", "A#", "B"];
 const FLATS = ["C", "Db", "D", "Eb", "E", "F", "Gb", "G", "Ab", "A", "Bb", "B"];
-const SIGNS = { "": "natural", b: "flat", "#": "sharp", bb: "double flat", "##": "double sharp" };
-const SVG = "http://www.w3.org/2000/svg";
-const BOTTOM_LINE = { treble: 4 * 7 + 2, bass: 2 * 7 + 4 }; // E4 and G2 as diatonic heights, C0 = 0
-const STEP = 6; // pixels between a line and the next space
 
 export function display(name) {
   return name.replace(/b/g, "♭").replace(/#/g, "♯");
@@ -24,22 +21,10 @@ export function spoken(name) {
   return sign === "natural" || sign === "" ? name[0] : `${name[0]} ${sign}`;
 }
 
-// The accidental that a key signature gives a letter.
-export function inSignature(letter, fifths) {
-  const order = fifths > 0 ? "FCGDAEB" : "BEADGCF";
-  return order.slice(0, Math.abs(fifths)).includes(letter) ? (fifths > 0 ? "#" : "b") : "";
-}
-
 function element(name, attributes = {}, text = "") {
   const made = document.createElement(name);
   for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
   if (text) made.textContent = text;
-  return made;
-}
-
-function drawn(name, attributes = {}) {
-  const made = document.createElementNS(SVG, name);
-  for (const [key, value] of Object.entries(attributes)) made.setAttribute(key, value);
   return made;
 }
 
@@ -65,13 +50,24 @@ function tell(field) {
 
 let counter = 0;
 
-// The buttons and panels. `target` gives the field to fill, `about` has clef and fifths in its dataset.
+// The buttons and panels, one panel open at a time. `target` gives the field to fill, `about` has clef and fifths in its dataset.
 function build(target, about, label) {
   counter += 1;
   const box = element("div", { class: "notepicker" });
   const row = element("div", { class: "notepicker__row" });
   const said = element("p", { class: "visually-hidden", role: "status" });
   const panels = { Keyboard: keyboard(target, about, label, said), Staff: staff(target, about, label, said) };
+  const buttons = new Map();
+  const open = (wanted) => {
+    for (const [name, panel] of Object.entries(panels)) {
+      panel.hidden = name !== wanted;
+      buttons.get(name).setAttribute("aria-expanded", String(name === wanted));
+    }
+    box.classList.toggle("notepicker--open", Boolean(wanted));
+    panels.Staff.dispatchEvent(new Event("shown"));
+    // A panel below its own field may push it out of sight.
+    if (wanted && target() === about) requestAnimationFrame(() => target()?.scrollIntoView({ block: "nearest" }));
+  };
   for (const [name, panel] of Object.entries(panels)) {
     panel.id = `notepicker-${counter}-${name.toLowerCase()}`;
     panel.hidden = true;
@@ -80,12 +76,8 @@ function build(target, about, label) {
       { type: "button", class: "button button--quiet notepicker__open", "aria-expanded": "false", "aria-controls": panel.id, "aria-label": `${name} for ${label}` },
       name,
     );
-    button.addEventListener("click", () => {
-      panel.hidden = !panel.hidden;
-      button.setAttribute("aria-expanded", String(!panel.hidden));
-      // An open panel may cover the field that it fills.
-      if (!panel.hidden) requestAnimationFrame(() => target()?.scrollIntoView({ block: "start" }));
-    });
+    buttons.set(name, button);
+    button.addEventListener("click", () => open(panel.hidden ? name : ""));
     row.append(button);
   }
   const undo = element("button", { type: "button", class: "button button--quiet notepicker__open", "aria-label": `Take back the last note of ${label}` }, "Take back");
@@ -115,18 +107,21 @@ export function attachDock(dock) {
   document.addEventListener("focusin", (event) => {
     if (event.target.matches?.(dock.dataset.for)) current = event.target;
   });
-  dock.append(build(() => current ?? fields()[0], dock, "the field you are in"));
+  const box = build(() => current ?? fields()[0], dock, "the field you are in");
+  // A press must not take the focus out of the field: what is kept in sight is the field that has it.
+  box.addEventListener("pointerdown", (event) => { if (document.activeElement === current) event.preventDefault(); });
+  dock.append(box);
 }
 
 function keyboard(target, about, label, said) {
   const panel = element("div");
-  const keys = element("div", { class: "notepicker__keys", role: "group", "aria-label": `Keyboard for ${label}` });
+  const keys = element("div", { class: "keys-board__keys", role: "group", "aria-label": `Keyboard for ${label}` });
   let flats = Number(about.dataset.fifths || 0) <= 0;
   const draw = () => {
     keys.replaceChildren(
       ...(flats ? FLATS : SHARPS).map((name) => {
-        const black = name.length > 1 ? " notepicker__key--black" : "";
-        const key = element("button", { type: "button", class: `notepicker__key${black}`, "aria-label": spoken(name) }, display(name));
+        const black = name.length > 1 ? " keys-board__key--black" : "";
+        const key = element("button", { type: "button", class: `keys-board__key${black}`, "aria-label": spoken(name) }, display(name));
         key.addEventListener("click", () => {
           give(target(), name);
           said.textContent = `${spoken(name)} given`;
@@ -149,72 +144,27 @@ function keyboard(target, about, label, said) {
 
 function staff(target, about, label, said) {
   const panel = element("div");
-  const clef = about.dataset.clef === "bass" ? "bass" : "treble";
-  const fifths = Number(about.dataset.fifths || 0);
-  const low = BOTTOM_LINE[clef] - 3;
-  const high = BOTTOM_LINE[clef] + 11;
-  let height = BOTTOM_LINE[clef] + 4;
-  let sign = null; // null: as the key has it
-  const nameAt = (at) => LETTERS[at % 7] + (sign ?? inSignature(LETTERS[at % 7], fifths));
-  const y = (at) => 20 + (high - at) * STEP;
-  const picture = drawn("svg", {
-    class: "notepicker__staff", viewBox: `0 0 240 ${40 + (high - low) * STEP}`, tabindex: "0", role: "slider",
-    "aria-label": `Note on the staff for ${label}; arrows move it, Enter gives it`, "aria-valuemin": low, "aria-valuemax": high,
+  const sheet = new NoteStaff({
+    field: target, clef: about.dataset.clef === "bass" ? "bass" : "treble", fifths: Number(about.dataset.fifths || 0), label, named: spoken,
+    give: (name) => {
+      give(target(), name);
+      said.textContent = `${spoken(name)} given`;
+    },
   });
-  for (let line = 0; line < 5; line += 1) {
-    const at = y(BOTTOM_LINE[clef] + 2 * line);
-    picture.append(drawn("line", { x1: 10, x2: 230, y1: at, y2: at }));
-  }
-  const ledgers = drawn("g");
-  const head = drawn("ellipse", { cx: 120, rx: 7.5, ry: 5.5 });
-  const word = drawn("text", { x: 140 });
-  picture.append(ledgers, head, word);
-  const show = () => {
-    head.setAttribute("cy", y(height));
-    word.setAttribute("y", y(height) + 5);
-    word.textContent = display(nameAt(height));
-    const lines = [];
-    for (let at = BOTTOM_LINE[clef] - 2; at >= height; at -= 2) lines.push(at);
-    for (let at = BOTTOM_LINE[clef] + 10; at <= height; at += 2) lines.push(at);
-    ledgers.replaceChildren(...lines.map((at) => drawn("line", { x1: 106, x2: 134, y1: y(at), y2: y(at) })));
-    picture.setAttribute("aria-valuenow", height);
-    picture.setAttribute("aria-valuetext", `${spoken(nameAt(height))}, octave ${Math.floor(height / 7)}`);
-  };
-  const giveIt = () => {
-    give(target(), nameAt(height));
-    said.textContent = `${spoken(nameAt(height))} given`;
-  };
-  picture.addEventListener("keydown", (event) => {
-    const by = { ArrowUp: 1, ArrowDown: -1, PageUp: 7, PageDown: -7 }[event.key];
-    if (by) height = Math.min(high, Math.max(low, height + by));
-    else if (event.key === "Enter" || event.key === " ") giveIt();
-    else return;
-    event.preventDefault();
-    show();
-  });
-  picture.addEventListener("click", (event) => {
-    const size = picture.getBoundingClientRect();
-    const view = picture.viewBox.baseVal;
-    const scale = Math.min(size.width / view.width, size.height / view.height);
-    const inside = (event.clientY - size.top - (size.height - view.height * scale) / 2) / scale;
-    height = Math.min(high, Math.max(low, Math.round(high - (inside - 20) / STEP)));
-    show();
-    giveIt();
-  });
+  for (const what of ["input", "focusin"]) document.addEventListener(what, (event) => { if (!panel.hidden && event.target === target()) sheet.draw(); });
+  panel.addEventListener("shown", () => sheet.draw());
   const row = element("div", { class: "notepicker__row", role: "group", "aria-label": "Accidental" });
   const choices = [[null, "As in the key"], ["bb", "♭♭"], ["b", "♭"], ["", "♮"], ["#", "♯"], ["##", "♯♯"]];
   for (const [value, text] of choices) {
-    const button = element("button", { type: "button", class: "button button--quiet", "aria-pressed": String(value === sign) }, text);
+    const button = element("button", { type: "button", class: "button button--quiet", "aria-pressed": String(value === null) }, text);
     if (value !== null) button.setAttribute("aria-label", SIGNS[value]);
     button.addEventListener("click", () => {
-      sign = value;
+      sheet.accidental(value);
       for (const other of row.children) other.setAttribute("aria-pressed", String(other === button));
-      show();
     });
     row.append(button);
   }
-  show();
-  panel.append(picture, row);
+  panel.append(sheet.picture, row);
   return panel;
 }
 

@@ -3,6 +3,7 @@
 import { Store } from "./quiz-store.js";
 import { goTo, keyTarget } from "./quiz-move.js";
 import { Pad, rubbed } from "./quiz-pad.js";
+import { slots } from "./quiz-slots.js";
 import { View } from "./quiz-view.js";
 import { letters } from "./keys.js";
 import { hearBars } from "./hear_bar.js";
@@ -146,7 +147,7 @@ const unread = () => fields.filter((field) => field.value.trim() && field.classL
 
 function show(field, said) {
   const echo = document.getElementById(field.getAttribute("aria-describedby"));
-  echo.textContent = said.text;
+  slots(echo, said, field.dataset.kind);
   echo.classList.toggle("ask__echo--no", !said.ok);
   field.classList.toggle("ask__in--no", !said.ok);
   if (field === current) dock(field);
@@ -372,7 +373,7 @@ for (const { rows } of store.leftovers()) {
   for (const row of rows) { const field = byId.get(row.q); if (field) field.value = row.text; }
 }
 store.flush();
-for (const field of fields) if (field.value.trim()) understand(field, 50);
+for (const field of fields) if (field.value.trim()) understand(field, 50); else show(field, { text: "", ok: true });
 for (const field of fields) fit(field);
 count();
 // At a desk the first blank field waits for the first answer; on a phone the page is read first.

@@ -186,6 +186,15 @@ def test_a_quiz_of_notes_is_answered_with_the_keyboard_on_the_page(phone: Page, 
     phone.get_by_role("button", name="D", exact=True).last.click()
     phone.get_by_role("button", name="A flat", exact=True).click()
     expect(phone.locator("[data-field]").nth(1)).to_have_value("D Ab")
+    expect(phone.locator("#e2 .ask__note")).to_have_text(["D", "A♭"])  # a slot a note, as it was understood
+    expect(phone.locator("#e1 .ask__note--empty")).to_have_count(2)
+    keys = [key.bounding_box() for key in phone.locator(".notepicker .keys-board__key").all()]
+    assert all(key and key["width"] >= 24 and key["x"] >= 0 and key["x"] + key["width"] <= 390 for key in keys), keys
+    assert phone.locator(".pad__key:visible").count() == 5  # one keyboard: the letters have given way to it
+    phone.get_by_role("button", name="Staff for the field you are in").click()
+    expect(phone.locator(".notepicker__staff > path")).to_have_count(
+        2
+    )  # D and A flat, its sign in the signature of E flat
     expect(phone.locator("[data-status]")).to_contain_text("Saved")
     assert set(Answer.objects.filter(attempt=attempt).values_list("text", flat=True)) == {"D Ab"}
     assert_accessible(phone)

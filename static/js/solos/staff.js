@@ -60,7 +60,8 @@ function staff(width, right, top, size) {
   return lines;
 }
 
-function headOfSystem({ top, size, fifths, clef, metre }) {
+/** Clef, signature and metre ([beats, unit] or nothing), from x = 0; `top` is the y of the top line. */
+export function headOfSystem({ top, size, fifths, clef, metre }) {
   const middle = top + 2 * size, lineOf = (step) => middle - ((step - MIDDLE[clef]) * size) / 2;
   const parts = [clef === "bass" ? glyph("fClef", size * 0.4, top + size, size) : glyph("gClef", size * 0.4, top + 3 * size, size)];
   const rows = fifths > 0 ? SHARPS[clef] : FLATS[clef];
