@@ -95,7 +95,6 @@ KINDS: tuple[Kind, ...] = (
     Kind("solo_notes", TUNES_READ, "tunes.SoloRevision", ("number",), only=_OF_SHARED),
     Kind("solo_word", TUNES_READ, "tunes.SoloWord", ("role", "text", "created"), only=_OF_SHARED),
     Kind("line", TUNES_READ, "drills.KeptLine", ("kept", "first", "last", "name"), "line", only=_OF_SHARED),
-    Kind("own_hearing", "", "assessments.Listening", ("recording", "on")),
     Kind("own_listening", "", "tunes.Listening", ("recording", "heard_on")),
     Kind("own_take", "", "drills.Take", ("rubric", "gone", "revision", "line", "ensemble")),
     Kind("own_take_word", "", "drills.TakeComment", ("text", "answer", "answered")),

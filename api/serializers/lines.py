@@ -42,7 +42,7 @@ class LineKeySerializer(serializers.ModelSerializer[LineKey]):
 
     class Meta:
         model = LineKey
-        fields = ("tonic", "state", "tempo", "last_tempo", "last_went", "last_practised", "times", "due", "heard_by", "heard_on",
+        fields = ("id", "tonic", "state", "tempo", "last_tempo", "last_went", "last_practised", "times", "due", "heard_by", "heard_on",
                   "heard_tempo")  # fmt: skip
         read_only_fields = fields
 

@@ -49,10 +49,26 @@ class SoloIn(serializers.Serializer):
     rights = serializers.CharField(max_length=400, allow_blank=True, default="")
 
 
-class ShareIn(serializers.Serializer):
+class SoloChangeIn(serializers.Serializer):
+    """What is sent changes, the rest stays. Over which chart a solo stands is fixed."""
+
     shared_with = serializers.IntegerField(
-        min_value=1, max_value=2**63 - 1, allow_null=True, help_text="An ensemble of yours; null: nobody"
+        min_value=1,
+        max_value=2**63 - 1,
+        allow_null=True,
+        required=False,
+        help_text="An ensemble of yours; null: nobody",
     )
+    recording = serializers.IntegerField(
+        min_value=1, max_value=2**63 - 1, allow_null=True, required=False, help_text="Of the same tune; null: none"
+    )
+    player = serializers.CharField(max_length=120, required=False, help_text="Who plays it")
+    instrument = serializers.CharField(max_length=20, allow_blank=True, required=False, help_text="Such as tenor-sax")
+    first_chorus = serializers.IntegerField(min_value=1, max_value=200, required=False)
+    first_bar = serializers.IntegerField(min_value=1, max_value=999, required=False)
+    last_chorus = serializers.IntegerField(min_value=1, max_value=200, required=False)
+    last_bar = serializers.IntegerField(min_value=1, max_value=999, required=False)
+    rights = serializers.CharField(max_length=400, allow_blank=True, required=False)
 
 
 class NoteSerializer(serializers.Serializer):

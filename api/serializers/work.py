@@ -354,6 +354,21 @@ class CommentIn(serializers.Serializer):
         min_value=0, max_value=9999, allow_null=True, default=None, help_text="As written: `written_bar` of a question"
     )
     seconds = serializers.FloatField(min_value=0, max_value=86_400, allow_null=True, default=None)
+    submission = serializers.IntegerField(
+        min_value=1, max_value=2**63 - 1, allow_null=True, default=None, help_text="With `note`: the solo handed in"
+    )
+    note = serializers.IntegerField(
+        min_value=0,
+        max_value=100_000,
+        allow_null=True,
+        default=None,
+        help_text="Which note of that solo, from 0, as the reading of a solo counts them; the comment says it in words",
+    )
+
+    def validate(self, attrs: dict[str, Any]) -> dict[str, Any]:
+        if (attrs["submission"] is None) != (attrs["note"] is None):
+            raise serializers.ValidationError({"note": ["A note of a solo needs both `submission` and `note`."]})
+        return attrs
 
 
 class OverrideIn(serializers.Serializer):

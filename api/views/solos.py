@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import Any
 
+from django.db import transaction
 from django.shortcuts import get_object_or_404
 from django.urls import reverse
 from drf_spectacular.utils import extend_schema
 from rest_framework import status
 from rest_framework.response import Response
 
-from api.errors import Unreadable
+from api.errors import Conflict, Unreadable
 from api.listed import listed
 from api.paging import page_of
 from api.requests import Request
@@ -24,7 +25,7 @@ from tunes.models import Solo, Tune
 from tunes.solos import selectors, services
 from tunes.solos.access import seen_or_404, written_or_404
 from tunes.solos.bars import form_length
-from tunes.solos.forms import BeginForm, ShareForm
+from tunes.solos.forms import BeginForm, HeadForm, ShareForm
 from tunes.solos.notes import NotesProblem, read_notes, write_notes
 from tunes.solos.tapped import NoPlaces, read_onsets
 from tunes.study import chart_of
@@ -78,21 +79,41 @@ class OneSolo(Call):
 
     @extend_schema(
         tags=["tunes"],
-        summary="Share a solo of yours with an ensemble, or with nobody",
-        request=shapes.ShareIn,
+        summary="Change what a solo of yours says of itself, or share it with an ensemble or with nobody",
+        description="Bars are refused with 409 where notes, lines or questions would fall out of them or move.",
+        request=shapes.SoloChangeIn,
         responses=shapes.SoloSerializer,
     )
+    @transaction.atomic
     def patch(self, request: Request, pk: int) -> Response:
         solo = written_or_404(request.user, pk)
-        body = self.valid(shapes.ShareIn, request)
-        data = by_form(ShareForm({"ensemble": body["shared_with"]}, user=request.user, solo=solo))
-        services.share(solo=solo, ensemble=data["ensemble"], url=reverse("tunes:solo", args=[solo.pk]))
+        body = self.valid(shapes.SoloChangeIn, request)
+        shares, ensemble = "shared_with" in body, body.pop("shared_with", None)
+        if body:
+            _change_head(solo, body)
+            solo.refresh_from_db()
+        if shares:
+            data = by_form(ShareForm({"ensemble": ensemble}, user=request.user, solo=solo))
+            services.share(solo=solo, ensemble=data["ensemble"], url=reverse("tunes:solo", args=[solo.pk]))
         return Response(shapes.SoloSerializer(solo).data)
 
     @extend_schema(tags=["tunes"], summary="Throw a solo of yours away", responses={204: None})
     def delete(self, request: Request, pk: int) -> Response:
         services.remove(solo=written_or_404(request.user, pk))
         return Response(status=status.HTTP_204_NO_CONTENT)
+
+
+def _change_head(solo: Solo, changes: dict[str, Any]) -> None:
+    """By the page's own form: what is not sent is as it was."""
+    form = HeadForm(solo=solo)
+    as_it_was = {name: form.get_initial_for_field(field, name) for name, field in form.fields.items()}
+    form = HeadForm(as_it_was | changes, solo=solo)
+    data = by_form(form)
+    fields = {name: data[name] for name in ("recording", "player", "instrument", "rights", "covers")}
+    try:
+        services.edit_head(solo=solo, before=selectors.covers(solo), form=form.form_bars, **fields)
+    except services.WouldLose as problem:
+        raise Conflict(f"{problem}.") from problem
 
 
 class SoloNotes(Call):

@@ -17,9 +17,10 @@ from api.serializers import work as shapes
 from api.views.base import Call
 from assessments.access import attempt_to_review, sign_offs_led, steps_led
 from assessments.kinds import IN_PERSON
-from assessments.models import Mark
+from assessments.models import Attempt, Mark
 from assessments.selectors import ledger as read
 from assessments.selectors.quiz import bars_of_step
+from assessments.selectors.solos import note_named
 from assessments.services import review, sign_off
 
 SIGN_OFFS = listed(shapes.SignOffSerializer, "sign_off")
@@ -39,15 +40,28 @@ class Comments(Call):
 
     @extend_schema(
         tags=["review"],
-        summary="Comment on an attempt, a bar of it, or a time in its recording",
+        summary="Comment on an attempt, a bar of it, a time in its recording, or a note of a solo handed in",
         request=shapes.CommentIn,
         responses={201: shapes.CommentSerializer},
     )
     def post(self, request: Request, pk: int) -> Response:
         attempt, body = attempt_to_review(request.user, pk), self.valid(shapes.CommentIn, request)
-        row = review.comment(attempt=attempt, by=request.user, **body)
+        sent, place = body.pop("submission"), body.pop("note")
+        note = _note(attempt, sent, place) if sent is not None else ""
+        row = review.comment(attempt=attempt, by=request.user, note=note, **body)
         context = {"bars": bars_of_step(attempt.step)}
         return Response(shapes.CommentSerializer(row, context=context).data, status=status.HTTP_201_CREATED)
+
+
+def _note(attempt: Attempt, sent: int, place: int) -> str:
+    """The words of a note of a solo that was handed in with this attempt."""
+    row = attempt.submissions.filter(pk=sent).select_related("solo__solo").first()
+    words = note_named(row, place) if row else ""
+    if not words:
+        raise Unreadable(
+            "There is no such note: send a submission of this attempt that is a solo, and one of its notes."
+        )
+    return words
 
 
 class Overrides(Call):

@@ -48,7 +48,6 @@ from tunes.access import refuse_held_chords
 
 ASSIGNMENTS = listed(shapes.AssignmentSerializer, "assignment")
 ATTEMPTS = listed(shapes.AttemptSerializer, "attempt")
-HEARINGS = listed(shapes.HearingSerializer, "own_hearing")
 
 ENSEMBLE = OpenApiParameter("ensemble", int, description="Only this ensemble")
 LATER_STEP = "This step asks for something else."
@@ -324,10 +323,12 @@ class HandedInFile(Call):
 class Listenings(Call):
     scopes = {"GET": WORK_READ, "POST": WORK_WRITE}
 
-    @extend_schema(tags=["work"], summary="What you have heard of the step's tune", responses=HEARINGS(many=True))
+    @extend_schema(
+        tags=["work"], summary="What you have heard of the step's tune", responses=shapes.HearingSerializer(many=True)
+    )
     def get(self, request: Request, pk: int) -> Response:
         step = _step(request, pk, LOG)
-        return page_of(request, hearings(request.user, step), HEARINGS, self)
+        return page_of(request, hearings(request.user, step), shapes.HearingSerializer, self)
 
     @extend_schema(
         tags=["work"],

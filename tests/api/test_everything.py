@@ -41,6 +41,7 @@ CALLS: dict[str, tuple[str, ...]] = {
     "tunes:solo-file": ("solo-notes",),
     "tunes:solo-keep": ("solo-notes",),
     "tunes:solo-placed": ("solo-placed",),
+    "tunes:solo-head": ("solo",),
     "tunes:solo-share": ("solo",),
     "tunes:solo-remove": ("solo",),
     "tunes:solo-say": ("solo-words",),
@@ -119,7 +120,6 @@ ALONE: dict[str, str] = {
     **dict.fromkeys(
         ("work:set-lists", "work:set-list", "work:set-packs"), "a set list is put in order by hand, for one evening"
     ),
-    "tunes:solo-head": "a slip in who plays and where is mended on its page; a program begins the solo anew",
     "work:solos-beside": "two versions are settled by ear, with the staves in view",
     "work:remind": "a reminder is a word from one person to others",
     "tunes:caution-seen": "a person reads the caution, not a program",

@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import uuid
 from typing import Any
 
 import pytest
 
+from assessments.models import Submission
+from assessments.selectors.solos import handed_solo, notes_named
+from assessments.services.hand_in import send
 from tests import factories
 from tests.api.test_calls import Caller
+from tests.assessments.test_solo_steps import Class
 from tests.drills.test_kept_lines import room  # noqa: F401
 from tunes.models import SoloAsk
 
@@ -70,3 +75,53 @@ def test_a_line_from_the_notes_to_the_ledger(callers: dict[str, Any]) -> None:
     player("delete", f"practice/{taken['id']}", expect=404)
     mate("delete", f"practice/{taken['id']}", expect=204)
     assert mate("get", f"{path}/practice")["count"] == 0
+
+
+def test_the_head_of_a_solo_is_changed_and_nothing_of_it_is_lost(callers: dict[str, Any]) -> None:
+    player, path = callers["player"], f"solos/{callers['solo'].pk}"
+    before = player("get", path)
+    changed = player("patch", path, {"player": "Odile Marchetti", "instrument": "flugelhorn"})
+    stays = {"shared_with", "last_bar", "first_bar", "recording", "rights", "revision"}
+    assert (changed["player"], changed["instrument"]) == ("Odile Marchetti", "flugelhorn")
+    assert {name: changed[name] for name in stays} == {name: before[name] for name in stays}
+    assert player("patch", path, {"shared_with": None, "rights": "ours"})["shared_with"] is None
+    assert player("patch", path, {"shared_with": callers["ensemble"].pk})["rights"] == "ours"
+    cases: list[tuple[dict[str, Any], int]] = [
+        ({"last_bar": 1}, 409),
+        ({"first_bar": 2}, 409),
+        ({"last_bar": 999}, 400),
+        ({"instrument": "kazoo"}, 400),
+        ({"player": ""}, 400),
+        ({"recording": 10**9}, 400),
+        ({"title": "x"}, 400),
+    ]
+    for body, status in cases:
+        player("patch", path, body, status)
+    now = player("get", path)
+    assert (now["last_bar"], now["player"]) == (before["last_bar"], "Odile Marchetti")
+    callers["mate"]("patch", path, {"player": "Mine"}, 404)
+
+
+@pytest.mark.django_db
+def test_a_comment_stands_at_a_note_of_a_solo_handed_in() -> None:
+    band = Class()
+    step = band.assign("write-out", solo=band.key.solo_id, first=1, last=4)
+    player, teacher = Caller(band.player), Caller(band.instructor)
+    path = f"attempts/{send(step=step, player=band.player, token=uuid.uuid4(), solo=band.own).pk}"
+    (row,) = teacher("get", path)["submissions"]
+    assert row["solo"] == band.own.pk
+    said = {"token": str(uuid.uuid4()), "text": "Hear it again", "submission": row["id"], "note": 4}
+    found = teacher("post", f"{path}/comments", said, 201)
+    handed = handed_solo(Submission.objects.get(pk=row["id"]), step)
+    assert handed
+    assert found["note"] == [words for _, rows in notes_named(handed) for _, words in rows][4]
+    assert [one["note"] for one in player("get", path)["comments"]] == [found["note"]]
+    fresh = {"token": str(uuid.uuid4()), "text": "x"}
+    for wrong, status in (
+        ({"note": 999, "submission": row["id"]}, 422),
+        ({"note": 1, "submission": row["id"] + 1}, 422),
+        ({"note": 1}, 400),
+        ({"submission": row["id"]}, 400),
+    ):
+        teacher("post", f"{path}/comments", fresh | wrong, status)
+    player("post", f"{path}/comments", said, 404)
