@@ -78,6 +78,8 @@ EXAMPLES: dict[str, tuple[str, int]] = {
     "common-tone": (C + "| Cmaj7 | F#dim7 | Cmaj7 | Cmaj7 " + END, 1),
     "passing-bass": (C + "| C6 | F6 | F#dim7 | C/G | A7 | Dm7 G7 | C6 | C6 |", 2),
     "augmented": (C + "| Cmaj7 | Dm7 | Gaug | Cmaj7 | Cmaj7 |", 2),
+    "raised-fifth": (C + "| Cmaj7 | Caug | Dm7 | G7 | C6 | Dm7 G7 | C6 | C6 |", 1),
+    "prolonged": (C + "| C6 | Dm7 | G7sus Gdim7 | G7 | C6 | Dm7 G7 | C6 | C6 |", 2),
     "plagal": (C + "| C6 | F6 | C6 | Dm7 G7 | C6 | C6 |", 1),
     "minor-plagal": (C + "| Cmaj7 | Fm6 | Cmaj7 | Cmaj7 " + END, 1),
     "predominant": (C + "| Cmaj7 | Fmaj7 | G7 | Cmaj7 | Cmaj7 |", 1),

@@ -204,12 +204,22 @@ SUS_A = "| Dm7 | G7sus | Cmaj7 | % | Dm7 | G7sus G7 | Cmaj7 | % |"
     ("key: C major\n| Cmaj7 C7 | Fmaj7 Bb7 | Em7 A7 | Dm7 G7 | Cmaj7 | Dm7 G7 | Cmaj7 | % |", 3, "backdoor-left", "onward"),
     ("key: C major\n| Cmaj7 | Fm7 Bb7 | Em7 A7 | Dm7 G7 | Cmaj7 | Dm7 G7 | Cmaj7 | % |", 2, "tritone", "delayed"),
     ("key: C major\n| Cmaj7 G7 | C7 | F7 Bb7 | Cmaj7 | Dm7 G7 | Cmaj7 | Dm7 G7 | Cmaj7 |", 3, "to-flat-seven", "direct"),
+    # 4 to which its dominant has led is a landing, whatever run begins there
+    ("key: C major\n| Cmaj7 | Gm7 C7 | Fmaj7 | % | D7 | Dm7 | G7 | Cmaj7 |", 3, "landed", "onward"),
+    ("key: C major\n| Cmaj7 | Gm7 C7 | Fmaj7 | Bm7b5 E7 | Am7 | Dm7 | G7 | Cmaj7 |", 3, "landed", "onward"),
+    ("key: C major\n| Cmaj7 | C6 | Fmaj7 | Bm7b5 E7 | Am7 | Dm7 | G7 | Cmaj7 |", 2, "narrow-fifth", "direct"),
     # a 2 5 that slips is left open, no substitute of something far off
     ("key: C minor\n| Cm6 | % | Ebm7 | Ab7 | Em7 | A7 | Am7 | D7 | G7 | % | Cm6 | % |", 3, "unresolved", "onward"),
 ])  # fmt: skip
 def test_what_asks_for_something_and_what_does_not(text: str, event: int, rule: str, way: str) -> None:
     reading = analyse(chart_of(text)).readings[event]
     assert (reading.rule, reading.resolution) == (rule, way), told(reading.reason)
+
+
+def test_a_diminished_chord_on_five_does_not_disappoint_it() -> None:
+    found = analyse(chart_of("key: C major\n| C6 | Dm7 | G7sus Gdim7 | G7 | Am7 | Dm7 G7 | C6 | C6 |"))
+    assert (found.readings[2].resolution, found.heading(2)) == ("held", 4)
+    assert found.readings[4].resolution == "deceptive"
 
 
 def test_a_chord_is_taken_up_before_its_goal() -> None:

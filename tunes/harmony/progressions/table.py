@@ -146,6 +146,8 @@ _ROWS: tuple[tuple[str, str, str, str], ...] = (
     ("dominants-by-semitones", "dominants falling by semitones", "sound: 2dom b2dom 1dom", PRACTICE),
     ("line-falling", "minor, 8 to 6 falling", "sound: 1mtriad 1mmaj7 1m7 (1m6|6half)", PRACTICE),
     ("line-falling-from-7", "minor, 7 to 6 falling", "sound: 1mmaj7 1m7 1m6|6half", PRACTICE),
+    ("line-falling-by-steps", "minor, 8, 7, 6", "sound: 1mtriad 1m7 1m6 (1m7)", PRACTICE),
+    ("line-falling-in-major", "major, 7 to flat 6 falling", "sound: 1maj7 1dom 16 (1aug)", PRACTICE),
     ("line-rising", "5, sharp 5, 6", "sound: 1maj 1aug 16 (1dom)", PRACTICE),
     ("bass-falling-1-to-5", "bass falling 1, flat 7, 6, flat 6, 5", "home: _1 _b7 _6 _b6 _5", PRACTICE),
     ("bass-falling-1-to-6", "bass falling 1, 7, flat 7, 6", "home: _1 _7 _b7 _6", PRACTICE),

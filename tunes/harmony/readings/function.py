@@ -30,7 +30,7 @@ KINDS: dict[str, str] = {
     "common-tone-diminished": "a diminished seventh on the root of the chord that follows or precedes it",
     "augmented-dominant": "an augmented triad standing for a dominant",
     "blues": "a dominant-seventh sound at rest: the home sound of the blues",
-    "line-cliche": "one chord held while an inner voice moves by semitones",
+    "line-cliche": "one chord held while an inner voice moves by step",
     "major-third-cycle": "a tonic a major third from the last, in a cycle of thirds",
     "pedal": "a chord over a bass note that stays",
     "vamp": "part of a repeating pair of chords that needs no resolution",

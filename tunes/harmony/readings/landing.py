@@ -10,7 +10,7 @@ from tunes.harmony.readings.rule_ids import RuleId
 OVER_FIVE = RuleId.OVER_FIVE
 SLIDES = frozenset({RuleId.SLIDE, RuleId.PASSING_DOWN})
 """Rules of a chord that slides into the next."""
-SAME_DOMINANT = frozenset({RuleId.SUSPENDED, RuleId.EXCHANGED})
+SAME_DOMINANT = frozenset({RuleId.SUSPENDED, RuleId.PROLONGED, RuleId.EXCHANGED})
 """Rules of a dominant that goes on in the next chord."""
 
 

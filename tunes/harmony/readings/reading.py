@@ -188,11 +188,15 @@ class Analysis:
         """Where a chord comes again: before its goal, the next on the same root, of the same quality if there is one."""
         goal = reading.resolves_to
         end = goal if goal is not None and goal > after else len(self.readings)
-        alike = [at for at in range(after, end) if self.readings[at].root == reading.root]
+        alike = [at for at in range(after, end) if self._is_itself(at, reading)]
         same = [at for at in alike if self.readings[at].function.quality == reading.function.quality]
         if reading.rule == RuleId.SUSPENDED or not same:
             return next(iter(alike), reading.resolves_to)
         return same[0]
+
+    def _is_itself(self, at: int, reading: Reading) -> bool:
+        other = self.readings[at]
+        return other.root == reading.root and not other.function.quality.startswith("dim")
 
     def to_json(self) -> dict[str, Any]:
         """A plain dict of JSON types."""

@@ -48,6 +48,8 @@ class RuleId(StrEnum):
     COMMON_TONE = "common-tone"
     PASSING_BASS = "passing-bass"
     AUGMENTED = "augmented"
+    RAISED_FIFTH = "raised-fifth"
+    PROLONGED = "prolonged"
     PLAGAL = "plagal"
     MINOR_PLAGAL = "minor-plagal"
     PREDOMINANT = "predominant"

@@ -72,6 +72,7 @@ TONIC_SOUNDS = frozenset({"m6", "mmaj7"})
 COST_SETTLED = 5.0  # a chord that is a centre of its own, read otherwise than as 1
 COST_ROUND = 2.5  # the 1 or the 5 of a turnaround 1 6 2 5, read in another key
 COST_FIRM = 1.0  # a bar of a major seventh, read where the key has no such chord
+COST_PLAGAL = 1.0  # a major chord after its minor 4 with the sixth, read otherwise than as 1
 COST_AIM = 0.3  # a bar of a dominant that is left open, read where it points at nothing
 COST_HALF_CADENCE = 2.2  # the 5 of home at the end of eight bars, read in another key
 COST_CHANGE = 2.0  # entering another key

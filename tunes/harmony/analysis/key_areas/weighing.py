@@ -29,6 +29,7 @@ from tunes.harmony.analysis.key_areas.tables import (
     COST_OTHER_MODE,
     COST_OTHER_MODE_BRIEF,
     COST_OTHER_RUN,
+    COST_PLAGAL,
     COST_ROUND,
     COST_SECTION,
     COST_SETTLED,
@@ -85,6 +86,8 @@ def _costs_of(bones: Skeleton, index: int, keys: Sequence[KeyPc], clues: Clues) 
         yield [0.0 if _aims_inside(chord, key) else bars * COST_AIM for key in keys]
     if _half_cadence(bones, index):
         yield [0.0 if key == home else COST_HALF_CADENCE for key in keys]
+    if _plagal(bones, index):
+        yield [COST_PLAGAL if key[0] != chord.root else 0.0 for key in keys]
     if chord.quality in TONIC_SOUNDS:
         yield [COST_TONIC_SOUND if (chord.root - key[0]) % 12 not in (0, 5) else 0.0 for key in keys]
     if chord.cls in STABLE and not as_two:
@@ -109,6 +112,12 @@ def _aims_inside(chord: Stretch, key: KeyPc) -> bool:
     degree, aim = (chord.root - key[0]) % 12, (chord.root + 5 - key[0]) % 12
     member = degree == 1 or (degree, DOM) in DIATONIC[key[1]] or (degree, DOM) in BORROWED[key[1]]
     return member or any((aim, cls) in REST_DEGREES[key[1]] for cls in (MAJ, MIN))
+
+
+def _plagal(bones: Skeleton, index: int) -> bool:
+    """Whether a major chord comes from its minor 4 with the sixth, and rests."""
+    before, chord = bones.chords[index - 1], bones.chords[index]
+    return bool(index) and chord.cls == MAJ and before.quality == "m6" and (chord.root - before.root) % 12 == 7
 
 
 def _half_cadence(bones: Skeleton, index: int) -> bool:

@@ -13,6 +13,11 @@ from tunes.harmony.readings.rule_ids import RuleId
 
 
 def dominant(p: Place) -> Label:
+    if p.cls == AUG and p.degree == 0 and p.after in ((2, MIN), (9, MIN)) and p.mode != MINOR:
+        return plain(p, "tonic", "diatonic", RuleId.RAISED_FIFTH, "onward")
+    if p.held_through and p.degree == 7:
+        function = Function("5", p.quality, "dominant", "diatonic", "1", p.mode == MINOR, "5")
+        return Label(function, RuleId.PROLONGED, "delayed", 0)
     if p.blues and p.degree == 5 and p.move != TRITONE and not _two_five_away(p):
         return plain(p, "colour", "blues", RuleId.BLUES_FOUR)
     if p.blues and p.degree == 0 and p.goal_degree == 5 and not p.has_ii and p.goal is not None and p.goal.cls == DOM:
@@ -97,7 +102,8 @@ def _resolving(p: Place) -> Label:
             return _turned_minor(p, degree)
         function = Function(degree, p.quality, "dominant", "deceptive", target, minor, of)
         return Label(function, RuleId.PUT_OFF, "deceptive", p.goal_degree)
-    rule = RuleId.TAKEN_UP if p.again and not p.direct else rule
+    same_root = p.after is not None and p.after.root == p.degree
+    rule = RuleId.TAKEN_UP if p.again and not p.direct and not same_root else rule
     return Label(Function(degree, p.quality, "dominant", kind, target, minor, of), rule, way(p))
 
 

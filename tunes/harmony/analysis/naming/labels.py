@@ -62,6 +62,7 @@ def label(p: Place) -> Label:
     if found.rule == RuleId.LOCAL_REST and p.at_home:
         found = found._replace(rule=RuleId.REST)
     here, settled = found.rule == RuleId.PREDOMINANT and not p.direct and _here(p), _settled(p, found)
+    here = here or _begins_anew(p, found)
     if found.resolution in ("direct", "delayed") and (here or settled):
         if found.rule == RuleId.PREDOMINANT and not _lands(p, found):
             kind = found.function.kind
@@ -107,6 +108,13 @@ def _here(p: Place) -> bool:
     key, or the next chord goes somewhere else; the music goes on to the dominant from there."""
     by_four = p.degree == 2 and p.goal_degree == 10
     return not p.joins or p.after == (p.degree, MIN) or by_four or round_the_circle(p) or steps_down(p)
+
+
+def _begins_anew(p: Place, found: Label) -> bool:
+    """A major chord to which a dominant has led, before a new run: 4 on its way to a dominant further off, or by the narrow fifth."""
+    if not p.arrived or p.cls != MAJ:
+        return False
+    return (found.rule == RuleId.PREDOMINANT and not p.direct) or (found.rule == RuleId.NARROW_FIFTH and p.degree == 5)
 
 
 def _falls_to_three(p: Place) -> bool:
@@ -269,7 +277,7 @@ def _other(p: Place) -> Label:
     leads = p.goal.cls in DOMINANTS
     if p.direct and leads and (p.degree, p.cls) in ((5, MAJ), (2, MIN)) and p.goal_degree == 10 and p.mode != MINOR:
         return plain(p, "predominant", kind, RuleId.TO_FLAT_SEVEN)
-    if leads and _FAMILIES.get(p.degree) == "predominant":
+    if leads and _FAMILIES.get(p.degree) == "predominant" and (p.degree, p.cls) != (6, MAJ):
         return plain(p, "predominant", kind, RuleId.PREDOMINANT)
     if kind == "chromatic" and p.goal.cls == p.cls and (p.goal_degree - p.degree) % 12 in (1, 11):
         return plain(p, "passing", "chromatic-approach", RuleId.APPROACH)
@@ -283,7 +291,7 @@ def _other(p: Place) -> Label:
             return plain(p, "predominant" if on else _FAMILIES.get(p.degree, "colour"), kind, RuleId.FIFTHS)
         role = _FAMILIES.get(p.degree, "colour")
         return plain(p, role, kind, RuleId.TONIC_FAMILY if role == "tonic" and p.degree else RuleId.DIATONIC)
-    role = "predominant" if leads and p.degree != 7 else "colour"
+    role = "predominant" if leads and p.degree not in (6, 7) else "colour"
     return plain(p, role, kind, RuleId(kind))
 
 

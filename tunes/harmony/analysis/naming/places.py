@@ -63,6 +63,7 @@ class Place(NamedTuple):
     joins: bool = False  # the next chord is the goal, or leads to the same goal
     far: bool = False  # three chords or more stand before the goal
     alike: bool = False  # the chords on both sides are the same sound on other roots
+    held_through: bool = False  # a diminished chord on its root comes, and then itself again
     tonic: int = 0  # roots count from it
 
 
@@ -90,6 +91,7 @@ class Spot(NamedTuple):
     joins: bool  # the next chord is the goal, or leads to the same goal
     far: bool  # three chords or more stand before the goal
     alike: bool  # the chords on both sides are the same sound on other roots
+    held_through: bool  # a diminished chord on its root comes, and then itself again
 
 
 def spot(bones: Skeleton, index: int) -> Spot:
@@ -109,6 +111,7 @@ def spot(bones: Skeleton, index: int) -> Spot:
         chords[index + 2] if at == index + 1 and index + 2 < len(chords) else None,
         at is not None and (at == index + 1 or after is None or bones.goals[index + 1] == at), _far(bones, index),
         before is not None and after is not None and before.quality == chords[index].quality == after.quality,
+        _held_through(bones, index),
     )  # fmt: skip
 
 
@@ -123,8 +126,16 @@ def place(spot: Spot, chord: Stretch, key: KeyPc, home: KeyPc, blues: bool) -> P
         None if spot.ahead is None else (spot.ahead - tonic) % 12, spot.ahead_minor, spot.ahead_sub,
         spot.back_home == tonic, blues, spot.has_ii, spot.sure, spot.slides and degree == 4,
         spot.between == tonic, spot.after_prepares, key == home, any(_vamps(pair, key) for pair in spot.pairs),
-        spot.again, _from(spot.then, tonic), spot.joins, spot.far, spot.alike,
+        spot.again, _from(spot.then, tonic), spot.joins, spot.far, spot.alike, spot.held_through,
     )  # fmt: skip
+
+
+def _held_through(bones: Skeleton, index: int) -> bool:
+    """Whether a dominant goes through the diminished chord on its root and back to itself."""
+    run = bones.chords[index : index + 3]
+    if len(run) < 3 or run[0].cls not in DOMINANTS:
+        return False
+    return run[1].cls == DIM and run[2].cls in DOMINANTS and run[0].root == run[1].root == run[2].root
 
 
 def _far(bones: Skeleton, index: int) -> bool:

@@ -65,7 +65,7 @@ def _way_on(found: Label, goal: int | None) -> str:
     so it does from a borrowed or foreign chord that is told by what it moves to, not by a goal further off."""
     if goal is None:
         return "none"
-    if found.rule in (RuleId.TAKEN_UP, RuleId.SUSPENDED):
+    if found.rule in (RuleId.TAKEN_UP, RuleId.SUSPENDED, RuleId.PROLONGED):
         return "held"
     passing = (
         found.rule in (RuleId.INTERCHANGE, RuleId.CHROMATIC, RuleId.LEFT_TWO_OF_TWO) and found.resolution == "delayed"

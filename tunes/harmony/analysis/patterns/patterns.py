@@ -20,7 +20,7 @@ from tunes.harmony.readings.reading import Alternative, Analysis, KeyArea, Readi
 from tunes.harmony.readings.reason import Args, Reason
 from tunes.harmony.readings.rule_ids import RuleId
 
-LINES = ("line-falling", "line-falling-from-7", "line-rising")
+LINES = ("line-falling", "line-falling-from-7", "line-falling-by-steps", "line-falling-in-major", "line-rising")
 THIRD_CYCLE, MINOR_THIRD_CYCLE, PEDAL, PEDAL_TONIC, PEDAL_DOMINANT, PLANING = (
     "major-third-cycle", "minor-third-cycle", "pedal", "pedal-tonic", "pedal-dominant", "planing",
 )  # fmt: skip
