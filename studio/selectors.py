@@ -25,9 +25,10 @@ def people(*, search: str = "", show: str = "") -> QuerySet[User]:
     elif show == "closed":
         found = found.filter(is_active=False)
     for word in search.split()[:6]:
-        in_ensemble = Membership.objects.filter(user=OuterRef("pk"), ensemble__name__icontains=word)
+        # One list for each word: asked of every person by themselves, it would read every chair that they ever had.
+        in_ensemble = Membership.objects.filter(ensemble__name__icontains=word).values("user")
         found = found.filter(
-            Q(name__icontains=word) | Q(email__icontains=word) | Q(school_id=word) | Exists(in_ensemble)
+            Q(name__icontains=word) | Q(email__icontains=word) | Q(school_id=word) | Q(pk__in=in_ensemble)
         )
     return found.order_by("name", "pk")
 
