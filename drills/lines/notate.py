@@ -106,16 +106,16 @@ def notate(line: Line) -> tuple[WrittenBar, ...]:
     result = []
     pieces = _pieces(line)
     count = line.voices
-    for bar in line.bars:
+    for place, bar in enumerate(line.bars):
         memory.barline()
-        voices = tuple(_beamed(pieces.get((bar.start, voice), []), bar.metre) for voice in range(1, count + 1))
+        voices = tuple(_beamed(pieces.get((place, voice), []), bar.metre) for voice in range(1, count + 1))
         result.append(WrittenBar(bar, _with_signs(voices, memory)))
     return tuple(result)
 
 
-def _pieces(line: Line) -> dict[tuple[Fraction, int], list[Written]]:
-    """Every note cut at barlines and into note values, by start of bar and voice."""
-    pieces: dict[tuple[Fraction, int], list[Written]] = {}
+def _pieces(line: Line) -> dict[tuple[int, int], list[Written]]:
+    """Every note cut at barlines and into note values, by index of bar and voice."""
+    pieces: dict[tuple[int, int], list[Written]] = {}
     edges = [(bar, bar.start, bar.end) for bar in line.bars]
     for voice in range(1, line.voices + 1):
         at = 0
@@ -126,20 +126,20 @@ def _pieces(line: Line) -> dict[tuple[Fraction, int], list[Written]]:
             while start >= edges[at][2]:
                 at += 1
             if end <= edges[at][2]:  # inside one bar, as most notes are
-                pieces.setdefault((edges[at][1], voice), []).extend(_cut(note, index, edges[at][0], start, end))
+                pieces.setdefault((at, voice), []).extend(_cut(note, index, edges[at][0], start, note.duration))
                 continue
             place = at
             while start < end and place < len(edges):
-                bar, bar_start, bar_end = edges[place]
+                bar, _, bar_end = edges[place]
                 stop = min(end, bar_end)
-                pieces.setdefault((bar_start, voice), []).extend(_cut(note, index, bar, start, stop))
+                pieces.setdefault((place, voice), []).extend(_cut(note, index, bar, start, stop - start))
                 start, place = stop, place + 1
     return pieces
 
 
-def _cut(note: LineNote, index: int, bar: LineBar, start: Fraction, end: Fraction) -> list[Written]:
-    """The note values of one note inside one bar, tied together."""
-    length, here = end - start, start - bar.start
+def _cut(note: LineNote, index: int, bar: LineBar, start: Fraction, length: Fraction) -> list[Written]:
+    """The note values of so much of one note inside one bar, tied together."""
+    here = start - bar.start
     if length == QUAVER and note.pitch is not None and 2 % here.denominator == 0:  # most notes of most drills
         return [Written(note.pitch, 8, 0, here, length, index, note.voice, breath=note.breath, stack=_heads(note))]
     if note.pitch is None and length == bar.length:
@@ -148,7 +148,7 @@ def _cut(note: LineNote, index: int, bar: LineBar, start: Fraction, end: Fractio
     pieces = []
     for place, (begin, piece) in enumerate(spans):
         value, dots = VALUES[piece]
-        last = place == len(spans) - 1 and end == note.end
+        last = place == len(spans) - 1 and start + length == note.end
         pieces.append(
             Written(
                 note.pitch,
@@ -168,7 +168,7 @@ def _cut(note: LineNote, index: int, bar: LineBar, start: Fraction, end: Fractio
 
 
 def _heads(note: LineNote) -> tuple[tuple[Pitch, Sign | None], ...]:
-    return tuple((pitch, None) for pitch in note.stack)
+    return tuple((pitch, None) for pitch in note.stack) if note.stack else ()
 
 
 def split(start: Fraction, end: Fraction, metre: Metre, length: Fraction) -> list[tuple[Fraction, Fraction]]:

@@ -19,6 +19,7 @@ import tempfile
 import time
 from collections import Counter
 from collections.abc import Callable, Iterator
+from dataclasses import replace
 from itertools import pairwise
 from pathlib import Path
 from typing import Any
@@ -36,6 +37,7 @@ from drills.engraving import engrave, render
 from drills.lines import guide_tones
 from drills.lines.build import Recipe
 from drills.lines.line import Line, LineNote
+from drills.mei import to_mei
 from drills.musicxml import to_musicxml
 from drills.wishes import Wish
 from studio.instruments import INSTRUMENTS
@@ -64,7 +66,7 @@ class FakeMaterial:
     """A chart that is in no database: only what `sheets.sheet` reads."""
 
     def __init__(self, study: StudyChart) -> None:
-        self.study, self.mark, self.melody = study, "bench", None
+        self.study, self.mark, self.melody, self.carried = study, "bench", None, {}
 
 
 def cost(study: StudyChart) -> None:
@@ -81,11 +83,23 @@ def cost(study: StudyChart) -> None:
         material = FakeMaterial(study)
         kept = median_ms(lambda: sheets.sheet(material, wish))  # type: ignore[arg-type]
     svg = median_ms(lambda: engrave(sheets.line_shown(study, wish)[0]))
+    four_systems(study)
     print(f"32-bar drill, chart to SVG     {svg:7.1f} ms   ratio to verovio alone {svg / alone:.2f} (aim 1.3)")
     print(f"  with words and sound         {ours:7.1f} ms   ratio {ours / alone:.2f}")
     print(f"  of that, line to SVG         {drawn:7.1f} ms   ratio {drawn / alone:.2f}")
     print(f"verovio alone on our MusicXML  {alone:7.1f} ms")
     print(f"the same sheet, kept           {kept:7.2f} ms   ratio to making it {kept / ours:.3f} (aim 0.05)")
+
+
+def four_systems(study: StudyChart) -> None:
+    """Sixteen bars, line to SVG, beside the engraver alone: on our MusicXML, and on the MEI that it is given here."""
+    line, _ = sheets.line_shown(study, Wish(recipe=replace(DRILLS[0], last_bar=16), instrument="alto-sax"))
+    score, source = to_musicxml(line), to_mei(line, filled=True)
+    drawn = median_ms(lambda: engrave(line))
+    alone, given = median_ms(lambda: render(score)), median_ms(lambda: render(source))
+    print(
+        f"four systems, line to SVG      {drawn:7.1f} ms   ratio to verovio alone {drawn / alone:.2f}, on MEI {drawn / given:.2f} (aim 1.3)"
+    )
 
 
 def pack(study: StudyChart) -> None:
