@@ -2,8 +2,8 @@
 
     python -m tests.bench.solo_files [count]
 
-Each file is read (`read_music`), laid into bars, written as MusicXML and read again. Printed: notes on the same beats as
-music21's own reading, and the same again after the round.
+Each file is read (`read_music`), laid into bars, written as MusicXML and as MIDI, and both are read again. Printed: notes on the same
+beats as music21's own reading, and the same again after each round.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ django.setup()
 
 import music21  # noqa: E402
 
+from drills.midi import to_midi  # noqa: E402
 from drills.musicxml import to_musicxml  # noqa: E402
 from drills.solos.score import solo_line, written  # noqa: E402
 from studio.instruments import CONCERT  # noqa: E402
@@ -54,7 +55,7 @@ def files(count: int) -> list[Path]:
 
 
 def main(count: int) -> None:
-    same = round_trip = notes_in = notes_back = read = 0
+    same = round_trip = by_midi = notes_in = notes_back = read = 0
     for path in files(count):
         try:
             music = read_music(path.read_bytes())
@@ -70,16 +71,21 @@ def main(count: int) -> None:
         line = solo_line(form, laid.bars, title=path.stem)
         back = lay_out(read_music(to_musicxml(line, written=written(line, form, laid.bars)).encode()), form)
         again = [(one.onset, one.duration, one.pitch.midi) for one in sounding(back.bars, form.starts, form.lengths)]
+        played = lay_out(read_music(to_midi(line)), form)
+        midi = [(one.onset, one.duration, one.pitch.midi) for one in sounding(played.bars, form.starts, form.lengths)]
         same += first == wanted
+        by_midi += midi == first
         round_trip += again == first
         notes_in += len(wanted)
         notes_back += len(set(wanted) & set(first))
-        if first != wanted or again != first:
+        if first != wanted or again != first or midi != first:
             print(
-                f"{path.parent.name}/{path.name}: {len(set(wanted) - set(first))} of {len(wanted)} notes elsewhere; round {again == first}; {laid.remarks}"
+                f"{path.parent.name}/{path.name}: {len(set(wanted) - set(first))} of {len(wanted)} notes elsewhere; MusicXML round {again == first}; "
+                f"MIDI round: {len(set(first) - set(midi))} elsewhere; {laid.remarks + played.remarks}"
             )
     print(
-        f"{read} files read, {same} with every note on its beat, {round_trip} the same after the round; {notes_back} of {notes_in} notes"
+        f"{read} files read, {same} with every note on its beat, {round_trip} the same after a round by MusicXML, "
+        f"{by_midi} by MIDI; {notes_back} of {notes_in} notes"
     )
 
 
