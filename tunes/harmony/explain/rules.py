@@ -94,7 +94,7 @@ _ROWS = (
     Rule(RuleId.ROOTLESS, "5 of 4 without its root", "{chord} has the notes of 5 of 4 with its ninth, without the root, and leads to {next}.", "logical identity; " + _PEASE),
     Rule(RuleId.HALF_PLAGAL, "Minor plagal over 2", "{chord} has the notes of minor 4 with its sixth and falls back to {next}.", "logical identity; " + _BERKLEE + ", ch. 5"),
     Rule(RuleId.SIDE_SLIP, "Side-slip", "{chord} is the same sound moved by a semitone, and asks for nothing.", _COMMON),
-    Rule(RuleId.TURNS_SEVENTH, "Major turns into a seventh", "{chord} turns into {next}.", _COMMON),
+    Rule(RuleId.TURNS_SEVENTH, "Major turns into a seventh", "{chord} turns into a dominant seventh on the same root.", _COMMON),
     Rule(RuleId.LEANING, "Leaning on 1", "{chord}, from the Phrygian mode, leans on 1 from a semitone above.", _NETTLES),
     Rule(RuleId.STEPS_DOWN, "Stepping down", "{chord} steps down to {next}.", _COMMON),
     Rule(RuleId.CLIMBING, "Climbing in the bass", "{chord} climbs to {next} in the bass.", _PEASE),

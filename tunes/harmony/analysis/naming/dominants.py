@@ -103,6 +103,8 @@ def _resolving(p: Place) -> Label:
         function = Function(degree, p.quality, "dominant", "deceptive", target, minor, of)
         return Label(function, RuleId.PUT_OFF, "deceptive", p.goal_degree)
     same_root = p.after is not None and p.after.root == p.degree
+    if same_root and p.again and not p.direct and p.after is not None and p.after.cls in (MIN, HALF):
+        return _turned_minor(p, degree)
     rule = RuleId.TAKEN_UP if p.again and not p.direct and not same_root else rule
     return Label(Function(degree, p.quality, "dominant", kind, target, minor, of), rule, way(p))
 

@@ -12,6 +12,7 @@ from dataclasses import replace
 from tunes.harmony.analysis.home_key.home import MAJOR, MINOR
 from tunes.harmony.analysis.key_areas.cadences import KeyPc, key_of
 from tunes.harmony.analysis.key_areas.names import KeyNames
+from tunes.harmony.analysis.key_areas.tables import DIATONIC
 from tunes.harmony.analysis.naming.company import comes_again
 from tunes.harmony.analysis.naming.label import Label, spell
 from tunes.harmony.analysis.preparation.skeleton import TOP, Skeleton
@@ -112,7 +113,13 @@ class Teller:
             return Named(function=function)
         semitones = (chord.root - key[0]) % 12
         minor = chord.cls == MIN and semitones not in _MINOR_DEGREES and key[1] == MAJOR
-        quality = "half diminished" if chord.cls == HALF and not semitones else "minor" if minor else ""
+        quality = (
+            "half diminished"
+            if chord.cls == HALF and (semitones, HALF) not in DIATONIC[key[1]]
+            else "minor"
+            if minor
+            else ""
+        )
         return Named(degree=spell(semitones, chord.cls, False), quality=quality)
 
     def _target_name(self, at: int, rule: RuleId, key: KeyPc) -> Named:

@@ -20,6 +20,8 @@ from tunes.harmony.readings.reading import Analysis, Reading
 from tunes.harmony.readings.reason import Args, Reason
 from tunes.harmony.readings.rule_ids import RuleId
 
+_PASSING = (RuleId.INTERCHANGE, RuleId.CHROMATIC, RuleId.LEFT_TWO_OF_TWO, RuleId.TURNS_SEVENTH)
+"""Rules of chords that are told by what they move to next, not by a goal further off."""
 SILENCE = Function("1", "", "none", "no-chord")
 
 
@@ -67,9 +69,7 @@ def _way_on(found: Label, goal: int | None) -> str:
         return "none"
     if found.rule in (RuleId.TAKEN_UP, RuleId.SUSPENDED, RuleId.PROLONGED):
         return "held"
-    passing = (
-        found.rule in (RuleId.INTERCHANGE, RuleId.CHROMATIC, RuleId.LEFT_TWO_OF_TWO) and found.resolution == "delayed"
-    )
+    passing = found.rule in _PASSING and found.resolution == "delayed"
     onward = passing or found.function.role in ("tonic", "colour") or found.rule in (*landing.SLIDES, RuleId.AUXILIARY)
     return "onward" if onward else found.resolution
 
