@@ -6,7 +6,7 @@ from django.urls import URLPattern, URLResolver, path
 from drf_spectacular.views import SpectacularAPIView
 
 from api import pages
-from api.campus.lti import doors
+from api.campus.lti import doors, register_page
 from api.campus.lti import pages as lti
 from api.campus.webhooks import pages as webhooks
 from api.views import (
@@ -47,6 +47,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("lti/arrive/<str:key>", doors.arrive, name="lti-arrive"),
     path("lti/choose/", doors.choose, name="lti-choose"),
     path("lti/no-chair/", doors.no_chair, name="lti-no-chair"),
+    path("lti/register", register_page.register, name="lti-register"),
     path("lti/", lti.platforms, name="lti-platforms"),
     path("lti/<int:pk>/", lti.platform, name="lti-platform"),
     path("lti/<int:pk>/end", lti.end, name="lti-end"),

@@ -61,6 +61,12 @@ ROWS = [
     Access("api:lti-arrive", lambda w: {"key": "none"}, get=NOBODY),
     Access("api:lti-choose", get=roles(SIGN_IN, others=404), post=roles(SIGN_IN, others=404)),
     Access("api:lti-no-chair", get=roles(SIGN_IN, others=403)),
+    Access(
+        "api:lti-register",
+        query="?openid_configuration=https%3A%2F%2Fcampus.example%2Fabout",
+        get=DIRECTOR,
+        post=roles(SIGN_IN, others=403, director=422),
+    ),
     Access("api:lti-platforms", get=DIRECTOR, post=roles(SIGN_IN, others=403, director=422)),
     Access("api:lti-platform", of("lti_platform"), get=DIRECTOR, post=roles(SIGN_IN, others=403, director=422)),
     Access("api:lti-end", of("lti_platform"), post=DOES),

@@ -34,9 +34,14 @@ class CoursePlatform:
         self.lines: list[dict[str, Any]] = []
         self.scores: list[dict[str, Any]] = []
         self.refuse = 0
+        self.good_once = "token-1"
+        self.registered: dict[str, Any] = {}
+        tool = "https://purl.imsglobal.org/spec/lti-tool-configuration"
+        self.answers: Any = {"client_id": "client-9", tool: {"deployment_id": "deployment-9"}}
         self.seen: list[str] = []
         self.server = ThreadingHTTPServer(("127.0.0.1", 0), _handler(self))
         self.url = f"http://127.0.0.1:{self.server.server_port}"
+        self.described = self.describe()
         threading.Thread(target=self.server.serve_forever, daemon=True).start()
 
     def registration(self) -> dict[str, Any]:
@@ -92,6 +97,10 @@ class CoursePlatform:
             return 200, KeySet([KEY]).as_dict(private=False), {}
         if path == "/token_url":
             return self._token(parse_qs(body.decode()))
+        if path == "/.well-known/openid-configuration":
+            return 200, self.described, {}
+        if path == "/register":
+            return self._register(headers, json.loads(body))
         if not headers.get("Authorization", "").startswith("Bearer for "):
             return 401, {}, {}
         scope = headers["Authorization"].rpartition("/")[2]
@@ -112,6 +121,27 @@ class CoursePlatform:
             self.scores.append(json.loads(body))
             return 200, {"resultUrl": f"{self.url}/results/1"}, {}
         return 404, {}, {}
+
+    def describe(self, **changed: Any) -> dict[str, Any]:
+        """OpenID configuration of a platform (Dynamic Registration 1.0); `changed` replaces, None leaves one out."""
+        found = {
+            "issuer": self.url,
+            "authorization_endpoint": f"{self.url}/login_url",
+            "token_endpoint": f"{self.url}/token_url",
+            "jwks_uri": f"{self.url}/keys_url",
+            "registration_endpoint": f"{self.url}/register",
+            "token_endpoint_auth_methods_supported": ["private_key_jwt"],
+            "id_token_signing_alg_values_supported": ["RS256"],
+            "scopes_supported": ["openid"],
+        }
+        return {name: value for name, value in (found | changed).items() if value is not None}
+
+    def _register(self, headers: Any, asked: dict[str, Any]) -> tuple[int, Any, dict[str, str]]:
+        """OpenID Connect Registration 1.0 with a token that is good once."""
+        if headers.get("Authorization") != f"Bearer {self.good_once}" or not self.good_once:
+            return 401, {"error": "invalid_token"}, {}
+        self.good_once, self.registered = "", asked
+        return 201, self.answers, {}
 
     def _token(self, form: dict[str, list[str]]) -> tuple[int, Any, dict[str, str]]:
         """Security Framework 1.0, 4.1.1: what must be in the assertion, and who signed it."""

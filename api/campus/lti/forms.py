@@ -66,6 +66,29 @@ class PlatformForm(forms.ModelForm[Platform]):
         return found
 
 
+class RegisterForm(forms.Form):
+    """What a course system adds to the address when it registers this site by itself (Dynamic Registration 1.0)."""
+
+    openid_configuration = forms.CharField(
+        max_length=500,
+        widget=forms.HiddenInput,
+        error_messages={"required": "The course system did not say where its description is."},
+    )
+    registration_token = forms.CharField(max_length=4000, required=False, widget=forms.HiddenInput)
+
+    def clean_openid_configuration(self) -> str:
+        address: str = self.cleaned_data["openid_configuration"]
+        if why := outward.refusal(address):
+            raise forms.ValidationError(f"The address of its description cannot be used. {why}")
+        return address
+
+    def clean_registration_token(self) -> str:
+        token: str = self.cleaned_data["registration_token"]
+        if not token.isascii() or not token.isprintable():
+            raise forms.ValidationError("The token of the course system is none that can be sent.")
+        return token
+
+
 class MembersForm(forms.Form):
     """Into which ensemble the members of a course go."""
 

@@ -35,7 +35,7 @@ def platforms(request: HttpRequest) -> HttpResponse:
     form = PlatformForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():
         row = _save(form, request, "registered")
-        messages.success(request, f"{row.name} is registered. {_try_keys(row)}")
+        messages.success(request, f"{row.name} is registered. {try_keys(row)}")
         return redirect("api:lti-platform", pk=row.pk)
     rows = Platform.objects.filter(ended=None)
     context = {"form": form, "page": paginate(request, rows), "values": _values(request)}
@@ -50,7 +50,7 @@ def platform(request: HttpRequest, pk: int) -> HttpResponse:
     form = PlatformForm(request.POST if request.method == "POST" else None, instance=row)
     if request.method == "POST" and form.is_valid():
         row = _save(form, request, "changed")
-        messages.success(request, f"Saved. {_try_keys(row)}")
+        messages.success(request, f"Saved. {try_keys(row)}")
         return redirect("api:lti-platform", pk=pk)
     context = {
         "form": form,
@@ -65,6 +65,7 @@ def platform(request: HttpRequest, pk: int) -> HttpResponse:
 def _values(request: HttpRequest) -> tuple[tuple[str, str], ...]:
     """What a course system asks for when the site is added to it."""
     names = (
+        ("Registration address (dynamic registration)", "lti-register"),
         ("Tool address", "lti-launch"),
         ("Login initiation address", "lti-login"),
         ("Redirection address", "lti-launch"),
@@ -81,7 +82,7 @@ def _save(form: PlatformForm, request: HttpRequest, what: str) -> Platform:
     return row
 
 
-def _try_keys(row: Platform) -> str:
+def try_keys(row: Platform) -> str:
     """Read the key set at once, so that a wrong address is seen now and not by the first player."""
     try:
         keys.read_keys(row)
