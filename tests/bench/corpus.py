@@ -13,6 +13,8 @@ from tunes.harmony.analysis.pipeline import analyse_sounds
 from tunes.harmony.analysis.sounds import Sound, sound_of
 from tunes.harmony.chords import parse_symbol
 from tunes.harmony.chords.symbol import ChordSymbol
+from tunes.harmony.readings.landing import LANDED
+from tunes.harmony.readings.reading import Reading
 
 
 @lru_cache(maxsize=8192)
@@ -33,6 +35,11 @@ def sounds_from(chords: Sequence[Mapping[str, Any]], meter: tuple[int, int]) -> 
     return sounds, float(meter[0])
 
 
+def _role(reading: Reading) -> str:
+    """The annotators call every point of arrival a tonic of its own; in its key it may be a subdominant or a colour."""
+    return "tonic" if reading.rule in LANDED else reading.function.role
+
+
 def analyse_chords(chords: Sequence[Mapping[str, Any]], meter: tuple[int, int]) -> dict[str, Any]:
     """One chart read by the engine, in the scorer's terms."""
     sounds, beats = sounds_from(chords, meter)
@@ -44,7 +51,7 @@ def analyse_chords(chords: Sequence[Mapping[str, Any]], meter: tuple[int, int]) 
                 "tonic": reading.key.tonic.pc,
                 "mode": reading.key.mode,
                 "degree": (sound.root - reading.key.tonic.pc) % 12,
-                "role": reading.function.role,
+                "role": _role(reading),
                 "resolves_to": reading.resolves_to,
             }
             for sound, reading in zip(sounds, found.readings, strict=True)

@@ -20,7 +20,8 @@ C, CM = "key: C major\n", "key: C minor\n"
 EXAMPLES: dict[str, tuple[str, int]] = {
     "rest": (C + "| Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 |", 0),
     "local-rest": (C + "| Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 | F#m7 | B7 | Emaj7 | Emaj7 " + END, 7),
-    "landed": (C + "| Cmaj7 | Gm7 C7 | Fmaj7 | Bbmaj7 | Ebmaj7 " + END, 3),
+    "landed": (C + "| Cmaj7 | D7 | G6 | Cmaj7 " + END, 2),
+    "landed-subdominant": (C + "| Cmaj7 | Gm7 C7 | Fmaj7 | Bbmaj7 | Ebmaj7 " + END, 3),
     "blues-rest": (C + "| C7 | F7 | C7 | C7 | F7 | F7 | C7 | C7 | G7 | F7 | C7 | C7 |", 0),
     "seventh-rest": (CM + "| Cm7 | Dm7b5 | G7 | Cm7 | Fm7 | Dm7b5 | G7 | C7 |", 7),
     "blues-four": (C + "| C7 | F7 | C7 | C7 | F7 | F7 | C7 | C7 | G7 | F7 | C7 | C7 |", 9),

@@ -63,6 +63,9 @@ DIATONIC = [
     ("5", "major", "dominant", "mixolydian", "9 13", "11"),
     ("5", "major-sixth", "dominant", "mixolydian", "9", "b7 11"),
     ("1", "major-seventh", "tonic", "ionian", "9 13", "11"),
+    ("1", "major-sixth", "tonic", "ionian", "7 9", "11"),  # common practice, no source
+    ("4", "major-sixth", "predominant", "lydian", "7 9 #11", ""),
+    ("2", "minor-sixth", "predominant", "dorian", "9 11", "b7"),  # the key has its flat 7, not its 7
     ("2", "minor-seventh", "predominant", "dorian", "9 11", "13"),
     ("3", "minor-seventh", "tonic", "phrygian", "11", "b9 b13"),
     ("4", "major-seventh", "predominant", "lydian", "9 #11 13", ""),
@@ -116,7 +119,11 @@ MINOR = [
         "b9 b13",
         "altered",
     ),  # logical identity: its 7th would be flat
-    ("1", "minor-sixth", "diatonic", None, "melodic-minor", "9 11 13", ""),
+    ("1", "minor-sixth", "diatonic", None, "melodic-minor", "7 9 11", ""),  # the 6th is in the chord
+    ("4", "minor-sixth", "diatonic", None, "melodic-minor", "7 9 11", ""),
+    ("6", "minor-sixth", "diatonic", None, "dorian", "9 11", ""),  # common practice, no source
+    ("b6", "dominant", "vamp", None, "lydian-b7", "9 #11 13", ""),  # its 11th would be outside the key
+    ("b6", "dominant", "diatonic", "b2", "mixolydian", "9 13", ""),  # as 5 of flat 2 it falls a fifth
     ("1", "minor-major-seventh", "diatonic", None, "melodic-minor", "9 11 13", ""),
     ("2", "half-diminished", "diatonic", None, "locrian", "11 b13", "locrian-9"),
     ("5", "dominant", "diatonic", "1", "mixolydian-b9b13", "b9 b13", "altered"),
@@ -205,6 +212,8 @@ def test_every_scale_contains_its_chord_and_avoids_no_chord_tone(suffix):
                 assert not {note.pc for note in choice.avoid_notes} & symbol.pcs
                 assert not set(choice.avoid) & set(choice.tensions)
                 assert {note.pc for note in choice.tension_notes} <= {note.pc for note in choice.notes}
+                chord_itself = {symbol.tone(one).pc for one in symbol.degrees if int(one.strip("b#")) <= 7}
+                assert not {note.pc for note in choice.tension_notes} & chord_itself
                 assert RULES[choice.rule].source
 
 

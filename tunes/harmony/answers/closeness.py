@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 from tunes.harmony.answers.form import SUBSTITUTE, Answer, degree_fifths
 from tunes.harmony.answers.quality import FAMILY, quality_of
 from tunes.harmony.pitch.spelling import Key
-from tunes.harmony.readings.function import Function
+from tunes.harmony.readings.function import Function, family_of
 
 RELATIONS: tuple[str, ...] = (
     "exact",
@@ -238,7 +238,7 @@ def _other_root(given: Answer, ours: _Name, expected: Function, theirs: _Name) -
 def _same_family(given: Answer, expected: Function) -> bool:
     """Whether two chords are of one family: by what the chord does here, or both as chords of the key."""
     role = role_of(given)
-    if expected.role == role != "none":
+    if family_of(expected.role) == role != "none":
         return True
     in_key = expected.kind == "diatonic" and given.degree.isdigit()
     return in_key and _ROLES.get(expected.degree) == role != "none"

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 from tunes.harmony.chords.symbol import ChordSymbol
 from tunes.harmony.pitch.spelling import Key, NoteName
-from tunes.harmony.readings.function import Function
+from tunes.harmony.readings.function import Function, family_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -239,5 +239,5 @@ _DEGREE_ROLES: dict[int, str] = {0: "tonic", 4: "tonic", 9: "tonic", 3: "tonic",
 
 def _roles(agreed: ChordSymbol, heard: ChordSymbol, key: Key, function: Function | None) -> bool:
     """Whether the heard chord, by its degree, has the role of the agreed one."""
-    role = function.role if function else _DEGREE_ROLES.get((agreed.root.pc - key.tonic.pc) % 12, "none")
+    role = family_of(function.role) if function else _DEGREE_ROLES.get((agreed.root.pc - key.tonic.pc) % 12, "none")
     return role != "none" and _DEGREE_ROLES.get((heard.root.pc - key.tonic.pc) % 12) == role

@@ -38,6 +38,7 @@ _ROWS = (
     Rule(RuleId.HEARD_AS_ONE, "Heard as 1 of another key", "{chord} of {key} can be heard here.", _COMMON),
     Rule(RuleId.LOCAL_REST, "A new key at rest", "{chord} is at rest: a dominant has led here, and {key} is home for now.", _ROHRMEIER),
     Rule(RuleId.LANDED, "Landed", "A dominant has just led here: the run lands on {chord}.", _STEEDMAN),
+    Rule(RuleId.LANDED_FOUR, "Landed on a subdominant", "A dominant has just led here: the run lands on {chord}, a subdominant in {key}.", _STEEDMAN + "; function of the degree: " + _NETTLES),
     Rule(RuleId.BLUES_REST, "Blues seventh at home", "{chord} is home with a flat 7: in the blues it asks for no resolution.", _BERKLEE + ", ch. 6"),
     Rule(RuleId.SEVENTH_REST, "Seventh at home", "{chord} is home; its flat 7 is colour and asks for no resolution.", _BERKLEE + ", ch. 6"),
     Rule(RuleId.BLUES_FOUR, "Blues 4", "{chord} is the 4 of the blues: its flat 7 is colour and asks for no resolution.", _BERKLEE + ", ch. 6"),

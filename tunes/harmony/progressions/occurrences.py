@@ -11,6 +11,7 @@ from collections.abc import Callable, Sequence
 from tunes.harmony.pitch.spelling import degree_interval
 from tunes.harmony.progressions.idioms import Occurrence, find_idioms
 from tunes.harmony.readings.function import Function
+from tunes.harmony.readings.landing import LANDED
 from tunes.harmony.readings.reading import Analysis, Reading
 
 
@@ -51,7 +52,8 @@ def _agrees(found: Occurrence, readings: Sequence[Reading]) -> bool:
 
 def _comes_to_rest(readings: Sequence[Reading]) -> bool:
     """Whether the last chord rests; a dominant that goes on ends no cadence."""
-    return _rests(readings[-1].function) or readings[-1].function.kind == "blues"
+    last = readings[-1]
+    return _rests(last.function) or last.rule in LANDED or last.function.kind == "blues"
 
 
 def _by_the_back_door(readings: Sequence[Reading]) -> bool:

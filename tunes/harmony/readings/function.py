@@ -12,9 +12,15 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
-ROLES = ("tonic", "predominant", "dominant", "passing", "colour", "none")
-"""tonic: at rest · predominant: prepares a dominant · dominant: demands a resolution ·
+ROLES = ("tonic", "subdominant", "predominant", "dominant", "passing", "colour", "none")
+"""tonic: at rest, as 1 or in its place · subdominant: a run lands on it, with the sound of 4 in its key ·
+predominant: prepares a dominant · dominant: demands a resolution ·
 passing: links two chords by step · colour: plagal, modal or ornamental · none: no chord sounds."""
+
+def family_of(role: str) -> str:
+    """The family of a role among tonic, predominant and dominant: a subdominant is of the family of what leads to 5."""
+    return "predominant" if role == "subdominant" else role
+
 
 KINDS: dict[str, str] = {
     "diatonic": "a chord of the key itself",

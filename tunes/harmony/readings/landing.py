@@ -10,6 +10,8 @@ from tunes.harmony.readings.rule_ids import RuleId
 OVER_FIVE = RuleId.OVER_FIVE
 SLIDES = frozenset({RuleId.SLIDE, RuleId.PASSING_DOWN})
 """Rules of a chord that slides into the next."""
+LANDED = frozenset({RuleId.LANDED, RuleId.LANDED_FOUR})
+"""Rules of a chord that a run lands on, whatever it is in its key."""
 SAME_DOMINANT = frozenset({RuleId.SUSPENDED, RuleId.PROLONGED, RuleId.EXCHANGED})
 """Rules of a dominant that goes on in the next chord."""
 
@@ -70,7 +72,8 @@ def _stays(reading: Reading) -> bool:
 
 
 def _rests(reading: Reading) -> bool:
-    return reading.function.role == "tonic" or (reading.function.kind == "blues" and reading.rule != RuleId.PLAGAL)
+    """A tonic, a seventh that is at home in the blues, and whatever a run has landed on."""
+    return reading.rule in LANDED or reading.function.role == "tonic" or (reading.function.kind == "blues" and reading.rule != RuleId.PLAGAL)
 
 
 def _settle(readings: Sequence[Reading], path: list[int], at: int | None, found: dict[int, int | None]) -> None:

@@ -12,6 +12,7 @@ class RuleId(StrEnum):
     HEARD_AS_ONE = "heard-as-one"
     LOCAL_REST = "local-rest"
     LANDED = "landed"
+    LANDED_FOUR = "landed-subdominant"
     BLUES_REST = "blues-rest"
     SEVENTH_REST = "seventh-rest"
     BLUES_FOUR = "blues-four"

@@ -30,6 +30,7 @@ _DIATONIC_MAJOR = {
     ("1", "major"): Picked("diatonic-1", "ionian", ("9", "13")),
     ("2", "minor"): Picked("diatonic-2", "dorian", ("9", "11"), ("13",)),
     ("3", "minor"): Picked("diatonic-3", "phrygian", ("11",)),
+    ("5", "major"): Picked("five-major", "ionian", ("9", "13")),
     ("4", "major"): Picked("diatonic-4", "lydian", ("9", "#11", "13")),
     ("6", "minor"): Picked("diatonic-6", "aeolian", ("9", "11")),
     ("7", "half-diminished"): Picked("diatonic-7", "locrian", ("11", "b13")),
@@ -121,7 +122,7 @@ def _by_symbol(symbol: ChordSymbol, function: Function | None, key: Key | None) 
     if symbol.family == "half-diminished" and symbol.has("9"):
         return Picked("symbol-locrian-9", "locrian-9", ("9", "11", "b13"))
     if symbol.family == "minor":
-        return _altered_minor(symbol)
+        return _altered_minor(symbol, function)
     return None
 
 
@@ -172,13 +173,15 @@ def _altered_major(symbol: ChordSymbol) -> Picked | None:
     return None
 
 
-def _altered_minor(symbol: ChordSymbol) -> Picked | None:
+def _altered_minor(symbol: ChordSymbol, function: Function | None) -> Picked | None:
     if symbol.has("b9"):
         return Picked("symbol-minor-b9", "phrygian", ("11",))
     if symbol.has("b13"):
         return Picked("symbol-minor-b13", "aeolian", ("9", "11"))
-    if symbol.has("7") or symbol.has("6"):
+    if symbol.has("7") or (symbol.has("6") and (function is None or function.degree in ("1", "4"))):
         return _MELODIC
+    if symbol.has("6"):
+        return Picked("minor-sixth-key", "dorian", ("9", "11"))
     return None
 
 
@@ -203,8 +206,10 @@ def _dominant(symbol: ChordSymbol, function: Function | None, key: Key | None) -
         return Picked("blues-home", "mixolydian", ("9", "13"), also="blues")
     if function.kind in _LYDIAN_DOMINANTS or function.of in ("sub5", "b7"):
         return Picked("lydian-dominant", "lydian-b7", _LYDIAN_B7)
-    if function.degree == "4" and function.target is None:
-        return Picked("four-seven", "lydian-b7", _LYDIAN_B7)
+    if function.degree in ("4", "b6") and function.target is None:
+        return Picked("four-seven" if function.degree == "4" else "flat-six-seven", "lydian-b7", _LYDIAN_B7)
+    if function.kind == "dominant-chain":
+        return Picked("dominant-chain", "mixolydian", ("9", "13"))
     return _dominant_in_key(symbol, function, key)
 
 

@@ -51,6 +51,11 @@ class ScaleChoice:
         return SCALES[self.scale].name
 
     @property
+    def also_name(self) -> str:
+        """The second scale as a page names it; "" for none. The tensions are those of the first."""
+        return "" if not self.also else BLUES_SCALE.name if self.also == "blues" else SCALES[self.also].name
+
+    @property
     def source(self) -> str:
         return RULES[self.rule].source
 
@@ -139,14 +144,12 @@ def scale_in(
     half_two: bool = False,
 ) -> ScaleChoice:
     """As `scale_for`, with function and key given separately, the scale of a modal passage, and whether the chord's own 2, half
-    diminished, stands before it. A tension that does not lie in the scale is not listed: it would contradict the scale."""
+    diminished, stands before it. A tension lies in the scale and is no chord tone: any other is not listed. Over a sixth chord
+    the seventh of the scale takes the place of the 13th, which is in the chord (Nettles and Graf 1997)."""
     symbol = heard_as(symbol)
     picked = modal or default_scale(symbol, function, key, half_two)
     scale = SCALES[picked.scale]
-    inside = _pcs(scale)
-    tensions = tuple(
-        _in_order({one for one in {*picked.tensions, *_symbol_tensions(symbol)} if _semitones(one) in inside})
-    )
+    tensions = _listed(symbol, scale, {*picked.tensions, *_symbol_tensions(symbol)})
     choice = ScaleChoice(
         symbol.root, picked.scale, scale_notes(symbol.root, picked.scale), tensions,
         avoid_degrees(symbol, scale, picked.avoid, tensions), RULES[picked.rule].sentence, picked.rule, also=picked.also,
@@ -155,6 +158,19 @@ def scale_in(
     if symbol.bass is not None:
         heard.append(("bass", symbol.bass))
     return _overruled(choice, symbol, heard)
+
+
+def _listed(symbol: ChordSymbol, scale: Scale, wanted: Iterable[str]) -> tuple[str, ...]:
+    inside, chord = _pcs(scale), _chord_tones(symbol)
+    found = {one for one in wanted if _semitones(one) in inside and _semitones(one) not in chord}
+    if "13" in wanted and _semitones("13") in chord and "7" in scale.degrees and not symbol.has("7"):
+        found.add("7")
+    return tuple(_in_order(found))
+
+
+def _chord_tones(symbol: ChordSymbol) -> frozenset[int]:
+    """Semitones of the chord itself, without the tensions that its symbol names."""
+    return frozenset(_semitones(degree) for degree in symbol.degrees if degree_parts(degree)[0] <= 7)
 
 
 def _symbol_tensions(symbol: ChordSymbol) -> set[str]:
@@ -249,4 +265,4 @@ def _free_tensions(symbol: ChordSymbol, scale: Scale) -> tuple[str, ...]:
         dominant = symbol.family == "dominant" and degree != "4"
         if value not in chord and (dominant or (value - 1) % 12 not in chord):
             found.add(_as_tension(degree))
-    return tuple(_in_order(found))
+    return _listed(symbol, scale, found)

@@ -15,6 +15,7 @@ from tunes.harmony.analysis.key_areas.tables import DIATONIC, MARGIN_OPEN, REST_
 from tunes.harmony.analysis.naming.label import Label, semitones_of
 from tunes.harmony.analysis.preparation.skeleton import TOP, Skeleton
 from tunes.harmony.analysis.sounds import DIM, DOMINANTS, MAJ, MIN, STABLE
+from tunes.harmony.readings.landing import LANDED
 from tunes.harmony.readings.rule_ids import RuleId
 
 MOST_MARGIN = 3.0
@@ -56,7 +57,7 @@ def near_enough(margin: float, home: bool, found: Label) -> bool:
         return margin <= MOST_SUBSTITUTE
     if not home:
         return margin <= MOST_AWAY
-    led = found.function.kind in ("applied", "related-ii") or found.rule == RuleId.LANDED
+    led = found.function.kind in ("applied", "related-ii") or found.rule in LANDED
     return margin <= (MOST_LED if led else MOST_MARGIN)
 
 

@@ -75,10 +75,17 @@ def label(p: Place) -> Label:
         and found.function.role in ("colour", "predominant")
         and _arrival(p, found)
     ):
-        return found._replace(function=replace(found.function, role="tonic"), rule=RuleId.LANDED)
+        return _landed(p, found)
     if found.rule == RuleId.PREDOMINANT and found.function.kind == "interchange":
         return found._replace(rule=RuleId.PREDOMINANT_BORROWED)
     return retold(p, found)
+
+
+def _landed(p: Place, found: Label) -> Label:
+    """A run lands here; what the chord is in its key stays: 4, 2, flat 6 and flat 7 are subdominant (Nettles & Graf 1997)."""
+    role = {"tonic": "tonic", "predominant": "subdominant"}.get(_LANDED_FAMILIES.get(p.degree, ""), "colour")
+    rule = RuleId.LANDED_FOUR if role == "subdominant" else RuleId.LANDED
+    return found._replace(function=replace(found.function, role=role), rule=rule)
 
 
 def _arrival(p: Place, found: Label) -> bool:
@@ -293,6 +300,9 @@ def _other(p: Place) -> Label:
         return plain(p, role, kind, RuleId.TONIC_FAMILY if role == "tonic" and p.degree else RuleId.DIATONIC)
     role = "predominant" if leads and p.degree not in (6, 7) else "colour"
     return plain(p, role, kind, RuleId(kind))
+
+_LANDED_FAMILIES = {**_FAMILIES, 10: "predominant"}
+"""Flat 7 at rest has the sound of minor 4."""
 
 
 def is_blues(bones: Skeleton) -> bool:

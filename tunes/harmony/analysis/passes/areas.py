@@ -14,6 +14,7 @@ from tunes.harmony.analysis.preparation.skeleton import TOP
 from tunes.harmony.analysis.relations import DOMINANT_MOVES
 from tunes.harmony.analysis.sounds import DOMINANTS
 from tunes.harmony.pitch.spelling import Key
+from tunes.harmony.readings.landing import LANDED
 from tunes.harmony.readings.reading import KeyArea, Reading
 from tunes.harmony.readings.reason import Args, Reason
 from tunes.harmony.readings.rule_ids import RuleId
@@ -47,7 +48,7 @@ def _area(draft: Draft, key: KeyPc, inside_it: Sequence[Reading]) -> KeyArea:
     first, last = inside_it[0].event, inside_it[-1].event
     inside = sorted({draft.stretch_of[event] for event in range(first, last + 1) if event in draft.stretch_of})
     bars = sum(draft.bones.chords[index].duration for index in inside if draft.bones.goals[index] is None or
-               draft.names_of[index].function.role == "tonic") / draft.bones.beats  # fmt: skip
+               draft.names_of[index].function.role == "tonic" or draft.names_of[index].rule in LANDED) / draft.bones.beats  # fmt: skip
     rule = RuleId.AREA_CADENCE if bars >= _TOUCHED else RuleId.AREA_TOUCHED
     if not _led_to(draft, key, inside):
         rule = RuleId.AREA_TURNS

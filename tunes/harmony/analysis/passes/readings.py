@@ -70,7 +70,8 @@ def _way_on(found: Label, goal: int | None) -> str:
     if found.rule in (RuleId.TAKEN_UP, RuleId.SUSPENDED, RuleId.PROLONGED):
         return "held"
     passing = found.rule in _PASSING and found.resolution == "delayed"
-    onward = passing or found.function.role in ("tonic", "colour") or found.rule in (*landing.SLIDES, RuleId.AUXILIARY)
+    still = found.function.role in ("tonic", "subdominant", "colour")
+    onward = passing or still or found.rule in (*landing.SLIDES, RuleId.AUXILIARY)
     return "onward" if onward else found.resolution
 
 
