@@ -15,9 +15,11 @@ from hypothesis import strategies as st
 
 from tests.harmony.test_analysis import chart_of
 from tunes.harmony.analysis.pipeline import Analysis, Reading, analyse
+from tunes.harmony.chords.over_bass import heard_as
 from tunes.harmony.explain.sentences import told
 from tunes.harmony.pitch.spelling import Key
 from tunes.harmony.readings.landing import LANDED, OVER_FIVE, SAME_DOMINANT, SLIDES, taken_up
+from tunes.harmony.scales.scales import scale_for
 
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
 QUALITIES = ("maj7", "m7", "7", "7", "m7b5", "dim7", "6", "m6", "7sus", "m7")
@@ -160,6 +162,18 @@ def three_takes_the_place_of_one_only_where_it_rests(found: Analysis, roots: lis
         )
 
 
+def tensions_lie_in_the_scale_beside_them(text: str, found: Analysis) -> None:
+    """A tension is a note of the scale that stands beside it and no tone of the chord (Nettles & Graf 1997)."""
+    for event, reading in zip(chart_of(text).events(), found.readings, strict=True):
+        assert event.symbol is not None
+        heard = heard_as(event.symbol)
+        choice = scale_for(event.symbol, reading)
+        chord = {heard.tone(degree).pc for degree in heard.degrees if int(degree.strip("b#")) <= 7}
+        tensions = {note.pc for note in choice.tension_notes}
+        assert tensions <= {note.pc for note in choice.notes}, (event.symbol.text, choice)
+        assert not tensions & chord, (event.symbol.text, choice)
+
+
 CLAIMS = (
     what_comes_in_its_place_is_what_comes,
     a_fall_in_words_is_a_fall_of_the_roots,
@@ -195,6 +209,7 @@ def test_what_is_said_is_so(text: str) -> None:
     found, roots = analyse(chart_of(text)), roots_of(text)
     for claim in CLAIMS:
         claim(found, roots)
+    tensions_lie_in_the_scale_beside_them(text, found)
 
 
 SAID = (

@@ -205,8 +205,8 @@ SUS_A = "| Dm7 | G7sus | Cmaj7 | % | Dm7 | G7sus G7 | Cmaj7 | % |"
     ("key: C major\n| Cmaj7 | Fm7 Bb7 | Em7 A7 | Dm7 G7 | Cmaj7 | Dm7 G7 | Cmaj7 | % |", 2, "tritone", "delayed"),
     ("key: C major\n| Cmaj7 G7 | C7 | F7 Bb7 | Cmaj7 | Dm7 G7 | Cmaj7 | Dm7 G7 | Cmaj7 |", 3, "to-flat-seven", "direct"),
     # 4 to which its dominant has led is a landing, whatever run begins there
-    ("key: C major\n| Cmaj7 | Gm7 C7 | Fmaj7 | % | D7 | Dm7 | G7 | Cmaj7 |", 3, "landed", "onward"),
-    ("key: C major\n| Cmaj7 | Gm7 C7 | Fmaj7 | Bm7b5 E7 | Am7 | Dm7 | G7 | Cmaj7 |", 3, "landed", "onward"),
+    ("key: C major\n| Cmaj7 | Gm7 C7 | Fmaj7 | % | D7 | Dm7 | G7 | Cmaj7 |", 3, "landed-subdominant", "onward"),
+    ("key: C major\n| Cmaj7 | Gm7 C7 | Fmaj7 | Bm7b5 E7 | Am7 | Dm7 | G7 | Cmaj7 |", 3, "landed-subdominant", "onward"),
     ("key: C major\n| Cmaj7 | C6 | Fmaj7 | Bm7b5 E7 | Am7 | Dm7 | G7 | Cmaj7 |", 2, "narrow-fifth", "direct"),
     # a 2 5 that slips is left open, no substitute of something far off
     ("key: C minor\n| Cm6 | % | Ebm7 | Ab7 | Em7 | A7 | Am7 | D7 | G7 | % | Cm6 | % |", 3, "unresolved", "onward"),

@@ -68,7 +68,7 @@ def _parts(found: Analysis, events: list[Event], event: Event, reading: Reading)
     if event.symbol is not None:
         scale = scale_for(event.symbol, reading)
         also = f"; or {scale.also_name}" if scale.also else ""
-        yield f"{scale.name}, tensions {' '.join(scale.tensions) or 'none'}{also}"
+        yield f"{scale.name}; tensions {' '.join(scale.tensions) or 'none'}{also}"
     yield from (f"or {other.function.spoken} in {other.key.short} ({other.margin:g})" for other in reading.alternatives)
     if reading.patterns:
         yield f"in {', '.join(reading.patterns)}"

@@ -17,6 +17,7 @@ ROLES = ("tonic", "subdominant", "predominant", "dominant", "passing", "colour",
 predominant: prepares a dominant · dominant: demands a resolution ·
 passing: links two chords by step · colour: plagal, modal or ornamental · none: no chord sounds."""
 
+
 def family_of(role: str) -> str:
     """The family of a role among tonic, predominant and dominant: a subdominant is of the family of what leads to 5."""
     return "predominant" if role == "subdominant" else role

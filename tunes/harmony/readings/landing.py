@@ -73,7 +73,11 @@ def _stays(reading: Reading) -> bool:
 
 def _rests(reading: Reading) -> bool:
     """A tonic, a seventh that is at home in the blues, and whatever a run has landed on."""
-    return reading.rule in LANDED or reading.function.role == "tonic" or (reading.function.kind == "blues" and reading.rule != RuleId.PLAGAL)
+    return (
+        reading.rule in LANDED
+        or reading.function.role == "tonic"
+        or (reading.function.kind == "blues" and reading.rule != RuleId.PLAGAL)
+    )
 
 
 def _settle(readings: Sequence[Reading], path: list[int], at: int | None, found: dict[int, int | None]) -> None:

@@ -178,7 +178,9 @@ def _altered_minor(symbol: ChordSymbol, function: Function | None) -> Picked | N
         return Picked("symbol-minor-b9", "phrygian", ("11",))
     if symbol.has("b13"):
         return Picked("symbol-minor-b13", "aeolian", ("9", "11"))
-    if symbol.has("7") or (symbol.has("6") and (function is None or function.degree in ("1", "4"))):
+    if symbol.has("7") or (
+        symbol.has("6") and (function is None or (function.degree in ("1", "4") and function.of is None))
+    ):
         return _MELODIC
     if symbol.has("6"):
         return Picked("minor-sixth-key", "dorian", ("9", "11"))

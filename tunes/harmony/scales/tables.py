@@ -91,9 +91,7 @@ RULES: dict[str, ScaleRule] = {
             "A dominant that falls a semitone, or flat 7 going home, takes Lydian flat 7.",
             MULHOLLAND,
         ),
-        ScaleRule(
-            "dominant-chain", "A dominant that runs on into another dominant takes Mixolydian.", MULHOLLAND
-        ),
+        ScaleRule("dominant-chain", "A dominant that runs on into another dominant takes Mixolydian.", MULHOLLAND),
         ScaleRule("flat-six-seven", "A flat VI7 that does not fall a fifth takes Lydian flat 7.", MULHOLLAND),
         ScaleRule("five-major", "A V major seventh is heard as 1 of its own key: Ionian.", PRACTICE),
         ScaleRule("minor-sixth-key", "A minor sixth chord away from 1 and 4 takes Dorian.", PRACTICE),

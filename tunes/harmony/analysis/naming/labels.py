@@ -301,6 +301,7 @@ def _other(p: Place) -> Label:
     role = "predominant" if leads and p.degree not in (6, 7) else "colour"
     return plain(p, role, kind, RuleId(kind))
 
+
 _LANDED_FAMILIES = {**_FAMILIES, 10: "predominant"}
 """Flat 7 at rest has the sound of minor 4."""
 
