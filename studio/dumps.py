@@ -1,8 +1,8 @@
 """The database as one file, and back: SQLite through its backup interface, PostgreSQL through its own programs.
 
-SQLite is never copied as a file: a plain copy of a database in use loses committed rows and still looks sound. Its
-snapshot must lie on the disk while it is packed (its readers would otherwise hold up the site's checkpoints);
-PostgreSQL's dump goes into the archive as it comes.
+A plain copy of a SQLite database in use loses committed rows and still looks sound: its file is read while it is held
+still (`studio.held`), and where that cannot be a snapshot lies on the disk while it is packed. PostgreSQL's dump goes into
+the archive as it comes.
 """
 
 from __future__ import annotations
@@ -20,6 +20,7 @@ from pathlib import Path
 from django.db import connection
 
 from studio.archive import CHUNK, chunks_of
+from studio.held import NotHeld, content_of, held_still
 
 
 class BackupError(Exception):
@@ -32,13 +33,21 @@ class BackupBusy(BackupError):
 
 def database_chunks(room: Path) -> Iterator[bytes]:
     """The content of the database as it is now; `room` is a folder for what must lie on the disk meanwhile."""
-    if connection.vendor == "sqlite":
+    if connection.vendor != "sqlite":
+        yield from _pg_dump()
+        return
+    live = Path(connection.settings_dict["NAME"])
+    try:
+        with held_still(live) as reader:
+            check_opened(reader, f"The database {live}")
+            yield from content_of(live)
+    except NotHeld:
         snapshot = room / "snapshot"
-        copy_sqlite(Path(connection.settings_dict["NAME"]), snapshot)
+        copy_sqlite(live, snapshot)
         yield from chunks_of(snapshot)
         snapshot.unlink()
-    else:
-        yield from _pg_dump()
+    except sqlite3.DatabaseError as error:
+        raise BackupError(f"The database {live} cannot be read ({error}). Nothing was changed.") from error
 
 
 def database_size() -> int:
@@ -61,9 +70,14 @@ def copy_sqlite(live: Path, target: Path) -> None:
 
 def check_sqlite(path: Path, what: str) -> None:
     """BackupError when the file is no sound SQLite database."""
+    with closing(sqlite3.connect(f"file:{path}?mode=ro&immutable=1", uri=True)) as opened:
+        check_opened(opened, what)
+
+
+def check_opened(opened: sqlite3.Connection, what: str) -> None:
+    """The same of a database that is open."""
     try:
-        with closing(sqlite3.connect(f"file:{path}?mode=ro&immutable=1", uri=True)) as opened:
-            found = [row[0] for row in opened.execute("PRAGMA quick_check(3)")]
+        found = [row[0] for row in opened.execute("PRAGMA quick_check(3)")]
     except sqlite3.DatabaseError as error:
         raise BackupError(f"{what} cannot be read ({error}). Nothing was changed.") from error
     if found != ["ok"]:

@@ -13,7 +13,8 @@ import sys
 import tarfile
 import threading
 import zipfile
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
@@ -23,9 +24,10 @@ from django.db import connection
 from hypothesis import given
 from hypothesis import strategies as st
 
-from studio import archive, backup, presence, restoring
+from studio import archive, backup, dumps, presence, restoring
 from studio.archive import Archive, ArchiveError, is_safe_name
 from studio.dumps import BackupError
+from studio.held import NotHeld
 from studio.models import Notice, User
 from tests import factories
 
@@ -91,6 +93,31 @@ def test_everything_comes_back(folder: Path) -> None:
     assert (aside / "media" / "later").read_bytes() == b"handed in after the backup"
     assert not list(folder.glob("restor*"))
     assert sorted(path.name for path in (folder / "backups").iterdir()) == [".writing", made.name]
+
+
+@pytest.mark.skipif("connection.vendor != 'sqlite'", reason="a dump of PostgreSQL is streamed by its own program")
+def test_the_database_goes_into_the_archive_without_a_copy_of_it_or_with_one_where_it_cannot_be_held(
+    folder: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    factories.make_user("Kept")
+    seen: set[str] = set()
+
+    def watch(*_: object) -> None:
+        seen.update(path.name for room in (folder / "backups").glob(".unfinished-*") for path in room.iterdir())
+
+    @contextmanager
+    def never(path: Path) -> Iterator[sqlite3.Connection]:
+        raise NotHeld(f"{path} is read by others")
+        yield
+
+    for held, files in ((dumps.held_still, {"archive"}), (never, {"archive", "snapshot"})):
+        seen.clear()
+        monkeypatch.setattr(dumps, "held_still", held)
+        made = backup.make_backup(folder / "backups", tell=watch)
+        assert seen == files
+        User.objects.all().delete()
+        put_back(made)
+        assert User.objects.filter(name="Kept").exists()
 
 
 def test_a_backup_made_during_writes_holds_every_row_committed_before_it(folder: Path) -> None:
