@@ -168,6 +168,11 @@ def hearing_of(step: Step, study: StudyChart) -> Hearing:
     return Hearing(recording, hearing_times(recording, study.chart))
 
 
+def bars_heard(study: StudyChart, rows: Sequence[SheetRow]) -> dict[str, int]:
+    """Question → index of the written bar it stands in, for questions that stand under a chord."""
+    return {row.mark.question: study.events[row.events[0]].bar for row in rows if row.events}
+
+
 def bars_of_step(step: Step) -> Bars:
     """The bars of the chart that a step was issued from. One query."""
     return Bars(chart_of(ChartRevision.objects.values_list("text", flat=True).get(pk=step.assignment.revision_id)))

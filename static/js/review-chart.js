@@ -1,9 +1,12 @@
 // The reason of a mark opens at its chord: at the height of its bar beside the chart, as a sheet at the foot of a phone.
 // Arrows go chord by chord, Home and End to the ends of the system, Esc closes and returns to the chord.
 
+import { hearBars } from "./hear_bar.js";
+
 const chart = document.querySelector("[data-on-chart]");
 const margin = chart.querySelector(".on-chart__margin");
 const chords = [...chart.querySelectorAll("[data-said]")];
+const reached = () => chords.filter((chord) => chord.checkVisibility()); // not those of a folded section
 const beside = window.matchMedia("(min-width: 60.01rem)");
 
 const opened = () => chart.querySelector(".why:target, .why--open");
@@ -24,6 +27,7 @@ function place() {
 }
 
 function close(why) {
+  chart.querySelector("[data-sound]")?.pause();
   why.classList.remove("why--open");
   history.replaceState(null, "", location.pathname + location.search);
   const chord = chordOf(why);
@@ -33,17 +37,17 @@ function close(why) {
 }
 
 function beyond(chord, key) {
-  const at = chords.indexOf(chord), box = chord.getBoundingClientRect();
-  if (key === "ArrowRight") return chords[at + 1];
-  if (key === "ArrowLeft") return chords[at - 1];
+  const near = reached(), at = near.indexOf(chord), box = chord.getBoundingClientRect();
+  if (key === "ArrowRight") return near[at + 1];
+  if (key === "ArrowLeft") return near[at - 1];
   const system = (one) => Math.round(one.closest(".bar").getBoundingClientRect().top);
-  const mine = chords.filter((one) => system(one) === system(chord));
+  const mine = near.filter((one) => system(one) === system(chord));
   if (key === "Home") return mine[0];
   if (key === "End") return mine.at(-1);
   const down = key === "ArrowDown";
-  const rows = [...new Set(chords.map(system))].sort((a, b) => a - b);
+  const rows = [...new Set(near.map(system))].sort((a, b) => a - b);
   const row = rows[rows.indexOf(system(chord)) + (down ? 1 : -1)];
-  const there = chords.filter((one) => system(one) === row);
+  const there = near.filter((one) => system(one) === row);
   return there.sort((a, b) => Math.abs(a.getBoundingClientRect().left - box.left) - Math.abs(b.getBoundingClientRect().left - box.left))[0];
 }
 
@@ -61,11 +65,55 @@ chart.addEventListener("click", (event) => {
   if (link) { event.preventDefault(); close(link.closest(".why")); }
 });
 window.addEventListener("hashchange", () => {
+  chart.querySelector("[data-sound]")?.pause();
   if (location.hash.startsWith("#why-")) for (const why of chart.querySelectorAll(".why--open")) why.classList.remove("why--open");
   requestAnimationFrame(place); // after the browser's own scrolling
 });
 window.addEventListener("resize", place);
 window.addEventListener("load", () => { if (opened()) requestAnimationFrame(place); });
+// --- long charts: a section in which everything is right shows its chords alone
+
+function fold(section) {
+  const answers = [...section.querySelectorAll("[data-said]")];
+  if (!answers.length || section.querySelector(".peg") || answers.some((one) => !one.classList.contains("said--right") || one.querySelector(".said__asks"))) return;
+  const button = document.createElement("button");
+  button.type = "button";
+  button.className = "button button--quiet all-right no-print";
+  const open = (on) => {
+    section.classList.toggle("chart__section--folded", !on);
+    button.setAttribute("aria-expanded", String(on));
+    button.textContent = on ? "All right: chords alone" : "All right: show the answers";
+  };
+  button.addEventListener("click", () => open(button.getAttribute("aria-expanded") !== "true"));
+  section.append(button);
+  open(answers.some((one) => location.hash === `#${one.id}` || location.hash === `#${one.id.replace("said-", "why-")}`));
+}
+for (const section of chart.querySelectorAll(".chart--long .chart__section")) fold(section);
+
+// --- the bar in the recording
+
+const heard = [...chart.querySelectorAll("[data-hear]")];
+const times = document.getElementById("bar-times");
+if (times) {
+  for (const button of heard) { button.hidden = false; button.dataset.words = button.textContent; }
+  const tell = (words) => { const button = opened()?.querySelector("[data-hear]"); if (button) button.textContent = words; };
+  hearBars(chart, {
+    times: JSON.parse(times.textContent),
+    bar: (button) => (button ?? opened()?.querySelector("[data-hear]"))?.dataset.hear,
+    say: tell,
+    changed: (button) => { for (const one of heard) one.textContent = one === button ? "Stop" : one.dataset.words; },
+  });
+}
+
+// --- a comment by thumb: the foot of the reason stands above the device's own keyboard
+
+function lift() {
+  const seen = window.visualViewport;
+  const covered = seen.scale > 1.01 ? 0 : Math.max(0, window.innerHeight - seen.height - seen.offsetTop);
+  margin.style.setProperty("--covered", `${covered > 60 && !beside.matches ? covered : 0}px`);
+}
+window.visualViewport?.addEventListener("resize", lift);
+
 // Whoever opens the remark goes on by writing it.
 for (const remark of margin.querySelectorAll("[data-comment-here]")) {
   remark.addEventListener("toggle", () => { if (remark.open) remark.querySelector("textarea").focus(); });

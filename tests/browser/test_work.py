@@ -500,10 +500,43 @@ def test_changes_by_ear_are_assigned_taken_down_handed_in_and_reviewed(
     lead.get_by_role("link", name="First to look at").click()  # the reason opens at the chord
     expect(lead.get_by_text("“Ab7”")).to_be_visible()
     assert_accessible(lead, widths=(width,))
+    lead.get_by_role("button", name="Hear bar 2").click()
+    expect(lead.get_by_role("button", name="Stop")).to_be_visible()
     lead.keyboard.press("Escape")
+    expect(lead.get_by_role("button", name="Stop")).to_have_count(0)
     lead.get_by_role("button", name="Reviewed", exact=True).click()
     expect(lead.get_by_text("Reviewed: Pia Player")).to_be_visible()
     assert Evidence.objects.get(player=cast.player).kind == "changes"
+
+
+def test_a_long_chart_shows_what_to_look_at_and_a_comment_is_under_the_thumb(
+    cast: Cast,
+    open_context: Callable[..., BrowserContext],
+    sign_in: Callable[[Page, Any], None],
+) -> None:
+    section = "| Cmaj7 | Dm7 | G7 | Cmaj7 |\n" * 5
+    text = f"key: C major\n\nA:\n{section}\nB:\n{section.replace('Cmaj7', 'Am7')}"
+    step = factories.make_assignment(
+        cast.ensemble, by=cast.leader, kinds=("function",), revision=factories.make_chart_revision(text=text)
+    ).steps.get()
+    step.assignment.ask_repeats = True
+    answers = {q["id"]: q["key"]["expected"]["numeral"] for q in step.quiz.questions}
+    missed = next(q["id"] for q in step.quiz.questions if q["bar"] > 20)
+    done = factories.make_attempt(step, cast.player, answers=answers | {missed: "banana"}, hand_in=True)
+    lead = open_context(390).new_page()
+    sign_in(lead, cast.leader)
+    lead.goto(reverse("work:sheet", args=[done.pk]))
+    show = lead.get_by_role("button", name="All right: show the answers")
+    expect(show).to_have_count(1)
+    expect(lead.locator("#said-0")).to_be_hidden()
+    show.click()
+    expect(lead.locator("#said-0")).to_be_visible()
+    lead.get_by_role("link", name="First to look at").click()
+    comment = lead.locator(".why:target summary", has_text="Comment at")
+    expect(comment).to_be_in_viewport()
+    box, height = comment.bounding_box(), lead.evaluate("innerHeight")
+    assert box is not None
+    assert (box["y"] > height / 2, box["height"] >= 44) == (True, True)  # the lower half of the screen
 
 
 @pytest.mark.parametrize("width", WIDTHS)
