@@ -232,6 +232,7 @@ def test_a_chord_is_taken_up_before_its_goal() -> None:
 
 
 HALF_CADENCE = "key: D minor\n| Dm7 | Em7b5 A7 | Dm7 | % | Ebm7 Ab7 | Dbmaj7 | Bbmaj7 | A7 |"
+IN_DB = "| Dbmaj7 | Bbm7 | Ebm7 | Ab7 | Dbmaj7 | Bbm7 | Ebm7 Ab7 | Db6 |"
 IN_A, TO_C = "| Cmaj7 | Am7 | Dm7 | G7 | Cmaj7 | Am7 | Dm7 G7 | C6 |", "| Cmaj7 | Dm7 G7 | Cmaj7 | Dm7 G7 |"
 
 
@@ -249,6 +250,10 @@ IN_A, TO_C = "| Cmaj7 | Am7 | Dm7 | G7 | Cmaj7 | Am7 | Dm7 G7 | C6 |", "| Cmaj7 
     # the other mode among its own chords, and held; one chord of it is borrowed
     (f"key: C major\n{IN_A}\n| Gm7 Ebmaj7 | Abmaj7 | Fm | Cm | Fm7 | Abmaj7 Fm6 | Ebmaj7 | G7 |\n{IN_A}", ["C major", "C minor", "C major"]),
     (f"key: C major\n{IN_A}\n| Fmaj7 | Fm6 | Cmaj7 | Cm7 | Dm7 | Fm6 | Cmaj7 | G7 |", ["C major"]),
+    # minor 4 with its sixth falls back to 1: a cadence too, said once it does not carry a key
+    (f"key: Db major\n{IN_DB}\n| C7 | Fmaj7 | Bm7b5 Bbm6 | F6 Ab7 | Bm7b5 Bbm6 | F6 Ab7 | Dbmaj7 | Ebm7 Ab7 |",
+     ["Db major", "F major", "Db major"]),
+    (f"key: C major\n{IN_A}\n| Am7 | Bbm6 Fmaj7 | Dm7 | G7 |\n{TO_C}", ["C major"]),
     # a half cadence of home at the double bar is home
     (f"{HALF_CADENCE}\n| Gm7 | C7 | Fmaj7 | Bbmaj7 | Em7b5 | A7 | Dm6 | % |", ["D minor", "Db major", "D minor", "F major", "D minor"]),
     # a dominant left open belongs where it points
