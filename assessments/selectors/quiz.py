@@ -14,6 +14,7 @@ from tunes.drawing import ChartView, draw_study
 from tunes.harmony.chords import ChordSymbol
 from tunes.harmony.pitch.spelling import UNISON, Interval, Key, sensible
 from tunes.models import ChartRevision, Recording
+from tunes.recordings.selectors import caution_due
 from tunes.study import StudyChart, analysis_of, chart_of, study_of_text
 
 from ..bars import Bars
@@ -168,9 +169,14 @@ def hearing_of(step: Step, study: StudyChart) -> Hearing:
     return Hearing(recording, hearing_times(recording, study.chart))
 
 
-def bars_heard(study: StudyChart, rows: Sequence[SheetRow]) -> dict[str, int]:
-    """Question → index of the written bar it stands in, for questions that stand under a chord."""
-    return {row.mark.question: study.events[row.events[0]].bar for row in rows if row.events}
+def heard_from_answers(user: Any, step: Step, study: StudyChart, rows: Sequence[SheetRow]) -> dict[str, Any]:
+    """What a page needs to let the bar of an answer be heard: the recording, question → index of its written bar, and whether the
+    caution about ears is due. Empty without a sound that has the form mapped on it."""
+    hearing = hearing_of(step, study)
+    bars = {row.mark.question: study.events[row.events[0]].bar for row in rows if row.events}
+    if not hearing.sound or not hearing.times or not bars:
+        return {}
+    return {"hearing": hearing, "hear": bars, "caution": caution_due(user, "hearing")}
 
 
 def bars_of_step(step: Step) -> Bars:

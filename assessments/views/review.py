@@ -21,8 +21,7 @@ from drills.takes.page import page_of
 from studio.access import instructor_required
 from studio.requests import MemberRequest
 from studio.web import next_url, paginate, with_microphone
-from tunes.recordings.selectors import caution_due
-from tunes.study import StudyChart, chart_of
+from tunes.study import chart_of
 
 from ..access import assignments_led, attempt_to_review, attempts_led, steps_led
 from ..bars import Bars
@@ -34,7 +33,7 @@ from ..selectors.accepted import accepted_of
 from ..selectors.choices import ensembles_to_choose
 from ..selectors.ledger import standing_rows
 from ..selectors.old_keys import steps_with_old_keys
-from ..selectors.quiz import bars_heard, ensemble_view, feedback_view, hearing_of, pitch_of, study_for, symbols_of
+from ..selectors.quiz import ensemble_view, feedback_view, heard_from_answers, pitch_of, study_for, symbols_of
 from ..selectors.solos import note_named
 from ..selectors.step_signs import step_signs
 from ..services import review as write
@@ -180,7 +179,11 @@ def _sheet_page(
             "has_chart": view is not None,
             "view": None if as_list else view,
             **(on_the_chart(found, bars) if bars else {}),
-            **(_to_hear(request, attempt, study, found) if study and view and not as_list else {}),
+            **(
+                heard_from_answers(request.user, attempt.step, study, found.rows)
+                if study and view and not as_list
+                else {}
+            ),
             "asked": read.objections_of(attempt) if is_quiz else {},
             "is_quiz": is_quiz,
             "pitch": pitch_of(attempt),
@@ -198,18 +201,6 @@ def _sheet_page(
         },
         status=status,
     )
-
-
-def _to_hear(request: MemberRequest, attempt: Attempt, study: StudyChart, sheet: read.Sheet) -> dict[str, Any]:
-    """The recording in which every bar can be heard from its answer; nothing without a sound or the form on it."""
-    hearing = hearing_of(attempt.step, study)
-    if not hearing.sound or not hearing.times:
-        return {}
-    return {
-        "hearing": hearing,
-        "hear": bars_heard(study, sheet.rows),
-        "caution": caution_due(request.user, "hearing"),
-    }
 
 
 def on_the_chart(sheet: read.Sheet, bars: Bars) -> dict[str, Any]:

@@ -1,7 +1,7 @@
 // The reason of a mark opens at its chord: at the height of its bar beside the chart, as a sheet at the foot of a phone.
 // Arrows go chord by chord, Home and End to the ends of the system, Esc closes and returns to the chord.
 
-import { hearBars } from "./hear_bar.js";
+import { hearAnswers } from "./hear-answers.js";
 
 const chart = document.querySelector("[data-on-chart]");
 const margin = chart.querySelector(".on-chart__margin");
@@ -92,18 +92,7 @@ for (const section of chart.querySelectorAll(".chart--long .chart__section")) fo
 
 // --- the bar in the recording
 
-const heard = [...chart.querySelectorAll("[data-hear]")];
-const times = document.getElementById("bar-times");
-if (times) {
-  for (const button of heard) { button.hidden = false; button.dataset.words = button.textContent; }
-  const tell = (words) => { const button = opened()?.querySelector("[data-hear]"); if (button) button.textContent = words; };
-  hearBars(chart, {
-    times: JSON.parse(times.textContent),
-    bar: (button) => (button ?? opened()?.querySelector("[data-hear]"))?.dataset.hear,
-    say: tell,
-    changed: (button) => { for (const one of heard) one.textContent = one === button ? "Stop" : one.dataset.words; },
-  });
-}
+hearAnswers(chart, () => opened()?.querySelector("[data-hear]"));
 
 // --- a comment by thumb: the foot of the reason stands above the device's own keyboard
 

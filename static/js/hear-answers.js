@@ -1,0 +1,23 @@
+// From an answer its bar is heard in the recording, one bar over and over until it is pressed again. The box holds the sound, the
+// buttons `data-hear` (index of a written bar) and, beside it, the times of the bars.
+import { hearBars } from "./hear_bar.js";
+
+/** `current()` gives the button that a key stands for, when the page has one place open. */
+export function hearAnswers(box, current = () => null) {
+  const times = document.getElementById("bar-times");
+  if (!times) return;
+  const buttons = [...box.querySelectorAll("[data-hear]")];
+  for (const button of buttons) {
+    button.hidden = false;
+    button.dataset.words = button.textContent;
+  }
+  hearBars(box, {
+    times: JSON.parse(times.textContent),
+    bar: (button) => (button ?? current())?.dataset.hear,
+    say: (words) => { const button = current() ?? document.activeElement?.closest("[data-hear]"); if (button) button.textContent = words; },
+    changed: (button) => { for (const one of buttons) one.textContent = one === button ? "Stop" : one.dataset.words; },
+  });
+}
+
+const page = document.querySelector("[data-hear-answers]");
+if (page) hearAnswers(page);
