@@ -174,12 +174,51 @@ def tensions_lie_in_the_scale_beside_them(text: str, found: Analysis) -> None:
         assert not tensions & chord, (event.symbol.text, choice)
 
 
+NOTES = {"": (0, 4, 7), "6": (0, 4, 7, 9), "maj7": (0, 4, 7, 11), "m": (0, 3, 7), "m6": (0, 3, 7, 9), "m7": (0, 3, 7, 10),
+         "mmaj7": (0, 3, 7, 11), "m7b5": (0, 3, 6, 10), "7": (0, 4, 7, 10)}  # fmt: skip
+MAJOR, MINORS = {0, 2, 4, 5, 7, 9, 11}, ({0, 2, 3, 5, 7, 8, 10}, {0, 2, 3, 5, 7, 8, 11}, {0, 2, 3, 5, 7, 9, 11})
+
+
+def what_is_said_of_the_key_is_so(found: Analysis, roots: list[int]) -> None:
+    """A chord that is told as of the key has only notes of it; one that is told from outside has another (logical)."""
+    for reading in found.readings:
+        said = told(reading.reason)
+        root = roots[reading.event] - reading.key.tonic.pc
+        notes = {(root + step) % 12 for step in NOTES.get(reading.function.quality, ())}
+        scales = (MAJOR,) if reading.key.mode == "major" else MINORS
+        inside = any(notes <= scale for scale in scales)
+        if " belongs to " in said and "of chords" not in said and "the substitute" not in said:
+            assert inside, (reading.event, said)
+        if " comes from outside " in said and notes:
+            assert not notes <= scales[0], (reading.event, said)
+
+
+def an_arrow_is_spoken_of(found: Analysis, roots: list[int]) -> None:
+    """What prepares, falls or promises has an arrow; what rests, decorates or asks for nothing has none. "Moves on to"
+    names the chord that comes next, on another root or of another kind."""
+    for reading in found.readings:
+        said, ahead = told(reading.reason), found.heading(reading.event)
+        if STILL.search(said):
+            assert ahead is None, (reading.event, said, reading.resolution)
+        if MOVING.search(said):
+            assert ahead is not None, (reading.event, said, reading.resolution)
+        if moves := re.search(r"(?:moves on to|goes on to) ((?:flat |sharp )?[1-7])", said):
+            after = after_the_run(found, reading)
+            assert semitones(moves[1], reading.key) == roots[after], (reading.event, said)
+
+
+STILL = re.compile(r"rests here|the run lands on|no dominant|asks? for no|asks for nothing|in the place of 1|without a cadence|"
+                   r"its place for a while|needs no resolution|decorates")  # fmt: skip
+MOVING = re.compile(r"prepares (?!flat 7, the dominant of the back)|falls a (?:fifth|semitone) to|promises (?!nothing)|the chain runs on|"
+                    r"together they are the 2 and 5|as its 2|lies a semitone below")  # fmt: skip
 CLAIMS = (
     what_comes_in_its_place_is_what_comes,
     a_fall_in_words_is_a_fall_of_the_roots,
     an_arrow_says_how_far_it_goes,
     a_number_counts_down_to_something,
     three_takes_the_place_of_one_only_where_it_rests,
+    what_is_said_of_the_key_is_so,
+    an_arrow_is_spoken_of,
 )
 
 
@@ -204,6 +243,9 @@ CLAIMS = (
 @example("| C6 | F6 | F#dim7 | C/G | A7 | Dm7 | G7 | C6 |")
 @example("| Cmaj7 | Cmaj7 | Fm7 Bb7 | Em7 | Ebm7 Ab7 | Dm7 G7 | Cmaj7 | Cmaj7 |")
 @example("| Cmaj7 | Fmaj7 | Fm6 | Em7 A7 | Dm7 G7 | Cmaj7 |")
+@example("| F7 | E7 | Am7b5 | Am7 | Db7 |")
+@example("| Em7b5 | Fm6 | Bb7 | C/G | E7 | Em7 | Abm7 | Fm7 | Ebm7 | Bb7 | Bm7b5 | F#m7b5 | Em7b5 |")
+@example("| Cmaj7 | Am7 | Dm7 | G7 | Em6 | C7 | Fmaj7 | Bbmaj7 | Cmaj7 |")
 def test_what_is_said_is_so(text: str) -> None:
     """Every claim over one reading of a chart."""
     found, roots = analyse(chart_of(text)), roots_of(text)

@@ -85,6 +85,8 @@ EXAMPLES: dict[str, tuple[str, int]] = {
     "minor-plagal": (C + "| Cmaj7 | Fm6 | Cmaj7 | Cmaj7 " + END, 1),
     "predominant": (C + "| Cmaj7 | Fmaj7 | G7 | Cmaj7 | Cmaj7 |", 1),
     "predominant-borrowed": (C + "| Cmaj7 | Am7 | Abmaj7 | G7 | Cmaj7 | Cmaj7 |", 2),
+    "turns": (C + "| Cmaj7 | Em7 | Am7 | F#m7 | F#m7b5 | Fmaj7 | G7 | Cmaj7 |", 3),
+    "fifths-out": (C + "| Cmaj7 | G7 | Em | Am | Fmaj7 | Bbmaj7 | Cmaj7 | Cmaj7 |", 4),
     "fifths": (C + "| Cmaj7 | Em7 | Am7 | Dm7 | G7 | Cmaj7 | Cmaj7 |", 1),
     "tonic-family": (C + "| Cmaj7 | Am7 | Cmaj7 | Em7 | Dm7 | G7 | Cmaj7 | Cmaj7 |", 1),
     "passing-step": (C + "| Cmaj7 | Dm7 | Em7 | Dm7 | Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 |", 1),

@@ -58,7 +58,7 @@ _AFTER_HALF = Picked("dominant-half-two", "mixolydian-b9b13", ("b9", "b13"), als
 
 def default_scale(symbol: ChordSymbol, function: Function | None, key: Key | None, half_two: bool = False) -> Picked:
     """The rule that applies to a chord; there is one for every chord. `half_two`: its own 2, half diminished, stands before it."""
-    said = _by_symbol(symbol, function, key)
+    said = _by_symbol(symbol, function, key, half_two)
     if said is not None:
         return said
     if symbol.family == "dominant":
@@ -111,8 +111,10 @@ def modal_scale(symbol: ChordSymbol, key: Key, patterns: Sequence[str]) -> Picke
 # --- the symbol itself ---
 
 
-def _by_symbol(symbol: ChordSymbol, function: Function | None, key: Key | None) -> Picked | None:
+def _by_symbol(symbol: ChordSymbol, function: Function | None, key: Key | None, half_two: bool) -> Picked | None:
     if symbol.family == "dominant":
+        if half_two and symbol.has("b13") and not symbol.has("9"):
+            return _AFTER_HALF
         return _altered_dominant(symbol, function, key)
     if symbol.family == "suspended" and symbol.has("b9"):
         scale = "dorian-b9" if symbol.has("13") else "phrygian"

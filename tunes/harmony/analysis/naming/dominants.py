@@ -163,7 +163,7 @@ def _astray(p: Place) -> Label:
 def left_open(p: Place, degree: str, aim: int) -> Label:
     """The 5 of a 2 5 whose 1 does not come: deceptive where a chord takes its place, left open where a new 2 5 begins."""
     minor = (aim, MIN) in DIATONIC[p.mode]
-    open_ = p.after is None or p.after_prepares or p.after.cls in DOMINANTS
+    open_ = p.goal is None or p.after is None or p.after_prepares or p.after.cls in DOMINANTS
     function = Function(
         degree, p.quality, "dominant", "unresolved" if open_ else "deceptive", spell(aim, MIN, False), minor, "5"
     )

@@ -64,6 +64,22 @@ def member(p: Place) -> str:
     return "interchange" if (p.degree, p.cls) in BORROWED[p.mode] else "chromatic"
 
 
+_SOUNDS = {
+    "": (0, 4, 7), "6": (0, 4, 7, 9), "maj7": (0, 4, 7, 11), "m": (0, 3, 7), "m6": (0, 3, 7, 9), "m7": (0, 3, 7, 10),
+    "mmaj7": (0, 3, 7, 11), "m7b5": (0, 3, 6, 10),
+}  # fmt: skip
+_SCALES = {
+    "major": ({0, 2, 4, 5, 7, 9, 11},),
+    "minor": ({0, 2, 3, 5, 7, 8, 10}, {0, 2, 3, 5, 7, 8, 11}, {0, 2, 3, 5, 7, 9, 11}),
+}
+
+
+def in_key(p: Place) -> bool:
+    """Whether all the notes of a chord without a dominant sound lie in one scale of the key: major, or a minor (logical)."""
+    notes = {(p.degree + step) % 12 for step in _SOUNDS.get(p.quality, ())}
+    return any(notes <= scale for scale in _SCALES[MINOR if p.mode == MINOR else "major"])
+
+
 def target_of(p: Place) -> tuple[str, bool]:
     assert p.goal is not None
     return spell(p.goal_degree, p.goal.cls, False), p.goal.cls in (MIN, HALF, DIM)

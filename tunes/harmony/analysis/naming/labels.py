@@ -13,7 +13,7 @@ from tunes.harmony.analysis.home_key.home import MINOR
 from tunes.harmony.analysis.key_areas.tables import BORROWED, DIATONIC
 from tunes.harmony.analysis.naming.beside import narrow_fifth, retold, round_the_circle, steps_down
 from tunes.harmony.analysis.naming.dominants import dominant, left_open
-from tunes.harmony.analysis.naming.label import Label, member, plain, spell, way
+from tunes.harmony.analysis.naming.label import Label, in_key, member, plain, spell, way
 from tunes.harmony.analysis.naming.places import Place
 from tunes.harmony.analysis.preparation.skeleton import Skeleton
 from tunes.harmony.analysis.relations import CHROMATIC_II, LEADING, PLAGAL, SUPERTONIC
@@ -78,7 +78,20 @@ def label(p: Place) -> Label:
         return _landed(p, found)
     if found.rule == RuleId.PREDOMINANT and found.function.kind == "interchange":
         return found._replace(rule=RuleId.PREDOMINANT_BORROWED)
-    return retold(p, found)
+    return as_it_is(p, retold(p, found))
+
+
+def as_it_is(p: Place, found: Label) -> Label:
+    """No chord is told as of the key that has a note from outside it, none as moving on that only changes on its root, and
+    no step as of the circle of the key that leaves it."""
+    if found.rule == RuleId.DIATONIC and not in_key(p):
+        kind = "interchange" if (p.degree, p.cls) == (10, MAJ) else "chromatic"
+        found = found._replace(rule=RuleId(kind), function=replace(found.function, kind=kind))
+    if found.rule in (RuleId.DIATONIC, RuleId.CHROMATIC) and p.after is not None and p.after.root == p.degree:
+        return found._replace(rule=RuleId.TURNS_SEVENTH if p.after.cls == DOM else RuleId.TURNS)
+    if found.rule == RuleId.FIFTHS and p.goal is not None and p.goal not in DIATONIC[p.mode]:
+        return found._replace(rule=RuleId.FIFTHS_OUT)
+    return found
 
 
 def _landed(p: Place, found: Label) -> Label:

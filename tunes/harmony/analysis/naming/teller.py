@@ -35,6 +35,7 @@ _MODES = {(1, MAJ): "phrygian", (6, HALF): "lydian", (5, DOM): "dorian", (5, MAJ
 """Where a borrowed chord is from, when not from the other mode (modal interchange: Nettles & Graf 1997)."""
 _MODES_OF = {(10, "maj7"): "mixolydian", (7, "m6"): "mixolydian"}
 """The same, where it hangs on the seventh or the sixth: flat 7 of minor is 7 or a triad."""
+_LEADING = frozenset({RuleId.LEADING, RuleId.LEADING_TURNED, RuleId.LEADING_DELAYED, RuleId.PASSING_UP})
 _MINOR_DEGREES = frozenset({2, 4, 9})
 """Semitones above 1 of the degrees whose chords are minor in major."""
 _RESTS = frozenset({RuleId.REST, RuleId.LOCAL_REST})
@@ -129,13 +130,17 @@ class Teller:
             return Named(function=self.labels[at].function)
         if rule == RuleId.APPROACH:
             return self._degree_name(at, key)
-        return Named(degree=spell((chord.root - key[0]) % 12, chord.cls, False))
+        semitones = (chord.root - key[0]) % 12
+        turned = rule in _LEADING and chord.cls == MIN and semitones in (0, 5, 7) and key[1] == MAJOR
+        return Named(degree=spell(semitones, chord.cls, False), quality="minor" if turned else "")
 
 
 def _borrowed_from(degree: int, cls: str, quality: str, mode: str) -> str:
     """The mode that a borrowed chord is from, "" when it is the other of major and minor."""
     if (degree, quality, mode) == (5, "maj7", MINOR):  # Dorian has 4 with a flat 7
         return ""
+    if (degree, quality, mode) == (10, "maj7", MINOR):  # natural minor has flat 7 with a flat 7
+        return "dorian"
     return _MODES.get((degree, cls), "") or _MODES_OF.get((degree, quality), "")
 
 

@@ -9,7 +9,7 @@ from tunes.harmony.analysis.key_areas.areas import segment
 from tunes.harmony.analysis.key_areas.cadences import KeyPc
 from tunes.harmony.analysis.naming import company
 from tunes.harmony.analysis.naming.label import Label, semitones_of
-from tunes.harmony.analysis.naming.labels import is_blues, label
+from tunes.harmony.analysis.naming.labels import as_it_is, is_blues, label
 from tunes.harmony.analysis.naming.places import place, spot
 from tunes.harmony.analysis.passes.draft import Draft
 from tunes.harmony.analysis.preparation.skeleton import TOP
@@ -122,7 +122,8 @@ def _heard_goal(draft: Draft, event: int, found: Label) -> Label:
         )
     if found.rule in _TWO_RULES:
         kind = found.function.kind if found.function.kind in ("diatonic", "interchange") else "chromatic"
-        return found._replace(rule=RuleId(kind), resolution="onward")
+        at = place(draft.spots[index], draft.chord(event), draft.keys[index], draft.bones.home, draft.blues)
+        return as_it_is(at, found._replace(rule=RuleId(kind), resolution="onward"))
     return found
 
 

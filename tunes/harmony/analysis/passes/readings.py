@@ -20,7 +20,7 @@ from tunes.harmony.readings.reading import Analysis, Reading
 from tunes.harmony.readings.reason import Args, Reason
 from tunes.harmony.readings.rule_ids import RuleId
 
-_PASSING = (RuleId.INTERCHANGE, RuleId.CHROMATIC, RuleId.LEFT_TWO_OF_TWO, RuleId.TURNS_SEVENTH)
+_PASSING = (RuleId.INTERCHANGE, RuleId.CHROMATIC, RuleId.LEFT_TWO_OF_TWO, RuleId.TURNS, RuleId.TURNS_SEVENTH)
 """Rules of chords that are told by what they move to next, not by a goal further off."""
 SILENCE = Function("1", "", "none", "no-chord")
 

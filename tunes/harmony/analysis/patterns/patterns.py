@@ -204,7 +204,10 @@ def _told(reading: Reading, patterns: tuple[str, ...], basses: Sequence[int | No
 
 def _carries(reading: Reading) -> bool:
     """Whether a chord over a bass by step is told by that line: one that demands nothing, or only goes round the circle."""
-    return reading.function.role in ("tonic", "subdominant", "colour", "passing") or reading.rule == RuleId.FIFTHS
+    return reading.function.role in ("tonic", "subdominant", "colour", "passing") or reading.rule in (
+        RuleId.FIFTHS,
+        RuleId.FIFTHS_OUT,
+    )
 
 
 def _over_a_pedal(reading: Reading, basses: Sequence[int | None], pedal: Run) -> Reading:
