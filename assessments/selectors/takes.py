@@ -11,17 +11,22 @@ from django.utils import timezone
 from drills.models import Take
 from drills.takes.belongs import Place
 
+from ..kinds import HAND_IN
 from ..models import SignOff, Submission
+from .desk import undone_steps
 
 MOST = 3
 
 
 def places(user: Any, take: Take) -> list[Place]:
-    """For its player the step, for who leads the sheet of review; the standing sign-off that came after it. One query."""
-    if take.ensemble_id is None:
-        return []
+    """For its player the step, for who leads the sheet of review; the standing sign-off that came after it. One query.
+
+    While nobody else hears it: the steps of its tune that wait for a recording.
+    """
     mine = take.player_id == user.pk
     tune = take.revision.version.tune_id if take.revision_id else None  # type: ignore[union-attr]
+    if take.ensemble_id is None:
+        return _to_hand_in(user, take, tune) if mine and tune and not take.gone else []
     signed = SignOff.objects.filter(
         player=OuterRef("attempt__player"),
         ensemble=take.ensemble_id,
@@ -45,3 +50,15 @@ def places(user: Any, take: Take) -> list[Place]:
         day = timezone.localdate(last.signed_on)
         found.append(Place(f"Signed off after it by {last.signed_by}, {day:%-d %B}: {last.evidence}", url))
     return found
+
+
+def _to_hand_in(user: Any, take: Take, tune: int) -> list[Place]:
+    """Where a take may go that was not handed in. One query."""
+    steps = undone_steps(user).filter(kind=HAND_IN, assignment__tune=tune).select_related("assignment")[:MOST]
+    return [
+        Place(
+            f"Hand it in for {step.name}, {step.assignment.title}",
+            f"{reverse('work:step', args=[step.pk])}?take={take.pk}#hand-in",
+        )
+        for step in steps
+    ]

@@ -72,7 +72,10 @@ def _log(request: MemberRequest, step: Step) -> HttpResponse:
 def _hand_in(request: MemberRequest, step: Step) -> HttpResponse:
     solos = solos_to_hand_in(request.user, step.assignment.tune_id) if step.kind in SOLO_KINDS else None
     takes = None if step.kind in WRITTEN else of_tune(request.user, step.assignment.tune_id)
-    form = HandInForm(request.POST or None, request.FILES or None, solos=solos, takes=takes, by=request.user)
+    chosen = {"take": request.GET.get("take", "")[:20]} if takes is not None else {}
+    form = HandInForm(
+        request.POST or None, request.FILES or None, solos=solos, takes=takes, by=request.user, initial=chosen
+    )
     if request.method == "POST" and form.is_valid():
         data = form.cleaned_data
         try:

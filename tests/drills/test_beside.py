@@ -92,12 +92,19 @@ def test_a_take_says_where_it_belongs(db: None, django_assert_max_num_queries: A
     revision = factories.make_version(factories.make_tune("Weir Song"), FORM)
     work = factories.make_assignment(ensemble, by=leader, kinds=("hand-in", "sign-off"), revision=revision)
     alone = made(pia, None, revision, 3, RIGHT)
-    assert [place.words for place in places_of(pia, alone)] == ["Log it as practice"]
-    take = made(pia, ensemble, revision, 2, RIGHT)
     step = work.steps.get(kind="hand-in")
+    waits, practice = places_of(pia, alone)
+    assert (waits.words, practice.words) == (f"Hand it in for {step.name}, {work.title}", "Log it as practice")
+    assert places_of(leader, alone) == []
+    client = Client()
+    client.force_login(pia)
+    form = client.get(waits.url).content.decode()
+    assert f'<option value="{alone.pk}" selected>' in form  # it stands there chosen already
+    assert f'value="{alone.pk}" selected' not in client.get(f"/work/steps/{step.pk}/?take=x9").content.decode()
+    take = made(pia, ensemble, revision, 2, RIGHT)
     attempt = send(step=step, player=pia, token=uuid.uuid4(), take=take)
     sign_off(step=work.steps.get(kind="sign-off"), players=[pia], by=leader, evidence="Heard at a distance")
-    client = Client()
+    assert [place.words for place in places_of(pia, alone)] == ["Log it as practice"]  # the step waits for nothing more
     for user, address in ((pia, f"/work/steps/{step.pk}/"), (leader, f"/work/review/{attempt.pk}/")):
         first, second, *more = places_of(user, take)
         assert first.words.startswith(f"Handed in for {step.name}")

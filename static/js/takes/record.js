@@ -254,6 +254,7 @@ class Recorder {
       link.href = words.url;
       link.textContent = "Open it";
       line.replaceChildren("Kept by the programme, only you hear it. ", link);
+      if (this.find("say").textContent.startsWith("Kept on this device")) this.say(""); // one is chosen
       this.box.dispatchEvent(new CustomEvent("take:taken", { bubbles: true, detail: words }));
     } else line.textContent = state === "sending" ? "Chosen, going up" : words;
   }
