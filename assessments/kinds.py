@@ -15,6 +15,7 @@ from dataclasses import dataclass
 QUIZ, LOG, HAND_IN, IN_PERSON = "quiz", "log", "hand-in", "in-person"
 BY_EAR = "changes"  # the kind that is answered with the chart closed
 BY_HEART = "by-heart"  # the kind that is answered from memory, in a key that is called
+WRITE_OUT = "write-out"  # the kind whose hand-in is a solo written on staves under the changes
 SOLO_NOTES = "solo-notes"  # the kind whose questions are made from a solo written out
 
 
@@ -101,7 +102,7 @@ _ROWS = (
     ),
     StepKind("nearest", "Nearest note", QUIZ, "Name the nearest note of the next chord.", "Nearest", ("Eb",)),
     StepKind(
-        "write-out",
+        WRITE_OUT,
         "Write out a solo",
         HAND_IN,
         "Write down what is played in these bars, four bars to a system, and hand it in.",
@@ -130,7 +131,7 @@ _ROWS = (
         "Carried",
     ),
 )
-SOLO_KINDS = ("write-out", SOLO_NOTES, "recurs", "apply-line")  # those that are about a solo
+SOLO_KINDS = (WRITE_OUT, SOLO_NOTES, "recurs", "apply-line")  # those that are about a solo
 KINDS: dict[str, StepKind] = {row.id: row for row in _ROWS}
 KIND_CHOICES = [(row.id, row.name) for row in _ROWS]
 

@@ -61,7 +61,7 @@ class DrillForm(forms.Form):
         label="Direction", required=False, choices=[("up", "Up"), ("down", "Down"), ("alternating", "Alternating")]
     )
     value = forms.ChoiceField(
-        label="Notes", required=False, choices=[("quavers", "Quavers (eighths)"), ("crotchets", "Crotchets (quarters)")]
+        label="Notes", required=False, choices=[("quavers", "Eighths"), ("crotchets", "Quarters")]
     )
     part = forms.ChoiceField(label="Part of the form", required=False)
     first_bar = forms.IntegerField(label="From bar", required=False, min_value=1, max_value=9999)

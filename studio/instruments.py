@@ -71,6 +71,15 @@ class Instrument:
         return "concert pitch" if self.transposition == "P1" else f"written for {self.name[0].lower()}{self.name[1:]}"
 
 
+def in_sentence(name: str) -> str:
+    """The name of an instrument inside a sentence; pitch names in it keep their capitals.
+
+    >>> in_sentence("Trumpet in B♭")
+    'trumpet in B♭'
+    """
+    return name[:1].lower() + name[1:]
+
+
 def _pitch(text: str) -> Pitch:
     from tunes.harmony.pitch.spelling import Pitch
 

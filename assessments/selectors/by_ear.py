@@ -11,7 +11,7 @@ from tunes.harmony.pitch.spelling import Key, SpellingError, sensible
 from tunes.study import StudyChart
 
 from ..access import steps_played
-from ..kinds import BY_EAR, KINDS, QUIZ
+from ..kinds import BY_EAR, KINDS, QUIZ, WRITE_OUT
 from ..models import Attempt, Step
 from .done import ASKED, running
 
@@ -63,3 +63,9 @@ def read_key(text: str) -> Key | None:
 def shows_chords(kind: str, *, out: bool) -> bool:
     """Whether the page of an attempt shows chords of the chart: quizzes do, changes by ear once the answers are out."""
     return out if kind == BY_EAR else KINDS[kind].how == QUIZ and kind not in TELLS_CHORDS_NOT
+
+
+def waits_for_chart(kind: str, *, out: bool, over: bool) -> bool:
+    """Whether there is nothing to begin while the chart is closed: its chords stand on the page, or above the staves
+    that a solo is written on. `over`: it is handed in already."""
+    return not over if kind == WRITE_OUT else shows_chords(kind, out=out)

@@ -16,11 +16,11 @@ from studio.models import User
 from tunes.models import Listening as LogEntry
 
 from ..access import steps_played
-from ..kinds import BY_EAR, HAND_IN, IN_PERSON, LOG, QUIZ
+from ..kinds import BY_EAR, HAND_IN, IN_PERSON, LOG
 from ..models import Assignment, Attempt, Leeway, Listening, SignOff, Step
 from ..release import HAND_IN as HAND_IN_RELEASE
 from ..release import LAST, answers_out, when_out
-from .by_ear import open_by_ear, shows_chords
+from .by_ear import open_by_ear, waits_for_chart
 from .done import ASKED, latest_status, running, signed_off, times_heard
 
 TO_DO, WRITING, SENT, BACK, DONE = "to-do", "writing", "sent", "back", "done"
@@ -139,12 +139,12 @@ def states_of(player: User, steps: Iterable[Step]) -> list[StepState]:
 
 
 def _with_closed(player: User, states: list[StepState]) -> list[StepState]:
-    """The quizzes that wait for the player's changes by ear are marked as closed."""
-    quizzes = [s for s in states if s.step.about.how == QUIZ and shows_chords(s.step.kind, out=s.out)]
-    if not quizzes or not may_be_asked(player):
+    """What waits for the player's changes by ear is marked as closed."""
+    held = [s for s in states if waits_for_chart(s.step.kind, out=s.out, over=s.state in (DONE, SENT))]
+    if not held or not may_be_asked(player):
         return states
-    held = open_by_ear(player, {s.step.assignment.tune_id for s in quizzes})
-    waiting = {s.step.pk for s in quizzes if s.step.assignment.tune_id in held}
+    shut = open_by_ear(player, {s.step.assignment.tune_id for s in held})
+    waiting = {s.step.pk for s in held if s.step.assignment.tune_id in shut}
     return [replace(s, closed=s.step.pk in waiting) for s in states]
 
 

@@ -26,7 +26,7 @@ from ..access import assignments_played, steps_shown
 from ..kinds import BY_EAR, BY_HEART, HAND_IN, IN_PERSON, LOG, QUIZ
 from ..models import Assignment, Attempt, DeskHabit, Leeway, Listening, Recall, SignOff
 from ..today import ANSWER, BRING_BACK, FADES, HEAR, PLAY, SING, Work, whole_phrases
-from .by_ear import shows_chords
+from .by_ear import waits_for_chart
 from .desk import BACK, DONE, SENT, StepState, state_of
 
 MOST = 40  # assignments of the running terms
@@ -130,8 +130,8 @@ def _answers_to_come(state: StepState) -> bool:
 
 
 def _with_closed(state: StepState, by_ear: set[int]) -> StepState:
-    quiz = state.step.about.how == QUIZ and shows_chords(state.step.kind, out=state.out)
-    return replace(state, closed=quiz and state.step.assignment.tune_id in by_ear)
+    waits = waits_for_chart(state.step.kind, out=state.out, over=state.state in (DONE, SENT))
+    return replace(state, closed=waits and state.step.assignment.tune_id in by_ear)
 
 
 def _of_step(s: StepState) -> Iterator[Work]:

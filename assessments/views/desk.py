@@ -14,11 +14,12 @@ from django.views.decorators.http import require_http_methods
 from drills.takes.selectors import of_tune
 from studio.requests import MemberRequest
 from studio.web import with_microphone
+from tunes.access import closed
 from tunes.models import Recording
 
 from ..access import steps_played
 from ..forms import HandInForm, ListeningForm
-from ..kinds import HAND_IN, IN_PERSON, LOG, SOLO_KINDS
+from ..kinds import HAND_IN, IN_PERSON, LOG, SOLO_KINDS, WRITE_OUT
 from ..models import Comment, Step
 from ..selectors import desk as read
 from ..selectors.solos import solos_to_hand_in, to_write
@@ -116,10 +117,19 @@ def _hand_in(request: MemberRequest, step: Step) -> HttpResponse:
             "comments": comments,
             "attempts": _with_submissions(state),
             "records": takes is not None and not step.is_closed,
-            "to_write": to_write(step, request.user) if step.kind == "write-out" and not step.is_closed else (),
+            **_to_write(request, step, state),
         },
         status=422 if form.errors else 200,
     )
+
+
+def _to_write(request: MemberRequest, step: Step, state: read.StepState) -> dict[str, Any]:
+    """Where a solo is written for the step, or why its staves are closed: the changes stand above them."""
+    if step.kind != WRITE_OUT or step.is_closed:
+        return {}
+    if state.closed:
+        return {"hold": closed(request.user, [step.assignment.tune_id]).get(step.assignment.tune_id)}
+    return {"to_write": to_write(step, request.user), "part": step.options.get("kept") and step.options.get("last")}
 
 
 def _with_submissions(state: read.StepState) -> list[Any]:

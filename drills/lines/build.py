@@ -33,6 +33,7 @@ from .readable import readable_notes
 KINDS = ("guide-tones", "arpeggios", "scales", "piano")
 PIANO = "piano"
 VALUES = {"quavers": QUAVER, "crotchets": CROTCHET}
+VALUE_WORDS = {"quavers": "eighths", "crotchets": "quarters"}  # as solos and feels call them
 LONG_HARMONY = 8  # crotchets on one chord that are worth saying
 
 
@@ -335,4 +336,4 @@ def title_of(recipe: Recipe) -> str:
     if recipe.kind == "scales":
         start = "running on through the changes" if recipe.start == "nearest" else "from the root"
     to_ninth = " to the 9th" if recipe.kind == "arpeggios" and recipe.ninth else ""
-    return f"{recipe.kind.capitalize()}{to_ninth}, {recipe.direction}, {start}, in {recipe.value}"
+    return f"{recipe.kind.capitalize()}{to_ninth}, {recipe.direction}, {start}, in {VALUE_WORDS[recipe.value]}"

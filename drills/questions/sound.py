@@ -30,14 +30,32 @@ def sound_hint(function: Function, symbol: ChordSymbol | None, following: ChordS
                      "3rd and 7th of the dominant it replaces.", root=root, goal=root + Interval.parse("-m2"),
                      third=symbol.tone("3"), seventh=symbol.tone("b7"))  # fmt: skip
     if function.of == "b7" or function.kind == "backdoor":
-        return _hint("Listen for its 7th, {seventh}: it slides a half step down, and the bass rises a whole step.",
-                     seventh=symbol.tone("b7"))  # fmt: skip
+        return _backdoor(symbol, following)
     if function.of == "2" or (function.degree == "2" and function.role == "predominant"):
         return _hint("Listen for its 7th, {seventh}: it falls to {third}, the 3rd of the dominant it prepares.",
                      seventh=symbol.tone("b7"), third=root + Interval.parse("M6"))  # fmt: skip
     if symbol.family == "diminished":
         return _diminished(function, symbol)
     return _other(function, symbol, following)
+
+
+def _backdoor(symbol: ChordSymbol, following: ChordSymbol | None) -> Hint:
+    """What moves depends on what comes: home, where the bass rises a step, or a chord that stands for it (the minor 3)."""
+    seventh = symbol.tone("b7")
+    lands = seventh + Interval.parse("-m2")
+    if following is None or lands.pc not in following.pcs:
+        return _hint("Listen for its 7th, {seventh}: it wants to slide a half step down.", seventh=seventh)
+    if (following.bass or following.root).pc == (symbol.root + Interval.parse("M2")).pc:
+        return _hint(
+            "Listen for its 7th, {seventh}: it slides a half step down, and the bass rises a whole step.",
+            seventh=seventh,
+        )
+    hint = _hint(
+        "Listen for its 7th, {seventh}: it slides a half step down to {lands}, a note of {next}.",
+        seventh=seventh,
+        lands=lands,
+    )
+    return hint | {"chords": {"next": following.text}}
 
 
 def _is_dominant(symbol: ChordSymbol) -> bool:

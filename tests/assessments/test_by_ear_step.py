@@ -7,6 +7,7 @@ comparer, in `tests/drills/test_marking_notes.py`.
 from __future__ import annotations
 
 import json
+import uuid
 from datetime import timedelta
 from typing import Any
 
@@ -23,8 +24,9 @@ from assessments.models import Assignment, Attempt, Evidence, Mark, ProgrammeReq
 from assessments.selectors.by_ear import TELLS_CHORDS_NOT
 from assessments.selectors.desk import states_of
 from assessments.selectors.ledger import own_page
+from assessments.selectors.today import desk_of
 from assessments.services.assign import CannotAsk, release_answers
-from assessments.services.hand_in import start_attempt
+from assessments.services.hand_in import send, start_attempt
 from assessments.services.review import accept, count, override, return_for_another_go
 from tests import factories
 from tunes.access import closed, holds, refuse_held_chords
@@ -280,6 +282,27 @@ def test_a_quiz_that_shows_chords_waits_for_the_changes_by_ear(cast: Cast, kind:
     cast.handed_in(by_ear)
     assert [ask(cast, *page, begun).status_code for page in (pages[0], pages[2])] == [200, 200]
     assert ask(cast, "post", "work:hand-in", begun).status_code == 302
+
+
+def test_the_staves_of_a_solo_wait_for_the_changes_by_ear(cast: Cast) -> None:
+    """The changes stand above them: no list leads to a closed door, and what was handed in stays in reach."""
+    by_ear = cast.assigned("changes", "write-out")
+    step = by_ear.assignment.steps.get(kind="write-out")
+    address = reverse("tunes:solo-new", args=[cast.tune.pk])
+
+    def stands() -> tuple[bool, bool, bool, bool]:
+        page = cast.play.get(reverse("work:step", args=[step.pk])).content.decode()
+        today = any(work.name == f"step-{step.pk}" for work in desk_of(cast.player).works)
+        return states_of(cast.player, [step])[0].closed, address in page, "charts open when you hand in" in page, today
+
+    assert cast.play.get(address).status_code == 403
+    assert stands() == (True, False, True, False)
+    handed = cast.handed_in(by_ear)
+    assert cast.play.get(address).status_code == 200
+    assert stands() == (False, True, False, True)
+    send(step=step, player=cast.player, token=uuid.uuid4(), note="On paper")
+    Attempt.objects.filter(pk=handed.pk).update(status=Attempt.Status.RETURNED)
+    assert not states_of(cast.player, [step])[0].closed
 
 
 def test_what_shows_no_chord_goes_on_meanwhile(cast: Cast) -> None:

@@ -127,7 +127,7 @@ def test_downloads(client_of: Client, revision: Any) -> None:
     }
     assert (
         etree.fromstring(files["musicxml"]).findtext(".//work-title")
-        == "Quiet Canal: Arpeggios, up, running on to the nearest tone, in quavers"
+        == "Quiet Canal: Arpeggios, up, running on to the nearest tone, in eighths"
     )
     assert files["midi"][:4] == b"MThd"
     document = pypdfium2.PdfDocument(files["pdf"])

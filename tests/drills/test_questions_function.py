@@ -6,11 +6,14 @@ import json
 
 import pytest
 
+from drills.comparers.function_feedback import sound
 from drills.questions import Options, Question, build
+from drills.questions.sound import sound_hint
 from tests.drills.quiz_cases import NAMES, PARTS, SAID, C, Study, study
 from tests.drills.studies import chart
 from tunes.harmony.analysis.pipeline import Analysis, KeyArea, Reading
-from tunes.harmony.pitch.spelling import MAJOR_KEYS, Key
+from tunes.harmony.chords import parse_symbol
+from tunes.harmony.pitch.spelling import MAJOR_KEYS, Interval, Key
 
 
 @pytest.fixture(name="questions")
@@ -99,3 +102,16 @@ def test_functions_do_not_depend_on_the_key(key: Key) -> None:
 def test_an_unknown_kind_is_a_key_error() -> None:
     with pytest.raises(KeyError):
         build("astrology", study())
+
+
+@pytest.mark.parametrize(("after", "says"), [
+    ("Cmaj7", "Listen for its 7th, A♭: it slides a half step down, and the bass rises a whole step."),
+    ("Em7", "Listen for its 7th, A♭: it slides a half step down to G, a note of Em7."),
+    ("Cmaj7/E", "Listen for its 7th, A♭: it slides a half step down to G, a note of Cmaj7/E."),
+    ("Am7", "Listen for its 7th, A♭: it slides a half step down to G, a note of Am7."),
+    ("F#m7", "Listen for its 7th, A♭: it wants to slide a half step down."),
+])  # fmt: skip
+def test_what_moves_out_of_the_back_door_depends_on_what_comes(after: str, says: str) -> None:
+    """The flat 7 dominant and its landing: Mulholland & Hojnacki 2013, ch. 5; the notes themselves by counting."""
+    hint = sound_hint(PARTS["bVII7"][0], parse_symbol("Bb7").symbol, parse_symbol(after).symbol)
+    assert sound({"sound": hint}, Interval.parse("P1")) == says

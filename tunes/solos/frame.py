@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from studio.instruments import INSTRUMENTS, instrument_choices
+from studio.instruments import INSTRUMENTS, in_sentence, instrument_choices
 from tunes.models import Solo
 from tunes.pitch import Sight, pitch_label
 from tunes.solos.bars import SoloForm
@@ -16,12 +16,7 @@ def frame(solo: Solo, study: StudyChart, form: SoloForm) -> dict[str, Any]:
     sound = getattr(solo.recording, "sound", None) if solo.recording else None
     return {
         "solo": solo, "tune": solo.revision.version.tune, "covers": chorus_words(form.bars), "sound": sound,
-        "played_on": _small(INSTRUMENTS[solo.instrument].name) if solo.instrument in INSTRUMENTS else "",
+        "played_on": in_sentence(INSTRUMENTS[solo.instrument].name) if solo.instrument in INSTRUMENTS else "",
         "pitch": pitch_label(form.study, Sight(instrument=form.instrument), study.key),
         "instruments": instrument_choices(), "reader": form.instrument,
     }  # fmt: skip
-
-
-def _small(name: str) -> str:
-    """The name of an instrument inside a sentence: "trumpet in B♭"."""
-    return name[0].lower() + name[1:]

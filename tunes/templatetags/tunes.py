@@ -9,6 +9,7 @@ from django import template
 from django.utils.html import format_html, format_html_join
 from django.utils.safestring import SafeString, mark_safe
 
+from studio.instruments import in_sentence
 from tunes import chord_width
 from tunes.engine import pattern_words
 from tunes.harmony.charts.bar_count import BarCount
@@ -96,6 +97,9 @@ def slot_chord(slot: Any) -> SafeString:
         chord_width.text_class(slot.text),
         slot.text,
     )
+
+
+register.filter(in_sentence)
 
 
 @register.filter
