@@ -69,9 +69,9 @@ def read_package(data: bytes, ensembles: Iterable[str], known_ids: Collection[st
     if column != IDS[0]:
         remarks.append(f"School ids are taken from the column “{column}”, because those of people here stand in it.")
     if elsewhere:
-        remarks.append(f"{elsewhere} enrolments in classes that are no ensembles of this term are left out.")
+        remarks.append(f"Left out, in classes that are no ensembles of this term: {_enrolments(elsewhere)}.")
     if without:
-        remarks.append(f"{without} enrolments have no person, or a role that has no chair here, and are left out.")
+        remarks.append(f"Left out, without a person or with a role that has no chair here: {_enrolments(without)}.")
     return Package(_text(chairs), tuple(remarks))
 
 
@@ -147,6 +147,10 @@ def _chairs(
             if key not in chairs or role == "instructor":
                 chairs[key] = (name, person["email"], ensemble, role, person.get(column, ""))
     return sorted(chairs.values(), key=lambda row: (row[2], row[3], row[0])), elsewhere, without
+
+
+def _enrolments(number: int) -> str:
+    return f"{number} enrolment{'' if number == 1 else 's'}"
 
 
 def _id_column(users: Iterable[Row], known: frozenset[str]) -> str:

@@ -30,7 +30,7 @@ def _actor() -> tuple[User | None, bool]:
     user = getattr(request, "user", None)
     if user is None or not user.is_authenticated:
         return None, False
-    return user, request.path.startswith("/api/")
+    return user, request.path.startswith("/api/v1/")  # the pages beside the interface are a person's
 
 
 def _entry(kind: str, text: str, by: User | None, about: Any) -> AuditEntry:

@@ -21,6 +21,7 @@ class Planned:
 
     row: RosterRow
     changes: tuple[str, ...]
+    namesake: str = ""  # address of somebody else of that name
 
     @property
     def is_new_person(self) -> bool:
@@ -32,14 +33,27 @@ class Planned:
 
 
 def plan(rows: Iterable[RosterRow], term: Term) -> tuple[Planned, ...]:
-    """What `write` would do now. Two queries, whatever the number of rows."""
+    """What `write` would do now. Three queries, whatever the number of rows. A new person with the name of somebody who is
+    here, and whom no row means, is told as such: often the same one with another address."""
     rows = tuple(rows)
     users, ids = known_people(rows).users, ids_of(rows)
-    chairs = _chairs(users, term)
+    chairs, same = _chairs(users, term), _namesakes(rows, users)
     return tuple(
-        Planned(row, _changes(row, ids.get(row.email, ""), users.get(row.email), chairs.get((row.email, row.ensemble))))
+        Planned(
+            row,
+            _changes(row, ids.get(row.email, ""), users.get(row.email), chairs.get((row.email, row.ensemble))),
+            "" if row.email in users else same.get(row.name, ""),
+        )
         for row in rows
     )
+
+
+def _namesakes(rows: tuple[RosterRow, ...], users: dict[str, User]) -> dict[str, str]:
+    """Name of a new person → the address of somebody of that name whom no row means."""
+    new = {row.name for row in rows if row.email not in users}
+    meant = {user.pk for user in users.values()}
+    found = User.objects.filter(name__in=new, erased=None).exclude(pk__in=meant).order_by("-pk")
+    return {user.name: user.email for user in found}
 
 
 def _chairs(users: dict[str, User], term: Term) -> dict[tuple[str, str], Membership]:

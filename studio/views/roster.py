@@ -109,6 +109,7 @@ def preview(request: HttpRequest, reading: RosterReading, term: Term) -> HttpRes
         "people": len({row.row.email for row in planned}),
         "new_people": len({row.row.email for row in planned if row.is_new_person}),
         "new_chairs": sum(row.is_new_chair for row in planned),
+        "namesakes": len({row.row.email for row in planned if row.namesake}),
         "leading": sum(row.row.role == "instructor" for row in planned),
         "changing": sum(bool(row.changes) for row in planned),
     }

@@ -207,3 +207,8 @@ def test_the_person_signed_in_is_the_one_who_did_it(cast: Cast) -> None:
     assert gone.status_code == 204
     entry = AuditEntry.objects.filter(kind="deletion").first()
     assert (entry.by, entry.by_program) == (cast.leader, True)
+    body = {"name": "Registry", "url": "https://registry.example/told", "events": ["roster.changed"]}
+    cast.client.force_login(cast.director)
+    assert cast.client.post("/api/webhooks/", body).status_code == 200
+    entry = AuditEntry.objects.filter(text__startswith="Webhook").get()
+    assert (entry.by, entry.by_program) == (cast.director, False), "a page of the interface is no program"

@@ -56,7 +56,7 @@ def test_classes_that_are_ensembles_become_chairs() -> None:
         ("Ada Quill", "ada@school.example", "The Tuesday Octet", "player", "u1"),
         ("Bo Quist, jr", "bo@school.example", "The Tuesday Octet", "player", "u2"),
     ]
-    assert [remark.split(" ")[0] for remark in found.remarks] == ["Read", "1", "2"]
+    assert [remark.rpartition(": ")[2] for remark in found.remarks] == ["3 chairs.", "1 enrolment.", "2 enrolments."]
 
 
 def test_school_ids_are_those_that_people_have_here_already() -> None:

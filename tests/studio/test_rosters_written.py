@@ -87,7 +87,7 @@ def test_a_roster_removes_nobody_and_keeps_the_instrument_it_does_not_name(combo
 def test_queries_do_not_grow_with_the_roster(combo: Ensemble, django_assert_num_queries) -> None:  # type: ignore[no-untyped-def]
     factories.make_user(email="p0@x.example")
     many = rows(HEAD + "".join(f"P {n},p{n}@x.example,Combo,Flute\n" for n in range(300)))
-    with django_assert_num_queries(2):
+    with django_assert_num_queries(3):
         plan(many, combo.term)
     with CaptureQueriesContext(connection) as queries:
         write(many, combo.term)
@@ -143,6 +143,17 @@ def test_text_from_a_roster_is_never_html(client: Client, director: User, combo:
     page = client.post("/people/roster/", {"term": combo.term_id, "text": text}).content.decode()
     assert "<script>alert" not in page
     assert "&lt;script&gt;alert(1)" in page
+
+
+def test_a_new_person_with_a_name_that_is_here_is_asked_about(client: Client, director: User, combo: Ensemble) -> None:
+    """As at the first package of a school, whose addresses are others than those that people signed up with."""
+    factories.make_user("Bo Quist", email="bo@home.example")
+    factories.make_user("Cy Orr", email="cy@x.example")
+    text = HEAD + "Bo Quist,bo@school.example,Combo,\nCy Orr,cy@x.example,Combo,\nAda Quill,ada@x.example,Combo,\n"
+    assert [row.namesake for row in plan(rows(text), combo.term)] == ["bo@home.example", "", ""]
+    page = client.post("/people/roster/", {"term": combo.term_id, "text": text}).content.decode()
+    assert "Look at 1 new person first" in page
+    assert "Bo Quist is here already with bo@home.example" in page
 
 
 IDS = "name,e-mail,ensemble,instrument,school id\n"

@@ -79,7 +79,9 @@ def register(offer: Offer, *, token: str, name: str, launch: str, login: str, ke
     """Tell the platform about this site, and keep what it answers. `launch`, `login`, `keys`: addresses of this site.
     Raises `NotRegistered`, `outward.Unreachable`."""
     if Platform.objects.filter(issuer=offer.issuer, ended=None).exists():
-        raise NotRegistered("A course system of this issuer is registered already. End that registration first.")
+        raise NotRegistered(
+            "One of this issuer is registered already. End that registration first, or change it by hand."
+        )
     headers = {"Content-Type": "application/json", "Accept": "application/json"}
     if token:
         headers["Authorization"] = f"Bearer {token}"
