@@ -12,6 +12,8 @@ const EVERY = 60; // milliseconds between looks
 const FETCH_BEFORE = 4; // seconds before the end of a chorus the next one is asked for, at the latest
 
 export class BandPlayer {
+  context;
+
   constructor(element, setting) {
     this.box = element;
     this.setting = setting;
@@ -69,16 +71,16 @@ export class BandPlayer {
   // --- what a page may say otherwise ---
 
   // The tempo of a chorus, from 0.
-  tempoOf() {
+  tempoOf(_chorus) {
     return this.tempo;
   }
 
   // {sound, chorus} of the next chorus, or null after the last.
-  async fetchChorus() {
-    return null;
+  fetchChorus(_chorus) {
+    return Promise.resolve(null);
   }
 
-  show() {}
+  show(_event) {}
 
   async get(address) {
     const answer = await fetch(address, { headers: { Accept: "application/json" } });

@@ -26,7 +26,7 @@ function play(sound, button) {
     if (begin === null) return;
     const until = context.currentTime + 0.25;
     for (; next < list.length && begin + list[next].time * second < until; next += 1) {
-      const { part, pitch, time, length: lasts } = list[next];
+      const { part, pitch, time, length: lasts } = /** @type {any} */ (list[next]);
       if (voices[part] && part !== "click") voices[part](context, out, pitch, begin + time * second, lasts * second);
     }
     if (context.currentTime > begin + length * second) stop();

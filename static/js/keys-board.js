@@ -104,6 +104,7 @@ export class KeysBoard {
     }
   }
 
+  /** @param {Iterable<number>} bytes */
   message([kind, note, force]) {
     const on = (kind & 0xf0) === 0x90 && force > 0;
     const off = (kind & 0xf0) === 0x80 || ((kind & 0xf0) === 0x90 && force === 0);

@@ -8,7 +8,7 @@ const STATIC = `topform-files-${VERSION}`;
 const MOST = 60; // pages
 const OLDEST = 36 * 3600 * 1000; // milliseconds: older copies are not shown
 const HASHED = /\.[0-9a-f]{12}\.\w+$/;
-const OWNER = new URL("/offline-owner", self.location).href; // not a page of the site: a note in the cache itself
+const OWNER = new URL("/offline-owner", self.location.href).href; // not a page of the site: a note in the cache itself
 const KEPT = "X-Kept";
 
 self.addEventListener("install", () => self.skipWaiting());
@@ -102,6 +102,7 @@ async function otherChorus(cache, url) {
 }
 
 function said(when) {
+  /** @type {Intl.DateTimeFormatOptions} */
   const day = new Date(when).toDateString() === new Date().toDateString() ? {} : { weekday: "short" };
   return new Date(when).toLocaleTimeString("en", { ...day, hour: "2-digit", minute: "2-digit", hour12: false });
 }
@@ -154,12 +155,12 @@ async function kept() {
   await belongsTo(owner);
   const cache = await caches.open(OWN);
   for (const address of pages) {
-    const href = new URL(address, self.location).href;
+    const href = new URL(address, self.location.href).href;
     const copy = await cache.match(href);
     if (copy && Date.now() - Number(copy.headers.get(KEPT)) < 3600 * 1000) continue;
     const found = await fetch(href);
     if (found.ok && found.headers.get("Offline-Copy") === owner) await put(href, found, owner);
   }
   const files = await caches.open(STATIC);
-  for (const name of FILES) if (!(await files.match(new URL(name, self.location).href))) await files.add(name).catch(() => null);
+  for (const name of FILES) if (!(await files.match(new URL(name, self.location.href).href))) await files.add(name).catch(() => null);
 }

@@ -18,6 +18,8 @@ export function attachPlayer(sheet) {
 }
 
 class Player {
+  context;
+
   constructor(box, sheet, sound) {
     this.box = box;
     this.sheet = sheet;

@@ -57,6 +57,8 @@ export const rubbed = (text) => text.replace(WRITTEN, "");
 const numbered = (text) => /[1-7iv]/iu.test(text.split(/\bof\b|\bsub|:/iu).pop());
 
 export class Pad {
+  box; rub; act; before; refuse; insert;
+
   /** `insert(text)`, `rub()`, `act(name)` do what a key says; `refuse(words)` tells why one does nothing. */
   constructor(box, { kind, fields, before, insert, rub, act, refuse }) {
     Object.assign(this, { box, before, insert, rub, act, refuse });

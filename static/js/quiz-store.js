@@ -9,6 +9,8 @@ const SLOWEST = 30000;   // between tries without a connection
 const PATIENCE = 15000;  // for one request
 
 export class Store {
+  versions; onStatus; saveUrl; onClosed; token; onConflict; onSaved;
+
   constructor({ attempt, saveUrl, versions, token, onStatus, onSaved, onConflict, onClosed }) {
     Object.assign(this, { saveUrl, versions, token, onStatus, onSaved, onConflict, onClosed });
     this.prefix = `topform-answers-${attempt}-`;
@@ -134,8 +136,10 @@ export class Store {
     this.onStatus(this.waiting.size ? "saving" : "saved", body.at);
   }
 
+  /** @param {{ why?: string }} answer */
   explain({ why }) { this.onStatus(why); }
 
+  /** @param {{ why?: string }} [answer] */
   tryLater({ why } = {}) {
     if (why === "refused") return;
     clearTimeout(this.timer);

@@ -4,6 +4,8 @@
 const GAP = 8;
 
 export class View {
+  root; dock; current;
+
   /** `dock` is the bar at the foot; `current()` gives the field being answered, or null. */
   constructor(dock, current) {
     Object.assign(this, { dock, current, root: document.documentElement });

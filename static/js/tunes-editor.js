@@ -58,7 +58,7 @@ async function send() {
   const text = box.value;
   const body = new FormData();
   body.set("text", text);
-  body.set("serial", serial);
+  body.set("serial", String(serial));
   body.set("based_on", form.elements.based_on.value);
   let answer;
   try {

@@ -12,6 +12,8 @@ const MOST_IN_A_BAR = 96;
 const LOWEST = 12, HIGHEST = 52; // letters counted from C0: A1 to G7 as printed, more than any instrument here reads
 
 export class Editor {
+  fifths; tones; lengths; range;
+
   constructor({ bars, lengths, fifths, clef, tones, range = [LOWEST, HIGHEST] }) {
     Object.assign(this, { bars, lengths, fifths, tones, range });
     this.signature = P.signature(fifths);

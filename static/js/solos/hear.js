@@ -9,6 +9,8 @@ import { QUARTER, sounding } from "./score.js";
 const LOOK = 40, AHEAD = 0.2;
 
 export class Hearing {
+  audio; data; context; onFail; onBar; onTime; bars; onStop;
+
   /** `data` as in tunes/solos/page.py; `bars()` the notes as printed; `onBar(index)` as bars begin to sound, null at the end. */
   constructor({ audio, data, bars, onBar, onStop, onFail }) {
     Object.assign(this, { audio, data, bars, onBar, onStop, onFail });

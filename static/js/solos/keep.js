@@ -10,6 +10,8 @@ export function sameNotes(one, other) {
 }
 
 export class Keeper {
+  name; onStatus; url; token; onOther;
+
   /** `onStatus(words, isBad)`; `onOther({serial, at, notes}, mine)` when another window wrote since. */
   constructor({ url, token, name, serial, notes, onStatus, onOther }) {
     Object.assign(this, { url, token, name, serial, known: notes, onStatus, onOther }); // `known`: what the server had when last heard of

@@ -14,7 +14,7 @@ export function lanes(places, frame, bars, read, shown) {
   const lineY = y;
   if (shown.fit) y += small ? 16 : 18;
   const fitY = y;
-  places.forEach((place, i) => {
+  places.forEach((place) => {
     if (read.hidden.has(place.index)) { parts.push(asked(place, degreeY, y)); return; }
     place.xs.forEach((x, entry) => {
       const note = read.byEntry.get(`${place.index}:${entry}`);

@@ -13,6 +13,8 @@ const MOVES = [["←", "left", null, "to the left"], ["→", "right", null, "to 
 const MORE = [["whole note", "length", 4 * QUARTER], ["32nd", "length", QUARTER / 8], ["half step ↑", "up"], ["half step ↓", "down"], ["respell", "respell"], ["copy the bar before", "copyBar"], ["guess", "guess"], ["empty the bar", "emptyBar"], ["redo", "redo"], ["bar before", "barBefore"], ["next bar", "nextBar"]];
 
 export class Pad {
+  box;
+
   constructor(box, act) {
     this.box = box;
     box.replaceChildren(

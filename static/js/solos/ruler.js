@@ -4,7 +4,7 @@ import { round, safe } from "./draw.js";
 import { state } from "./score.js";
 
 /** `partsOf(bar)`: {ticks, words} where the recording was found to part from what is written. */
-export function rulers(places, frame, bars, notesOf, partsOf = () => undefined) {
+export function rulers(places, frame, bars, notesOf, partsOf = (_index) => undefined) {
   const y = frame.bottom + frame.size * 0.9;
   const svg = places.map((place, i) => ruler(place, bars[i], notesOf(place.index), y, frame.size, partsOf(place.index))).join("");
   return { svg, height: frame.size * 0.9 + 20 };

@@ -69,6 +69,7 @@ export function state(bar, length, unit) {
   return { filled: here, length, state: "over", words: `${missing(here - length, beat)} too many` };
 }
 function missing(left, beat) { const count = left / beat; return `${share(count)} beat${count > 1 ? "s" : ""}`; }
+/** @type {[number, string][]} */
 const PARTS = [[1 / 2, "½"], [1 / 4, "¼"], [3 / 4, "¾"], [1 / 3, "⅓"], [2 / 3, "⅔"], [1 / 8, "⅛"], [3 / 8, "⅜"], [5 / 8, "⅝"], [7 / 8, "⅞"], [1 / 6, "⅙"], [5 / 6, "⅚"]];
 export function share(count) {
   const whole = Math.floor(count + 1e-6), rest = count - whole;

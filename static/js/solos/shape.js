@@ -8,7 +8,7 @@ import { QUARTER, onsets } from "./score.js";
 const MOST_ROWS = 8;
 
 /** `bars` with their index, `notes(index)`; `lines` as the reading gives them; `landing` [[bar number, tick, height]]. */
-export function shape({ bars, notes, lines, landing, width, names }) {
+export function shape({ bars, notes, lines, landing, width }) {
   const choruses = [...new Set(bars.map((bar) => bar.chorus))];
   const numbers = Math.max(...bars.map((bar) => bar.number));
   const left = width < 600 ? 34 : 92, each = (width - left - 2) / numbers;
@@ -28,7 +28,7 @@ export function shape({ bars, notes, lines, landing, width, names }) {
     for (const bar of here) parts.push(oneBar(bar, notes(bar.index), left + (bar.number - 1) * each, each, base, y));
     parts.push(brackets(lines, bars, chorus, left, each, base));
   }
-  if (landing.length) { base += 50; parts.push(landingLine(landing, bars, left, each, base, width, names)); }
+  if (landing.length) { base += 50; parts.push(landingLine(landing, bars, left, each, base, width)); }
   for (let n = 1; n <= numbers; n += 1) parts.unshift(`<line class="shape__bar" x1="${round(left + (n - 1) * each)}" x2="${round(left + (n - 1) * each)}" y1="16" y2="${base}"/>`);
   return `<svg class="shape" viewBox="0 0 ${width} ${base + 22}" width="${width}" height="${base + 22}" aria-hidden="true">${parts.join("")}</svg>`;
 }

@@ -27,7 +27,7 @@ export function drawSystem({ bars, notes, width, size, perSystem, fifths, clef, 
   const chordRow = chordSize * 1.15;
   const top = size * 1.7 + chordRow + Math.max(size * 1.4, -span.top + size * 1.5);
   const bottom = Math.max(span.bottom, 4 * size) + size * 1.1;
-  const parts = [staff(width, head + bars.length * barWidth, top, size)];
+  const parts = [staff(head + bars.length * barWidth, top, size)];
   parts.push(headOfSystem({ top, size, fifths, clef, metre }));
   bars.forEach((bar, i) => {
     const x = places[i].x1;
@@ -54,7 +54,7 @@ function placesOf(bar, entries, x0, width, size, first) {
   return { index: bar.index, x0, x1: x0 + width, left, right, at, xs: onsets(entries).map(at), end: at(filled(entries)), scale: (right - left) / length };
 }
 
-function staff(width, right, top, size) {
+function staff(right, top, size) {
   let lines = "";
   for (let i = 0; i < 5; i += 1) lines += `<line class="staffline" x1="0" x2="${round(right)}" y1="${round(top + i * size)}" y2="${round(top + i * size)}"/>`;
   return lines;

@@ -5,8 +5,10 @@ import { drawSystem } from "./staff.js";
 const NARROW = window.matchMedia("(max-width: 40rem)");
 
 export class Systems {
+  onDrawn; box; data; notes; rows; words;
+
   /** `bars`: those of the form; `notes(index)` their entries; `rows(places, frame)` what a page lays below. */
-  constructor({ box, data, notes, rows, words, onPress }) {
+  constructor({ box, data, notes, rows, words = undefined, onPress = undefined }) {
     Object.assign(this, { box, data, notes, rows, words });
     this.bars = data.bars.map((bar, index) => ({ ...bar, index }));
     this.near = new IntersectionObserver((seen) => { for (const one of seen) if (one.isIntersecting) this.draw(Number(one.target.dataset.system)); }, { rootMargin: "600px" });

@@ -1,6 +1,8 @@
 // Tapping along: while the recording plays once, the space bar, the pad on the page or a MIDI keyboard say when a note begins.
 
 export class Taps {
+  stop; pad; button; say; play; audio;
+
   /** `play(end)` plays the loop once and calls `end(place)` when it is over; `say(words)`. */
   constructor({ audio, button, pad, say, play, stop }) {
     Object.assign(this, { audio, button, pad, say, play, stop });

@@ -60,6 +60,8 @@ async function chorusOf(data, { what, tempo, swing, take, chorus }) {
 }
 
 export class Accompaniment {
+  at; list; begin; context; gains; volume;
+
   constructor(context, list, begin) {
     Object.assign(this, { context, list, begin, at: 0 });
     const { gains, volume } = openDesk(context, ["bass", "piano", "drums", "click"]);

@@ -11,6 +11,8 @@ const LEAKS = -25; // dB: above this the band is judged to be in the microphone
 const SOUND = { audio: { echoCancellation: false, noiseSuppression: false, autoGainControl: false } };
 
 class Recorder {
+  rows;
+
   constructor(box) {
     this.box = box;
     this.data = JSON.parse(box.querySelector('script[type="application/json"]').textContent);

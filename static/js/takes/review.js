@@ -57,8 +57,9 @@ document.addEventListener("click", (event) => {
 document.addEventListener("submit", (event) => {
   if (!event.target.matches("[data-outcome]")) return;
   event.preventDefault();
-  const body = new FormData(event.target, event.submitter);
-  go(event.target.action, { method: "POST", body });
+  const form = /** @type {HTMLFormElement} */ (event.target);
+  const body = new FormData(form, event.submitter);
+  go(form.action, { method: "POST", body });
 });
 
 window.addEventListener("popstate", () => location.reload());

@@ -54,6 +54,8 @@ function wave(peaks, perSecond, from, to) {
 }
 
 export class Staff {
+  root; data; onGo; line;
+
   constructor(root, data, onGo) {
     Object.assign(this, { root, data, onGo, chorus: 1, cells: [], spots: [] });
     this.build();

@@ -69,6 +69,8 @@ async function post(row) {
 }
 
 export class Sender {
+  user; tell;
+
   // `tell(row, state, words | what the server said)`: state is sending, waiting, refused or taken.
   constructor(user, tell) {
     Object.assign(this, { user: String(user), tell, wait: FIRST_WAIT, busy: false });

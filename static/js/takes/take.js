@@ -260,6 +260,7 @@ class TakePage {
   }
 
   // What the server answered to a comment, an answer or a taking back; true when it took it.
+  /** @param {any} answer */
   said({ html, places, problem }) {
     if (html) this.find("comments").innerHTML = html;
     if (places) {
