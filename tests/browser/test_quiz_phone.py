@@ -92,6 +92,8 @@ def test_the_field_being_answered_is_always_in_sight(
         elif way == "enter":
             phone.keyboard.press("Enter")
         else:
+            # What is understood moves the fields below it: a finger waits until it stands there, a script has to be told.
+            expect(phone.locator(f"#{fields.nth(number - 1).get_attribute('aria-describedby')}")).not_to_have_text("")
             fields.nth(number).tap()
         expect(fields.nth(number)).to_be_focused()
         assert_in_sight(phone)

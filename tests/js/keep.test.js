@@ -56,3 +56,20 @@ Deno.test("another window's notes are asked about, and nothing is sent until som
   assert.deepEqual(made.left().notes, MORE);
   end(made);
 });
+
+Deno.test("one draft is under way at a time, however often sending is asked for", async () => {
+  let under = 0, most = 0;
+  const { made, sent } = keeper([async () => {
+    most = Math.max(most, ++under);
+    await new Promise((done) => setTimeout(done, 5));
+    under -= 1;
+    return json({ serial: 4 + sent.length, at: "10:00" });
+  }]);
+  made.put(NOTES);
+  const first = made.send();
+  made.put(MORE);
+  await Promise.all([first, made.send(), made.send(), made.send()]);
+  assert.equal(most, 1);
+  assert.deepEqual(JSON.parse(sent.at(-1).body.get("notes")), MORE);
+  end(made);
+});

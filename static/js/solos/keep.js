@@ -40,7 +40,7 @@ export class Keeper {
   /** Sends what waits; true when nothing waits any more. */
   async send({ over = false, last = false } = {}) {
     clearTimeout(this.timer);
-    if (this.sending) { await this.sending; }
+    while (this.sending) await this.sending; // one at a time: of two under way the older might be written last
     if (!this.waiting || (this.stopped && !over)) return !this.waiting;
     this.sending = this.post(over, last);
     const done = await this.sending;
