@@ -83,11 +83,11 @@ function conflict(result) {
 }
 
 // What other windows have written since this one last heard of it: told where this page shows something else.
-async function lookAround() {
+async function lookAround(fresh = false) {
   for (const row of await store.elsewhere()) {
     const field = byId.get(row.q);
     if (!field || field.value === row.text) { store.versions[row.q] = row.version; continue; }
-    if (field.value.trim()) { conflict(row); continue; }
+    if (field.value.trim() && !fresh) { conflict(row); continue; }
     store.versions[row.q] = row.version;
     field.value = row.text;
     understand(field);
@@ -95,7 +95,9 @@ async function lookAround() {
   }
 }
 document.addEventListener("visibilitychange", () => { if (document.visibilityState === "visible") lookAround(); });
-window.addEventListener("focus", lookAround);
+window.addEventListener("focus", () => lookAround());
+// A page that is loaded again may have been made just before the last answers of its predecessor arrived.
+if (/** @type {any} */ (performance.getEntriesByType("navigation")[0])?.type === "reload") lookAround(true);
 
 function closed() {
   store.stop();

@@ -104,13 +104,9 @@ def test_by_keyboard_alone_at_a_desk(desk: Page, sign_in: SignIn, stage: dict[st
 
 def nothing_waits(page: Page) -> None:
     """Until nothing of a solo is kept on the device: the words of the page may still be those it came with."""
-    for _ in range(100):
-        if page.evaluate(
-            "() => document.querySelector('[data-ready]') && !Object.keys(localStorage).some((name) => /solo.*\\d/.test(name))"
-        ):
-            return
-        page.wait_for_timeout(100)
-    raise AssertionError("the notes were not sent within ten seconds")
+    page.wait_for_function(
+        "() => document.querySelector('[data-ready]') && !Object.keys(localStorage).some((name) => /solo.*\\d/.test(name))"
+    )
 
 
 def test_with_the_pad_on_a_phone_and_without_a_connection(phone: Page, sign_in: SignIn, stage: dict[str, Any]) -> None:

@@ -73,3 +73,13 @@ Deno.test("one draft is under way at a time, however often sending is asked for"
   assert.deepEqual(JSON.parse(sent.at(-1).body.get("notes")), MORE);
   end(made);
 });
+
+Deno.test("a page that came with older notes than this device saw saved says so, once", async () => {
+  const { made } = keeper([() => json({ serial: 9, at: "10:00" })]);
+  assert.ok(!made.isOld()); // a device that has seen nothing yet
+  made.put(MORE);
+  await made.send();
+  const late = new Keeper({ url: "/draft/", token: "t", name: "solo-1", serial: 3, notes: NOTES, onStatus: () => {}, onOther: () => {} });
+  assert.deepEqual([late.isOld(), late.isOld()], [true, false]);
+  end(made);
+});

@@ -24,6 +24,18 @@ export class Keeper {
     document.addEventListener("visibilitychange", () => { if (document.visibilityState === "hidden") this.send({ last: true }); });
   }
 
+  // A page can be made on the server just before the notes of the window it replaces arrive there, and that window may hear
+  // that they did: then nothing is left on the device, and the page has older notes. So the device knows the newest serial.
+  get seen() { return this.name.replace("solo", "seen"); }
+  see(serial) { try { localStorage.setItem(this.seen, String(serial)); } catch { /* switched off: the server still asks */ } }
+  /** Whether this page came with older notes than this device has seen saved; says so once only. */
+  isOld() {
+    let newest = 0;
+    try { newest = Number(localStorage.getItem(this.seen) ?? 0); } catch { /* switched off */ }
+    if (newest !== this.serial) this.see(this.serial);
+    return newest > this.serial;
+  }
+
   /** What an earlier window left on this device: {notes, serial}, or null. */
   left() { try { return JSON.parse(localStorage.getItem(this.name) ?? "null"); } catch { return null; } }
   forget() { try { localStorage.removeItem(this.name); } catch { /* switched off: there is nothing to forget */ } }
@@ -60,6 +72,7 @@ export class Keeper {
       if (!answer.ok) return this.fail("the server is busy");
       const said = await answer.json();
       this.serial = said.serial;
+      this.see(said.serial);
       this.known = sent;
       this.delay = 2000;
       this.stopped = false;

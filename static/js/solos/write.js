@@ -271,7 +271,9 @@ function conflict(found, mine) {
   box.querySelector("button").focus();
 }
 
-const left = keeper.left();
+const old = keeper.isOld();
+if (old) location.reload();
+const left = old ? null : keeper.left();
 if (left?.notes) {
   editor.bars = read(left.notes, data.bars.length, data.shift);
   if (sameNotes(left.notes, data.notes)) { keeper.before = left.client; keeper.forget(); } // that window may still be sending them
@@ -285,7 +287,7 @@ words();
 empty();
 systems.drawAll();
 systems.draw(systems.systemOf(editor.bar));
-root.dataset.ready = "1";
+if (!old) root.dataset.ready = "1";
 if (editor.bar) inView();
 if (!window.matchMedia("(pointer: coarse)").matches) staves.focus({ preventScroll: true });
 window.addEventListener("pagehide", () => hearing.stop(false));
