@@ -27,7 +27,7 @@ from ..kinds import QUIZ, quiz_kinds
 from ..models import Attempt, Step
 from ..selectors import desk as read
 from ..selectors.by_ear import shows_chords
-from ..selectors.quiz import feedback_view, heard_from_answers, pitch_of, quiz_of, quiz_page, study_for, symbols_of
+from ..selectors.quiz import feedback_view, pitch_of, quiz_of, quiz_page, study_for, symbols_of
 from ..selectors.review import objections_of, sheet_of
 from ..services.answer import Save, Saved, save_answers
 from ..services.hand_in import NoMoreGoes, hand_in, start_attempt
@@ -136,7 +136,6 @@ def _feedback(request: HttpRequest, found: Attempt) -> HttpResponse:
             "asked": objections_of(found),
             "view": feedback_view(found, study, sheet.rows),
             "missed": [r for r in sheet.rows if r.points < 1],
-            **heard_from_answers(request.user, found.step, study, sheet.rows),
         }
     else:
         page = quiz_page(found, quiz.asked, quiz.home)

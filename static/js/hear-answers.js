@@ -18,6 +18,3 @@ export function hearAnswers(box, current = () => null) {
     changed: (button) => { for (const one of buttons) one.textContent = one === button ? "Stop" : one.dataset.words; },
   });
 }
-
-const page = document.querySelector("[data-hear-answers]");
-if (page) hearAnswers(page);
