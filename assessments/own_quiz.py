@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from .kinds import BY_HEART, KINDS
+from .kinds import BY_HEART, KINDS, SOLO_NOTES
 
 ANY = "any"
 MIX, TUNE, MISSED, PROGRESSION = "mix", "tune", "missed", "progression"
@@ -27,6 +27,7 @@ SECONDS: dict[str, int] = {
     "form": 20,
     BY_HEART: 12,
     NUMBERS: 10,
+    SOLO_NOTES: 12,
 }
 MIXED = ("function", "guide-tones", "nearest", "chord-tones")  # what "any" draws from
 AT_A_CHORD = (

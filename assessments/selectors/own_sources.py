@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from collections.abc import Iterable, Mapping
 from functools import partial
 from typing import Any
@@ -10,18 +11,22 @@ from django.utils import timezone
 
 from drills.chord_scales import heard
 from drills.questions import build
+from drills.questions.solo_notes import MOST
 from drills.selectors import melody_of
 from studio.models import User
 from tunes import repertoire
 from tunes.models import ChartRevision, Idiom
 from tunes.selectors import agreed_stamps, revisions_for_study
+from tunes.solos.selectors import newest, solos
 from tunes.study import ChartUnreadable, StudyChart, study_chart
 
 from ..holds import answers_to_come
+from ..kinds import SOLO_NOTES
 from ..own_quiz import (
     ANY,
     AT_A_CHORD,
     MISSED,
+    MIX,
     MIXED,
     MOST_PARTS,
     PROGRESSION,
@@ -35,8 +40,11 @@ from ..own_quiz import (
 )  # fmt: skip
 from .ledger import player_tunes
 from .own_quiz import missed
+from .solo_notes import windows
 
 PLACES = 6  # of a progression, on one sheet
+MOST_SOLOS = 200
+LAST_BAR = 9999
 Made = tuple[ChartRevision, str, str, list[Mapping[str, Any]]]  # chart, kind, home key, questions
 
 
@@ -46,6 +54,8 @@ class NothingToAsk(ValueError):
 
 def made_of(player: User, wish: Wish, seed: int) -> list[Made]:
     """The questions of each tune that the wish leads to. Raises `NothingToAsk`."""
+    if wish.kind == SOLO_NOTES and wish.source in (TUNE, MIX):
+        return _of_solo(player, wish, seed)
     make = {TUNE: _of_tune, MISSED: _of_missed, PROGRESSION: _of_progression}.get(wish.source, _of_mix)
     return make(player, wish, seed)
 
@@ -110,6 +120,33 @@ def _of_mix(player: User, wish: Wish, seed: int) -> list[Made]:
         questions = _asked(study, rows[pk], kind, options, seed + place)
         made.append((rows[pk], kind, study.key.text, some(questions, share, seed + place)))
     return made
+
+
+def _of_solo(player: User, wish: Wish, seed: int) -> list[Made]:
+    """Notes of one solo that the player may read, of the chosen tune or of any that is open: a stretch of four bars, and what
+    follows it while there is time."""
+    rows = list(solos(player).filter(notes_kept__gt=0)[:MOST_SOLOS])
+    of_tune = [row for row in rows if wish.tune in (0, row.revision.version.tune_id)]
+    open_tunes = _open(player, {row.revision.version.tune_id for row in of_tune})
+    candidates = [row for row in of_tune if row.revision.version.tune_id in open_tunes]
+    if not candidates:
+        raise NothingToAsk(
+            "No solo that you may read is open to be asked: write one down, or choose another tune or another kind."
+        )
+    solo = random.Random(seed).choice(candidates)
+    kept = newest(solo)
+    first, last = wish.first or 1, wish.last or wish.first or LAST_BAR
+    found = [notes for begins, ends, notes in windows(solo, kept) if begins <= last and ends >= first] if kept else []
+    if not found:
+        raise NothingToAsk(f"The solo of {solo.player} holds no note over a chord there. Choose other bars.")
+    count = min(MOST, how_many(wish.minutes, wish.kind))
+    start = random.Random(seed).randrange(len(found))
+    notes = [note for stretch in [*found[start:], *found[:start]] for note in stretch][:count]
+    revision = revisions_for_study().get(pk=solo.revision_id)
+    study = _study(revision)
+    if study is None:
+        raise NothingToAsk("The chart of this solo cannot be read. Choose another tune.")
+    return [(revision, SOLO_NOTES, study.key.text, _asked(study, revision, SOLO_NOTES, {"notes": notes}, seed))]
 
 
 def _of_missed(player: User, wish: Wish, seed: int) -> list[Made]:

@@ -23,9 +23,11 @@ from studio.instruments import INSTRUMENTS
 from studio.models import User
 from tunes.harmony.pitch.spelling import UNISON, Key, sensible, transposition
 from tunes.models import ChartRevision
+from tunes.study import chart_of
 
+from ..bars import Bars
 from ..called import called_in, interval_to, key_called, next_key
-from ..kinds import BY_HEART, KINDS
+from ..kinds import BY_HEART, KINDS, SOLO_NOTES
 from ..marks import mark_answers
 from ..models import OwnQuiz, Recall
 from ..own_quiz import MISSED, NUMBERS, PROGRESSION, Wish
@@ -147,9 +149,11 @@ def _follow(quiz: OwnQuiz) -> None:
     for place, part in enumerate(quiz.parts):
         asked = [q for q in quiz.questions if q["part"] == place]
         bars: dict[int, float] = {}
+        named = _bars_of(part) if part["kind"] == SOLO_NOTES else None  # its questions count bars as played
         for q in asked:
-            if q.get("bar") is not None:
-                bars[q["bar"]] = min(bars.get(q["bar"], 1.0), points[q["id"]])
+            bar = named.written(q) if named else q.get("bar")
+            if bar is not None:
+                bars[bar] = min(bars.get(bar, 1.0), points[q["id"]])
         right = [bar for bar, least in bars.items() if least >= 1]
         PracticeCue.objects.filter(
             user=quiz.player_id, revision=part["revision"], bar__in=right, settled=None, created__lte=quiz.handed_in
@@ -163,6 +167,10 @@ def _follow(quiz: OwnQuiz) -> None:
         )
         if part["kind"] == BY_HEART and asked:
             _recall(quiz, part, asked, points)
+
+
+def _bars_of(part: Mapping[str, Any]) -> Bars:
+    return Bars(chart_of(ChartRevision.objects.values_list("text", flat=True).get(pk=part["revision"])))
 
 
 def _recall(quiz: OwnQuiz, part: Mapping[str, Any], asked: Sequence[Any], points: Mapping[str, float]) -> None:

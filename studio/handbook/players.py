@@ -133,6 +133,7 @@ FOR_PLAYERS: tuple[Task, ...] = (
         (
             "*Test me, 2 minutes* on the desk mixes your tunes; [Test me](work:test-me) asks what you choose.",
             "Choose a tune and bars, what you missed in the last month, or one progression wherever it stands.",
+            "*What each note is* asks the notes of a solo that you wrote down or may read, its chord beside each.",
             "What you miss becomes part of your plan; what is right settles it.",
         ),
         ("*By heart*: the empty form in a key that is called, chords or numbers, from memory.",),

@@ -11,10 +11,13 @@ from django.test import Client
 from django.urls import reverse
 
 from assessments.models import Attempt, Submission
+from assessments.own_quiz import Wish
 from assessments.selectors.solos import handed_solo, notes_named
+from assessments.services import own_quiz
 from assessments.services.answer import Save, save_answers
 from assessments.services.assign import CannotAsk, StepPlan, assign
 from assessments.services.hand_in import hand_in, send, start_attempt
+from drills.models import PracticeCue
 from studio.models import User
 from tests import factories
 from tunes.models import Solo, SoloRevision
@@ -219,3 +222,36 @@ def test_the_step_leads_to_the_staves_of_its_bars(room: Class, client: Client) -
     assert re.search(r'name="last_bar" value="4"', begun)
     Solo.objects.filter(pk=room.own.solo_id).update(last_bar=4)
     assert "Go on with Odile Marchetti" in client.get(reverse("work:step", args=[step.pk])).content.decode()
+
+
+def test_players_ask_themselves_the_notes_of_a_solo(room: Class, client: Client) -> None:
+    """Of one that they may read and of no other; marked as the step marks it, no evidence; an open quiz on it closes it."""
+    tune = room.revision.version.tune_id
+    wish = Wish("tune", "solo-notes", 0, tune=tune)
+    Solo.objects.filter(pk=room.own.solo_id).delete()
+    with pytest.raises(own_quiz.NothingToAsk, match="No solo that you may read"):
+        own_quiz.start(player=room.player, wish=wish)  # the instructor's is not shared
+    Solo.objects.filter(pk=room.key.solo_id).update(shared_with=room.ensemble)
+    quiz = own_quiz.start(player=room.player, wish=wish, seed=1)
+    assert [(q["key"]["note"], q["key"]["degree"]) for q in quiz.questions][:5] == [
+        ("D", "5"), ("Bb", "b3"), ("A", "9"), ("G", "1"), ("Bb", "b7"),
+    ]  # fmt: skip
+    client.force_login(room.player)
+    page = client.get(reverse("work:own-quiz", args=[quiz.pk]))
+    assert page.status_code == 200
+    assert "over A7" in page.content.decode(), "C7 as an alto reads it"
+    answers = {q["id"]: f"{q['key']['degree']}, {q['key']['role']}" for q in quiz.questions}
+    answers[quiz.questions[8]["id"]] = "b2"
+    saves = [Save(name, text, n) for n, (name, text) in enumerate(answers.items(), 1)]
+    own_quiz.save(quiz_id=quiz.pk, player_id=room.player.pk, client=uuid.uuid4(), saves=saves)
+    marked = own_quiz.hand_in(quiz_id=quiz.pk, player=room.player)
+    assert [mark["points"] for mark in marked.marks[:8]] == [1] * 8
+    assert list(PracticeCue.objects.values_list("bar", "why")) == [
+        (3, "Missed when you tested yourself: what each note is")
+    ]
+    assert client.get(reverse("work:own-quiz", args=[quiz.pk])).status_code == 200
+    mixed = own_quiz.start(player=room.player, wish=Wish("mix", "solo-notes", 2), seed=1)
+    assert len(mixed.questions) == 9
+    room.assign("solo-notes", solo=room.key.solo_id, first=1, last=2)
+    with pytest.raises(own_quiz.NothingToAsk, match="No solo that you may read is open"):
+        own_quiz.start(player=room.player, wish=wish)
