@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from pathlib import Path
 
 import pytest
 
@@ -68,3 +69,13 @@ def test_the_history_of_a_label_is_told(capsys: pytest.CaptureFixture[str], tmp_
     assert "name V7/ii, rule applied, way direct" in said
     assert any(line.startswith("N.C.") for line in history(chart_of(path.read_text())))
     assert list(trace(chart_of("| N.C. |"))) == []
+
+
+def test_the_worked_example_of_the_handbook_is_what_the_engine_says() -> None:
+    """docs/harmony.md leads through one history; it is compared with the real one."""
+    page = (Path(__file__).parents[2] / "docs" / "harmony.md").read_text(encoding="utf-8")
+    block = page[page.index("Bbmaj7 in bar 3, named by") :].split("\n\n")[0]
+    told = list(history(chart_of("key: F major\n| Fmaj7 | Cm7 F7 | Bbmaj7 | Gm7 C7 | Fmaj7 |")))
+    at = next(place for place, line in enumerate(told) if line.startswith("Bbmaj7"))
+    shown = [line.strip() for line in block.splitlines()]
+    assert [line.strip() for line in told[at : at + len(shown)]] == shown
