@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
-from django.db.models import Count, Exists, Max, OuterRef, Prefetch, Q, QuerySet, Value
+from django.db.models import Count, Exists, Max, OuterRef, Prefetch, Q, QuerySet, Value, prefetch_related_objects
 from django.db.models.functions import Lower
 
 from studio.access import may_be_asked
@@ -98,9 +98,21 @@ def filter_choices() -> dict[str, list[str]]:
 
 def tune_with_parts(pk: int) -> Tune | None:
     """A tune with recordings, versions and each version's latest revision (`version.latest`). Four queries."""
-    tune = Tune.objects.prefetch_related("recordings", "versions").filter(pk=pk).first()
-    if tune is not None:
-        attach_latest(list(tune.versions.all()))
+    tune = Tune.objects.filter(pk=pk).first()
+    return _with_parts(tune) if tune is not None else None
+
+
+def tune_with_chart(pk: int) -> tuple[Tune | None, ChartRevision | None]:
+    """`tune_with_parts` and its agreed revision, whose row brings that of the tune along. Six queries with a chart."""
+    revision = _newest_agreed().filter(version__tune_id=pk).first()
+    if revision is None:
+        return tune_with_parts(pk), None
+    return _with_parts(revision.version.tune), revision
+
+
+def _with_parts(tune: Tune) -> Tune:
+    prefetch_related_objects([tune], "recordings", "versions")
+    attach_latest(list(tune.versions.all()))
     return tune
 
 
@@ -143,7 +155,11 @@ def latest_revision(version: ChartVersion) -> ChartRevision | None:
 
 def agreed_revision(tune: Tune) -> ChartRevision | None:
     """The newest revision of the chart that the class agrees on. Three queries."""
-    return revisions_for_study().filter(version__tune=tune, version__is_agreed=True).order_by("-number").first()
+    return _newest_agreed().filter(version__tune=tune).first()
+
+
+def _newest_agreed() -> QuerySet[ChartRevision]:
+    return revisions_for_study().filter(version__is_agreed=True).order_by("-number")
 
 
 def latest_revisions() -> QuerySet[ChartRevision]:

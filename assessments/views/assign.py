@@ -117,14 +117,17 @@ def new(request: MemberRequest) -> HttpResponse:
 
 
 def _ensemble_meant(request: HttpRequest, ensembles: Any) -> Any:
-    """The ensemble in the address, or the one in use when it is running, or the first that is led."""
+    """The ensemble in the address, or the one in use when it is running, or the only one that is led.
+
+    Among several nothing is guessed: a tick that nobody set would ask the work of the wrong band.
+    """
     asked, led = request.GET.get("ensemble", ""), list(ensembles)
     in_use = request.COOKIES.get(EnsembleInUseMiddleware.COOKIE, "")
     for pk in (asked, in_use):
         found = next((row for row in led if str(row.pk) == pk and (pk == asked or not row.term.is_over)), None)
         if found:
             return found
-    return led[0] if led else None
+    return led[0] if len(led) == 1 else None
 
 
 def _named(steps: StepsForm) -> list[tuple[str, Any]]:

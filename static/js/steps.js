@@ -23,7 +23,7 @@ function show() {
     row.querySelector("[data-when]").textContent = `${place + 1}. ${mine ? `due ${say(mine)}` : "no date"}${own ? " (its own)" : ""}`;
     if (mine && apart) due = new Date(mine.getTime() + apart * 864e5);
   });
-  menu.replaceChildren(...[...rows.children].filter((row) => !tick(row).checked).map((row) => new Option(row.dataset.step, tick(row).name)));
+  menu.replaceChildren(...[...rows.children].filter((row) => !tick(row).checked).map((row) => new Option(row.dataset.choice || row.dataset.step, tick(row).name)));
   add.firstElementChild.hidden = press.hidden = !menu.options.length;
 }
 

@@ -63,7 +63,12 @@ def test_pages_open_on_the_ensemble_in_use(client: Client) -> None:
     factories.make_instructor(second, user=leader)
     client.force_login(leader)
     assert client.get(reverse("work:ledger")).context["ensemble"] == first
+    tune = factories.make_tune()
+    factories.make_version(tune)
+    assign = reverse("work:assign") + f"?tune={tune.pk}"
+    assert client.get(assign).context["form"].initial["ensemble"] == []  # no band is guessed among several
     client.get(reverse("work:ensemble", args=[second.pk]))
+    assert client.get(assign).context["form"].initial["ensemble"] == [second.pk]
     for route in ("work:ledger", "work:plan", "work:known"):
         assert client.get(reverse(route)).context["ensemble"] == second
     client.get(reverse("work:ledger") + f"?ensemble={first.pk}")

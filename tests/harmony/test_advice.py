@@ -111,6 +111,7 @@ metre: 3/4~metre: 4/4~| C |
 | C |~metre: 7~| F |
 Dm7 G7~| C |
 Kettle Road~| C |
+F major~| C |
 title: One~words of it~| C |
 | C |~words~| F |
 | C | - |
@@ -141,6 +142,19 @@ def test_every_problem_offers_something_that_mends_it(typed: str) -> None:
         mended = problem.mended(text)
         assert mended is not None, problem
         assert len(parse_chart(mended).problems) < len(problems), (problem, mended, parse_chart(mended).problems)
+
+
+def test_a_line_that_names_a_key_is_read_as_one() -> None:
+    """Above the first bar; a title once the key is told, and below the bars a note."""
+    for text, advice in (
+        ("F major\n| C |", "key: F major"),
+        ("Bb minor\n| C |", "key: Bb minor"),
+        ("key: F\nC minor\n| C |", "title: C minor"),
+        ("Kettle Road\n| C |", "title: Kettle Road"),
+        ("| C |\nF major", "# F major"),
+    ):
+        problems = parse_chart(text).problems
+        assert [problem.suggestion for problem in problems] == [advice], text
 
 
 PIECES = (

@@ -14,7 +14,7 @@ from django.urls import reverse
 
 from studio.models import User
 from tests import factories
-from tunes import access
+from tunes import access, selectors
 from tunes.engine import RULES
 from tunes.harmony.pitch.spelling import Key
 from tunes.harmony.readings.function import Function
@@ -128,6 +128,22 @@ def test_pages_ask_the_database_little_and_no_more_with_a_large_repertoire(
             assert client.get(address).status_code == 200
         counts.append(len(asked))
     assert counts[0] == counts[1] <= 15, counts
+
+
+def test_a_tune_comes_with_its_chart_in_six_questions(
+    instructor: User, django_assert_num_queries: Callable[[int], Any]
+) -> None:
+    tune = many(3, instructor)
+    with django_assert_num_queries(6):
+        found, revision = selectors.tune_with_chart(tune.pk)
+        assert found is not None
+        assert revision is not None
+        assert study_chart(revision).chart.bars
+        assert [version.latest for version in found.versions.all() if version.is_agreed] == [revision]
+    assert revision == selectors.agreed_revision(tune)
+    bare = factories.make_tune("Without a chart")
+    assert selectors.tune_with_chart(bare.pk) == (bare, None)
+    assert selectors.tune_with_chart(987654) == (None, None)
 
 
 # --- a tune

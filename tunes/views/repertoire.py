@@ -51,24 +51,18 @@ def index(request: HttpRequest) -> HttpResponse:
     return render_part(request, "tunes/index.html", "tunes/_list.html", context)
 
 
-def tune_or_404(pk: int) -> Tune:
-    tune = selectors.tune_with_parts(pk)
-    if tune is None:
-        raise Http404("No such tune.")
-    return tune
-
-
 @require_safe
 @signed_in_required
 def tune_page(request: MemberRequest, pk: int) -> HttpResponse:
     """Facts, the agreed chart, recordings, versions."""
-    tune = tune_or_404(pk)
+    tune, revision = selectors.tune_with_chart(pk)
+    if tune is None:
+        raise Http404("No such tune.")
     context = {"tune": tune, "may_edit": can_edit_repertoire(request.user)}
     if context["may_edit"]:
         context["drafts"] = selectors.drafts_of(request.user, tune)
     context["reference"] = selectors.reference_recording(tune)
     context["own_notes"] = selectors.own_notes(request.user, tune)
-    revision = selectors.agreed_revision(tune)
     if revision is not None:
         context = sheet_context(request, revision) | context
     else:

@@ -9,6 +9,19 @@ from tunes.harmony.chords.hints import suggest_root
 from tunes.harmony.pitch.spelling import Key, SpellingError
 
 
+def is_key(text: str) -> bool:
+    """Whether a line names a key and nothing else.
+
+    >>> is_key("F major"), is_key("Bb minor"), is_key("Dorian Road")
+    (True, True, False)
+    """
+    try:
+        Key.parse(text)
+    except SpellingError:
+        return False
+    return True
+
+
 def nearest_key(text: str) -> str:
     """
     >>> nearest_key("H"), nearest_key("es"), nearest_key("bb minor"), nearest_key("blue")

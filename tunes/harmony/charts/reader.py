@@ -13,7 +13,7 @@ from tunes.harmony.charts.bar_count import bar_count
 from tunes.harmony.charts.bar_marks import ends_a_bar
 from tunes.harmony.charts.bar_text import Cell, finish_cell
 from tunes.harmony.charts.bars import COMMON_TIME, Bar, Metre, Section
-from tunes.harmony.charts.heading_hints import nearest_key, nearest_metre
+from tunes.harmony.charts.heading_hints import is_key, nearest_key, nearest_metre
 from tunes.harmony.charts.model import Chart
 from tunes.harmony.charts.route_check import Place, route_problems
 from tunes.harmony.charts.tokens import Barline, Token, line_tokens, read_barline, read_metre, read_pickup
@@ -242,12 +242,19 @@ class _Reader:
             return False
         if not chords:
             return False
-        named = self.bars or self.title or self.sections or len(line) > MOST_TITLE
-        note = f"# {line.strip()}" if top else f"\n# {line.strip()}"
-        advice = note if named else f"title: {line.strip()}"
-        self.problem("This line has no bars; it is kept as a note.", advice, offset, end)
+        self.problem("This line has no bars; it is kept as a note.", self._advised(line, top=top), offset, end)
         self.notes.append(line.strip())
         return True
+
+    def _advised(self, line: str, *, top: bool) -> str:
+        """What to type for a line of words: above the first bar the key or the title that it may be, else a note."""
+        words = line.strip()
+        above = not (self.bars or self.sections)
+        if above and self.key is None and is_key(words):
+            return f"key: {words}"
+        if above and not self.title and len(line) <= MOST_TITLE:
+            return f"title: {words}"
+        return f"# {words}" if top else f"\n# {words}"
 
     def _close(self, cell: Cell, token: Token, barline: Barline, opened: bool, first: bool) -> bool:
         """A barline: ends the bar before it, if there is one. Returns whether the next bar begins the line."""
