@@ -22,14 +22,15 @@ from api.scopes import LEDGER_READ, PEOPLE_READ, TEACH, TUNES_READ, WORK_READ
 
 PAUSE = dt.timedelta(seconds=5)  # between two looks that calls ask for
 AFTER_TERM = dt.timedelta(days=60)
+RECENT = dt.timedelta(days=180)
 BATCH = 500
 
 
 @dataclass(frozen=True)
 class Kind:
     """One kind of object: its name in the feed, the permission that opens it (none: a person's own rows, which stand in their
-    lists alone), the columns whose change counts, the call that shows one, the way to its term where old rows are not looked
-    at, and which rows count at all: one that does so no more is gone."""
+    lists alone), the columns whose change counts, the call that shows one, the way to its term where rows of old terms are not
+    looked at, which rows count at all (one that does so no more is gone), and the column of time by which old rows are left."""
 
     id: str
     scope: str
@@ -38,6 +39,7 @@ class Kind:
     route: str = ""
     term: str = ""
     only: dict[str, Any] = field(default_factory=dict)
+    recent: str = ""
 
 
 _WORK = "step__assignment__ensemble__term"
@@ -81,11 +83,11 @@ KINDS: tuple[Kind, ...] = (
     ),
     Kind("sign_off", LEDGER_READ, "assessments.SignOff", ("player", "tune", "ensemble", "taken_back")),
     Kind("evidence", LEDGER_READ, "assessments.Evidence", ("player", "tune", "withdraws"), "", "ensemble__term"),
-    Kind("leeway", TEACH, "assessments.Leeway", ("changed",)),
-    Kind("mark_question", TEACH, "assessments.Objection", ("outcome", "answered", "answer")),
+    Kind("leeway", TEACH, "assessments.Leeway", ("changed",), "", _WORK),
+    Kind("mark_question", TEACH, "assessments.Objection", ("outcome", "answered", "answer"), "", f"attempt__{_WORK}"),
     Kind("reading_question", TEACH, "assessments.ReadingQuestion", ("outcome", "answered", "answer")),
-    Kind("accepted_answer", TEACH, "assessments.AcceptedAnswer", ("points", "reason", "withdrawn")),
-    Kind("planned_tune", LEDGER_READ, "assessments.PlannedTune", ("position", "known_by")),
+    Kind("accepted_answer", TEACH, "assessments.AcceptedAnswer", ("points", "reason", "withdrawn"), "", _WORK),
+    Kind("planned_tune", LEDGER_READ, "assessments.PlannedTune", ("position", "known_by"), "", "ensemble__term"),
     Kind("bar_word", TUNES_READ, "tunes.BarCheck", ("state", "heard", "note", "created", "settled", "settled_note")),
     Kind("overrule", TUNES_READ, "tunes.LabelOverride", ("withdrawn", "why")),
     Kind("key_area", TUNES_READ, "tunes.AreaOverride", ("withdrawn", "why")),
@@ -95,10 +97,16 @@ KINDS: tuple[Kind, ...] = (
     Kind("solo_notes", TUNES_READ, "tunes.SoloRevision", ("number",), only=_OF_SHARED),
     Kind("solo_word", TUNES_READ, "tunes.SoloWord", ("role", "text", "created"), only=_OF_SHARED),
     Kind("line", TUNES_READ, "drills.KeptLine", ("kept", "first", "last", "name"), "line", only=_OF_SHARED),
-    Kind("own_listening", "", "tunes.Listening", ("recording", "heard_on")),
-    Kind("own_take", "", "drills.Take", ("rubric", "gone", "revision", "line", "ensemble")),
-    Kind("own_take_word", "", "drills.TakeComment", ("text", "answer", "answered")),
-    Kind("own_line_key", "", "drills.LineKey", ("due", "last_practised", "times", "shown", "heard_on")),
+    Kind("own_listening", "", "tunes.Listening", ("recording", "heard_on"), recent="created"),
+    Kind("own_take", "", "drills.Take", ("rubric", "gone", "revision", "line", "ensemble"), recent="made"),
+    Kind("own_take_word", "", "drills.TakeComment", ("text", "answer", "answered"), recent="created"),
+    Kind(
+        "own_line_key",
+        "",
+        "drills.LineKey",
+        ("due", "last_practised", "times", "shown", "heard_on"),
+        recent="last_practised",
+    ),
     Kind("own_practice", "", "tunes.SoloTaken", ("what",)),
 )
 FED = tuple(kind for kind in KINDS if kind.scope)
@@ -139,22 +147,25 @@ def look(now: dt.datetime | None = None, *, pause: dt.timedelta = dt.timedelta(0
 
 
 def _differences(kind: Kind, now: dt.datetime) -> Iterator[Change]:
-    """Three queries: what is there, what was noted of it, what was noted and is gone."""
-    table = apps.get_model(kind.model)._base_manager
-    rows = table.filter(**kind.only).order_by("pk")
+    """What is there held against what was noted of it: two queries, three where not every row is looked at."""
+    table = apps.get_model(kind.model)._base_manager.filter(**kind.only)
+    rows = table.order_by("pk")
     if kind.term:
         rows = rows.filter(**{f"{kind.term}__ends__gte": timezone.localdate(now) - AFTER_TERM})
+    if kind.recent:
+        rows = rows.filter(**{f"{kind.recent}__gte": now - RECENT})
     current = {row[0]: _digest(row[1:]) for row in rows.values_list("pk", *kind.columns).iterator(chunk_size=2000)}
-    noted = Change.objects.filter(kind=kind.id, gone=False)
-    known = dict(noted.filter(object__gte=min(current)).order_by().values_list("object", "digest")) if current else {}
+    noted = Change.objects.filter(kind=kind.id, gone=False).order_by("object")
+    if kind.term or kind.recent:
+        known = dict(noted.filter(object__gte=min(current)).values_list("object", "digest")) if current else {}
+        gone: Iterable[int] = noted.exclude(object__in=table.order_by().values("pk")).values_list("object", flat=True)
+    else:
+        known = dict(noted.values_list("object", "digest"))
+        gone = sorted(known.keys() - current.keys())
     for pk, digest in current.items():
         if known.get(pk) != digest:
             yield Change(kind=kind.id, object=pk, digest=digest, gone=False, at=now)
-    for pk in (
-        noted.exclude(object__in=table.filter(**kind.only).order_by().values("pk"))
-        .order_by("object")
-        .values_list("object", flat=True)
-    ):
+    for pk in gone:
         yield Change(kind=kind.id, object=pk, digest=0, gone=True, at=now)
 
 
