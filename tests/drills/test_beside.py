@@ -105,6 +105,7 @@ def test_a_take_says_where_it_belongs(db: None, django_assert_max_num_queries: A
     attempt = send(step=step, player=pia, token=uuid.uuid4(), take=take)
     sign_off(step=work.steps.get(kind="sign-off"), players=[pia], by=leader, evidence="Heard at a distance")
     assert [place.words for place in places_of(pia, alone)] == ["Log it as practice"]  # the step waits for nothing more
+    Take.objects.filter(pk=take.pk).update(instrument="trumpet")
     for user, address in ((pia, f"/work/steps/{step.pk}/"), (leader, f"/work/review/{attempt.pk}/")):
         first, second, *more = places_of(user, take)
         assert first.words.startswith(f"Handed in for {step.name}")
@@ -115,6 +116,7 @@ def test_a_take_says_where_it_belongs(db: None, django_assert_max_num_queries: A
         with django_assert_max_num_queries(15):
             page = client.get(f"/drills/takes/{take.pk}/?beside=take-{alone.pk}").content.decode()
         assert f'href="{address}"' in page
+        assert "trumpet in B♭, at" in page  # once "trumpet in b♭"
         assert 'aria-label="Main"' in page
         for place in (first, second, *more):
             assert not place.url or client.get(place.url).status_code == 200

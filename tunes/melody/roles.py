@@ -158,16 +158,23 @@ _OF_THREE = frozenset(
 
 
 def enclosure_of_three(c: Columns, i: int) -> int | None:
-    """One of three notes before a chord tone on a beat: two half steps towards it on one side, and a step on the other."""
+    """One of three notes before a chord tone: two half steps towards it on one side, and a step on the other. It lands on a beat, or on
+    a note half as long again as the one before."""
     for a in (i, i - 1, i - 2):
         t = a + 3
-        if a < 0 or t >= len(c.midi) or not all(c.joined[a:t]) or not c.inside[t] or not c.beat[t]:
+        if a < 0 or t >= len(c.midi) or not all(c.joined[a:t]) or not c.inside[t] or not _lands(c, t):
             continue
         if _lingers(c, a, t):
             continue
         if tuple(_step(c, t, k) for k in (a, a + 1, a + 2)) in _OF_THREE:
             return t
     return None
+
+
+def _lands(c: Columns, t: int) -> bool:
+    """Whether a note is on a beat, or longer than the one before by half."""
+    before = c.onset[t] - c.onset[t - 1]
+    return c.beat[t] > 0 or t + 1 == len(c.midi) or c.onset[t + 1] - c.onset[t] >= 1.5 * before - CLOSE
 
 
 def double_approach(c: Columns, i: int) -> int | None:
