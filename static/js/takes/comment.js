@@ -20,8 +20,20 @@ export async function sendPart(address, body) {
   }
 }
 
+let current = null;
+
+// Keeps what was typed or spoken and not yet sent, for who goes on to the next take. False when it could not be kept.
+export async function keepUnsent() {
+  const form = current;
+  if (!form?.form.isConnected || form.form.hidden) return true;
+  if (!form.text.value.trim() && !form.spoken && !form.recorder) return true;
+  form.page.was = false; // it does not play on
+  return form.keep();
+}
+
 export class CommentForm {
   constructor(page) {
+    current = this;
     this.page = page;
     this.form = page.find("comment-form");
     this.text = this.form.querySelector("textarea");
@@ -66,10 +78,11 @@ export class CommentForm {
     button.disabled = true;
     const answer = await sendPart(this.form.action, body);
     button.disabled = false;
-    if (!this.page.said(answer)) { this.text.focus(); return; }
+    if (!this.page.said(answer)) { this.text.focus(); return false; }
     this.page.find("problem").hidden = true;
     this.close();
     if (this.page.was) this.page.start();
+    return true;
   }
 
   // One press while it plays on.

@@ -1,4 +1,5 @@
 // An ensemble's takes one after another, without leaving the page: arrows go from take to take, Ctrl+Enter says reviewed.
+import { keepUnsent } from "./comment.js";
 import { mount } from "./take.js";
 
 const TYPING = "input:not([type=checkbox], [type=radio]), textarea, select, audio, dialog";
@@ -23,6 +24,7 @@ async function go(address, options = {}) {
   if (!address || busy) return;
   busy = true;
   try {
+    if (!(await keepUnsent())) return;
     await show(await fetch(address, options));
   } catch {
     const problem = document.querySelector("[data-problem]") ?? document.getElementById("messages");
