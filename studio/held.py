@@ -60,15 +60,16 @@ def _opened(path: Path) -> sqlite3.Connection:
 
 
 def _begun(reader: sqlite3.Connection, gate: sqlite3.Connection) -> bool:
-    """Begin to read when all of the log is in the file; False while an older reader keeps a part of it out."""
+    """Begin to read when all of the log is in the file; False while an older reader keeps a part of it out, or another
+    checkpoint is under way (which would go on writing to the file: its numbers are then -1 and -1)."""
     reader.execute("PRAGMA wal_checkpoint(PASSIVE)")  # most of it, without keeping anybody waiting
     try:
         gate.execute("BEGIN IMMEDIATE")  # nobody writes now
     except sqlite3.OperationalError as error:
         raise NotHeld(f"others write without a pause ({error})") from error
     try:
-        _, frames, brought_in = reader.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchone()
-        if frames != brought_in:
+        busy, frames, brought_in = reader.execute("PRAGMA wal_checkpoint(PASSIVE)").fetchone()
+        if busy or frames < 0 or frames != brought_in:
             return False
         reader.execute("BEGIN")
         reader.execute("SELECT 1 FROM sqlite_master LIMIT 1").fetchone()
@@ -78,9 +79,10 @@ def _begun(reader: sqlite3.Connection, gate: sqlite3.Connection) -> bool:
 
 
 def content_of(path: Path) -> Iterator[bytes]:
-    """The file's bytes as another process reads them. OSError when that fails, never a shorter file."""
+    """The file's bytes as another process reads them. OSError when that fails or the file has changed meanwhile."""
     command = [sys.executable, "-I", "-S", "-c", READER, str(path), str(CHUNK)]
-    size = path.stat().st_size
+    before = path.stat()
+    size = before.st_size
     with subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE) as process:
         assert process.stdout
         assert process.stderr
@@ -92,5 +94,7 @@ def content_of(path: Path) -> Iterator[bytes]:
             process.kill()
             raise
         said = process.stderr.read().decode(errors="replace").strip()
-    if process.returncode or size:
+    if process.returncode or size > 0:
         raise OSError(f"{path} could not be read to its end: {said or f'{size} bytes are missing'}")
+    if size or path.stat().st_mtime_ns != before.st_mtime_ns:
+        raise OSError(f"{path} changed while it was read.")

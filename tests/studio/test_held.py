@@ -25,7 +25,9 @@ def live(tmp_path: Path) -> Path:
 
 
 def opened(path: Path) -> sqlite3.Connection:
-    return sqlite3.connect(path, isolation_level=None, timeout=5)
+    db = sqlite3.connect(path, isolation_level=None, timeout=30)
+    db.execute("PRAGMA synchronous=OFF")
+    return db
 
 
 def add(db: sqlite3.Connection, n: int) -> None:
@@ -60,12 +62,16 @@ def test_what_is_held_does_not_change_while_others_write_and_empty_the_log(live:
         assert other.execute("SELECT COUNT(*) FROM pair").fetchone() == (22,)
 
 
-def test_copies_taken_under_writes_hold_whole_pairs_and_all_that_was_written_before(live: Path, tmp_path: Path) -> None:
+def test_copies_taken_under_writes_hold_whole_pairs_and_all_that_was_written_before(
+    live: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(held, "PATIENCE", 30.0)  # however slow the machine is
+    monkeypatch.setattr(held, "TRIES", 300)
     written, stop, begun = [0], threading.Event(), threading.Event()
 
     def write() -> None:
         with closing(opened(live)) as db:
-            while not stop.is_set():
+            while not stop.wait(0.003):
                 add(db, written[0] + 1)
                 written[0] += 1
                 begun.set()
@@ -124,8 +130,36 @@ def test_what_cannot_be_held_says_so(live: Path, tmp_path: Path, monkeypatch: py
     assert "no log" in refused(plain)
 
 
+@pytest.mark.parametrize(
+    ("answer", "good"),
+    [((0, 5, 5), True), ((0, 0, 0), True), ((0, 5, 3), False), ((1, 5, 5), False), ((1, -1, -1), False)],
+)
+def test_it_is_held_when_the_whole_log_is_in_and_no_other_checkpoint_is_under_way(
+    live: Path, answer: tuple[int, int, int], good: bool
+) -> None:
+    """What `PRAGMA wal_checkpoint` answers: busy, frames in the log, frames in the file; -1 where another one holds it."""
+
+    class Reader:
+        def execute(self, words: str) -> Reader:
+            return self
+
+        def fetchone(self) -> tuple[int, int, int]:
+            return answer
+
+    with closing(opened(live)) as gate:
+        assert held._begun(Reader(), gate) is good  # type: ignore[arg-type]
+        assert not gate.in_transaction
+
+
 def test_a_file_that_cannot_be_read_to_its_end_is_an_error(live: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     for reader in ("raise OSError('broken disk')", "import sys; sys.stdout.buffer.write(b'short')"):
         monkeypatch.setattr(held, "READER", reader)
         with pytest.raises(OSError, match="could not be read to its end"):
+            list(content_of(live))
+    touch = (
+        "import os, shutil, sys; shutil.copyfileobj(open(sys.argv[1], 'rb'), sys.stdout.buffer); os.utime(sys.argv[1])"
+    )
+    for reader in (touch, "import sys; print(open(sys.argv[1], 'rb').read())"):
+        monkeypatch.setattr(held, "READER", reader)
+        with pytest.raises(OSError, match="changed while it was read"):
             list(content_of(live))
