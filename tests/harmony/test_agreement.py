@@ -202,9 +202,14 @@ def an_arrow_is_spoken_of(found: Analysis, roots: list[int]) -> None:
             assert ahead is None, (reading.event, said, reading.resolution)
         if MOVING.search(said):
             assert ahead is not None, (reading.event, said, reading.resolution)
-        if moves := re.search(r"(?:moves on to|goes on to) ((?:flat |sharp )?[1-7])", said):
-            after = after_the_run(found, reading)
-            assert semitones(moves[1], reading.key) == roots[after], (reading.event, said)
+        if moves := re.search(r"(moves|goes) on to ((?:flat |sharp )?[1-7])", said):
+            count, root = len(roots), roots[reading.event]
+            later = [*range(reading.event + 1, count), *range(reading.event)]
+            other = next((roots[at] for at in later if roots[at] != root), root)
+            comes = {other} if moves[1] == "moves" else {other, roots[after_the_run(found, reading)], roots[later[0]]}
+            if {*roots[reading.event :]} == {root}:
+                comes.add(roots[0])  # the last chord of the form goes on to the top, whatever stands there
+            assert semitones(moves[2], reading.key) in comes, (reading.event, said)
 
 
 STILL = re.compile(r"rests here|the run lands on|no dominant|asks? for no|asks for nothing|in the place of 1|without a cadence|"
@@ -244,6 +249,9 @@ CLAIMS = (
 @example("| Cmaj7 | Cmaj7 | Fm7 Bb7 | Em7 | Ebm7 Ab7 | Dm7 G7 | Cmaj7 | Cmaj7 |")
 @example("| Cmaj7 | Fmaj7 | Fm6 | Em7 A7 | Dm7 G7 | Cmaj7 |")
 @example("| F7 | E7 | Am7b5 | Am7 | Db7 |")
+@example("| D7 | C7 | Fm6 | Ab6 | F#m7b5 | Abm7b5 | Am7b5 |")
+@example("| A7 | A7 | Dbm7 | C7sus | C7 | Em7b5 | B6 | B7 | Abmaj7 | Fm6 | Fm7 | Bbm6 | A7 | Am7 | Gm7 | C#dim7 |")
+@example("| Em7 | E7 | Ebmaj7 | Ebm7 | F7 | F7sus | F7 | Ebdim7 | F7 |")
 @example("| Em7b5 | Fm6 | Bb7 | C/G | E7 | Em7 | Abm7 | Fm7 | Ebm7 | Bb7 | Bm7b5 | F#m7b5 | Em7b5 |")
 @example("| Cmaj7 | Am7 | Dm7 | G7 | Em6 | C7 | Fmaj7 | Bbmaj7 | Cmaj7 |")
 def test_what_is_said_is_so(text: str) -> None:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from tunes.harmony.readings.reading import Reading
+from tunes.harmony.readings.reading import Reading, goes_on
 from tunes.harmony.readings.rule_ids import RuleId
 
 OVER_FIVE = RuleId.OVER_FIVE
@@ -54,11 +54,17 @@ def taken_up(readings: Sequence[Reading], reading: Reading) -> int | None:
         return None
     end = goal if goal > reading.event else len(readings)
     at = reading.event + 1
-    while at < end and (readings[at].function, readings[at].key) == (reading.function, reading.key):
+    while at < end and _lasts(reading, readings[at]):
         at += 1
     sound = (reading.root, reading.function.quality)
     again = next((other for other in readings[at:end] if (other.root, other.function.quality) == sound), None)
     return again.event if again and _alike(reading, again) else None
+
+
+def _lasts(reading: Reading, after: Reading) -> bool:
+    """Whether a chord still sounds, itself or in another colour: it has not been left yet."""
+    same = (after.function, after.key) == (reading.function, reading.key)
+    return same or goes_on(reading, after)
 
 
 def _alike(reading: Reading, other: Reading) -> bool:

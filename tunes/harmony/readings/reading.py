@@ -115,7 +115,7 @@ class Reading:
         )
 
 
-def _goes_on(reading: Reading, after: Reading) -> bool:
+def goes_on(reading: Reading, after: Reading) -> bool:
     """Whether a chord is the same one still sounding: itself, or another colour of one dominant."""
     if after.root != reading.root:
         return False
@@ -178,7 +178,7 @@ class Analysis:
         if reading.resolution not in ("deceptive", "held"):
             return reading.resolves_to
         after = event + 1
-        while after < len(self.readings) and _goes_on(reading, self.readings[after]):
+        while after < len(self.readings) and goes_on(reading, self.readings[after]):
             after += 1
         if reading.resolution == "held":
             return self._again(reading, after)

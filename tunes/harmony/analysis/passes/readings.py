@@ -71,7 +71,7 @@ def _way_on(found: Label, goal: int | None) -> str:
         return "held"
     passing = found.rule in _PASSING and found.resolution == "delayed"
     still = found.function.role in ("tonic", "subdominant", "colour")
-    onward = passing or still or found.rule in (*landing.SLIDES, RuleId.AUXILIARY)
+    onward = passing or still or found.rule in (*landing.SLIDES, RuleId.AUXILIARY, RuleId.SIDE_SLIP)
     return "onward" if onward else found.resolution
 
 
