@@ -125,7 +125,8 @@ def _of_mix(player: User, wish: Wish, seed: int) -> list[Made]:
 def _of_solo(player: User, wish: Wish, seed: int) -> list[Made]:
     """Notes of one solo that the player may read, of the chosen tune or of any that is open: a stretch of four bars, and what
     follows it while there is time."""
-    rows = list(solos(player).filter(notes_kept__gt=0)[:MOST_SOLOS])
+    readable: Any = solos(player)
+    rows = list(readable.filter(notes_kept__gt=0)[:MOST_SOLOS])
     of_tune = [row for row in rows if wish.tune in (0, row.revision.version.tune_id)]
     open_tunes = _open(player, {row.revision.version.tune_id for row in of_tune})
     candidates = [row for row in of_tune if row.revision.version.tune_id in open_tunes]
@@ -136,12 +137,11 @@ def _of_solo(player: User, wish: Wish, seed: int) -> list[Made]:
     solo = random.Random(seed).choice(candidates)
     kept = newest(solo)
     first, last = wish.first or 1, wish.last or wish.first or LAST_BAR
-    found = [notes for begins, ends, notes in windows(solo, kept) if begins <= last and ends >= first] if kept else []
-    if not found:
+    stretches = [row for row in (windows(solo, kept) if kept else ()) if row[0] <= last and row[1] >= first]
+    if not stretches:
         raise NothingToAsk(f"The solo of {solo.player} holds no note over a chord there. Choose other bars.")
     count = min(MOST, how_many(wish.minutes, wish.kind))
-    start = random.Random(seed).randrange(len(found))
-    notes = [note for stretch in [*found[start:], *found[:start]] for note in stretch][:count]
+    notes = some([note for _, _, stretch in stretches for note in stretch], count, seed)
     revision = revisions_for_study().get(pk=solo.revision_id)
     study = _study(revision)
     if study is None:

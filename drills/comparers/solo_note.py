@@ -168,7 +168,7 @@ def _truth(key: StoredKey, move: Interval) -> str:
     if key.get("alone"):
         return f"{said}."
     role = str(key["role"])
-    said += ", and no rule explains it: it is open" if role == OPEN else f", {_article(role)} {role}"
+    said += ", and no rule explains it: it is open" if role == OPEN else f", {_named(role)}"
     if key.get("also"):
         said += f" (also heard as {' or '.join(_called(str(one)) for one in key['also'])})"
     return said + _leads(key.get("leads"), move) + "."
@@ -190,5 +190,7 @@ def signed(degree: str) -> str:
     return degree.replace("b", "♭").replace("#", "♯")
 
 
-def _article(role: str) -> str:
-    return "an" if role[0] in "aeiou" else "a"
+def _named(role: str) -> str:
+    """A role with its article: "an approach", "a passing note"."""
+    name = f"{role} note" if role == "passing" else role
+    return f"{'an' if name[0] in 'aeiou' else 'a'} {name}"

@@ -88,3 +88,9 @@ def test_nothing_typed_breaks_it(text: str) -> None:
     assert 0 <= found.points <= 1
     assert found.rule in MARKING_RULES
     echo("solo-notes", text)
+
+
+def test_a_role_stands_in_a_sentence() -> None:
+    stored: dict[str, Any] = json.loads(json.dumps(question(0).to_json()))
+    for role, said in (("passing", "a passing note"), ("approach", "an approach"), ("tension", "a tension")):
+        assert f", {said}" in mark("solo-notes", stored["key"] | {"role": role}, "", EASY).feedback
