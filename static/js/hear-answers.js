@@ -18,3 +18,21 @@ export function hearAnswers(box, current = () => null) {
     changed: (button) => { for (const one of buttons) one.textContent = one === button ? "Stop" : one.dataset.words; },
   });
 }
+
+// A player's own page asks for the sound once it stands; without a recording, or without a connection, no button is shown.
+async function heardHere(page) {
+  const answer = await fetch(page.dataset.hearAnswers).catch(() => null);
+  const part = answer?.ok ? await answer.text() : "";
+  if (!part.trim()) return;
+  page.querySelector("[data-heard]").innerHTML = part;
+  const bars = JSON.parse(document.getElementById("heard-bars").textContent);
+  for (const button of page.querySelectorAll("[data-hear]")) {
+    const bar = bars[button.dataset.question];
+    if (bar === undefined) delete button.dataset.hear;
+    else button.dataset.hear = bar;
+  }
+  hearAnswers(page);
+}
+
+const page = document.querySelector("[data-hear-answers]");
+if (page) heardHere(page);

@@ -146,6 +146,7 @@ PAGES = [
     *(own("work:step", lambda p, k=k: p.steps[k].pk, name=f" {k}") for k in KINDS),
     own("work:attempt", lambda p: p.attempt("function"), name=" function"),
     own("work:attempt", lambda p: p.attempt("form"), name=" form"),
+    own("work:heard", lambda p: p.attempt("function")),
     led("work:ensemble", lambda p: p.ensemble.pk),
     led("work:assignments"),
     led("work:assign"),

@@ -490,6 +490,8 @@ def test_changes_by_ear_are_assigned_taken_down_handed_in_and_reviewed(
     expect(play.get_by_role("heading", name="Bar by bar")).to_be_visible()
     expect(play.get_by_text("Tritone substitute.")).to_be_visible()
     expect(play.get_by_text("94%")).to_be_visible()
+    play.get_by_role("button", name="Hear bar 2").click()
+    expect(play.get_by_role("button", name="Stop")).to_be_visible()
     assert_accessible(play, widths=(width,))
     play.goto(reverse("tunes:tune", args=[tune.pk]))
     expect(play.locator("#chart")).to_be_visible()
