@@ -181,7 +181,16 @@ def test_rows_of_lists_say_when_they_changed_and_are_given_since_then(cast: dict
     seen = call("get", f"ensembles/{ensemble}/chairs?since={since}")["results"]
     assert [row["id"] for row in seen] == [chairs[0]["id"]]
     assert seen[0]["changed"] >= since
-    assert call("get", "tunes?since=yesterday", expect=400)["code"] == "invalid"
+    for wrong in (
+        "yesterday",
+        "0001-01-01T00:00:00%2B14:00",
+        "9999-12-31T23:59:59-14:00",
+        "2026-13-01",
+        "%00",
+        "9" * 400,
+    ):
+        assert call("get", f"tunes?since={wrong}", expect=400)["code"] == "invalid", wrong
+    assert call("get", "tunes?since=0001-01-01T00:00:00Z")["count"] == len(made)
 
 
 # Rows that are worked out afresh for each call, and the table of marking rules, which is part of the program.
