@@ -144,7 +144,10 @@ FOR_INSTRUCTORS: tuple[Task, ...] = (
             "Choose what counts and what is left loose: each choice says how many other places it finds.",
             "Write the name, and *Name it*.",
         ),
-        ("Whoever likes the text form types it: *Name an idiom* under [Idioms](tunes:idioms).",),
+        (
+            "A name that a player proposes comes as a notice; it opens with the bars and the name filled in.",
+            "Whoever likes the text form types it: *Name an idiom* under [Idioms](tunes:idioms).",
+        ),
         ("tunes:naming", "tunes:idioms", "tunes:idiom_new", "tunes:idiom_edit"),
         teaches=True,
     ),

@@ -99,7 +99,9 @@ FOR_PLAYERS: tuple[Task, ...] = (
             "Press the first bar, then the last; or drag; or move with the arrows and hold Shift.",
             "Beside the chart it is said in words, with how many other places it finds, and which.",
         ),
-        ("Does the class have a name for it? Your instructor can give it one there.",),
+        (
+            "Does the class have a name for it? Type it and *Propose it*: your instructors are told, and you hear when it is given.",
+        ),
         ("tunes:naming", "tunes:idioms", "tunes:idiom"),
     ),
     Task(

@@ -12,6 +12,7 @@ from tunes.services import charts as services
 from tunes.services import overrules
 
 EDITORS_POST = roles(SIGN_IN, players=403, former=403, instructors=302)
+NAMES = roles(SIGN_IN, players=422, former=403, instructors=422)  # players propose, editors name
 EDITORS_FORM = roles(SIGN_IN, players=403, former=403, instructors=422)  # an empty form comes back with what is missing
 
 
@@ -95,10 +96,8 @@ ROWS = [
     Access("tunes:idioms", get=MEMBERS),
     Access("tunes:idiom_new", get=EDITORS, post=EDITORS_FORM),
     Access("tunes:idiom", idiom, get=MEMBERS),
-    Access("tunes:naming", lambda w: {"revision": w["revision"].pk}, get=MEMBERS, post=EDITORS_FORM),
-    Access(
-        "tunes:naming", lambda w: {"revision": w["revision"].pk}, get=MEMBERS, post=EDITORS_FORM, query="?from=1&to=3"
-    ),
+    Access("tunes:naming", lambda w: {"revision": w["revision"].pk}, get=MEMBERS, post=NAMES),
+    Access("tunes:naming", lambda w: {"revision": w["revision"].pk}, get=MEMBERS, post=NAMES, query="?from=1&to=3"),
     Access("tunes:naming", lambda w: {"revision": 987654}, get=roles(SIGN_IN, others=404)),
     Access("tunes:idiom_edit", idiom, get=EDITORS, post=EDITORS_FORM),
     Access("tunes:idiom_delete", idiom, post=EDITORS_POST),

@@ -6,10 +6,11 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from studio.models import User
+from studio.models import Notice, User
 from tests import factories
 from tunes import access
 from tunes.models import Idiom
+from tunes.services import proposals
 
 pytestmark = pytest.mark.django_db
 ALDER = "key: F\n| Fmaj7 | Cm7 F7 | Bbmaj7 | Gm7 C7 |"
@@ -92,11 +93,14 @@ def test_a_player_finds_but_does_not_name_and_tunes_held_back_are_not_told(
     world: tuple[Client, str, User], monkeypatch: pytest.MonkeyPatch
 ) -> None:
     client, url, _ = world
-    client.force_login(factories.make_player(factories.make_ensemble()))
+    ensemble = factories.make_ensemble()
+    factories.make_instructor(ensemble, user=factories.make_instructor(factories.make_ensemble()))
+    client.force_login(factories.make_player(ensemble))
     page = client.get(url + "from=2&to=3")
     assert page.context["made"].others == 2
     assert "Name it" not in page.text
-    assert client.post(url + "from=2&to=3", {"name": "mine"}).status_code == 403
+    assert client.post(url + "from=2&to=3", {"name": "mine"}).status_code == 302
+    assert not Idiom.objects.exists()
     birch = page.context["made"].found[-1].tune
     assert birch.title == "Birch"
     monkeypatch.setattr(
@@ -105,3 +109,42 @@ def test_a_player_finds_but_does_not_name_and_tunes_held_back_are_not_told(
     page = client.get(url + "from=2&to=3")
     assert page.context["made"].others == 1
     assert "Birch" not in page.text
+
+
+def test_a_player_proposes_a_name_and_hears_that_it_was_given(world: tuple[Client, str, User]) -> None:
+    """Only those who lead a running ensemble of the player's are told, once; a forged `by` tells nobody anything."""
+    client, url, _ = world
+    ensemble, other = factories.make_ensemble(), factories.make_ensemble()
+    leader, stranger = factories.make_instructor(ensemble), factories.make_instructor(other)
+    player, alone = factories.make_player(ensemble), factories.make_player(factories.make_ensemble())
+    client.force_login(player)
+    asked = url + "from=2&to=3&close=exact&words=spoken"
+    assert client.post(url, {"name": "short way"}).status_code == 422
+    for _ in range(2):
+        assert "Proposed." in client.post(asked, {"name": " short  way"}, follow=True).text
+    notice = Notice.objects.get()
+    assert (notice.user, notice.kind) == (leader, proposals.KIND)
+    assert notice.text == f"{player.name} proposes “short way” for bars 2 to 3 of Alder."
+    long = client.post(asked, {"name": "é" * 80}, follow=True)
+    assert "Proposed." in long.text
+    for number in range(proposals.MOST_WAITING):
+        full = client.post(asked, {"name": f"way {number}"}, follow=True)
+    assert "names of yours wait to be read" in full.text
+    assert all(len(row.url) <= proposals.LONGEST_ADDRESS for row in Notice.objects.all())
+    client.force_login(alone)
+    assert "Nobody leads an ensemble of yours" in client.post(asked, {"name": "x"}).text
+
+    client.force_login(stranger)
+    assert "short way" not in client.get(notice.url).text
+    client.post(notice.url.replace("short", "other"), {"name": "other way"})
+    assert not Notice.objects.filter(user=player).exists()
+    client.force_login(leader)
+    page = client.get(notice.url).text
+    assert notice.text in page
+    assert 'value="short way"' in page
+    client.post(notice.url + "&where=home", {"name": "short way"})
+    assert Idiom.objects.get(name="short way").made_by == leader
+    told = Notice.objects.get(user=player)
+    assert (told.kind, "“short way”" in told.text) == (proposals.GIVEN, True)
+    assert client.get(told.url).status_code == 200
+    assert client.get(notice.url.replace("by=", "by=x")).status_code == 200

@@ -9,6 +9,7 @@ from django.contrib import messages
 from django.core.exceptions import PermissionDenied
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
+from django.urls import reverse
 from django.views.decorators.http import require_http_methods
 
 from studio.access import can_edit_repertoire
@@ -21,6 +22,7 @@ from tunes.harmony.progressions.chosen import NotAPattern
 from tunes.models import ChartRevision, Idiom
 from tunes.pitch import pitch_label, read_sight, seen
 from tunes.repertoire import Agreed
+from tunes.services import proposals
 from tunes.services import tunes as services
 from tunes.study import ChartUnreadable, StudyChart, study_chart
 from tunes.views.charts import revision_for_study
@@ -30,27 +32,41 @@ from tunes.views.sheet import shown_concert
 @require_http_methods(["GET", "HEAD", "POST"])
 @signed_in_required
 def page(request: HttpRequest, revision: int) -> HttpResponse:
-    """The chart with its bars to choose, what they make, where else it comes; who edits the repertoire names it."""
+    """The chart with its bars to choose, what they make, where else it comes; who edits the repertoire names it, who plays proposes."""
     found = revision_for_study(revision)
     agreed = selectors.agreed_stamps()
     reason, hidden = refuse_among(request.user, found.version.tune, agreed[1].values())
     if reason:
         raise PermissionDenied("The functions of this tune are held back until your quiz on it is handed in.")
     may_edit = can_edit_repertoire(request.user)
-    if request.method == "POST" and not may_edit:
+    may_propose = proposals.may_propose(request.user)  # type: ignore[arg-type]
+    if request.method == "POST" and not (may_edit or may_propose):
         raise PermissionDenied("Directors and instructors give the names. Tell yours what the class calls it.")
     try:
         context = _context(request, found, agreed, hidden)
     except ChartUnreadable as problem:
         return render_part(request, "tunes/naming.html", "tunes/_naming.html", {"unreadable": str(problem)}, status=404)
-    form = IdiomForm()
+    by = request.GET.get("by", "")
+    proposed = proposals.proposed_to(request.user, request.path, by) if may_edit and by else []  # type: ignore[arg-type]
+    form = IdiomForm(initial={"name": request.GET.get("name", "")[:80]} if proposed else None)
     if request.method == "POST":
         form = _posted(request, context)
-        if form.is_valid():
+        if form.is_valid() and may_propose:
+            if _proposed(request, form, context):
+                return redirect(request.get_full_path())
+        elif form.is_valid():
             saved = services.save_idiom(idiom=form.save(commit=False), by=request.user)  # type: ignore[arg-type]
             messages.success(request, f"“{saved.name}” has its name.")
+            proposals.tell_who_proposed(
+                leader=request.user,  # type: ignore[arg-type]
+                path=request.path,
+                by=by,
+                name=saved.name,
+                url=reverse("tunes:idiom", args=[saved.pk]),
+            )
             return redirect("tunes:idiom", saved.pk)
-    context |= {"form": form, "may_edit": may_edit}
+    context |= {"form": form, "may_edit": may_edit, "may_propose": may_propose, "proposed": proposed}
+    context["said_so"] = next((row for row in proposed if row.url == request.get_full_path()), None)
     status = 422 if form.is_bound else 200
     return render_part(request, "tunes/naming.html", "tunes/_naming.html", context, status=status)
 
@@ -64,6 +80,24 @@ def _posted(request: HttpRequest, context: dict[str, Any]) -> IdiomForm:
     if made is None:
         form.add_error("name", "Choose the bars first: press the first one on the chart, then the last.")
     return form
+
+
+def _proposed(request: HttpRequest, form: IdiomForm, context: dict[str, Any]) -> bool:
+    """Tell the player's instructors of a name for what is chosen; the reason stands at the field when that cannot be."""
+    try:
+        proposals.propose(
+            by=request.user,  # type: ignore[arg-type]
+            name=form.cleaned_data["name"],
+            where=context["made"].where,
+            title=context["tune"].title,
+            path=request.path,
+            query=request.GET,
+        )
+    except proposals.CannotPropose as problem:
+        form.add_error("name", str(problem))
+        return False
+    messages.success(request, "Proposed. Your instructors read it among their notices; whoever agrees gives the name.")
+    return True
 
 
 def _context(request: HttpRequest, revision: ChartRevision, agreed: Agreed, hidden: set[int]) -> dict[str, Any]:
