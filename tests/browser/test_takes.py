@@ -71,9 +71,11 @@ def test_a_take_is_recorded_sent_and_heard(
     assert take.comments.get().bar == 1
     desk.get_by_role("button", name="Comment here").click()
     desk.locator("#take-text").type("and sing it")  # not kept yet: going on keeps it
+    desk.get_by_label("On the whole take").fill("Slower, and all of it")
     desk.locator("[data-accept]").click()
     expect(desk.locator(".state--reviewed")).to_be_visible()
     assert sorted(take.comments.values_list("text", flat=True)) == ["1 c: land on the 3rd", "and sing it"]
+    expect(desk.get_by_text("Slower, and all of it")).to_be_visible()
 
     again.goto(f"/drills/takes/{take.pk}/")
     expect(again.locator("[data-comments]")).to_contain_text("land on the 3rd")

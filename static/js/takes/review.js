@@ -20,11 +20,22 @@ async function show(answer) {
   document.querySelector("h1")?.focus({ preventScroll: true });
 }
 
+// The sentence on the whole take that was typed and not added: it goes along as well. False when the server refuses it.
+async function keepSentence() {
+  const text = document.querySelector("#general");
+  if (!text?.value.trim()) return true;
+  const answer = await fetch(text.form.action, { method: "POST", body: new FormData(text.form) });
+  const kept = answer.ok && new URL(answer.url).pathname.startsWith("/work/"); // and not the page of signing in
+  if (kept) text.value = "";
+  else text.focus();
+  return kept;
+}
+
 async function go(address, options = {}) {
   if (!address || busy) return;
   busy = true;
   try {
-    if (!(await keepUnsent())) return;
+    if (!(await keepUnsent()) || !(await keepSentence())) return;
     await show(await fetch(address, options));
   } catch {
     const problem = document.querySelector("[data-problem]") ?? document.getElementById("messages");
