@@ -23,8 +23,8 @@ const ROWS = {
   scale: [
     ["Root:", "C", "D", "E", "F", "G", "A", "B"],
     [":", "♭|b|flat", "♯|#|sharp", ":|: |then the notes that differ", "none|none|no note differs", "space| |space"],
-    ["Scale:", "major| major", "dorian| dorian", "phrygian| phrygian", "lydian| lydian", "mixolydian| mixolydian", "aeolian| aeolian", "locrian| locrian"],
-    [":", "mel. minor| melodic minor|melodic minor", "harm. minor| harmonic minor|harmonic minor", "altered| altered", "whole tone| whole tone", "dim.| diminished|diminished", "½–1| half-whole|half whole", "blues| blues", "pentatonic| pentatonic"],
+    ["Scale:", "major| major", "dorian| dorian", "phryg.| phrygian|phrygian", "lydian| lydian", "mixol.| mixolydian|mixolydian", "aeolian| aeolian", "locrian| locrian"],
+    [":", "mel. minor| melodic minor|melodic minor", "harm. minor| harmonic minor|harmonic minor", "alt.| altered|altered", "whole tone| whole tone", "dim.| diminished|diminished", "½–1| half-whole|half whole", "blues| blues", "penta.| pentatonic|pentatonic"],
     ["Degree:", "♭9| b9|flat nine", "♭13| b13|flat thirteen", "♯11| #11|sharp eleven", "♭7| b7|flat seven", "♮9| nat 9|natural nine"],
   ],
   form: [["A", "B", "C", "D", "1", "2", "3"], ["4", "5", "6", "7", "8", "9", "0"], ["space| |space", ",|, |comma"]],
@@ -41,6 +41,7 @@ const ROWS = {
     [":", "enclosure| enclosure", "delay| delay", "early| anticipation|anticipation", "tension| tension", "open| open"],
   ],
 };
+const LONG = 7; // letters of a key for which a row gives up the place of its name
 const MANY = ["◀|:before|field before", "same|:same|repeat the last answer", "⌫|:rub|rub out", "ABC|:board|open the keyboard", "▶|:after|next field"];
 const ONE = ["←|:left|caret left", "→|:right|caret right", "⌫|:rub|rub out", "ABC|:board|open the keyboard"]; // a single field: nowhere to go but along it
 
@@ -90,6 +91,7 @@ export class Pad {
         line.append(name);
         if (words) { line.setAttribute("role", "group"); line.setAttribute("aria-label", words); }
       }
+      if (row.slice(words === null ? 0 : 1).some((cell) => cell.split("|")[0].length >= LONG)) line.classList.add("pad__row--words");
       line.append(...row.slice(words === null ? 0 : 1).map((cell) => key(cell, words)));
       return line;
     }));
