@@ -167,9 +167,10 @@ ROWS = [
         lambda w: {"pk": w.ensemble.pk},
         get=LEADS,
         post=LEADS_MADE,
-        query="?show=progressions",
         data=lambda w: {"tune": w["api_tune"].pk, "known_by": "2031-05-01"},
     ),
+    # What only a list understands is refused elsewhere, before anybody is looked at.
+    call("plan", lambda w: {"pk": w.ensemble.pk}, get=LEADS, post=roles(401, others=400), query="?show=progressions"),
     call("planned", of("planned"), patch=LEADS, delete=LEADS_GONE, data=lambda w: {"place": 1, "known_by": None}),
     call("my-ledger", get=ALL),
     call("player-ledger", lambda w: {"pk": w.people["player"].pk}, get=LEADS),
