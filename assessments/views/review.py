@@ -263,7 +263,7 @@ def comment(request: MemberRequest, pk: int) -> HttpResponseBase:
     )
     if sent:
         return redirect("work:handed-solo", sent.pk)
-    if request.POST.get("act") == "accept":  # with one press; the remark is kept whatever comes of the rest
+    if request.POST.get("act") in ("accept", "return"):  # with one press; the remark is kept whatever comes of the rest
         return outcome(request, pk)
     return _back(request, attempt, f"bar-{data['bar']}" if data["bar"] is not None else "comments", data["bar"])
 

@@ -34,6 +34,16 @@ function otherMark() {
   form.querySelector("[name=points]").select();
 }
 
+// A comment on the whole that was typed and not added goes along with what is said of the sheet.
+const general = document.getElementById("general");
+document.querySelector("form.outcome")?.addEventListener("submit", (event) => {
+  const along = general?.form.querySelector("[name=act]"), act = event.submitter?.value;
+  if (!general?.value.trim() || !along || !["accept", "return"].includes(act)) return;
+  event.preventDefault();
+  along.value = act;
+  general.form.requestSubmit(along);
+});
+
 const sheets = { ArrowRight: () => sheet.dataset.after, ArrowLeft: () => sheet.dataset.before };
 
 document.addEventListener("keydown", (event) => {

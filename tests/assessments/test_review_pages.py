@@ -98,17 +98,18 @@ def test_what_was_just_done_can_be_taken_back_by_who_did_it(cast: Cast, act: str
     assert "data-undo" not in client.get(answer["Location"]).content.decode()
 
 
-def test_a_comment_and_reviewed_are_one_press(cast: Cast) -> None:
+@pytest.mark.parametrize(("act", "status"), [("accept", "reviewed"), ("return", "returned")])
+def test_a_comment_and_a_word_on_the_sheet_are_one_press(act: str, status: str, cast: Cast) -> None:
     done = cast.handed_in(function_0="Imaj7")
     client = Client()
     client.force_login(cast.leader)
-    data = {"text": "Hear the bass.", "token": str(uuid.uuid4()), "bar": "1", "act": "accept", "then": "next"}
+    data = {"text": "Hear the bass.", "token": str(uuid.uuid4()), "bar": "1", "act": act, "then": "next"}
     stale = client.post(reverse("work:comment", args=[done.pk]), data | {"version": done.version + 1})
     assert stale.status_code == 409
     went = client.post(reverse("work:comment", args=[done.pk]), data | {"version": done.version})
     assert "done=" in went.url
     done.refresh_from_db()
-    assert (done.status, [c.text for c in done.comments.all()]) == ("reviewed", ["Hear the bass."])
+    assert (done.status, [c.text for c in done.comments.all()]) == (status, ["Hear the bass."])
 
 
 def test_sheets_accepted_together_are_taken_back_together(cast: Cast) -> None:

@@ -569,5 +569,8 @@ def test_another_mark_by_keyboard_with_the_house_words(
     lead.keyboard.press("Enter")
     expect(lead.locator(".override").first).to_contain_text("gave 0.5 instead of 0: Said it aloud")
     at_the_sheet(lead)
+    lead.get_by_label("Comment", exact=True).fill("Sing it first")  # not added yet: it goes along
     lead.get_by_role("button", name="For another go").click()
     expect(lead.get_by_text("For another go: Pia Player")).to_be_visible()
+    attempt.refresh_from_db()
+    assert (attempt.status, [row.text for row in attempt.comments.all()]) == ("returned", ["Sing it first"])
