@@ -18,7 +18,7 @@ NEEDS = {
     "vocabulary": "CHARTS.json",
 }
 NEEDS_NOTHING = {
-    "alignment", "band", "band_page", "band_sound", "clicks", "cluster", "crash", "crash_site", "drills", "hearing", "interchange", "load", "opening", "preview", "recordings", "scale", "score", "slow",
+    "alignment", "band", "band_page", "band_sound", "clicks", "cluster", "crash", "crash_site", "drills", "hearing", "interchange", "load", "opening", "power", "preview", "recordings", "scale", "score", "slow",
     "solo_files",
 }  # fmt: skip
 PARTS = {
