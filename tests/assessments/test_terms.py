@@ -16,6 +16,7 @@ from assessments.selectors.desk import undone_steps
 from assessments.selectors.review import counts, missing
 from assessments.services.hand_in import log_hearing, send
 from assessments.services.sign_off import sign_off, take_back
+from studio.models import Ensemble
 from tests import factories
 
 pytestmark = pytest.mark.django_db
@@ -152,3 +153,14 @@ def test_an_overdue_sign_off_does_not_stand_first(cast: dict[str, Any], due: tim
     found = [step.kind for step in undone_steps(cast["player"])]
     assert sorted(found) == ["function", "sign-off"]
     assert found[0] == first
+
+
+def test_the_overview_tells_the_same_band_of_two_terms_apart(client: Client) -> None:
+    day = timezone.localdate()
+    spring = factories.make_term("Spring", starts=day + timedelta(days=30), ends=day + timedelta(days=90))
+    now = factories.make_ensemble("Alder Combo")
+    Ensemble.objects.create(name="Alder Combo", term=spring)
+    client.force_login(factories.make_director())
+    page = client.get(reverse("work:overview")).content.decode()
+    assert page.count(">Alder Combo</a>") == 1, now.term.name
+    assert page.count(">Alder Combo, Spring</a>") == 1
