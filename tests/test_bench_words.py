@@ -19,7 +19,7 @@ NEEDS = {
 }
 NEEDS_NOTHING = {
     "alignment", "band", "band_page", "band_sound", "clicks", "cluster", "crash", "crash_site", "drills", "hearing", "interchange", "load", "opening", "power", "preview", "recordings", "scale", "score", "slow",
-    "solo_files",
+    "solo_files", "takes_at_once",
 }  # fmt: skip
 PARTS = {
     "__init__",
