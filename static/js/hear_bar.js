@@ -2,7 +2,7 @@
 // and what is pressed to hear (templates/tunes/by_ear/_player.html, one; a review has one at every answer). `times` gives start and
 // end of each written bar, `bar(button)` the one to hear; `changed(button)` is told what sounds, nothing when it stops.
 
-export function hearBars(box, { times, bar, say, changed }) {
+export function hearBars(box, { times, bar, say, changed = undefined }) {
   const audio = box.querySelector("[data-sound]");
   if (!audio) return;
   let span = null;

@@ -45,6 +45,8 @@ function drawn(name, attributes = {}) {
 }
 
 export class NoteStaff {
+  field; give; clef; fifths; named;
+
   /** `field()` is the one that is filled, `give(name)` fills it; `about` has clef and fifths. `named(name)` says a name aloud. */
   constructor({ field, give, clef, fifths, label, named }) {
     Object.assign(this, { field, give, clef, fifths, named });

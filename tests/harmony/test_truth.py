@@ -11,6 +11,7 @@ from tunes.harmony.analysis.pipeline import analyse, trace
 from tunes.harmony.charts import Chart, parse_chart
 from tunes.harmony.explain.sentences import told
 from tunes.harmony.form.sections import name_form
+from tunes.harmony.pitch.spelling import Interval
 from tunes.harmony.scales.scales import scale_for
 
 CHARTS = {path.stem: golden.split(path)[0] for path in golden.files()}
@@ -270,6 +271,14 @@ def test_an_area_without_a_cadence_does_not_claim_one() -> None:
         chart_of(f"key: C major\n{IN_A}\n| Gm7 Ebmaj7 | Abmaj7 | Fm | Cm | Fm7 | Abmaj7 Fm6 | Ebmaj7 | G7 |\n{IN_A}")
     )
     assert "without a cadence" in told(found.areas[1].reason)
+
+
+def test_the_first_chord_of_another_key_is_called_as_it_is_there() -> None:
+    """The A part stops on 5, the B part begins in another key (common practice, no source)."""
+    chart = "key: B minor\n[A]\n| Bm7 | C#m7b5 F#7 | Bm7 | F#7 |\n[B]\n| Em7 A7 | Dmaj7 | Em7 A7 | Dmaj7 |"
+    reasons = [reading.reason for reading in analyse(chart_of(chart)).readings]
+    assert "but 2 in D major comes in its place" in told(reasons[4])
+    assert "but 2 in E major comes in its place" in told(reasons[4].transposed(Interval.parse("M2")))
 
 
 @pytest.mark.parametrize(("five", "then", "says", "scale"), [

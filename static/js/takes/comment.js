@@ -22,8 +22,9 @@ export async function sendPart(address, body) {
 
 let current = null;
 
-// Keeps what was typed or spoken and not yet sent, for who goes on to the next take. False when it could not be kept.
-export async function keepUnsent() {
+// Keeps what was typed or spoken and not yet sent, for who goes on to the next take: true, or a promise that is false when
+// it could not be kept.
+export function keepUnsent() {
   const form = current;
   if (!form?.form.isConnected || form.form.hidden) return true;
   if (!form.text.value.trim() && !form.spoken && !form.recorder) return true;

@@ -58,7 +58,7 @@ def _words(reason: Reason, signs: bool) -> dict[str, str]:
     between = _between(args)
     return {
         "chord": _chord(args), "key": _key(args.key, signs), "target": target or "the next chord",
-        "aim": aim or target or "its goal", "next": _following(args) or target or "the next chord",
+        "aim": aim or target or "its goal", "next": _following(args, signs) or target or "the next chord",
         "parallel": _borrowed(args), "ahead": f"ahead{between}" if between else "that follows",
         "witnesses": _witnesses(args), "between": between,
         "itself": f", itself {itself}" if itself else "", "again": f" as {itself}" if itself else "",
@@ -95,8 +95,10 @@ def _key(key: Key | None, signs: bool) -> str:
     return key.display if signs else key.text
 
 
-def _following(args: Args) -> str:
+def _following(args: Args, signs: bool) -> str:
     after, turn = named(args.following), named(args.following_as)
+    if args.following_key is not None:
+        return f"{after} in {_key(args.following_key, signs)}"
     return f"{after}, here {turn}," if turn else after
 
 

@@ -49,7 +49,8 @@ class Args:
     """What the sentence of a rule may name; what it does not name is left at its default.
 
     `key` is the local key and `chord` what the chord does there, `suspended` whether it says so; `target` is its goal,
-    `aim` the degree that it promises, `following` the chord after it and `following_as` what that one is called in its turn,
+    `aim` the degree that it promises, `following` the chord after it and `following_as` what that one is called in its turn
+    (`following_key`: the key that it is named in, where another one begins with it),
     `itself` what the goal is called in its turn, `between` the first chord before the goal and `more_between` whether others
     follow it.  `borrowed` is the mode that a chord is from ("" the parallel one), `witnesses` what speaks for a key
     (`explain.sentences.WITNESSES`).  `degrees` are those of a bass line or a pedal, `falls` tells a line down from a line up;
@@ -65,6 +66,7 @@ class Args:
     aim: Named | None = None
     following: Named | None = None
     following_as: Named | None = None
+    following_key: Key | None = None
     itself: Named | None = None
     between: Named | None = None
     more_between: bool = False
@@ -104,10 +106,15 @@ class Reason:
 
     def with_keys(self, change: Callable[[Key], Key]) -> Reason:
         """The same with every key that it names changed."""
-        key, passages = self.args.key, tuple(change(one) for one in self.args.passages)
+        key, then, passages = self.args.key, self.args.following_key, tuple(change(one) for one in self.args.passages)
         return replace(
             self,
-            args=replace(self.args, key=None if key is None else change(key), passages=passages),
+            args=replace(
+                self.args,
+                key=None if key is None else change(key),
+                following_key=None if then is None else change(then),
+                passages=passages,
+            ),
             more=tuple(one.with_keys(change) for one in self.more),
         )
 
@@ -168,7 +175,7 @@ def _texts(values: Any) -> tuple[str, ...]:
 
 _READ: dict[str, Callable[[Any], Any]] = {
     "key": Key.parse, "chord": _unpacked, "suspended": bool, "target": Named.from_json, "aim": Named.from_json,
-    "following": Named.from_json, "following_as": Named.from_json, "itself": Named.from_json,
+    "following": Named.from_json, "following_as": Named.from_json, "following_key": Key.parse, "itself": Named.from_json,
     "between": Named.from_json, "more_between": bool, "borrowed": str, "witnesses": _texts, "degrees": _texts,
     "falls": bool, "member": str, "passages": lambda values: tuple(Key.parse(one) for one in values),
     "shows": str, "where": str, "by": str, "words": str,

@@ -103,6 +103,10 @@ class Teller:
     def _with_next(self, told: Args, index: int, key: KeyPc) -> Args:
         """With the chord that follows, by its degree and what it is called in its turn."""
         at = (index + 1) % len(self.bones.chords)
+        if self.keys[at] != key:  # a new key begins there: the chord is called as it is called in it
+            there = self.keys[at]
+            after = self._own_name(at, there) or self._degree_name(at, there)
+            return replace(told, following=after, following_key=self.names.key(there))
         degree = self._degree_name(at, key)
         return replace(told, following=degree, following_as=_unlike(self._own_name(at, key), degree))
 
