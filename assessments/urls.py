@@ -86,6 +86,7 @@ urlpatterns = [
     path("review/", review.queue, name="queue"),
     path("review/accept/", review.accept_many, name="accept-many"),
     path("review/<int:pk>/", review.sheet, name="sheet"),
+    path("review/<int:pk>/heard/", heard.sheet_heard, name="sheet-heard"),
     path("review/<int:pk>/comment/", review.comment, name="comment"),
     path("review/<int:pk>/mark/", review.mark, name="mark"),
     path("review/<int:pk>/outcome/", review.outcome, name="outcome"),

@@ -1,4 +1,4 @@
-"""The sound beside a player's own answers, asked for once their page stands."""
+"""The sound beside answers, asked for once their page stands: the player's own, and the sheet of whoever reviews them."""
 
 from __future__ import annotations
 
@@ -9,9 +9,11 @@ from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_GET
 
+from studio.access import instructor_required
+from studio.requests import MemberRequest
 from tunes.access import refuse_held_chords
 
-from ..access import own_attempts
+from ..access import attempt_to_review, own_attempts
 from ..bars import Bars
 from ..kinds import QUIZ
 from ..models import Attempt
@@ -33,8 +35,19 @@ def heard(request: HttpRequest, pk: int) -> HttpResponse:
         refuse_held_chords(request.user, found.step.assignment.tune_id)
     if not out or found.step.about.how != QUIZ:
         return HttpResponse()
-    study, quiz = study_for(found), quiz_of(found, with_key=True)
-    rows = sheet_of(found, quiz.questions, symbols_of(study), Bars(study.chart)).rows
-    context = heard_from_answers(request.user, found.step, study, rows)
-    page = reverse("work:attempt", args=[pk])
+    return _sound(request, found, reverse("work:attempt", args=[pk]))
+
+
+@instructor_required
+@require_GET
+def sheet_heard(request: MemberRequest, pk: int) -> HttpResponse:
+    """The same for the sheet of an attempt that `user` reviews."""
+    found = attempt_to_review(request.user, pk)
+    return _sound(request, found, reverse("work:sheet", args=[pk])) if found.step.about.how == QUIZ else HttpResponse()
+
+
+def _sound(request: HttpRequest, attempt: Attempt, page: str) -> HttpResponse:
+    study, quiz = study_for(attempt), quiz_of(attempt, with_key=True)
+    rows = sheet_of(attempt, quiz.questions, symbols_of(study), Bars(study.chart)).rows
+    context = heard_from_answers(request.user, attempt.step, study, rows)
     return render(request, "assessments/_heard.html", context | {"page": page}) if context else HttpResponse()

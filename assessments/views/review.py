@@ -33,7 +33,7 @@ from ..selectors.accepted import accepted_of
 from ..selectors.choices import ensembles_to_choose
 from ..selectors.ledger import standing_rows
 from ..selectors.old_keys import steps_with_old_keys
-from ..selectors.quiz import ensemble_view, feedback_view, heard_from_answers, pitch_of, study_for, symbols_of
+from ..selectors.quiz import ensemble_view, feedback_view, pitch_of, study_for, symbols_of
 from ..selectors.solos import note_named
 from ..selectors.step_signs import step_signs
 from ..services import review as write
@@ -179,11 +179,6 @@ def _sheet_page(
             "has_chart": view is not None,
             "view": None if as_list else view,
             **(on_the_chart(found, bars) if bars else {}),
-            **(
-                heard_from_answers(request.user, attempt.step, study, found.rows)
-                if study and view and not as_list
-                else {}
-            ),
             "asked": read.objections_of(attempt) if is_quiz else {},
             "is_quiz": is_quiz,
             "pitch": pitch_of(attempt),

@@ -1,9 +1,9 @@
-// From an answer its bar is heard in the recording, one bar over and over until it is pressed again. The box holds the sound, the
-// buttons `data-hear` (index of a written bar) and, beside it, the times of the bars.
+// From an answer its bar is heard in the recording, one bar over and over until it is pressed again. The page asks for the sound,
+// the times of the bars and which bar each question is about once it stands; without a recording, or without a connection, no
+// button is shown.
 import { hearBars } from "./hear_bar.js";
 
-/** `current()` gives the button that a key stands for, when the page has one place open. */
-export function hearAnswers(box, current = () => null) {
+function hearAnswers(box, current) {
   const times = document.getElementById("bar-times");
   if (!times) return;
   const buttons = [...box.querySelectorAll("[data-hear]")];
@@ -19,8 +19,9 @@ export function hearAnswers(box, current = () => null) {
   });
 }
 
-// A player's own page asks for the sound once it stands; without a recording, or without a connection, no button is shown.
-async function heardHere(page) {
+/** `page` has the buttons `data-hear` and the address; `current()` gives the button that a key stands for, when the page has one
+ * place open. */
+export async function heardHere(page, current = () => null) {
   const answer = await fetch(page.dataset.hearAnswers).catch(() => null);
   const part = answer?.ok ? await answer.text() : "";
   if (!part.trim()) return;
@@ -31,8 +32,8 @@ async function heardHere(page) {
     if (bar === undefined) delete button.dataset.hear;
     else button.dataset.hear = bar;
   }
-  hearAnswers(page);
+  hearAnswers(page, current);
 }
 
-const page = document.querySelector("[data-hear-answers]");
+const page = document.querySelector("[data-hear-answers]:not([data-on-chart])"); // the chart asks for itself
 if (page) heardHere(page);

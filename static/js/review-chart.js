@@ -1,7 +1,7 @@
 // The reason of a mark opens at its chord: at the height of its bar beside the chart, as a sheet at the foot of a phone.
 // Arrows go chord by chord, Home and End to the ends of the system, Esc closes and returns to the chord.
 
-import { hearAnswers } from "./hear-answers.js";
+import { heardHere } from "./hear-answers.js";
 
 const chart = document.querySelector("[data-on-chart]");
 const margin = chart.querySelector(".on-chart__margin");
@@ -92,7 +92,7 @@ for (const section of chart.querySelectorAll(".chart--long .chart__section")) fo
 
 // --- the bar in the recording
 
-hearAnswers(chart, () => opened()?.querySelector("[data-hear]"));
+heardHere(chart, () => opened()?.querySelector("[data-hear]"));
 
 // --- a comment by thumb: the foot of the reason stands above the device's own keyboard
 

@@ -263,11 +263,18 @@ ROWS = [
     call("states", of("assignment"), get=SEATED),
     call("ensemble-sheet", step("function"), get=LEADS),
     call("mark-again", step("function"), get=LEADS, post=LEADS, data=remarked),
+    # What only the question understands is refused when something is accepted, before anybody is looked at.
     call(
         "accepted",
         step("function"),
         get=LEADS,
+        post=roles(401, others=400),
         query="?question=function:0&answer=1",
+    ),
+    call(
+        "accepted",
+        step("function"),
+        get=roles(401, others=404, instructor=422, director=422),  # of which answer?
         post=LEADS,
         data=lambda w: {"question": "function:0", "answer": "1", "reason": "Heard so"},
     ),

@@ -292,6 +292,7 @@ ROWS = [
     Access("work:attempt", of("by_ear_done"), get=roles(SIGN_IN, others=404, classmate=200)),
     Access("work:heard", of("by_ear_done"), get=roles(SIGN_IN, others=404, classmate=200)),
     Access("work:sheet", of("by_ear_done"), get=LED),
+    Access("work:sheet-heard", of("by_ear_done"), get=LED),
     Access("work:ensemble-sheet", of("by_ear_step"), get=LED),
     Access("work:echo", get=MEMBERS, query="?kind=changes&q=Dm7+G7&metre=4/4"),
     Access("work:ensemble", lambda w: {"pk": w.ensemble.pk}, get=LED),

@@ -156,6 +156,7 @@ PAGES = [
     led("work:sign-off", lambda p: p.steps["sign-off"].pk),
     *(led("work:queue", query=f"?state={state}") for state in ("waiting", "late", "missing", "reviewed", "open")),
     led("work:sheet", lambda p: p.attempt("function")),
+    led("work:sheet-heard", lambda p: p.attempt("function")),
     led("work:sheet", lambda p: p.attempt("hand-in")),
     led("work:ledger"),
     led("work:known"),

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 ROLES = ("tonic", "subdominant", "predominant", "dominant", "passing", "colour", "none")
-"""tonic: at rest, as 1 or in its place · subdominant: a run lands on it, with the sound of 4 in its key ·
+"""tonic: at rest, as 1 or in its place · subdominant: with the sound of 4, where a run lands on it, it falls back to 1 or stands with its flat 7 ·
 predominant: prepares a dominant · dominant: demands a resolution ·
-passing: links two chords by step · colour: plagal, modal or ornamental · none: no chord sounds."""
+passing: links two chords by step · colour: modal or ornamental · none: no chord sounds."""
 
 
 def family_of(role: str) -> str:

@@ -128,7 +128,7 @@ def goes_on(reading: Reading, after: Reading) -> bool:
         return False
     if after.function.role == "dominant":
         return after.function.of == reading.function.of
-    return after.function.role == "colour" and after.function.quality.startswith("7")
+    return after.function.role in ("colour", "subdominant") and after.function.quality.startswith("7")
 
 
 @dataclass(frozen=True, kw_only=True)

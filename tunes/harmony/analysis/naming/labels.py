@@ -53,9 +53,20 @@ _OUTSIDE_A_BLUES = {RuleId.BLUES_REST: RuleId.SEVENTH_REST, RuleId.BLUES_FOUR: R
 _LEADING_UP = frozenset({RuleId.SUPERTONIC, RuleId.CHROMATIC_II, RuleId.PREDOMINANT})
 
 
+_FOURS = frozenset({RuleId.PLAGAL, RuleId.MINOR_PLAGAL, RuleId.BLUES_FOUR, RuleId.BLUES_COLOUR})
+
+
 @lru_cache(maxsize=65_536)
 def label(p: Place) -> Label:
-    """The function of a chord where it stands, and whether it is on its way."""
+    """The function of a chord where it stands, and whether it is on its way. A 4 that falls back to 1, or stands with its flat 7
+    for colour, is a subdominant (Nettles & Graf 1997)."""
+    found = _of_home(p)
+    if found.rule in _FOURS and p.degree == 5 and found.function.role == "colour":
+        return found._replace(function=replace(found.function, role="subdominant"))
+    return found
+
+
+def _of_home(p: Place) -> Label:
     found = _label(p)
     if not p.blues and found.rule in _OUTSIDE_A_BLUES:
         found = found._replace(rule=_OUTSIDE_A_BLUES[found.rule])
