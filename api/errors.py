@@ -32,6 +32,18 @@ class Conflict(APIException):
     default_code = "conflict"
 
 
+class Busy(APIException):
+    """429: nothing is wrong with the call, the site has enough of its kind in hand; `wait` seconds stand in Retry-After (RFC 9110,
+    10.2.3)."""
+
+    status_code = status.HTTP_429_TOO_MANY_REQUESTS
+    default_code = "too-fast"
+
+    def __init__(self, detail: str, wait: int) -> None:
+        super().__init__(detail)
+        self.wait = wait
+
+
 class Changed(APIException):
     """412: the object is not what the caller's `If-Match` names."""
 

@@ -20,10 +20,11 @@ from django.utils import timezone
 
 from studio.access import may_be_asked
 from tunes.access import Hold
+from tunes.models import PhraseByEar
 
 from .access import steps_played
 from .kinds import BY_EAR, BY_HEART, SOLO_NOTES, quiz_kinds
-from .models import Assignment, Attempt, Step
+from .models import Assignment, Attempt, Recall, Step
 from .selectors.by_ear import is_open_by_ear, with_latest
 from .selectors.desk import is_out
 from .selectors.done import ASKED, running
@@ -68,6 +69,16 @@ def answers_to_come(user: Any, tunes: set[int]) -> dict[int, str]:
     for tune, hold in _unanswered(user, [step for step in steps if step.kind != BY_EAR]):
         found.setdefault(tune, hold.reason)
     return found
+
+
+def melody_is_asked(user: Any, tune: int) -> bool:
+    """Whether a player has begun to take the melody of a tune down and has not all of it, or is asked for it from memory now:
+    two queries."""
+    if not may_be_asked(user):
+        return False
+    begun = PhraseByEar.objects.filter(user=user, tune=tune, taken=None).exclude(text="")
+    due = Recall.objects.filter(player=user, tune=tune, what=Recall.What.MELODY, due__lte=timezone.now())
+    return begun.exists() or due.exists()
 
 
 def _closed(step: Step) -> Hold:

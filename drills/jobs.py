@@ -6,6 +6,7 @@ from typing import Any
 
 from drills.advice import services as advice
 from drills.services import packs
+from drills.takes import waves
 from drills.takes.services import AFTER_KEPT, tidy
 from studio.jobs import Progress, handler
 from studio.rounds import DAY, Part, add_part
@@ -23,5 +24,13 @@ def hear_take(progress: Progress) -> dict[str, Any]:
     return advice.hear(progress)
 
 
-AFTER_KEPT.append(advice.ask)
+@handler(waves.KIND)
+def draw_take(progress: Progress) -> dict[str, Any]:
+    """The waveform of a take."""
+    waves.draw(progress.payload["take"])
+    return {}
+
+
+AFTER_KEPT.extend((waves.ask, advice.ask))
 add_part(Part(name="takes", words="Deleting takes as the rule says", run=tidy, every=DAY))
+add_part(Part(name="take waves", words="Drawing the shape of takes", run=waves.draw_missing, every=DAY))

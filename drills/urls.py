@@ -46,6 +46,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("takes/rule/", takes.rule, name="take-rule"),
     path("takes/<int:pk>/", takes.page, name="take"),
     path("takes/<int:pk>/sound/", takes.sound, name="take-sound"),
+    path("takes/<int:pk>/wave/", takes.wave, name="take-wave"),
     path("takes/<int:pk>/delete/", takes.delete, name="take-delete"),
     path("takes/<int:pk>/comment/", takes.comment, name="take-comment"),
     path("takes/<int:pk>/whole/", takes.whole, name="take-whole"),

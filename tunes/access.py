@@ -50,6 +50,8 @@ HoldTest = Callable[[Any, set[int]], dict[int, Hold]]
 OpenTest = Callable[[int, Iterable[int]], list[str]]
 _HOLDS: list[HoldTest] = []
 _OPEN: list[OpenTest] = []
+MelodyTest = Callable[[Any, int], bool]
+_MELODY: list[MelodyTest] = []
 _FORM_LINE = re.compile(r"^[ \t]*form[ \t]*:.*(?:\n|\Z)", re.IGNORECASE | re.MULTILINE)
 
 signed_in_required = login_required
@@ -83,6 +85,18 @@ def still_asked(tune: int, ensembles: Iterable[int]) -> list[str]:
     """What of a tune is asked of these ensembles and not answered yet, a sentence each: what is handed out would tell it."""
     wanted = list(ensembles)
     return [sentence for test in _OPEN for sentence in test(tune, wanted)]
+
+
+def melody_asked_of(test: MelodyTest) -> MelodyTest:
+    """Register `test(user, tune id)`: whether that player is asked for the melody of a tune, by ear or from memory."""
+    if test not in _MELODY:
+        _MELODY.append(test)
+    return test
+
+
+def melody_asked(user: Any, tune: int) -> bool:
+    """Whether `user` takes the melody of a tune down by ear, or is asked for it from memory: a page that draws its notes asks first."""
+    return any(test(user, tune) for test in _MELODY)
 
 
 def holds(user: Any, tunes: Iterable[Tune | int]) -> dict[int, Hold]:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 from django.http import HttpResponseBase
 from drf_spectacular.types import OpenApiTypes
 from drf_spectacular.utils import OpenApiParameter, extend_schema
@@ -10,7 +12,7 @@ from rest_framework.exceptions import PermissionDenied
 from rest_framework.parsers import MultiPartParser
 from rest_framework.response import Response
 
-from api.errors import Conflict, Unreadable
+from api.errors import Busy, Conflict, Unreadable
 from api.listed import listed
 from api.paging import page_of
 from api.requests import Request
@@ -21,7 +23,9 @@ from api.views.repertoire import by_form
 from drills.takes import services
 from drills.takes.access import comment_or_404, may_comment, take_or_404, takes_heard
 from drills.takes.forms import SpotForm, TakeForm
+from drills.takes.gate import AGAIN, GATE, Full
 from drills.takes.making import plan_named
+from drills.takes.models import Take
 from drills.takes.plans import NothingToRecord
 from drills.takes.played import Spot
 from drills.takes.views import send_sound
@@ -48,13 +52,26 @@ class Takes(Call):
         return page_of(request, rows, TAKES, self)
 
     @extend_schema(
-        tags=["work"], summary="Keep a take of yours", request=shapes.TakeIn, responses={201: shapes.TakeSerializer}
+        tags=["work"],
+        summary="Keep a take of yours",
+        request=shapes.TakeIn,
+        responses={200: shapes.TakeSerializer, 201: shapes.TakeSerializer},
+        description="The same token again is the same take (200). When an ensemble sends together, some are told to come again: 429 with Retry-After.",
     )
     def post(self, request: Request) -> Response:
         body = self.valid(shapes.TakeIn, request)
         before = services.kept_before(player=request.user, token=body["token"])
         if before is not None:
             return Response(shapes.TakeSerializer(before).data)
+        try:
+            with GATE.entered():
+                take = self.taken(request, body)
+        except Full as full:
+            raise Busy("Many takes are coming in just now. Send it again in a moment.", AGAIN) from full
+        return Response(shapes.TakeSerializer(take).data, status=status.HTTP_201_CREATED)
+
+    def taken(self, request: Request, body: dict[str, Any]) -> Take:
+        """Look at a take that is new here, and keep it."""
         form = TakeForm(body, {"file": body["file"]})  # type: ignore[arg-type]
         data = by_form(form)
         try:
@@ -64,10 +81,9 @@ class Takes(Call):
             )  # fmt: skip
         except NothingToRecord as problem:
             raise Unreadable(str(problem)) from problem
-        take = services.keep_take(
+        return services.keep_take(
             player=request.user, plan=plan, heard=form.heard, about=form.about, token=data["token"]
-        )  # fmt: skip
-        return Response(shapes.TakeSerializer(take).data, status=status.HTTP_201_CREATED)
+        )
 
 
 class OneTake(Call):

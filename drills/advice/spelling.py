@@ -13,8 +13,9 @@ from drills.lines.line import Line
 from drills.lines.passage import EmptyPassage
 from drills.models import KeptLine
 from drills.takes.making import material_of
+from drills.takes.melody import NotOnAStaff, melody_line
 from drills.takes.models import Take
-from drills.takes.plans import NothingToRecord, line_plan_of
+from drills.takes.plans import NothingToRecord, line_plan_of, sight_of
 from drills.wishes import Wish
 from tunes.harmony.pitch.spelling import NoteName
 
@@ -25,7 +26,7 @@ def line_of(take: Take) -> Line | None:
     """The line that a take is of, as it is printed now; None where there is none any more, or another one."""
     try:
         line = _line(take)
-    except (NothingToRecord, EmptyPassage, Http404):
+    except (NothingToRecord, EmptyPassage, NotOnAStaff, Http404):
         return None
     if line is None or line.shift is None:
         return None
@@ -43,9 +44,12 @@ def _line(take: Take) -> Line | None:
         )
         music = line_plan_of(take.player, row, asked).extra["music"] if row else None
         return music if isinstance(music, Line) else None
-    if take.kind != Take.Kind.DRILL or take.revision_id is None:
+    if take.kind not in (Take.Kind.DRILL, Take.Kind.MELODY) or take.revision_id is None:
         return None
     material = material_of(take.revision_id)
+    if take.kind == Take.Kind.MELODY:
+        sight = sight_of(asked, take.instrument)
+        return melody_line(material.study, material.melody, sight) if material.melody else None
     return sheets.line_shown(
         material.study, Wish.from_query(asked, instrument=take.instrument), melody=material.melody
     )[0]

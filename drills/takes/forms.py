@@ -85,7 +85,7 @@ class SpotForm(forms.Form):
     def clean_spoken(self) -> Any:
         upload = self.cleaned_data.get("spoken")
         if upload:
-            self.heard = _looked_at(upload, bytes_=MOST_SPOKEN_BYTES, seconds=MOST_SPOKEN_SECONDS, wave=False)
+            self.heard = _looked_at(upload, bytes_=MOST_SPOKEN_BYTES, seconds=MOST_SPOKEN_SECONDS)
         return upload
 
     def clean(self) -> dict[str, Any]:

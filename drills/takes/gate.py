@@ -1,8 +1,8 @@
 """So many recordings are looked at in one process at once, and no more.
 
-An ensemble that records together sends together. Looking at a recording is a tenth of a second of processor; thirty of them at once
-would hold every thread, and no page would be answered meanwhile. So one is looked at, a few wait, and the rest is told to come again:
-the page that recorded keeps the take and sends it anew by itself.
+An ensemble that records together sends together. Looking at a recording is a twentieth of a second of processor; thirty of them at once
+would hold every thread, and no page would be answered meanwhile. So one is looked at, one waits, and the rest is told to come again:
+the page that recorded keeps the take and sends it anew by itself, and a program that calls does as Retry-After says.
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ class Full(Exception):
 class Gate:
     """`waiting`: how many threads may stand before it, beside the one that is inside."""
 
-    def __init__(self, waiting: int = 2) -> None:
+    def __init__(self, waiting: int = 1) -> None:
         self._places = threading.BoundedSemaphore(waiting + 1)
         self._inside = threading.Lock()
 

@@ -37,7 +37,8 @@ class Take(models.Model):
                beats, unit]], "notes": [[start, duration, sounding MIDI number]]}, times in crotchets from its beginning. A
                solo has no notes. Kept here, so that a change of the drill or of its chart leaves an old take readable.
     swing      long to short of two quavers, 1 even. leak: level of the microphone (dB below full scale) while the band
-               sounded and nobody played, None where it was not tried. peaks: 0 to 99, `PEAKS` a second.
+               sounded and nobody played, None where it was not tried. peaks: 0 to 99, `PEAKS` a second;
+               none until they are drawn in the background.
     gone       since when its sound is deleted, by the rule or by hand; what was said about it stays.
     """
 

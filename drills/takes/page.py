@@ -14,18 +14,21 @@ from drills.advice.page import advice_of
 from drills.engraving import engrave
 from drills.lines.passage import EmptyPassage
 from drills.models import KeptLine
+from drills.sheets import Material
 from drills.takes import selectors
 from drills.takes.access import may_comment
 from drills.takes.making import material_of
+from drills.takes.melody import NotOnAStaff, melody_line
 from drills.takes.models import Take, TakeComment, TakeRule
 from drills.takes.plans import NothingToRecord, line_plan_of, sight_of
 from drills.takes.played import Spot, bars_of, chorus_length, moment, spot_in_words
 from drills.takes.rule import kept_until
 from drills.wishes import Wish
 from studio.instruments import CONCERT, INSTRUMENTS
+from tunes.access import melody_asked
 from tunes.drawing import draw_study
 from tunes.models import Recording
-from tunes.pitch import seen
+from tunes.pitch import Sight, seen
 from tunes.recordings.form_map import FormMapProblem, Moment, bar_times
 
 LAYOUTS = (4, 2)  # bars to a system: on a desk, on a phone
@@ -78,6 +81,7 @@ def _data(take: Take, comments: list[TakeComment], other: dict[str, Any] | None)
         "tempo": take.tempo, "starts_at": take.starts_at, "choruses": take.choruses, "duration": take.duration,
         "bars": bars_of(take), "notes": take.played.get("notes") or [], "swing": take.swing, "times": times_of(take),
         "peaks": take.peaks, "per_second": Take.PEAKS, "other": other,
+        "wave": "" if take.peaks or take.gone else reverse("drills:take-wave", args=[take.pk]),
         "comments": [
             {"pk": row.pk, "number": row.number, "chorus": row.chorus, "bar": row.bar, "beat": row.beat}  # type: ignore[attr-defined]
             for row in comments
@@ -161,10 +165,25 @@ def _music(user: Any, take: Take, is_open: bool) -> dict[str, Any]:
                 staves.append((layout, sheets.sheet(material, wish, open_analysis=is_open).svg))
             return {"staves": staves}
         sight = sight_of(asked, take.instrument)
-        shown = seen(material.study, sight)
-        return {"chart": draw_study(shown, analysed=False, written_out=True)}
+        staff = _melody_music(user, take, material, sight) if take.kind == Take.Kind.MELODY else {}
+        if "staves" in staff:
+            return staff
+        return {"chart": draw_study(seen(material.study, sight), analysed=False, written_out=True), **staff}
     except (NothingToRecord, EmptyPassage) as problem:
         return {"no_music": str(problem)}
+
+
+def _melody_music(user: Any, take: Take, material: Material, sight: Sight) -> dict[str, Any]:
+    """The staff of the melody; or why its bars stand over the chart instead."""
+    if material.melody is None:
+        return {"no_staff": "The melody is no longer kept: its bars stand over the chart."}
+    if take.player_id == user.pk and melody_asked(user, material.revision.version.tune_id):
+        return {"no_staff": "You take this melody down by ear: its notes stand here once you have it."}
+    try:
+        line = melody_line(material.study, material.melody, sight)
+    except NotOnAStaff as problem:
+        return {"no_staff": str(problem)}
+    return {"staves": [(layout, engrave(line, per_system=layout).svg) for layout in LAYOUTS]}
 
 
 def _line_music(user: Any, take: Take) -> dict[str, Any]:

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from fractions import Fraction
 from typing import Any
 
 from drills import kept_lines, sheets
@@ -17,6 +16,7 @@ from drills.lines.line import LineBar
 from drills.lines.passage import EmptyPassage
 from drills.models import KeptLine, Take
 from drills.sheets import Material, in_sound
+from drills.takes.melody import TITLE, semitones, sounding
 from drills.wishes import Wish
 from studio.instruments import CONCERT, INSTRUMENTS
 from tunes.harmony.pitch.spelling import Key
@@ -78,7 +78,7 @@ def form_plan(material: Material, kind: str, sight: Sight, *, tempo: int) -> Pla
         raise NothingToRecord("No melody is kept for this chart. Record a solo, or hand in the recording as a file.")
     return Plan(
         kind=kind,
-        title="The melody" if kind == Take.Kind.MELODY else "Solo",
+        title=TITLE if kind == Take.Kind.MELODY else "Solo",
         query=sight.query(),
         instrument=sight.instrument.key,
         tempo=tempo,
@@ -110,30 +110,10 @@ def _melody(material: Material, key: Key | None) -> list[list[float]]:
     """The kept melody along one chorus: [start, duration, sounding MIDI number] in crotchets, tied notes joined."""
     if material.melody is None:
         return []
-    study = material.study
-    move = _semitones(study.key, key)
-    found: list[list[float]] = []
-    start = Fraction(0)
-    for place in study.chart.unfold():
-        bar = study.chart.bars[place.bar]
-        crotchet = Fraction(4, bar.metre.unit)
-        for note in material.melody.notes:
-            if note.bar != place.bar:
-                continue
-            at, length = float(start + note.start * crotchet), float(note.duration * crotchet)
-            pitch = note.pitch.midi + move
-            if note.tied and found and found[-1][2] == pitch:
-                found[-1][1] += length
-            else:
-                found.append([at, length, pitch])
-        start += bar.beats * crotchet
-    return found
-
-
-def _semitones(own: Key, key: Key | None) -> int:
-    """How far a chart moves to another key: by the nearer way."""
-    up = (key.tonic.pc - own.tonic.pc) % 12 if key else 0
-    return up - 12 if up > 6 else up
+    move = semitones(material.study.key, key)
+    return [
+        [float(at), float(length), pitch.midi + move] for at, length, pitch in sounding(material.study, material.melody)
+    ]
 
 
 def line_plan(row: KeptLine, at: int, reader: Any) -> Plan:

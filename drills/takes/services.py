@@ -8,7 +8,6 @@ import uuid
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
-from io import BytesIO
 from typing import Any
 
 from django.core.files.base import ContentFile
@@ -23,7 +22,7 @@ from drills.takes.played import Spot, spot_in_words
 from drills.takes.rule import kept_since
 from studio.models import Ensemble, User
 from studio.notices import notify_once
-from tunes.audio import Sound, SoundRefused, inspect, peaks, settled
+from tunes.audio import Sound, SoundRefused, inspect, settled
 
 MOST_BYTES = 24 << 20
 MOST_SECONDS = 12 * 60
@@ -41,21 +40,19 @@ class AlreadyAnswered(Exception):
 
 @dataclass(frozen=True)
 class Heard:
-    """An upload that was looked at: its bytes as they are stored, what it is, and its waveform."""
+    """An upload that was looked at: its bytes as they are stored, and what it is."""
 
     sound: Sound
     content: bytes
-    peaks: list[int]
 
     @property
     def digest(self) -> str:
         return hashlib.sha256(self.content).hexdigest()
 
 
-def looked_at(
-    upload: UploadedFile, *, bytes_: int = MOST_BYTES, seconds: float = MOST_SECONDS, wave: bool = True
-) -> Heard:
-    """Decode an upload and make it seekable. Raises `SoundRefused` with the reason and what to do."""
+def looked_at(upload: UploadedFile, *, bytes_: int = MOST_BYTES, seconds: float = MOST_SECONDS) -> Heard:
+    """Decode both ends of an upload and make it seekable: what a sender waits for, and no more. The rest is background work.
+    Raises `SoundRefused` with the reason and what to do."""
     size = upload.size or 0
     if size > bytes_:
         raise SoundRefused(
@@ -72,8 +69,7 @@ def looked_at(
     if content is None:
         upload.seek(0)
         content = upload.read()
-    heights = peaks(BytesIO(content), sound.media_type, Take.PEAKS) if wave else []
-    return Heard(sound, content, heights)
+    return Heard(sound, content)
 
 
 @dataclass(frozen=True)
@@ -116,7 +112,6 @@ def keep_take(*, player: User, plan: Plan, heard: Heard, about: Circumstances, t
         size=len(heard.content),
         duration=heard.sound.duration,
         digest=heard.digest,
-        peaks=heard.peaks,
         token=token,
         made=min(about.made or now, now),
     )

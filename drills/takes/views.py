@@ -157,6 +157,14 @@ def sound(request: HttpRequest, pk: int) -> HttpResponseBase:
     return send_sound(request, take_or_404(request.user, pk))
 
 
+@require_safe
+@signed_in_required
+def wave(request: HttpRequest, pk: int) -> HttpResponse:
+    """The waveform of a take, for a page that was opened before it was drawn. JSON: {peaks}; 204 while there is none."""
+    take = take_or_404(request.user, pk)
+    return JsonResponse({"peaks": take.peaks}) if take.peaks else HttpResponse(status=204)
+
+
 def send_sound(request: HttpRequest, take: Take) -> HttpResponseBase:
     if not take.file:
         raise Http404("The sound of this take is deleted.")

@@ -45,7 +45,7 @@ def build(world: World) -> None:
     player, instructor = world.people["player"], world.people["instructor"]
     take = world["take"] = make_take(player, revision, ensemble=world.ensemble)
     world["own_take"] = make_take(player, revision, kind="drill", query="kind=guide-tones")
-    spoken = looked_at(SimpleUploadedFile("x", tone(1.0)), wave=False)
+    spoken = looked_at(SimpleUploadedFile("x", tone(1.0)))
     world["take_comment"] = services.comment(
         take=take, by=instructor, spot=Spot(1, 2, 1.5), token=uuid.uuid4(), text="Lean on the 3rd", spoken=spoken
     )
@@ -104,6 +104,9 @@ ROWS = [
     Access("drills:take", own, get=OWN),
     Access("drills:take-sound", take, get=GIVEN),
     Access("drills:take-sound", own, get=OWN),
+    # 204: not drawn yet
+    Access("drills:take-wave", take, get=roles(SIGN_IN, others=404, player=204, instructor=204, director=204)),
+    Access("drills:take-wave", own, get=roles(SIGN_IN, others=404, player=204)),
     Access("drills:take-spoken", said, get=GIVEN),
     Access("drills:take-comment", take, post=LEADS, data=spot),
     Access("drills:take-comment", own, post=roles(SIGN_IN, others=404, player=403), data=spot),

@@ -3,9 +3,11 @@
     python -m tests.bench.takes_at_once                      SQLite
     python -m tests.bench.takes_at_once postgres --takes 30
 
-The players of `tests.bench.load` work all the time. First the worker has nothing to do (quiet), then every take (a drill of 60 s,
-rendered here) is sent in the same moment (who is turned away comes again, as the page does), then the worker hears them until its queue is empty. Prints p95 of every page in the three
-stretches and the ratio to the quiet one, how long the queue took, and the most memory that the worker ever held.
+The players of `tests.bench.load` work all the time. First the worker has nothing to do (quiet). Then every take (a drill of 60 s,
+rendered here) is sent in the same moment to a server that does nothing (elsewhere: the senders use the same processors, and that is
+none of the site's doing), then to the site (sending; who is turned away comes again, as the page does), then the worker hears them
+until its queue is empty (hearing). Prints p95 of every page in each stretch and the ratio to the quiet one, how long the queue took,
+and the most memory that the worker ever held.
 Aims: the queue drains; pages within twice their quiet p95; 3 s of the worker for each take; under 300 MB.
 """
 
@@ -14,6 +16,7 @@ from __future__ import annotations
 import argparse
 import http.client
 import io
+import json
 import os
 import random
 import subprocess
@@ -31,11 +34,10 @@ from typing import Any
 import numpy as np
 
 from tests import tones as t
-from tests.bench.load import ROOT, Run, Visitor, _at, _cookie
+from tests.bench.load import ROOT, Run, Visitor, _at, _cookie, free_port
 
 TEMPO, QUERY = 128, "kind=arpeggios&value=crotchets"  # 32 bars of four at 128: a minute
-TAKE = "a take sent"
-STRETCHES = ("quiet", "sending", "hearing")
+STRETCHES = ("quiet", "elsewhere", "sending", "hearing")
 KINDS = 6  # different renderings; the rest are the same again
 PATIENCE = 600.0
 AIM_RATIO, AIM_SECONDS, AIM_MB = 2.0, 3.0, 300.0
@@ -46,7 +48,8 @@ class Takes(Run):
 
     def __init__(self, options: argparse.Namespace) -> None:
         super().__init__(options)
-        self.turned_away = 0
+        self.sent: dict[str, list[dict[str, Any]]] = defaultdict(list)
+        self.heard_for = 0.0
         self.stretch, self.stretches = "warm", dict.fromkeys(STRETCHES, 0.0)
         self.apart: dict[str, dict[str, list[float]]] = {name: defaultdict(list) for name in STRETCHES}
 
@@ -65,6 +68,8 @@ class Takes(Run):
         players = [factories.make_player(ensemble) for _ in range(self.options.takes)]
         plan = plan_named(players[0], kind="drill", revision=self.revision.pk, line=None, query=QUERY, tempo=TEMPO)
         self.sounds = [rendered(plan.sound["notes"], number) for number in range(KINDS)]
+        for number, sound in enumerate(self.sounds):
+            (self.folder / f"take-{number}").write_bytes(sound)
         self.senders = [_cookie(User.objects.get(pk=one.pk)) for one in players]
         from django.db import connections
 
@@ -100,17 +105,13 @@ class Takes(Run):
             with self.within("quiet"):
                 time.sleep(self.options.seconds)
             before = _used(self.hand.pid)
-            with self.within("sending"):
-                senders = [
-                    threading.Thread(target=self.send, args=(port, number)) for number in range(len(self.senders))
-                ]
-                for one in senders:
-                    one.start()
-                for one in senders:
-                    one.join()
-            with self.within("hearing"):
-                self.drain()
-            self.heard_for = _used(self.hand.pid) - before
+            for _ in range(self.options.rounds):
+                self.send_nowhere()
+                with self.within("sending"):
+                    self.send(port)
+                with self.within("hearing"):
+                    self.drain()
+            self.heard_for = (_used(self.hand.pid) - before) / self.options.rounds
         finally:
             self.until = 0.0
 
@@ -120,7 +121,8 @@ class Takes(Run):
         try:
             yield
         finally:
-            self.stretch, self.stretches[stretch] = "between", time.monotonic() - start
+            self.stretch = "between"
+            self.stretches[stretch] += time.monotonic() - start
 
     def drain(self) -> None:
         from drills.advice.models import TakeAdvice
@@ -133,26 +135,39 @@ class Takes(Run):
             note["verdict"] for row in TakeAdvice.objects.all() for note in row.data.get("notes") or ()
         )
 
-    def send(self, port: int, number: int) -> None:
-        visit = Visitor(port, self.senders[number])
-        fields = {"kind": "drill", "revision": self.revision.pk, "query": QUERY, "tempo": TEMPO, "starts_at": 2.0,
-                  "heard_with": "click", "leak": -60, "token": uuid.uuid4()}  # fmt: skip
-        body, kind = _form(fields, self.sounds[number % KINDS])
-        start = time.perf_counter()
-        visit.connection.timeout = 120
-        rng, status, said = random.Random(number), 429, b""
-        while status == 429:  # as the page does: turned away, it comes again
-            visit.connection.request("POST", "/drills/takes/new/", body, visit.headers | {"Content-Type": kind})
-            response = visit.connection.getresponse()
-            status, said = response.status, response.read()
-            if status == 429:
-                with self.lock:
-                    self.turned_away += 1
-                time.sleep(2 * (0.5 + rng.random()))
-        if status != 201:
-            self.errors.append(f"take: {status} {said[:200]!r}")
-        with self.lock:
-            self.apart["sending"][TAKE].append((time.perf_counter() - start) * 1000)
+    def send(self, port: int) -> None:
+        """Every take at once, from a process of its own."""
+        senders = [
+            {"cookie": cookie, "sound": str(self.folder / f"take-{number % KINDS}"), "fields": {
+                "kind": "drill", "revision": self.revision.pk, "query": QUERY, "tempo": TEMPO, "starts_at": 2.0,
+                "heard_with": "click", "leak": -60, "token": str(uuid.uuid4()),
+            }}
+            for number, cookie in enumerate(self.senders)
+        ]  # fmt: skip
+        asked = self.folder / "senders.json"
+        asked.write_text(json.dumps({"port": port, "path": "/drills/takes/new/", "senders": senders}))
+        done = subprocess.run(
+            [sys.executable, "-m", "tests.bench.sending", str(asked)],
+            cwd=ROOT,
+            capture_output=True,
+            text=True,
+            check=True,
+        )
+        found = json.loads(done.stdout)
+        self.errors += found["errors"]
+        self.sent[self.stretch].append(found)
+
+    def send_nowhere(self) -> None:
+        """The same to a server that does nothing with it: what the senders alone cost the pages."""
+        port = free_port()
+        nowhere = subprocess.Popen([sys.executable, "-m", "tests.bench.sending", "nowhere", str(port)], cwd=ROOT)
+        try:
+            time.sleep(2)
+            with self.within("elsewhere"):
+                self.send(port)
+        finally:
+            nowhere.terminate()
+            nowhere.wait(10)
 
     def timed(
         self, name: str, visit: Visitor, method: str, path: str, body: Any = None, *, wanted: int = 200
@@ -177,24 +192,26 @@ class Takes(Run):
             f"{self.options.players} players, a rest of {self.options.pause} s, {self.options.reviewers} instructor; "
             + ", ".join(f"{name} {seconds:.0f} s" for name, seconds in self.stretches.items())
         )
-        print(f"{'p95 ms':16}" + "".join(f"{name:>12}" for name in STRETCHES) + f"{'sending':>12}{'hearing':>9}  times")
+        print(f"{'p95 ms':16}" + "".join(f"{name:>11}" for name in (*STRETCHES, *STRETCHES[1:])) + "  times")
         for name in sorted(self.apart["quiet"]):
             found = [_at(self.apart[stretch][name], 0.95) for stretch in STRETCHES]
             print(
-                f"{name:16}" + "".join(f"{value:12.1f}" for value in found)
-                + f"{found[1] / found[0]:12.2f}{found[2] / found[0]:9.2f}  ({len(self.apart['quiet'][name])}, "
-                f"{len(self.apart['sending'][name])}, {len(self.apart['hearing'][name])})"
+                f"{name:16}" + "".join(f"{value:11.1f}" for value in found)
+                + "".join(f"{value / found[0]:11.2f}" for value in found[1:])
+                + "  " + " ".join(str(len(self.apart[stretch][name])) for stretch in STRETCHES)
             )  # fmt: skip
-        every = [
-            [v for name, rows in self.apart[stretch].items() for v in rows if name != TAKE] for stretch in STRETCHES
-        ]
-        sent = self.apart["sending"][TAKE]
+        every = [[v for rows in self.apart[stretch].values() for v in rows] for stretch in STRETCHES]
+        for stretch in ("elsewhere", "sending"):
+            sent = [ms for one in self.sent[stretch] for ms in one["times"]]
+            print(
+                f"a take sent, {stretch}: p50 {_at(sent, 0.5):.0f} ms, slowest {max(sent, default=0):.0f} ms; "
+                f"{sum(one['turned_away'] for one in self.sent[stretch])} times told to come again; "
+                f"the senders used {sum(one['used'] for one in self.sent[stretch]):.2f} s of processor"
+            )
+        quiet, elsewhere, sending, hearing = (_at(rows, 0.95) for rows in every)
         print(
-            f"a take sent: p50 {_at(sent, 0.5):.0f} ms, slowest {max(sent, default=0):.0f} ms; {self.turned_away} times told to come again"
-        )
-        quiet, sending, hearing = (_at(rows, 0.95) for rows in every)
-        print(
-            f"all pages together against quiet: sending {sending / quiet:.2f}, hearing {hearing / quiet:.2f} (aim {AIM_RATIO:.0f})"
+            f"all pages together against quiet: sending {sending / quiet:.2f}, hearing {hearing / quiet:.2f} (aim {AIM_RATIO:.0f}); "
+            f"the senders alone, to a server that does nothing: {elsewhere / quiet:.2f}; sending against that {sending / elsewhere:.2f}"
         )
         print(f"advice: {dict(self.states)}; notes: {dict(self.verdicts)}")
         print(
@@ -221,19 +238,6 @@ def rendered(notes: list[list[float]], seed: int) -> bytes:
     return as_webm(io.BytesIO(out.getvalue()))
 
 
-def _form(fields: dict[str, Any], sound: bytes) -> tuple[bytes, str]:
-    """A form with a file as a browser sends it (RFC 7578), and its media type."""
-    line = uuid.uuid4().hex
-    parts = [
-        f'--{line}\r\nContent-Disposition: form-data; name="{name}"\r\n\r\n{value}\r\n'.encode()
-        for name, value in fields.items()
-    ]
-    head = f'--{line}\r\nContent-Disposition: form-data; name="file"; filename="take.webm"\r\nContent-Type: audio/webm\r\n\r\n'
-    return b"".join(
-        [*parts, head.encode(), sound, f"\r\n--{line}--\r\n".encode()]
-    ), f"multipart/form-data; boundary={line}"
-
-
 def _most_memory(pid: int) -> float:
     """The most memory a process ever held, MB (Linux: VmHWM of proc(5))."""
     rows = Path(f"/proc/{pid}/status").read_text().splitlines()
@@ -253,6 +257,7 @@ def main() -> int:
     parser.add_argument("--players", type=int, default=10)
     parser.add_argument("--seconds", type=float, default=30.0, help="of the quiet stretch")
     parser.add_argument("--pause", type=float, default=2.0)
+    parser.add_argument("--rounds", type=int, default=1, help="how often all is sent and heard")
     parser.add_argument("--processes", type=int, default=2)
     parser.add_argument("--threads", type=int, default=8)
     parser.add_argument("--reviewers", type=int, default=1)

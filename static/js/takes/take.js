@@ -8,6 +8,7 @@ import { evenRate, secondsAt, spotAt, spotWords, stepBar } from "./time.js";
 
 const EVERY = 30; // milliseconds between looks
 const TYPING = "input:not([type=checkbox], [type=radio]), textarea, select, audio, dialog";
+const MOST_TRIES = 9; // some three minutes in all
 let current = null;
 
 class TakePage {
@@ -19,6 +20,7 @@ class TakePage {
     this.rate = 1;
     this.staff = new Staff(root, this.data, (spot) => this.go(spot, true));
     if (this.sound) this.deck();
+    if (this.data.wave) this.drawLater();
     if (root.dataset.commenting) this.form = new CommentForm(this);
     this.margin();
     this.whole();
@@ -29,6 +31,18 @@ class TakePage {
 
   find(name) {
     return this.root.querySelector(`[data-${name}]`);
+  }
+
+  // The server draws the waveform in the background; a page that came first asks for it, ever more rarely.
+  drawLater(tries = 0) {
+    if (tries === MOST_TRIES) return;
+    setTimeout(async () => {
+      if (!this.root.isConnected) return;
+      const answer = await fetch(this.data.wave, { headers: { Accept: "application/json" } }).catch(() => null);
+      if (answer?.status !== 200) return this.drawLater(tries + 1);
+      this.data.peaks = (await answer.json()).peaks;
+      this.staff.waves();
+    }, 1500 * 1.6 ** tries);
   }
 
   get hasBars() {

@@ -17,6 +17,8 @@ from studio.jobs import begin
 from studio.rounds import make_round
 
 log = logging.getLogger(__name__)
+BEHIND = 10
+"""How much a worker stands back behind web processes on the same machine (nice(2)): a page is waited for, a job is not."""
 
 
 class Command(BaseCommand):
@@ -26,6 +28,8 @@ class Command(BaseCommand):
         parser.add_argument("--round", type=float, default=15.0, help="seconds between rounds")
 
     def handle(self, *args: Any, **options: Any) -> None:
+        if hasattr(os, "nice"):  # Windows has none
+            os.nice(BEHIND)
         name = f"{socket.gethostname()}:{os.getpid()}"
         stop = threading.Event()
         rounds = threading.Thread(target=self.rounds, args=(name, options["round"], stop), daemon=True)
