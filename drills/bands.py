@@ -56,6 +56,13 @@ def usual_style(tune: Tune, styles: list[Style]) -> str:
     return next((style for word, style in FEELS if word in feel and style in ids), "four" if "four" in ids else ids[0])
 
 
+def swings(tune: Tune, study: StudyChart) -> bool:
+    """Whether quavers swing in the style that fits a tune."""
+    styles = styles_of(study)
+    usual = usual_style(tune, styles)
+    return any(one.swing for one in styles if one.id == usual)
+
+
 def chorus_of(material: Material, *, style: str, seed: str, key: Key | None) -> Chorus:
     """One chorus in concert pitch. Raises `EmptyPassage` for a chart without chords."""
     return chorus_over(material.study, material.melody, style=style, seed=seed, key=key)

@@ -139,8 +139,11 @@ def to_write(step: Step, player: Any) -> list[tuple[str, str]]:
     mine = Solo.objects.filter(written_by=player, revision__version__tune=step.assignment.tune_id).order_by("-changed")[
         :6
     ]
+    first, last = step.options.get("first") or 1, step.options.get("last")
+    part = {"bars": f"{first}-{last}"} if asked and last else {}
+    only = f"?{urlencode(part)}" if part else ""
     rows = [
-        (reverse("tunes:solo-write", args=[solo.pk]), f"Go on with {solo.player}")
+        (reverse("tunes:solo-write", args=[solo.pk]) + only, f"Go on with {solo.player}")
         for solo in mine
         if asked is None or (selectors.covers(solo), solo.recording_id) == (selectors.covers(asked), asked.recording_id)
     ]
@@ -151,6 +154,6 @@ def to_write(step: Step, player: Any) -> list[tuple[str, str]]:
             "first_chorus": asked.first_chorus, "first_bar": asked.first_bar, "last_chorus": asked.last_chorus,
             "last_bar": asked.last_bar,
         }  # fmt: skip
-    query = urlencode({name: value for name, value in fields.items() if value})
+    query = urlencode({name: value for name, value in (fields | part).items() if value})
     address = reverse("tunes:solo-new", args=[step.assignment.tune_id])
     return [*rows, (f"{address}?{query}" if query else address, "Begin" if not rows else "Begin another")]

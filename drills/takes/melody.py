@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from fractions import Fraction
 
 from drills.lines.build import Recipe, chosen
@@ -53,6 +54,7 @@ def melody_line(study: StudyChart, melody: Melody, sight: Sight) -> Line:
     """
     printed = seen(study, sight)
     passage = chosen(printed, Recipe())
+    bars = tuple(replace(bar, area=None) for bar in passage.bars)  # a melody tells no analysis
     reader = sight.instrument
     move = semitones(study.key, sight.key) + reader.interval.semitones
     step = transposition(study.key, printed.key)
@@ -63,8 +65,8 @@ def melody_line(study: StudyChart, melody: Melody, sight: Sight) -> Line:
     if any((time / FINEST).denominator != 1 for note in notes for time in (note.start, note.duration)):
         raise NotOnAStaff("The melody has triplets, which this staff does not write: its bars stand over the chart.")
     return Line(
-        kind="melody", title=TITLE, key=passage.key, bars=passage.bars, chords=passage.chords,
-        notes=tuple(_with_rests(notes, passage.bars)), clef=reader.clef, written_for="" if reader.is_concert else reader.key,
+        kind="melody", title=TITLE, key=passage.key, bars=bars, chords=passage.chords,
+        notes=tuple(_with_rests(notes, bars)), clef=reader.clef, written_for="" if reader.is_concert else reader.key,
         shift=reader.interval,
     )  # fmt: skip
 

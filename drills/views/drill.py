@@ -14,6 +14,7 @@ from django.views.decorators.http import require_POST, require_safe
 
 from drills import selectors, sheets
 from drills.access import analysis_is_open
+from drills.bands import swings
 from drills.forms import DrillForm, PractisedForm, form_data
 from drills.lines.line import Line
 from drills.lines.passage import EmptyPassage
@@ -64,6 +65,7 @@ def page(request: HttpRequest, revision: int) -> HttpResponse:
     if not asked or form.is_valid():
         context |= _drawn(material, wish, is_open)
     if "sheet" in context:
+        context["swings"] = swings(found.version.tune, study)
         plan = drill_plan(material, wish, open_analysis=is_open)
         context["record"] = recorder(request.user, plan, tune=found.version.tune.title)
     return render_part(request, "drills/drill.html", "drills/_sheet.html", context)

@@ -39,6 +39,7 @@ from tunes.access import signed_in_required
 from tunes.harmony.charts.bar_count import bars_named
 from tunes.harmony.pitch.spelling import Key
 from tunes.solos.access import seen_or_404
+from tunes.solos.reading import signed
 from tunes.solos.selectors import reader_of
 from tunes.study import ChartUnreadable
 
@@ -105,7 +106,7 @@ def page(request: HttpRequest, pk: int) -> HttpResponse:
     item = next((one for one in had if one.tonic == now.tonic), None)
     teaching = bool(row.solo.shared_with_id and leads(request.user, row.solo.shared_with_id))
     context: dict[str, Any] = {
-        "row": row, "line": line, "reader": reader, "pitch": Wish(instrument=reader.key).pitch_label, "instruments": instrument_choices(), "fitting": found.fitting, "place_count": len(found), "page": places,
+        "row": row, "line": line, "by_chord": [(words, [signed(one) for one in degrees]) for words, degrees in line.by_chord], "reader": reader, "pitch": Wish(instrument=reader.key).pitch_label, "instruments": instrument_choices(), "fitting": found.fitting, "place_count": len(found), "page": places,
         "keys": shown, "now": now, "counted": sum(key.state in ("done", "heard") for key in shown), "item": item,
         "charts": kept_lines.in_charts(list(places)),
         "may_name": kept_lines.may_name(request.user, row), "degrees": line.degrees, "variants": variants, "teaching": teaching,

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from fractions import Fraction
 from functools import cached_property
+from itertools import groupby
 
 from tunes.harmony.chords import ChordSymbol
 from tunes.harmony.pitch.spelling import degree_interval
@@ -136,6 +137,14 @@ class CutLine:
         first = self.chords[self.notes[0].chord]
         beat = (self.landing + self.begins) % self.bar / self.beat + 1
         return f"{told}, from beat {_beat(beat)} over the {first.words}"
+
+    @property
+    def by_chord(self) -> tuple[tuple[str, tuple[str, ...]], ...]:
+        """(function of a chord in words, degrees of its notes) for every chord that has some, in order."""
+        return tuple(
+            (self.chords[chord].words, tuple(note.degree for note in notes))
+            for chord, notes in groupby(self.notes, key=lambda note: note.chord)
+        )
 
     @property
     def degrees(self) -> tuple[str, ...]:

@@ -74,7 +74,7 @@ function attach(root, plan) {
     } catch { said.textContent = "No connection: this run could not be scored. Play it again when you are back."; }
   }
   function show(result) {
-    said.textContent = `${result.score} %, on average ${result.off} beats off${result.stray ? `, ${result.stray} taps too many` : ""}. ${result.advice}`.trim();
+    said.textContent = `${result.score}%, on average ${result.off} beats off${result.stray ? `, ${result.stray} taps too many` : ""}. ${result.advice}`.trim();
     document.getElementById("tempo").value = result.next_tempo;
     const table = find("result");
     find("result-caption").textContent = "Where you tapped";

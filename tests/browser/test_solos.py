@@ -69,6 +69,7 @@ def test_by_keyboard_alone_at_a_desk(desk: Page, sign_in: SignIn, stage: dict[st
     """From the empty staves to the reading without a mouse: notes, lengths, a tie over the bar line, a triplet, undo."""
     sign_in(desk, stage["player"])
     desk.goto(reverse("tunes:solo-new", args=[stage["tune"].pk]))
+    desk.get_by_label("Who plays it").fill("Ada")
     desk.get_by_label("Who plays it").press("Enter")
     expect(desk.locator("[data-ready='1']")).to_have_count(1)
     staves = desk.locator("[data-staves]")

@@ -20,6 +20,7 @@ from drills.band.chorus import Chorus, bass_as_line, piano_as_line, play_chorus
 from drills.band.exchange import to_midi
 from drills.band.feel import swing_ratio, swung
 from drills.band.styles import DRUMS, STYLES, Style
+from drills.bands import swings
 from drills.engraving import render
 from drills.lines.guide_tones import guide_tones_of
 from drills.lines.passage import passage
@@ -28,6 +29,8 @@ from drills.musicxml import to_musicxml
 from tests.drills.lines import plain_scales
 from tests.drills.studies import FORM, chart, symbols
 from tunes.harmony.chords import ChordSymbol
+from tunes.models import Tune
+from tunes.study import study_of_text
 
 METRES = {Fraction(4): "4/4", Fraction(3): "3/4", Fraction(5): "5/4", Fraction(7): "7/4"}
 
@@ -42,6 +45,19 @@ def chorus_of(style: Style, changes: list[ChordSymbol], seed: str, halves: bool 
     )
     read = chart(f"metre: {METRES[style.length]}\n| " + " | ".join(bars) + " |")
     return play_chorus(passage(read), style, plain_scales(None), seed)
+
+
+@pytest.mark.parametrize(
+    ("feel", "metre", "swing"),
+    [
+        ("medium swing", "4/4", True), ("", "4/4", True), ("bossa", "4/4", False), ("even eighths", "4/4", False),
+        ("jazz waltz", "3/4", True),
+    ],
+)  # fmt: skip
+def test_a_drill_swings_where_the_band_does(feel: str, metre: str, swing: bool) -> None:
+    """Before, the player of a drill began even on every tune, and that of a line swung."""
+    study = study_of_text(f"metre: {metre}\nkey: C\n| Dm7 | G7 | Cmaj7 |")
+    assert swings(Tune(feel=feel), study) is swing
 
 
 changes = st.lists(symbols, min_size=2, max_size=12)

@@ -95,6 +95,7 @@ def test_a_line_knows_its_functions_its_place_in_the_bar_and_its_degrees() -> No
     assert TWO_FIVE_ONE.degrees == ("1", "b3", "5", "b7", "3", "b9", "1", "b7", "3")
     assert TWO_FIVE_ONE.functions == "2 to 5 to 1, from beat 1 over the 2"
     assert [note.height for note in TWO_FIVE_ONE.notes] == [0, 3, 7, 10, 9, 6, 5, 3, 2]
+    assert TWO_FIVE_ONE.by_chord == (("2", ("1", "b3", "5", "b7")), ("5", ("3", "b9", "1", "b7")), ("1", ("3",)))
     assert FIVE_ONE_MINOR.functions == "5 to 1 minor, from beat 2 over the 5"
     assert FIVE_ONE_MINOR.pattern == "5dom 1min"
     assert (TWO_FIVE_ONE.begins, TWO_FIVE_ONE.landing, TWO_FIVE_ONE.source) == (F(-8), F(0), "invented")

@@ -19,6 +19,7 @@ from studio.models import Notice
 from tests import factories
 from tunes.harmony.pitch.spelling import UNISON, Interval, Pitch
 from tunes.models import ImmutableNotes, Solo
+from tunes.models_recordings import FormMark
 from tunes.solos import selectors, services
 from tunes.solos.bars import Covers, solo_form
 from tunes.solos.notes import (
@@ -296,3 +297,37 @@ def test_a_person_says_otherwise_beside_what_was_read(stage: dict[str, Any], cli
     client.force_login(stage["leader"])
     client.post(say, {"kind": "role", "first": "7/2", "last": "7/2", "role": ""})
     assert solo.words.count() == 1
+
+
+def test_a_new_solo_guesses_the_chorus_after_the_head_and_nobodys_name(stage: dict[str, Any]) -> None:
+    """Before, the band's name stood for the player, and the staves began at the head; a step's staves opened whole."""
+    player, tune = stage["player"], stage["solo"].revision.version.tune
+    recording = factories.make_recording(tune, "Quayside Nonet", is_reference=True)
+    services.begin(
+        by=stage["leader"],
+        revision=stage["solo"].revision,
+        recording=None,
+        player="Unseen",
+        instrument="",
+        covers=Covers(1, 1, 1, 4),
+        bars=4,
+    )
+    client, address = Client(), reverse("tunes:solo-new", args=[tune.pk])
+    client.force_login(player)
+    for chorus, guess in ((1, 1), (3, 2)):
+        FormMark.objects.create(recording=recording, chorus=chorus, bar=1, seconds=10 * chorus)
+        form = client.get(address).context["form"]
+        assert [form[name].value() for name in ("player", "first_chorus", "last_chorus")] == [None, guess, guess]
+    page = client.get(address)
+    assert page.context["players"] == ["Ada", "Quayside Nonet"]
+    sent = {
+        "player": "Ada",
+        "revision": stage["solo"].revision_id,
+        "first_chorus": 1,
+        "first_bar": 1,
+        "last_chorus": 1,
+        "last_bar": 4,
+    }
+    begun = client.post(f"{address}?bars=2-3", sent)
+    assert begun.url.endswith("?bars=2-3")
+    assert client.get(begun.url).context["data"]["only"] == [1, 2]

@@ -30,7 +30,11 @@ class BeginForm(forms.Form):
 
     recording = forms.ModelChoiceField(Recording.objects.none(), required=False, empty_label="none of these")
     revision = forms.ModelChoiceField(ChartRevision.objects.none(), label="Over which chart", empty_label=None)
-    player = forms.CharField(max_length=120, label="Who plays it")
+    player = forms.CharField(
+        max_length=120,
+        label="Who plays it",
+        widget=forms.TextInput(attrs={"list": "solo-players", "autocomplete": "off"}),
+    )
     instrument = forms.ChoiceField(required=False, label="On what")
     first_chorus = forms.IntegerField(min_value=1, max_value=200, initial=1, label="From chorus")
     first_bar = forms.IntegerField(min_value=1, max_value=999, initial=1, label="from bar")

@@ -33,6 +33,12 @@ def solos(user: Any, tune: Tune | None = None) -> QuerySet[Solo]:
     return rows.filter(revision__version__tune=tune) if tune else rows
 
 
+def heard_players(user: Any, tune: Tune) -> list[str]:
+    """Names to choose from for who plays: of solos on the tune that a person may see, and who leads its recordings. Two queries."""
+    names = visible(user).filter(revision__version__tune=tune).order_by("player").values_list("player", flat=True)
+    return list(dict.fromkeys([*names, *(row.leader for row in tune.recordings.all())]))[:20]
+
+
 def charts_to_write_over(tune: Tune) -> list[ChartRevision]:
     """The newest revision of every version of a tune, the agreed chart first. One query."""
     rows = ChartRevision.objects.filter(version__tune=tune).select_related("version").defer("analysis")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 from typing import Any
+from urllib.parse import urlencode
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_required
@@ -58,18 +59,28 @@ def begin(request: HttpRequest, tune: int) -> HttpResponse:
             instrument=data["instrument"], covers=data["covers"], rights=data["rights"],
             bars=len(data["covers"].places(form_length(chart))),
         )  # fmt: skip
-        return redirect("tunes:solo-write", solo.pk)
-    context = {"tune": found, "form": form, "revisions": revisions}
+        address = reverse("tunes:solo-write", args=[solo.pk])
+        return redirect(f"{address}?{urlencode({'bars': request.GET['bars']})}" if "bars" in request.GET else address)
+    context = {
+        "tune": found,
+        "form": form,
+        "revisions": revisions,
+        "players": selectors.heard_players(request.user, found),
+    }
     return render(request, "tunes/solos/begin.html", context, status=422 if request.method == "POST" else 200)
 
 
 def _first_guess(request: HttpRequest, tune: Tune) -> dict[str, Any]:
-    """The recording asked for, else the reference; its leader is who most likely plays. What else an address says
-    (`player`, `instrument`, `revision`, `first_chorus` …) stands before that."""
+    """The recording asked for, else the reference; the chorus after the head, where its form map has more than one. Who plays is not
+    guessed: a leader's name is often the band's. What an address says (`player`, `instrument`, `revision`, `first_chorus` …)
+    stands before that."""
     rows = list(tune.recordings.all())
     asked = next((row for row in rows if str(row.pk) == request.GET.get("recording")), None)
     recording = asked or next((row for row in rows if row.is_reference), None)
-    guess = {"recording": recording.pk, "player": recording.leader} if recording else {}
+    guess: dict[str, Any] = {}
+    if recording:
+        chorus = 2 if recording.marks.filter(chorus__gt=1).exists() else 1
+        guess = {"recording": recording.pk, "first_chorus": chorus, "last_chorus": chorus}
     return guess | {name: request.GET[name][:120] for name in BEGUN_WITH if request.GET.get(name)}
 
 
@@ -79,6 +90,19 @@ def pages_form(request: HttpRequest, solo: Solo) -> tuple[StudyChart, SoloForm, 
     reader = selectors.reader_of(request.user, request.GET.get("for", ""))
     covers = selectors.covers(solo)
     return study, solo_form(study, covers, reader), solo_form(study, covers, CONCERT)
+
+
+def only_bars(asked: str, count: int) -> list[int] | None:
+    """Which bars stand open, the others folded: "1-4", counted from 1, as [0, 3]; None for all of them.
+
+    >>> only_bars("1-4", 12), only_bars("1-12", 12), only_bars("9-40", 12), only_bars("x", 12)
+    ([0, 3], None, [8, 11], None)
+    """
+    first, _, last = asked.partition("-")
+    if not (first.isdecimal() and last.isdecimal() and len(first) < 5 and len(last) < 5):
+        return None
+    low, high = int(first) - 1, min(int(last), count) - 1
+    return [low, high] if 0 <= low <= high and (low, high) != (0, count - 1) else None
 
 
 @require_safe
@@ -91,7 +115,7 @@ def write(request: HttpRequest, pk: int) -> HttpResponse:
     hearing = selectors.hearing(solo, study)
     data = form_data(form, concert) | {
         "solo": solo.pk, "user": solo.written_by_id, "notes": draft.notes, "serial": draft.serial, "client": draft.client,
-        "times": hearing.times, "tempo": (solo.recording.tempo if solo.recording else None) or 120,
+        "only": only_bars(request.GET.get("bars", ""), len(form.bars)), "times": hearing.times, "tempo": (solo.recording.tempo if solo.recording else None) or 120,
     }  # fmt: skip
     context = frame(solo, study, form) | {
         "data": data, "heard": hearing.known, "kept": solo.revisions.first(), "saved": draft.changed if draft.serial else None,

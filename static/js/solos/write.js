@@ -44,11 +44,26 @@ const systems = new Systems({
   onPress: (bar, at) => { const before = editor.bar; editor.go(bar, at); moved(before); staves.focus({ preventScroll: true }); },
 });
 systems.onDrawn = () => lit();
+// A step asks for some of the bars: the others are folded, and open by themselves when one goes there.
+function unfold() {
+  if (!systems.range) return;
+  find("folded").hidden = true;
+  systems.build(null);
+}
+if (data.only) {
+  systems.build(data.only);
+  editor.go(data.only[0], 0);
+  const [from, to] = data.only.map((index) => data.bars[index].number);
+  say("folded-words", `Asked: ${from === to ? `bar ${from}` : `bars ${from} to ${to}`}. The other ${data.bars.length - (data.only[1] - data.only[0] + 1)} bars of these staves are folded.`);
+  find("folded").hidden = false;
+  find("unfold").addEventListener("click", () => { unfold(); moved(); staves.focus({ preventScroll: true }); });
+}
 
 // --- after every step
 
 let shownBar = editor.bar;
 function moved(before = shownBar) {
+  if (systems.systemOf(editor.bar) < 0) unfold();
   const drawn = new Set([systems.systemOf(before), systems.systemOf(shownBar), systems.systemOf(editor.bar)]);
   for (const index of drawn) systems.draw(index, true);
   if (editor.bar !== shownBar || before !== editor.bar) inView();

@@ -51,7 +51,7 @@ class Command(BaseCommand):
         part = 10 * done // max(total, 1)
         if (what, part) != self.last:
             self.last = (what, part)
-            self.stderr.write(f"{what}: {10 * part} %")
+            self.stderr.write(f"{what}: {10 * part}%")
 
     def check_one(self, path: Path) -> None:
         if archive_first.is_first_format(path):

@@ -55,6 +55,7 @@ def test_a_melody_is_printed_for_its_reader(key: str, reader: str, names: str) -
     assert " ".join(note.pitch.display for note in heads if note.pitch) == names
     asked = [[float(at), float(length)] for at, length, _ in sounding(study, MELODY)]
     assert [[float(note.start), float(note.duration)] for note in heads] == asked
+    assert not any(bar.area for bar in line.bars)  # the key of a passage is the answer to a quiz
     for row in notate(line):  # every bar is full
         assert sum(piece.duration for piece in row.voices[0]) == row.bar.length
 
