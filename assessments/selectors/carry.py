@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from typing import TypeVar
 
 from studio.models import Ensemble, Membership, Term
 
 from ..kinds import SOLO_KINDS
 from ..models import Assignment, PlannedTune, Step
 from .ledger import learned_pairs, requirements
+
+Row = TypeVar("Row", Membership, PlannedTune, Assignment)
 
 
 @dataclass(frozen=True)
@@ -46,6 +50,7 @@ def carried(term: Term, weeks: int) -> list[Carried]:
     chairs = list(
         Membership.objects.filter(ensemble__in=ids, ends=None, user__is_active=True)
         .select_related("user")
+        .only("ensemble", "role", "instrument", "doubles", "user__name")
         .order_by("user__name", "pk")
     )
     planned = list(PlannedTune.objects.filter(ensemble__in=ids).select_related("tune"))
@@ -59,7 +64,16 @@ def carried(term: Term, weeks: int) -> list[Carried]:
     known = _known(
         [c.user_id for c in chairs if c.role == Membership.Role.PLAYER], sorted({row.tune_id for row in planned})
     )
-    return [_carried(e, chairs, planned, made, known, weeks) for e in ensembles]
+    by_chair, by_plan, by_work = _grouped(chairs), _grouped(planned), _grouped(made)
+    return [_carried(e, by_chair[e.pk], by_plan[e.pk], by_work[e.pk], known, weeks) for e in ensembles]
+
+
+def _grouped(rows: Iterable[Row]) -> dict[int, list[Row]]:
+    """Ensemble → its rows, in their order."""
+    found: dict[int, list[Row]] = defaultdict(list)
+    for row in rows:
+        found[row.ensemble_id].append(row)
+    return found
 
 
 def _known(players: Sequence[int], tunes: Sequence[int]) -> dict[int, set[int]]:
@@ -78,21 +92,14 @@ def _carried(
     known: dict[int, set[int]],
     weeks: int,
 ) -> Carried:
-    mine = [chair for chair in chairs if chair.ensemble_id == ensemble.pk]
-    players = tuple(chair for chair in mine if chair.role == Membership.Role.PLAYER)
+    players = tuple(chair for chair in chairs if chair.role == Membership.Role.PLAYER)
     ids = {chair.user_id for chair in players}
     return Carried(
         ensemble,
-        tuple(chair for chair in mine if chair.role == Membership.Role.INSTRUCTOR),
+        tuple(chair for chair in chairs if chair.role == Membership.Role.INSTRUCTOR),
         players,
+        tuple(row for row in planned if not (ids and ids <= known.get(row.tune_id, set()))),
         tuple(
-            row
-            for row in planned
-            if row.ensemble_id == ensemble.pk and not (ids and ids <= known.get(row.tune_id, set()))
-        ),
-        tuple(
-            (a, tuple((step, moved(step.due, weeks)) for step in steps_carried(a)))
-            for a in made
-            if a.ensemble_id == ensemble.pk and steps_carried(a)
+            (a, tuple((step, moved(step.due, weeks)) for step in steps_carried(a))) for a in made if steps_carried(a)
         ),
     )

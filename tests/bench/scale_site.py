@@ -46,7 +46,13 @@ class Size:
         return 2 * self.years
 
 
-SIZES = {"S": Size(24, 1, 60), "M": Size(240, 5, 300), "2M": Size(320, 8, 500), "L": Size(480, 20, 1000)}
+SIZES = {
+    "S": Size(24, 1, 60),
+    "M": Size(240, 5, 300),
+    "2M": Size(320, 8, 500),
+    "M20": Size(240, 20, 1000),
+    "L": Size(480, 20, 1000),
+}
 
 
 class Table:
