@@ -49,6 +49,8 @@ PLACES = (
     Place("Your tunes", "work:my-tunes", _only_plays),
     Place("People", "studio:people", access.is_director),
 )
+# Pages about a school's other systems are reached from the people's, and stand at addresses of the interface.
+OF_PEOPLE = ("/api/lti/", "/api/webhooks/", "/api/services/")
 
 
 def places(request: HttpRequest) -> list[dict[str, Any]]:
@@ -66,6 +68,8 @@ def places(request: HttpRequest) -> list[dict[str, Any]]:
         request.user
     )
     path = reverse("studio:ensembles") if of_ensembles else request.path
+    if path.startswith(OF_PEOPLE) and access.is_director(request.user):
+        path = reverse("studio:people")
     fitting = [entry["url"] for entry in found if path.startswith(entry["url"])]
     current = max(fitting, key=len, default=None)
     return [entry | {"current": entry["url"] == current} for entry in found]

@@ -335,3 +335,11 @@ def test_a_chair_changes_its_instrument_or_role(
     assert client.post(address, sent).status_code == status
     chair.refresh_from_db()
     assert (chair.role, chair.instrument) == kept
+
+
+@pytest.mark.parametrize("address", ["/people/", "/api/lti/", "/api/webhooks/", "/api/services/"])
+def test_pages_about_other_systems_stand_with_people(address: str) -> None:
+    client = Client()
+    client.force_login(factories.make_director())
+    marked = re.findall(r'aria-current="page">([^<]+)<', client.get(address).content.decode())
+    assert marked == ["People"]
