@@ -58,7 +58,7 @@ def queue(
         return rows.filter(status=status.RETURNED).order_by("-reviewed_at", "-id")
     if state == "open":
         return (
-            rows.filter(status=status.OPEN)
+            rows.filter(status=status.OPEN, player__erased=None)
             .annotate(filled=Count("answers", filter=~Q(answers__text="")))
             .order_by("step__due", "id")
         )
@@ -68,8 +68,9 @@ def queue(
 
 
 def waiting(rows: QuerySet[Attempt]) -> QuerySet[Attempt]:
-    """Those to review: handed in, and no later go of the same player has come in since."""
-    return rows.filter(status=Attempt.Status.HANDED_IN, superseded=False)
+    """Those to review: handed in, no later go of the same player has come in since, and there is still a player: of an erased
+    one nothing is left to read."""
+    return rows.filter(status=Attempt.Status.HANDED_IN, superseded=False, player__erased=None)
 
 
 def missing(

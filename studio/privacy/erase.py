@@ -20,6 +20,7 @@ from django.utils import timezone
 from studio.audit import record
 from studio.models import AuditEntry, Programme, User
 from studio.privacy.declared import NAMES_IN, TABLE, Declared, Fate
+from studio.services.roles import take_chair
 
 NOBODY = "somebody"
 
@@ -44,6 +45,7 @@ def erase(*, person_id: int, by: User | None) -> None:
     if person.is_director:
         raise CannotErase("A director is not erased: take the director's rights away first.")
     name, email = person.name, person.email
+    _leave(person, by)
     for row in TABLE:
         _apply(row, person)
     _forget_names(name, email)
@@ -56,6 +58,15 @@ def erase(*, person_id: int, by: User | None) -> None:
         by=by,
         about=person,
     )
+
+
+def _leave(person: User, by: User | None) -> None:
+    """Chairs of terms that have not ended are given up: nobody waits for work of nobody, and the seat is free. Those of ended
+    terms stay, for their statistics."""
+    for chair in person.memberships.filter(ensemble__term__ends__gte=timezone.localdate()).select_related(
+        "ensemble__term"
+    ):
+        take_chair(chair=chair, by=by)
 
 
 def _apply(row: Declared, person: User) -> None:

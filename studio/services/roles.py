@@ -68,7 +68,7 @@ def change_chair(*, chair: Membership, by: User) -> None:
 
 
 @transaction.atomic
-def take_chair(*, chair: Membership, by: User) -> None:
+def take_chair(*, chair: Membership, by: User | None) -> None:
     """Take a chair away; what was done in it stays."""
     record(ROLE, f"Chair taken away: {chair.said}", by=by, about=chair.user_id)
     happened(Kind.ROSTER, ensemble=chair.ensemble_id, person=chair.user_id)

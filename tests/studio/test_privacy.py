@@ -31,6 +31,12 @@ from tests.sounds import tone
 
 pytestmark = pytest.mark.django_db
 NAME, EMAIL = "Pia Quillfeather", "pia.quillfeather@example.org"
+PAGES_ABOUT_PEOPLE = (
+    ("work:overview", ""), ("work:queue", ""), ("work:queue", "?state=missing"), ("work:queue", "?state=open"),
+    ("work:ledger", ""), ("studio:people", ""), ("studio:person", "person"), ("studio:ensemble", "ensemble"),
+    ("work:ensemble", "ensemble"), ("work:assignments", ""),
+)  # fmt: skip
+NAMES_THE_FORMER = ("studio:people", "studio:person")
 PROGRAMME = ("studio", "tunes", "drills", "assessments", "api", "account", "mfa", "usersessions", "socialaccount")
 
 
@@ -166,7 +172,10 @@ def test_erasure_leaves_nothing_of_a_person_and_the_figures_as_they_are(
 ) -> None:
     cast.work()
     archive_of(cast, cast.person)
-    kept = (Mark, Attempt, Evidence, SignOff, Submission, Comment, Membership)
+    today = timezone.localdate()
+    over = factories.make_term(starts=today - dt.timedelta(days=300), ends=today - dt.timedelta(days=200))
+    factories.make_player(factories.make_ensemble("Old band", term=over), user=cast.person)
+    kept = (Mark, Attempt, Evidence, SignOff, Submission, Comment)
     before = {model: model.objects.count() for model in kept}
     points = list(Attempt.objects.order_by("pk").values_list("points", "out_of", "status"))
     file = Submission.objects.exclude(file="").get().file
@@ -181,6 +190,14 @@ def test_erasure_leaves_nothing_of_a_person_and_the_figures_as_they_are(
     assert {model: model.objects.count() for model in kept} == before
     assert list(Attempt.objects.order_by("pk").values_list("points", "out_of", "status")) == points
     assert not Answer.objects.exists()
+    chairs = Membership.objects.filter(user=cast.person).values_list("ensemble__name", flat=True)
+    assert list(chairs) == ["Old band"], "the seat of the running term is free, that of the ended one is history"
+    for route, of in PAGES_ABOUT_PEOPLE:  # nothing there breaks, or waits for work of nobody
+        page = director.get(
+            reverse(route, args=[getattr(cast, of).pk] if of in vars(cast) else []) + of * (of[:1] == "?")
+        )
+        assert page.status_code == 200, route
+        assert ("Former member" in page.content.decode()) == (route in NAMES_THE_FORMER), (route, of)
     assert not file.storage.exists(file.name)
     assert [
         row for row in everything_written() if NAME in row[1] or EMAIL in row[1] or "quillfeather" in row[1].lower()
