@@ -158,7 +158,7 @@ function show(field, said) {
 
 function dock(field) {
   const echo = document.getElementById(field.getAttribute("aria-describedby"));
-  const place = field.getAttribute("aria-label") ?? "";
+  const place = field.getAttribute("aria-label") ?? field.labels?.[0]?.textContent.trim() ?? "";
   dockPlace.textContent = place;
   dockTyped.textContent = field.value;
   dockEcho.textContent = echo.textContent || (form.classList.contains("by-thumb") ? "" : place);

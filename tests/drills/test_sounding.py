@@ -99,7 +99,7 @@ def test_the_files_are_those_of_the_charts_as_they_are() -> None:
         assert row.path.exists()
         assert row.marks[0].bar == 1
     assert len({row.versions[-1] for row in recorded().values()}) >= 8
-    assert sum(path.stat().st_size for path in FOLDER.iterdir()) < 4.5e6
+    assert sum(path.stat().st_size for path in FOLDER.iterdir()) < 4.8e6
 
 
 def test_a_file_plays_the_changes_of_its_version_where_its_map_says() -> None:

@@ -71,6 +71,15 @@ COBALT = DemoTune(
             None,
             "Second ensemble's arrangement of last spring.",
         ),
+        DemoVersion(
+            "sextet, the diminished chord spelled out",
+            (
+                "key: F major\n\nA:\n| F7 | Bb7 | F7 | Cm7 F7 |\n| Bb7 | Bdim7 | F7/C | D7b9 |\n| Gm7 | C7 | Am7 D7 | Gm7 C7 |",
+            ),
+            "by-ear",
+            2,
+            "The bass walks up through bar 6 to the 5th; the last two bars go round by the 3.",
+        ),
     ),
 )
 
@@ -191,6 +200,19 @@ PAPER = DemoTune(
             "by-ear",
             1,
             "Out chorus.",
+        ),
+        DemoVersion(
+            "octet, a substitute in every turnaround",
+            (
+                (
+                    "key: Eb major\n\nA:\n|: Ebmaj7 | Cm7 F7 | Fm7 Bb7 | Gm7 Gb7 |\n| Fm7 | Abm7 Db7 |1. Gm7 Gb7 | Fm7 E7 :|2. Fm7 E7 | Eb6 |\n\n"
+                    "B:\n| Cm7 F7 | Bbmaj7 | Bbm7 Eb7 | Abmaj7 |\n| Abm7 Db7 | Gbmaj7 | Fm7 B7 | Fm7 E7 |\n\n"
+                    "A:\n| Ebmaj7 | Cm7 F7 | Fm7 Bb7 | Gm7 Gb7 |\n| Fm7 | Abm7 Db7 | Fm7 E7 | Eb6 |"
+                ),
+            ),
+            "by-ear",
+            2,
+            "First chorus, moved from G.",
         ),
     ),
 )

@@ -60,6 +60,18 @@ RIVERS = DemoTune(
             None,
             "Without the related iis, for the third ensemble.",
         ),
+        DemoVersion(
+            "octet, the turns plain",
+            (
+                (
+                    "key: F major\n\nA:\n| Fmaj7 | Ebm7 Ab7 | Dbmaj7 | Bm7 E7 |\n| Amaj7 | Gm7 C7 | Fmaj7 | % |\n"
+                    "B:\n| Bbmaj7 | Am7 D7 | Gm7 | C7 |\n| Amaj7 | C7 | Dbmaj7 | C7 |"
+                ),
+            ),
+            "by-ear",
+            1,
+            "Moved from E flat. The backgrounds of the last eight: no substitute in bar 10, no 2 before the last 5.",
+        ),
     ),
 )
 
