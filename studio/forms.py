@@ -163,10 +163,14 @@ class PersonForm(forms.ModelForm):
     def __init__(self, *args: Any, by: User, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.by = by
+        if self.instance.pk and not self.instance.address:
+            self.fields["email"].required, self.initial["email"] = False, ""
 
     def clean_email(self) -> str:
         """Asked here, so that the database's own rule about addresses never has to speak."""
         email = str(self.cleaned_data["email"])
+        if not email:  # none is known yet, and none was typed
+            return str(self.instance.email)
         if User.objects.filter(email__iexact=email).exclude(pk=self.instance.pk).exists():
             raise ValidationError("Somebody has this address already; look among the people.")
         return email
@@ -246,7 +250,7 @@ class _PersonForm(forms.Form):
             if len(found) == 1:
                 return self._free(found[0])
             if found:
-                choice = ", ".join(user.email for user in found[:5])
+                choice = ", ".join(user.address or f"{user.name} has none" for user in found[:5])
                 raise ValidationError(f"Several people fit. Type the address of one of them: {choice}.")
         raise ValidationError("Nobody in the programme has that address or name. Add the person first.")
 

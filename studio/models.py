@@ -13,6 +13,7 @@ from django.db import models
 from django.db.models.functions import Lower
 from django.utils import timezone
 
+from studio import addresses
 from studio.instruments import INSTRUMENTS, instrument_list
 from studio.storage import private_files
 
@@ -87,6 +88,11 @@ class User(AbstractBaseUser, PermissionsMixin):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def address(self) -> str:
+        """The e-mail address, "" while none is known."""
+        return self.email if addresses.is_known(self.email) else ""
 
     @property
     def is_set_up(self) -> bool:

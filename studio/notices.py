@@ -14,6 +14,7 @@ from django.db.models import QuerySet
 from django.template.loader import render_to_string
 from django.utils import timezone
 
+from studio import addresses
 from studio.models import Message, Notice, Programme, User
 
 log = logging.getLogger(__name__)
@@ -76,6 +77,7 @@ def send_digests(
     until = made_before or now
     waiting = Notice.objects.filter(mailed=None, seen=None, created__lte=until)
     people = User.objects.filter(pk__in=waiting.values("user"), is_active=True, wants_digest=True)
+    people = people.exclude(email__endswith=addresses.NOWHERE)
     unsent = [] if unsent is None else unsent
     return sum(_send_one(pk, now, until, unsent) for pk in list(people.order_by("pk").values_list("pk", flat=True)))
 

@@ -14,6 +14,7 @@ import unicodedata
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field, replace
 
+from studio import addresses
 from studio.instruments import find_instrument, instrument_list, nearest, split_instruments
 
 MAX_BYTES = 1_000_000
@@ -69,12 +70,22 @@ class RosterRow:
 
     line: int
     name: str
-    email: str
+    email: str  # of a person without one: what stands for it in this roster alone (`studio.addresses`)
     ensemble: str
     instrument: str
     role: str
     doubles: tuple[str, ...] = ()
     school_id: str = ""
+
+    @property
+    def address(self) -> str:
+        """The e-mail address, "" where the row has none."""
+        return self.email if addresses.is_known(self.email) else ""
+
+    @property
+    def said(self) -> str:
+        """Who is meant, in a message."""
+        return self.address or f"The person with the school id {self.school_id}"
 
     @property
     def instrument_name(self) -> str:
@@ -261,10 +272,13 @@ def _row(
     value = {key: cells[place] if place < len(cells) else "" for key, place in columns.items()}
     name = value.get("name") or f"{value.get('first', '')} {value.get('last', '')}".strip()
     email = value["email"].removeprefix("mailto:").strip("<>").lower()
+    number = value.get("school_id", "")
+    email_problems = [] if number and not email else _email_problems(line, email)
+    email = email or addresses.of_row(number)
     found = [
         *_name_problems(line, name),
-        *_email_problems(line, email),
-        *_id_problems(line, value.get("school_id", "")),
+        *email_problems,
+        *_id_problems(line, number),
         *_ensemble_problems(line, value["ensemble"], known),
         *_instrument_problems(line, value.get("instrument", "")),
         *_role_problems(line, value.get("role", "")),
@@ -275,7 +289,7 @@ def _row(
             entry.key for name in split_instruments(value.get("instrument", "")) if (entry := find_instrument(name))
         ]
         keys = list(dict.fromkeys(named)) or [""]
-        role, number = ROLES[_fold(value.get("role", ""))], value.get("school_id", "")
+        role = ROLES[_fold(value.get("role", ""))]
         row = RosterRow(line, name, email, ensemble, keys[0], role, tuple(keys[1:]), number)
         found = _clashes(row, seen)
         if not found:
@@ -293,8 +307,9 @@ def _name_problems(line: int, name: str) -> list[RosterProblem]:
 
 def _email_problems(line: int, email: str) -> list[RosterProblem]:
     if not email:
-        return [RosterProblem(line, "The e-mail address is missing.", "Type an address such as name@school.example.")]
-    if len(email) > 254 or not EMAIL.fullmatch(email):
+        advice = "Type an address such as name@school.example, or a school id: the account then waits for an address."
+        return [RosterProblem(line, "The e-mail address is missing.", advice)]
+    if len(email) > 254 or not EMAIL.fullmatch(email) or not addresses.is_known(email):
         return [
             RosterProblem(
                 line, f"“{email[:80]}” is not an e-mail address.", "Type an address such as name@school.example."
@@ -340,11 +355,11 @@ def _clashes(row: RosterRow, seen: _Seen) -> list[RosterProblem]:
     """The same chair twice, one address with two names or school ids, one school id with two addresses."""
     chair = (row.email, row.ensemble)
     if chair in seen.chairs:
-        message = f"{row.email} is already in {row.ensemble} in line {seen.chairs[chair]}."
+        message = f"{row.said} is already in {row.ensemble} in line {seen.chairs[chair]}."
         return [RosterProblem(row.line, message, "Remove one of the two lines.")]
     name, line = seen.names.setdefault(row.email, (row.name, row.line))
     if name != row.name:
-        message = f"{row.email} is “{name}” in line {line} and “{row.name}” here."
+        message = f"{row.said} is “{name}” in line {line} and “{row.name}” here."
         return [
             RosterProblem(row.line, message, "Give both lines the same name, or each person an address of their own.")
         ]
@@ -355,8 +370,12 @@ def _clashes(row: RosterRow, seen: _Seen) -> list[RosterProblem]:
             message = (
                 f"{row.email} has the school id {number} in line {line} and {row.school_id} here."
                 if number != row.school_id
-                else f"The school id {row.school_id} is that of {address} in line {first} and of {row.email} here."
+                else f"The school id {row.school_id} is that of {_told(address)} in line {first} and of {_told(row.email)} here."
             )
             return [RosterProblem(row.line, message, "Give each person one school id and one address.")]
     seen.chairs[chair] = row.line
     return []
+
+
+def _told(email: str) -> str:
+    return email if addresses.is_known(email) else "a row without an address"

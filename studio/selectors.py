@@ -7,13 +7,14 @@ import datetime as dt
 from django.db.models import Count, Exists, OuterRef, Prefetch, Q, QuerySet
 from django.utils import timezone
 
+from studio import addresses
 from studio.models import Ensemble, Invitation, Membership, Term, User
 
 
 def people(*, search: str = "", show: str = "") -> QuerySet[User]:
     """Everyone, by name, with their chairs of running terms in `current_chairs`.
 
-    `search` looks in name, e-mail, school id (the whole of it) and ensembles; `show` is "", "waiting" (never signed in) or "closed".
+    `search` looks in name, e-mail, school id (the whole of it) and ensembles; `show` is "", "waiting" (to be invited), "no-address" or "closed".
     """
     today = timezone.localdate()
     chairs = Membership.objects.filter(ensemble__term__ends__gte=today).select_related("ensemble", "user")
@@ -21,7 +22,9 @@ def people(*, search: str = "", show: str = "") -> QuerySet[User]:
         Prefetch("memberships", chairs.order_by("ensemble__name"), to_attr="current_chairs")
     ).annotate(is_invited=Exists(open_invitations().filter(user=OuterRef("pk"))))
     if show == "waiting":
-        found = found.filter(password__startswith="!", is_active=True)
+        found = found.filter(pk__in=waiting_people())
+    elif show == "no-address":
+        found = found.filter(is_active=True, email__endswith=addresses.NOWHERE)
     elif show == "closed":
         found = found.filter(is_active=False)
     for word in search.split()[:6]:
@@ -38,8 +41,8 @@ def open_invitations() -> QuerySet[Invitation]:
 
 
 def waiting_people() -> QuerySet[User]:
-    """People on the roster who have not made their account yet."""
-    return User.objects.filter(password__startswith="!", is_active=True)
+    """People on the roster who have not made their account yet and can be written to."""
+    return User.objects.filter(password__startswith="!", is_active=True).exclude(email__endswith=addresses.NOWHERE)
 
 
 def terms() -> QuerySet[Term]:

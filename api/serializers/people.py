@@ -45,7 +45,7 @@ class SchoolIdField(serializers.CharField):
 
 
 class AddressedSerializer(PersonSerializer):
-    email = serializers.EmailField()
+    email = serializers.CharField(source="address", help_text="Empty while none is known")
     school_id = SchoolIdField()
     active = serializers.BooleanField(source="is_active")
 
@@ -61,7 +61,7 @@ class ChairPersonSerializer(PersonSerializer):
     school_id = SchoolIdField()
 
     def get_email(self, user: User) -> str:
-        return user.email if self.context.get("with_addresses") else ""
+        return user.address if self.context.get("with_addresses") else ""
 
 
 class ChairSerializer(serializers.Serializer):

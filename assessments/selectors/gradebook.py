@@ -86,7 +86,7 @@ def _start(player: User, step: Step, leeway: Leeway | None) -> list[object]:
     assignment = step.assignment
     return [
         player.name,
-        player.email,
+        player.address,
         assignment.ensemble.name,
         assignment.ensemble.term.name,
         assignment.title,

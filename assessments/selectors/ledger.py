@@ -307,7 +307,7 @@ def csv_lines(ensemble: Ensemble, tunes: Sequence[Tune], chunk: int = 50) -> Ite
 def _csv_cells(player: User, ensemble: Ensemble, tune: Tune, found: Standing) -> list[object]:
     return [
         player.name,
-        player.email,
+        player.address,
         ensemble.name,
         tune.title,
         "yes" if found.learned else "no",

@@ -89,6 +89,10 @@ def _meant(claims: dict[str, Any], school: School, decided: SchoolRule) -> User:
         raise NotLetIn(
             f"{MORE}this account is tied to another account of the school. A director can untie it.", about=user
         )
+    if email and not user.address and not people.filter(email__iexact=email).exists():
+        User.objects.filter(pk=user.pk).update(email=email)
+        user.email = email
+        record(ROLE, "E-mail address taken from the school's sign-in", about=user)
     if number and not user.school_id:
         User.objects.filter(pk=user.pk).update(school_id=number)
         user.school_id = number

@@ -58,17 +58,15 @@ def known_people(rows: Iterable[RosterRow]) -> Known:
 
 
 def _two(row: RosterRow, number: str, here: User, there: User) -> RosterProblem:
-    message = (
-        f"The school id {number} is that of {here.name} ({here.email}), the address {row.email} that of {there.name}."
-    )
+    message = f"The school id {number} is that of {here.name} ({here.address or 'no address'}), the address {row.email} that of {there.name}."
     return RosterProblem(row.line, message, "Correct one of the two in the row, or on the page of the person.")
 
 
 def _again(row: RosterRow, one: User, address: str) -> RosterProblem:
-    message = f"{row.email} and {address} are both {one.name} here."
+    message = f"{row.said} and {address} are both {one.name} here."
     return RosterProblem(row.line, message, "Give all rows of one person the same address.")
 
 
 def _other(row: RosterRow, number: str, there: User) -> RosterProblem:
-    message = f"{row.email} is known here with the school id {there.school_id}, not {number}."
+    message = f"{row.said} is known here with the school id {there.school_id}, not {number}."
     return RosterProblem(row.line, message, "Correct it in the row, or on the page of the person.")

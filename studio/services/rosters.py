@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from django.contrib.auth.hashers import make_password
 from django.db import transaction
 
+from studio import addresses
 from studio.audit import record_each
 from studio.happenings import Kind, happened_each
 from studio.models import AuditEntry, Ensemble, Membership, Term, User
@@ -21,7 +22,7 @@ class Planned:
 
     row: RosterRow
     changes: tuple[str, ...]
-    namesake: str = ""  # address of somebody else of that name
+    namesake: str = ""  # address, or school id, of somebody else of that name
 
     @property
     def is_new_person(self) -> bool:
@@ -53,7 +54,7 @@ def _namesakes(rows: tuple[RosterRow, ...], users: dict[str, User]) -> dict[str,
     new = {row.name for row in rows if row.email not in users}
     meant = {user.pk for user in users.values()}
     found = User.objects.filter(name__in=new, erased=None).exclude(pk__in=meant).order_by("-pk")
-    return {user.name: user.email for user in found}
+    return {user.name: user.address or f"the school id {user.school_id}" for user in found}
 
 
 def _chairs(users: dict[str, User], term: Term) -> dict[tuple[str, str], Membership]:
@@ -67,11 +68,13 @@ def _changes(row: RosterRow, number: str, user: User | None, chair: Membership |
     changes = []
     if user is None:
         changes.append("new person")
+        if not row.address:
+            changes.append("no address: no invitation yet")
     else:
         if user.name != row.name:
             changes.append(f"name was {user.name}")
-        if user.email != row.email:
-            changes.append(f"address was {user.email}")
+        if row.address and user.email != row.address:
+            changes.append(f"address was {user.address}" if user.address else "address added")
         if number and user.school_id != number:
             changes.append("school id added")
     if user is not None and not user.is_active:
@@ -102,7 +105,7 @@ def write(rows: Iterable[RosterRow], term: Term) -> list[User]:
         nobody = make_password(None)
         new = [
             User(
-                email=email,
+                email=row.address or addresses.unknown(),
                 name=row.name,
                 school_id=ids.get(email, ""),
                 instrument=row.instrument,
@@ -114,7 +117,9 @@ def write(rows: Iterable[RosterRow], term: Term) -> list[User]:
         User.objects.bulk_create(new)
         record_each(AuditEntry.Kind.ROLE, [(user, "Added to the programme by the roster") for user in new])
         moved = [
-            (user, "E-mail address changed by the roster") for email, user in before.items() if user.email != email
+            (user, "E-mail address changed by the roster")
+            for email, user in before.items()
+            if first[email].address and user.email != email
         ]
         record_each(AuditEntry.Kind.ROLE, moved)
         changed = [user for email, user in before.items() if _take_over(user, first[email], ids.get(email, ""))]
@@ -127,7 +132,7 @@ def _take_over(user: User, row: RosterRow, number: str) -> bool:
     """Put the roster's name, address and school id on the account, and the instrument if there is none; True if that
     changed anything."""
     before = (user.name, user.email, user.school_id, user.instrument)
-    user.name, user.email = row.name, row.email
+    user.name, user.email = row.name, row.address or user.email
     user.school_id, user.instrument = number or user.school_id, user.instrument or row.instrument
     return before != (user.name, user.email, user.school_id, user.instrument)
 

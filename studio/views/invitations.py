@@ -26,6 +26,9 @@ from studio.web import paginate
 def invite_one(request: MemberRequest, pk: int) -> HttpResponse:
     """Make a link for one person and mail it; the page shows it too, for when mail is no use."""
     user = get_object_or_404(User, pk=pk, is_active=True)
+    if not user.address:
+        messages.error(request, f"{user.name} has no e-mail address yet. Type it above and save, then invite.")
+        return redirect("studio:person", pk=pk)
     if send_letter(invite(user, by=request.user)):
         messages.success(request, f"The mail server took the invitation for {user.email}.")
     elif mail.goes_out():

@@ -110,6 +110,7 @@ def preview(request: HttpRequest, reading: RosterReading, term: Term) -> HttpRes
         "new_people": len({row.row.email for row in planned if row.is_new_person}),
         "new_chairs": sum(row.is_new_chair for row in planned),
         "namesakes": len({row.row.email for row in planned if row.namesake}),
+        "without": len({row.row.email for row in planned if not row.row.address}),
         "leading": sum(row.row.role == "instructor" for row in planned),
         "changing": sum(bool(row.changes) for row in planned),
     }

@@ -7,10 +7,12 @@ import io
 import zipfile
 
 import pytest
+from django.core import mail
 from django.core.files.uploadedfile import SimpleUploadedFile
 from django.test import Client
 
-from studio.models import Ensemble, Membership, User
+from studio.models import Ensemble, Invitation, Membership, Notice, User
+from studio.notices import send_digests
 from studio.oneroster import CannotRead, read_package
 from studio.roster import read_roster
 from tests import factories
@@ -119,3 +121,51 @@ def test_it_is_previewed_and_written_like_a_roster() -> None:
     wrong = client.post("/people/roster/", {"term": octet.term_id, "file": SimpleUploadedFile("x.zip", b"PK\x03\x04")})
     assert wrong.status_code == 422
     assert "damaged" in wrong.content.decode()
+
+
+WITHOUT = USERS.replace("ada@school.example", "")
+
+
+@pytest.mark.django_db
+def test_somebody_without_an_address_has_a_chair_and_no_account() -> None:
+    """`email` of a user is optional (OneRoster 1.2 CSV Binding, users.csv). They are told in the preview, found by their
+    school id again, never written to, and become accounts when an address comes."""
+    director = factories.make_director()
+    octet: Ensemble = factories.make_ensemble("The Tuesday Octet")
+    client = Client()
+    client.force_login(director)
+
+    def send(users: str) -> str:
+        body = {"term": octet.term_id, "file": SimpleUploadedFile("school.zip", package(users=users))}
+        seen = client.post("/people/roster/", body)
+        assert seen.status_code == 200, seen.context["problems"]
+        text = seen.context["reading"].text
+        client.post("/people/roster/", {"term": octet.term_id, "text": text, "write": "1", "invite": "1"})
+        return seen.content.decode()
+
+    page = send(WITHOUT)
+    assert "1 person has no e-mail address" in page
+    assert "no address: no invitation yet" in page
+    assert "invalid" not in page
+    ada = User.objects.get(school_id="u1")
+    assert (ada.address, ada.is_active, ada.has_usable_password()) == ("", True, False)
+    assert Membership.objects.get(user=ada).ensemble == octet
+    assert sorted(Invitation.objects.values_list("user__school_id", flat=True)) == ["u2", "u3"]
+    Notice.objects.create(user=ada, kind="t", text="New")
+    mail.outbox.clear()
+    assert send_digests() == 0
+    assert mail.outbox == []
+    for address in ("/people/", "/people/?show=no-address", f"/people/{ada.pk}/", f"/ensembles/{octet.pk}/"):
+        answer = client.get(address)
+        assert answer.status_code == 200, address
+        assert "invalid" not in answer.content.decode(), address
+    assert "has no e-mail address yet" in client.post(f"/people/{ada.pk}/invite", follow=True).content.decode()
+    assert not Invitation.objects.filter(user=ada).exists()
+    same = {"name": "Ada Quill", "email": "", "school_id": "u1", "instrument": "", "is_active": "on"}
+    assert client.post(f"/people/{ada.pk}/", same).status_code == 302
+    send(WITHOUT)  # the same again: the same person
+    assert User.objects.filter(name="Ada Quill").get() == User.objects.get(pk=ada.pk)
+    assert "address added" in send(USERS)
+    assert User.objects.get(pk=ada.pk).address == "ada@school.example"
+    send(WITHOUT)  # a known address is not lost again
+    assert User.objects.get(pk=ada.pk).address == "ada@school.example"

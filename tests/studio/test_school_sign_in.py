@@ -16,7 +16,7 @@ from django.core.management import call_command
 from django.test import Client
 from django.urls import reverse
 
-from studio import env
+from studio import addresses, env
 from studio.entry import factor, rules, school_rules
 from studio.entry.school import School, SchoolRule, from_environment
 from studio.models import AuditEntry, ClaimRule, Membership, Notice, Programme, User
@@ -182,6 +182,19 @@ def test_the_school_id_of_the_claim_is_kept_and_counts_from_then_on(provider: Pr
     SocialAccount.objects.all().delete()
     assert is_in(come(provider, "ada-anew", name="Ada", staff_number="S-20")[0])
     assert not is_in(come(provider, "long", name="Ada", staff_number="S-20" + "0" * 80)[0])
+
+
+def test_somebody_whose_address_nobody_knew_comes_in_by_the_school_id(provider: Provider) -> None:
+    for number, claims, then in (
+        ("S-1", {}, ""),
+        ("S-2", {"email": "two@example.org", "email_verified": False}, ""),
+        ("S-3", {"email": "Three@example.org", "email_verified": True}, "three@example.org"),
+    ):
+        waits = factories.make_user(f"Person {number}", email=addresses.unknown(), school_id=number)
+        client, _answer = come(provider, f"sub {number}", name="Somebody", staff_number=number, **claims)
+        assert is_in(client), number
+        waits.refresh_from_db()
+        assert (waits.address, "invalid" in client.get("/me/").content.decode()) == (then, False), number
 
 
 def test_a_stranger_does_not_get_an_account_that_is_tied(provider: Provider) -> None:
