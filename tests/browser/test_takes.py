@@ -13,6 +13,7 @@ from playwright.sync_api import Page, expect
 from drills.models import Take
 from drills.takes import waves
 from tests import factories
+from tests.access_rows.takes import make_take
 from tests.browser.conftest import Complaints, assert_accessible
 
 SHORT = "key: C major\n\nA:\n| Dm7 G7 | C6 |"
@@ -88,3 +89,27 @@ def test_a_take_is_recorded_sent_and_heard(
     first.get_by_role("button", name="Send the answer").click()
     expect(again.locator(".take__answer")).to_contain_text("I hear it")
     assert complaints.lines == []
+
+
+def test_a_quick_word_under_the_thumb(phone: Page, sign_in: Callable[..., None]) -> None:
+    """Before, the form opened above the staff, whose bar went out of sight, and a quick word took two presses and the keyboard of the screen."""
+    ensemble = factories.make_ensemble()
+    leader, player = factories.make_instructor(ensemble), factories.make_player(ensemble, "Noor")
+    bars = " | ".join(["Cm7 | F7 | Bbmaj7 | Bbmaj7"] * 8)
+    take = make_take(player, factories.make_version(factories.make_tune(), f"key: Bb\n| {bars} |"), ensemble=ensemble)
+    sign_in(phone, leader)
+    phone.goto(f"/drills/takes/{take.pk}/")
+    expect(phone.locator("[data-take][data-ready]")).to_be_visible()
+    phone.get_by_role("button", name="Comment here").tap()
+    form = phone.locator("[data-comment-form]")
+    expect(form).to_be_focused()  # and no field: the keyboard of the screen stays away
+    bar, over = phone.locator(".bar.is-now").bounding_box(), form.bounding_box()
+    assert bar
+    assert over
+    assert 0 <= bar["y"] < bar["y"] + bar["height"] <= over["y"]
+    word = form.locator("[data-quick]").first
+    said = word.get_attribute("data-quick") or "?"
+    word.tap()
+    expect(phone.locator("[data-comments] li")).to_contain_text(said)
+    expect(form).to_be_hidden()
+    assert_accessible(phone, widths=(390,))

@@ -3,6 +3,7 @@ import { newId } from "./ids.js";
 import { spotWords } from "./time.js";
 
 const LONGEST = 60; // seconds
+const byThumb = () => window.matchMedia("(pointer: coarse)").matches;
 
 // Posts a form in the background; { html, places } of the comments as they stand, or { problem }.
 export async function sendPart(address, body) {
@@ -45,7 +46,12 @@ export class CommentForm {
     });
     this.form.querySelector("[data-leave]").addEventListener("click", () => this.leave());
     for (const button of this.form.querySelectorAll("[data-quick]")) {
-      button.addEventListener("click", () => { this.text.value = [this.text.value.trim(), button.dataset.quick].filter(Boolean).join(". "); this.text.focus(); });
+      button.addEventListener("click", () => {
+        const typed = this.text.value.trim();
+        this.text.value = [typed, button.dataset.quick].filter(Boolean).join(". ");
+        if (byThumb() && !typed && !this.spoken && !this.recorder) this.keep(); // one press, as the key of a quick word is
+        else this.text.focus();
+      });
     }
     const speak = this.form.querySelector("[data-speak]");
     if (!navigator.mediaDevices?.getUserMedia || !window.MediaRecorder) speak.hidden = true;
@@ -55,8 +61,18 @@ export class CommentForm {
   open(spot) {
     if (this.form.hidden || !this.text.value.trim()) this.place(spot);
     this.form.hidden = false;
-    this.form.scrollIntoView({ block: "nearest" });
-    this.text.focus();
+    // Under a thumb the keyboard of the screen comes only when somebody wants to type: it would cover the quick words.
+    if (byThumb()) this.form.focus({ preventScroll: true });
+    else this.text.focus({ preventScroll: true });
+    this.besideTheBar();
+  }
+
+  // The bar that is spoken of stays in sight: above the form where that lies over the end of the window, else the form is shown.
+  besideTheBar() {
+    const system = this.page.staff.cells[this.spot.bar]?.system.getBoundingClientRect();
+    const form = this.form.getBoundingClientRect();
+    if (getComputedStyle(this.form).position !== "sticky" || !system) this.form.scrollIntoView({ block: "nearest" });
+    else if (system.top < 0 || system.bottom > form.top) window.scrollBy({ top: system.bottom - form.top > system.top ? system.top - 8 : system.bottom - form.top + 8, behavior: "instant" });
   }
 
   place(spot) {
