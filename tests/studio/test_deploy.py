@@ -117,3 +117,11 @@ def test_locks_pin_hashes_and_name_no_index() -> None:
         assert len(pins) > 20
         assert text.count("--hash=sha256:") >= len(pins)
         assert not re.search(r"https?://|--index|--find-links|--extra", text)
+
+
+def test_the_rehearsal_of_the_container_says_why_it_is_not_tried(tmp_path: Path) -> None:
+    """Where it can be tried it takes minutes: `docker/rehearse.py` itself. Here: an empty folder is no system."""
+    done = subprocess.run(
+        [sys.executable, str(ROOT / "docker/rehearse.py"), str(tmp_path)], capture_output=True, text=True, check=False
+    )
+    assert (done.returncode, done.stdout[:11]) == (77, "Not tried: "), done.stderr
