@@ -102,6 +102,8 @@ def archive_of(cast: Cast, by: User) -> dict[str, Any]:
     page = reverse("studio:own_data") if own else reverse("studio:person_data", args=[cast.person.pk])
     assert client.post(page).status_code == 302
     assert Job.objects.filter(kind=export.KIND, owner=by).latest("pk").result["next"] == page
+    job = Job.objects.filter(kind=export.KIND, owner=by).latest("pk")
+    assert b"The archive is ready" in client.get(reverse("studio:job", args=[job.pk])).content
     row = PersonalArchive.objects.filter(by=by).get()
     content = client.get(reverse("studio:archive", args=[row.pk])).getvalue()
     with zipfile.ZipFile(io.BytesIO(content)) as archive:
