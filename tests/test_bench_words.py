@@ -30,6 +30,7 @@ PARTS = {
     "hearing_sources",
     "load_settings",
     "scale_site",
+    "sending",
     "solos",
 }  # of other benches; run by themselves they do nothing
 FOLDER = Path(__file__).resolve().parent / "bench"

@@ -1,5 +1,5 @@
-"""The senders of `takes_at_once`, in a process of their own: `python -m tests.bench.sending FILE`, and a server that does nothing
-with what it is sent, `python -m tests.bench.sending nowhere PORT`.
+"""The senders of `takes_at_once`, in a process of their own (`main`: FILE), and a server that does nothing with what it is sent
+(`main`: nowhere PORT).
 
 So what sending costs the machine is told apart from what the site does with it, and the threads of the players are not held up by
 those of the senders. The file is JSON: {port, path, senders: [{cookie, fields, sound: path}]}. Prints JSON: {times: [ms], turned_away,
@@ -83,7 +83,3 @@ class Nowhere(BaseHTTPRequestHandler):
 
     def log_message(self, *_: Any) -> None:
         """Nothing."""
-
-
-if __name__ == "__main__":
-    main()
