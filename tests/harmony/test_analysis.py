@@ -414,3 +414,27 @@ def test_a_suspended_dominant_written_over_its_bass(bar: str, tonic: str) -> Non
     assert [numerals(found)[place] for place in (2, 5)] == ["V7sus", "V7sus"]
     assert found.readings[5].resolves_to == 6
     assert found.landing[5] == 1
+
+
+EXCHANGED = {  # Pease p. 53: the substitute stands for 5; so what leads to it leads to 5 (common practice, no source)
+    "2 5 of 5 before the substitute of 5": (
+        "| Cmaj7 | Am7 D7 | Abm7 Db7 | Cmaj7 | Dm7 | G7 | Cmaj7 | Cmaj7 |",
+        2,
+        "V7/V",
+    ),
+    "5 of 5 before it": ("| Cmaj7 | Am7 | D7 | Db7 | Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 |", 2, "V7/V"),
+    "2 5 of 2 before the substitute of 5 of 5": ("| Cmaj7 | Em7 A7 | Ebm7 Ab7 | Dm7 G7 | Cmaj7 | Cmaj7 |", 2, "V7/ii"),
+    "a chain that slips on stays one of substitutes": (
+        "| Cmaj7 | E7 Eb7 | D7 Db7 | Cmaj7 | Dm7 G7 | Cmaj7 |",
+        3,
+        "subV7/bII",
+    ),
+    "no chord of the key to promise": ("| Cmaj7 | Eb7 | D7 | Db7 | Cmaj7 | Dm7 G7 | Cmaj7 |", 1, "subV7/II"),
+}
+
+
+@pytest.mark.parametrize("tonic", ["C", "Gb", "B"])
+@pytest.mark.parametrize("case", EXCHANGED)
+def test_a_dominant_before_the_substitute_of_its_goal_keeps_its_name(case: str, tonic: str) -> None:
+    text, index, expected = EXCHANGED[case]
+    assert numerals(in_key(major(text), tonic))[index] == expected

@@ -60,6 +60,27 @@ CASES = {
         major("| Cmaj7 | Am7 | Dm7 G7 | Cmaj7 | Cm7 | F7 | Bbmaj7 | Gm7 | Em7b5 | A7 | Dm7 | G7 |"),
         [(0, "major", 0, 4), (10, "major", 5, 8), (0, "major", 9, 12)],
     ),
+    # Common practice: 2 5 1 of home in minor, after a glance at flat 6, is home in the other mode and not 3 of flat 6.
+    "2 5 1 of home minor after flat 6": (
+        major("| C6 | Bbm7 Eb7 | Abmaj7 | Dm7b5 G7 | Cm7 Am7b5 | Dm7b5 G7 | C6 | C6 " + END),
+        [(0, "major", 0, 0), (8, "major", 1, 3), (0, "minor", 4, 7), (0, "major", 8, 15)],
+    ),
+    # The other way about: a lone 5 of that chord inside flat 6 that has been established is applied there.
+    "5 of 3 inside flat 6": (
+        major("| C6 | Dm7 G7 | C6 | C6 | Bbm7 Eb7 | Abmaj7 | Fm7 G7 | Cm7 | Bbm7 Eb7 | Abmaj7 " + END + END),
+        [(0, "major", 0, 4), (8, "major", 5, 13), (0, "major", 14, 21)],
+    ),
+    # Common practice: a dominant that falls to a minor chord which is at once the 2 of the next key belongs to the key before it.
+    "5 of 6 before a pivot": (
+        major("| Cmaj7 | G7 | Cmaj7 | E7 | Am7 D7 | Gmaj7 | Am7 D7 | Gmaj7 " + END),
+        [(0, "major", 0, 3), (7, "major", 4, 9), (0, "major", 10, 13)],
+    ),
+    # Common practice: a foreign major seventh held where a section begins is a key of its own; half as long it is not.
+    "a bridge a semitone up": (
+        major(END + END + "| Dbmaj7 | Dbmaj7 | Gb7 | Gb7 | Dm7 | Dm7 | G7 | G7 " + END),
+        [(0, "major", 0, 7), (1, "major", 8, 11), (0, "major", 12, 19)],
+    ),
+    "flat 2 for a bar": (major(END + END + "| Dbmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 " + END), [(0, "major", 0, 16)]),
 }  # fmt: skip
 
 

@@ -22,6 +22,7 @@ AT_ONCE = {
     "though the same root comes again": ("| Cmaj7 | A7 | Dm7 | G7 | A7 | Dm7 | G7 | Cmaj7 |", 1),
     "a 2 before the substitute": ("| Cmaj7 | Cmaj7 | Dm7 | Db7 | Cmaj7 | Dm7 | G7 | Cmaj7 |", 1),
     "flat 6 before half diminished 2": ("| Cm7 | Abmaj7 | Dm7b5 | G7 | Cm7 | Fm7 | Dm7b5 G7 | Cm6 |", 1),
+    "half diminished 6 before half diminished 2": ("| Cm7 | Am7b5 | Dm7b5 | G7 | Cm7 | Fm7 | Dm7b5 G7 | Cm6 |", 1),
     "a diminished chord that slides": ("| C6 | Em7 | Ebdim7 | Dm7 | G7 | C6 | C6 | C6 |", 2),
 }
 
@@ -38,6 +39,16 @@ def bones_of(text: str, fifths: int = 0) -> Skeleton:
 def test_the_next_chord_is_the_goal(case: str, fifths: int) -> None:
     text, index = AT_ONCE[case]
     assert bones_of(text, fifths).goals[index] == index + 1
+
+
+@pytest.mark.parametrize("fifths", FIFTHS)
+def test_the_5_of_home_is_no_substitute_before_a_2_5_a_semitone_below(fifths: int) -> None:
+    """Common practice, no source: 2 5 of home left for the 2 5 below it; a dominant without a 2 slips a semitone (Pease, p. 53)."""
+    left = bones_of("| Cmaj7 | Cmaj7 | Dm7 | G7 | C#m7 | F#7 | Bmaj7 | Bmaj7 | Dm7 | G7 | Cmaj7 | Cmaj7 |", fifths)
+    five = next(index for index, move in enumerate(left.moves) if move == "supertonic") + 1
+    assert left.moves[five] != "tritone"
+    slips = bones_of("| Cmaj7 | Cmaj7 | Ab7 | G7 | Cmaj7 | Ab7 | G7 | Cmaj7 |", fifths)
+    assert (slips.goals[1], slips.moves[1]) == (2, "tritone")
 
 
 @settings(max_examples=60, deadline=None)

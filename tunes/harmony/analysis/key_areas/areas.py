@@ -16,7 +16,7 @@ from tunes.harmony.analysis.key_areas.cadences import (
     KeyPc,
     key_of,
 )
-from tunes.harmony.analysis.key_areas.evidence import SPLIT_MOVES, Clues, clues_of, fills_a_section, moves_on_as_two
+from tunes.harmony.analysis.key_areas.evidence import SPLIT_MOVES, Clues, clues_of, fills_a_section, pivots
 from tunes.harmony.analysis.key_areas.tables import (
     COST_CHANGE,
     COST_GLANCE,
@@ -63,7 +63,7 @@ def segment(
     table = costs(bones, keys, clues)
     for index, fixed in (held or {}).items():
         table[index] = [0.0 if key == fixed else 1000.0 for key in keys]
-    change = _change_costs(bones, clues.rounds)
+    change = _change_costs(bones)
     forward, choices = _sweep(table, change)
     backward = _sweep(table[::-1], change[::-1])[0][::-1]
     best = min(range(len(keys)), key=lambda k: (forward[-1][k] + _closing(k), k))
@@ -104,19 +104,19 @@ def _closing(k: int) -> float:
     return 0.0 if k == 0 else COST_CHANGE / 2
 
 
-def _change_costs(bones: Skeleton, rounds: Mapping[int, KeyPc]) -> list[float]:
+def _change_costs(bones: Skeleton) -> list[float]:
     """What a change of key costs before each stretch but the first: more between a dominant and its goal."""
     return [
-        COST_CHANGE + (COST_SPLIT if _holds_together(bones, index, rounds) else 0.0)
-        for index in range(len(bones.chords) - 1)
+        COST_CHANGE + (COST_SPLIT if _holds_together(bones, index) else 0.0) for index in range(len(bones.chords) - 1)
     ]
 
 
-def _holds_together(bones: Skeleton, index: int, rounds: Mapping[int, KeyPc]) -> bool:
-    """Whether a dominant, or its ii, leads to the next chord; the 5 of a turnaround does not where 1 comes as a new ii."""
+def _holds_together(bones: Skeleton, index: int) -> bool:
+    """Whether a dominant, or its ii, leads to the next chord; a dominant does not where that chord comes as a new ii: it is the
+    pivot, and the key changes with it."""
     if bones.goals[index] != index + 1 or bones.moves[index] not in SPLIT_MOVES:
         return False
-    return not (index in rounds and moves_on_as_two(bones, index))
+    return not pivots(bones, index)
 
 
 def _sweep(table: list[list[float]], change: Sequence[float]) -> tuple[list[list[float]], list[list[int]]]:

@@ -19,7 +19,7 @@ from tunes.harmony.analysis.key_areas.tables import (
     TONIC_SOUNDS,
 )  # fmt: skip
 from tunes.harmony.analysis.preparation.skeleton import TOP, Skeleton
-from tunes.harmony.analysis.relations import DOMINANT_MOVES, SUPERTONIC_MOVES
+from tunes.harmony.analysis.relations import DOMINANT_MOVES, FIFTH, SUPERTONIC_MOVES
 from tunes.harmony.analysis.sounds import DOM, DOMINANTS, MAJ, MIN, STABLE, SUS
 
 SPLIT_MOVES = DOMINANT_MOVES | SUPERTONIC_MOVES
@@ -47,6 +47,14 @@ def moves_on_as_two(bones: Skeleton, index: int) -> bool:
     if goal is None or goal == TOP or bones.chords[goal].cls != MIN or bones.moves[goal] not in SUPERTONIC_MOVES:
         return False
     return bones.chords[goal].duration <= bones.beats
+
+
+def pivots(bones: Skeleton, index: int) -> bool:
+    """Whether a dominant without a 2 of its own falls a fifth to the next chord, a minor one that is at once the 2 of the dominant
+    after it; a whole 2 5 before another is heard with it, as a run."""
+    own_two = index > 0 and bones.goals[index - 1] == index and bones.moves[index - 1] in SUPERTONIC_MOVES
+    near = bones.goals[index] == index + 1 and bones.goals[index + 1] == index + 2
+    return near and not own_two and bones.moves[index] == FIFTH and moves_on_as_two(bones, index)
 
 
 def run_ends(bones: Skeleton) -> list[KeyPc | None]:
@@ -90,7 +98,19 @@ def settled(bones: Skeleton) -> frozenset[int]:
             found.add(index)
         if (led or degree not in (0, 5)) and _falls_by_tone(bones, index):
             found.add(index)
+        if _opens_a_section(bones, index):
+            found.add(index)
     return frozenset(found)
+
+
+def _opens_a_section(bones: Skeleton, index: int) -> bool:
+    """Whether a major seventh or sixth that is no chord of home in either mode stands for two bars where eight bars begin: a
+    bridge that sets in on another key, without a cadence."""
+    chord = bones.chords[index]
+    on_the_line = chord.onset / bones.beats % _SECTION_LINE < _EPSILON
+    long = chord.quality in ("maj7", "6") and chord.duration >= _TURNING_BARS * bones.beats
+    beside_home = bones.chords[index + 1].root == bones.home[0]  # goes to and fro with it
+    return on_the_line and long and not beside_home and (chord.root - bones.home[0]) % 12 not in _OPEN_TO_HOME
 
 
 def _falls_by_tone(bones: Skeleton, index: int) -> bool:
@@ -101,7 +121,9 @@ def _falls_by_tone(bones: Skeleton, index: int) -> bool:
     return long and steps == [(0, MIN), (5, DOM), (10, MAJ)]
 
 
-_CENTRE_BARS, _TURNING_BARS = 3.0, 2.0
+_CENTRE_BARS, _TURNING_BARS, _SECTION_LINE, _EPSILON = 3.0, 2.0, 8.0, 0.01
+_OPEN_TO_HOME = frozenset({0, 2, 3, 5, 7, 8, 10})
+"""Degrees on which a major chord belongs to home in one of its modes, 2 as its Lydian or 5 of 5."""
 
 
 class Clues(NamedTuple):

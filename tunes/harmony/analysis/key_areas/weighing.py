@@ -10,11 +10,12 @@ from tunes.harmony.analysis.key_areas.cadences import (
     KeyPc,
     key_of,
 )
-from tunes.harmony.analysis.key_areas.evidence import Clues, fills_a_section
+from tunes.harmony.analysis.key_areas.evidence import Clues, fills_a_section, pivots
 from tunes.harmony.analysis.key_areas.tables import (
     BORROWED,
     COST_AIM,
     COST_APPLIED,
+    COST_ASIDE,
     COST_AWAY,
     COST_DOMINANT,
     COST_FIRM,
@@ -22,6 +23,7 @@ from tunes.harmony.analysis.key_areas.tables import (
     COST_FOREIGN_REST,
     COST_HALF_CADENCE,
     COST_HOME_CADENCE,
+    COST_HOME_FIFTH,
     COST_HOME_LEFT,
     COST_LANDED,
     COST_LOOSE_CADENCE,
@@ -33,6 +35,7 @@ from tunes.harmony.analysis.key_areas.tables import (
     COST_ROUND,
     COST_SECTION,
     COST_SETTLED,
+    COST_STRANGER,
     COST_TONIC_SOUND,
     DIATONIC,
     LOOSE_REST,
@@ -71,7 +74,7 @@ def _costs_of(bones: Skeleton, index: int, keys: Sequence[KeyPc], clues: Clues) 
     if index in clues.rests:
         yield [_rest_cost(chord, key) for key in keys]
     if bones.goals[index] is None:
-        yield [COST_HOME_LEFT if key[0] != chord.root else 0.0 for key in keys]
+        yield [_left_cost(chord, key, home) for key in keys]
     if fills_a_section(bones, index):
         yield [0.0 if key == key_of(chord) or holds(key, key_of(chord)) else COST_SECTION for key in keys]
     if not index and chord.root == home[0] and chord.cls in STABLE:
@@ -98,7 +101,23 @@ def _costs_of(bones: Skeleton, index: int, keys: Sequence[KeyPc], clues: Clues) 
         yield [COST_OTHER_RUN if _ends_elsewhere(clues.ends[index], key, home) else 0.0 for key in keys]
     if served == home and _comes_home(bones, index, whole):
         yield [COST_HOME_CADENCE if key != home else 0.0 for key in keys]
+    elif served is not None and served[0] == home[0] and whole:  # the same in the other mode
+        yield [COST_HOME_CADENCE if key[0] != home[0] else 0.0 for key in keys]
+    elif served == home:
+        yield [COST_HOME_FIFTH if key[0] != home[0] else 0.0 for key in keys]
+    if pivots(bones, index):
+        goal = bones.chords[bones.goals[index] or 0]
+        yield [0.0 if ((goal.root - key[0]) % 12, goal.cls) in DIATONIC[key[1]] else COST_ASIDE for key in keys]
     yield [0.0 if key == home else COST_AWAY * bars for key in keys]
+
+
+def _left_cost(chord: Stretch, key: KeyPc, home: KeyPc) -> float:
+    """The home tonic at rest, read in another key; more where that key has no such chord."""
+    if key[0] == chord.root:
+        return 0.0
+    degree = (chord.root - key[0]) % 12, chord.cls
+    stranger = chord.quality in ("maj7", "6") and degree not in DIATONIC[key[1]] | BORROWED[key[1]]
+    return COST_HOME_LEFT + (COST_STRANGER if stranger and key_of(chord) == home else 0.0)
 
 
 def _firm(chord: Stretch, key: KeyPc) -> bool:

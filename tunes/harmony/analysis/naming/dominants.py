@@ -84,6 +84,8 @@ def _resolving(p: Place) -> Label:
     goal = p.goal
     sub = p.move == TRITONE
     of = "sub5" if sub else "5"
+    if sub and _goal_exchanged(p):
+        return _for_its_own(p)
     if sub:
         kind, rule = "tritone-substitute", RuleId.TRITONE
     elif p.cls == AUG:
@@ -107,6 +109,35 @@ def _resolving(p: Place) -> Label:
         return _turned_minor(p, degree)
     rule = RuleId.TAKEN_UP if p.again and not p.direct and not same_root else rule
     return Label(Function(degree, p.quality, "dominant", kind, target, minor, of), rule, way(p))
+
+
+def promised(aim: int, mode: str) -> bool:
+    """Whether a key has a chord for a dominant to promise on a degree."""
+    return any((aim, cls) in DIATONIC[mode] for cls in (MAJ, MIN, DOM))
+
+
+def promised_minor(aim: int, mode: str) -> bool:
+    """Whether the chord of the key that a dominant promises is minor."""
+    return (aim, MIN) in DIATONIC[mode] and (aim, DOM) not in DIATONIC[mode]
+
+
+def _goal_exchanged(p: Place) -> bool:
+    """Whether a dominant slips to the substitute of the chord of the key that it promises: 5 of 5 before the substitute of 5. In
+    a chain that slips on by semitones, only the first is heard so (Pease, ch. on substitute dominants)."""
+    slipping = p.before == ((p.degree + 1) % 12, DOM) and not p.has_ii
+    turns = p.after is not None and p.after.root == p.degree
+    return p.ahead_sub and p.cls == DOM and not slipping and not turns and promised((p.degree + 5) % 12, p.mode)
+
+
+def _for_its_own(p: Place) -> Label:
+    """A dominant by what it promises, where the substitute of that comes."""
+    aim = (p.degree + 5) % 12
+    minor = promised_minor(aim, p.mode)
+    function = Function(
+        spell(p.degree, p.cls, False), p.quality, "dominant", "applied" if aim else "diatonic",
+        spell(aim, MIN if minor else MAJ, False), minor, "5",
+    )  # fmt: skip
+    return Label(function, RuleId.GOAL_EXCHANGED, way(p), aim)
 
 
 def _turned_minor(p: Place, degree: str) -> Label:

@@ -12,7 +12,7 @@ from functools import lru_cache
 from tunes.harmony.analysis.home_key.home import MINOR
 from tunes.harmony.analysis.key_areas.tables import BORROWED, DIATONIC
 from tunes.harmony.analysis.naming.beside import narrow_fifth, retold, round_the_circle, steps_down
-from tunes.harmony.analysis.naming.dominants import dominant, left_open
+from tunes.harmony.analysis.naming.dominants import dominant, left_open, promised, promised_minor
 from tunes.harmony.analysis.naming.label import Label, in_key, member, plain, spell, way
 from tunes.harmony.analysis.naming.places import Place
 from tunes.harmony.analysis.preparation.skeleton import Skeleton
@@ -236,7 +236,10 @@ def _supertonic(p: Place) -> Label:
     if p.ahead_back or round_to_three:
         minor = p.mode == MINOR
         return plain(p, "predominant", member(p), RuleId.PREDOMINANT if minor else RuleId.BACKDOOR_FOUR)
-    if p.ahead_sub and p.move == SUPERTONIC and p.degree != 2:
+    ahead_minor = p.ahead_minor
+    if p.move == SUPERTONIC and p.exchanged is not None and promised(p.exchanged, p.mode):  # the 5 keeps its name
+        ahead, ahead_minor = p.exchanged, promised_minor(p.exchanged, p.mode)
+    elif p.ahead_sub and p.move == SUPERTONIC and p.degree != 2:
         return plain(p, "predominant", "related-ii", RuleId.SUBSTITUTE_II)
     rule = RuleId.CHROMATIC_II if p.move == CHROMATIC_II else RuleId.SUPERTONIC
     own = p.degree == 2 or ((p.degree, p.cls) in DIATONIC[p.mode] and p.degree in (4, 9, 5))
@@ -245,10 +248,8 @@ def _supertonic(p: Place) -> Label:
         return plain(p, "predominant", kind, rule)
     if p.move == CHROMATIC_II and (p.degree - ahead) % 12 != 2:
         return plain(p, "predominant", "chromatic-approach", RuleId.CHROMATIC_APPROACH)
-    target = spell(ahead, MIN if p.ahead_minor else MAJ, False)
-    function = Function(
-        spell(p.degree, p.cls, False), p.quality, "predominant", "related-ii", target, p.ahead_minor, "2"
-    )
+    target = spell(ahead, MIN if ahead_minor else MAJ, False)
+    function = Function(spell(p.degree, p.cls, False), p.quality, "predominant", "related-ii", target, ahead_minor, "2")
     return Label(function, rule if p.move == CHROMATIC_II else RuleId.RELATED_II, way(p), ahead)
 
 

@@ -64,6 +64,7 @@ class Place(NamedTuple):
     far: bool = False  # three chords or more stand before the goal
     alike: bool = False  # the chords on both sides are the same sound on other roots
     held_through: bool = False  # a diminished chord on its root comes, and then itself again
+    exchanged: int | None = None  # what the goal, a dominant, promises itself, where it slips to the substitute of that
     tonic: int = 0  # roots count from it
 
 
@@ -92,6 +93,7 @@ class Spot(NamedTuple):
     far: bool  # three chords or more stand before the goal
     alike: bool  # the chords on both sides are the same sound on other roots
     held_through: bool  # a diminished chord on its root comes, and then itself again
+    exchanged: int | None  # what the goal promises itself, where it slips to the substitute of that
 
 
 def spot(bones: Skeleton, index: int) -> Spot:
@@ -111,7 +113,7 @@ def spot(bones: Skeleton, index: int) -> Spot:
         chords[index + 2] if at == index + 1 and index + 2 < len(chords) else None,
         at is not None and (at == index + 1 or after is None or bones.goals[index + 1] == at), _far(bones, index),
         before is not None and after is not None and before.quality == chords[index].quality == after.quality,
-        _held_through(bones, index),
+        _held_through(bones, index), _exchanged(bones, at),
     )  # fmt: skip
 
 
@@ -127,6 +129,7 @@ def place(spot: Spot, chord: Stretch, key: KeyPc, home: KeyPc, blues: bool) -> P
         spot.back_home == tonic, blues, spot.has_ii, spot.sure, spot.slides and degree == 4,
         spot.between == tonic, spot.after_prepares, key == home, any(_vamps(pair, key) for pair in spot.pairs),
         spot.again, _from(spot.then, tonic), spot.joins, spot.far, spot.alike, spot.held_through,
+        None if spot.exchanged is None else (spot.exchanged - tonic) % 12,
     )  # fmt: skip
 
 
@@ -136,6 +139,15 @@ def _held_through(bones: Skeleton, index: int) -> bool:
     if len(run) < 3 or run[0].cls not in DOMINANTS:
         return False
     return run[1].cls == DIM and run[2].cls in DOMINANTS and run[0].root == run[1].root == run[2].root
+
+
+def _exchanged(bones: Skeleton, goal: int | None) -> int | None:
+    """The root that a dominant promises which slips a semitone to the substitute of that chord; None for any other goal."""
+    if goal is None or goal == TOP or bones.moves[goal] != TRITONE:
+        return None
+    further = bones.goals[goal]
+    slips_on = further is not None and further != TOP and bones.moves[further] == TRITONE
+    return bones.chords[goal].root + 5 if slips_on else None
 
 
 def _far(bones: Skeleton, index: int) -> bool:

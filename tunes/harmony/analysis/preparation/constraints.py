@@ -43,13 +43,15 @@ def _lands(nodes: Sequence[Node], goals: Sequence[int], own: int) -> int:
 
 def _past_another_dominant(nodes: Sequence[Node], index: int, goals: Sequence[int]) -> Sequence[int]:
     """A dominant is not heard as the substitute before a chord that a 2 5 of its own, straight after, leads to; nor, with its own 2
-    before it, before one that comes only after more than two other chords."""
+    before it, before one that comes only after more than two other chords; and the 2 5 of home before another 2 5 keeps its name."""
     barred = []
     if len(goals) > 2 and _move(nodes, index, goals[2]) == TRITONE:
         two_five = _move(nodes, goals[0], goals[1]) == SUPERTONIC and _move(nodes, goals[1], goals[2]) == FIFTH
         barred = [2] if two_five else []
     if index and _move(nodes, index - 1, index) == SUPERTONIC:
-        far = (k for k, goal in enumerate(goals) if k and goal - index > _FAR)
+        slips = nodes[index].degree == 7 and len(goals) > 1 and _move(nodes, goals[0], goals[1]) == SUPERTONIC
+        nearest = 0 if slips else _FAR
+        far = (k for k, goal in enumerate(goals) if k and goal - index > nearest)
         barred += [k for k in far if k not in barred and _move(nodes, index, goals[k]) == TRITONE]
     return barred
 
@@ -71,7 +73,8 @@ def _past_its_substitute(nodes: Sequence[Node], index: int, goals: Sequence[int]
 
 
 def _past_its_two(nodes: Sequence[Node], index: int, goals: Sequence[int]) -> Sequence[int]:
-    """4 or flat 6 before a half diminished 2 a diminished fifth below: it goes round the circle, not past that 2."""
+    """4 or flat 6 before a half diminished 2 a diminished fifth below, or a half diminished 6 a fifth above it: it goes round the
+    circle, not past that 2."""
     return range(1, len(goals)) if len(goals) > 1 and _move(nodes, goals[0], goals[1]) == SUPERTONIC else ()
 
 
@@ -93,6 +96,8 @@ def bars_of(nodes: Sequence[Node], index: int) -> Bars | None:
         return _all if _slides(nodes, index) else None
     if cls == MAJ:
         return _past_its_two if fall == 6 and after == HALF else None
+    if cls == HALF and fall == 5 and after == HALF:
+        return _past_its_two
     if cls in (MIN, HALF):
         return _past_its_substitute if fall == 11 and after == DOM else None
     return None
