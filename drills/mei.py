@@ -13,10 +13,8 @@ from xml.sax.saxutils import escape, quoteattr
 from drills.lines.line import Line, LineChord
 from drills.lines.notate import Sign, Written, WrittenBar, notate
 from tunes.harmony.pitch.spelling import Pitch
+from tunes.notation.staff import ACCIDENTALS, CLEFS
 
-_ACCIDENTALS = {-2: "ff", -1: "f", 0: "n", 1: "s", 2: "x"}
-_SOUNDING = {-2: "ff", -1: "f", 1: "s", 2: "ss"}  # MEI has other words for what sounds than for what is printed
-_CLEFS = {"treble": 'shape="G" line="2"', "bass": 'shape="F" line="4"'}
 HEAD = (
     '<?xml version="1.0" encoding="UTF-8"?><mei xmlns="http://www.music-encoding.org/ns/mei" meiversion="5.1">'
     "<meiHead><fileDesc><titleStmt><title/></titleStmt><pubStmt/></fileDesc></meiHead><music><body><mdiv><score>"
@@ -90,7 +88,7 @@ def _score_definition(line: Line) -> str:
     metre = line.bars[0].metre
     clefs = ("treble", "bass") if line.staves == 2 else (line.clef,)
     staves = "".join(
-        f'<staffDef n="{n}" lines="5"><clef {_CLEFS[clef]}/><keySig sig="{signs}"/>'
+        f'<staffDef n="{n}" lines="5"><clef shape="{CLEFS[clef][0]}" line="{CLEFS[clef][1]}"/><keySig sig="{signs}"/>'
         f'<meterSig count="{metre.beats}" unit="{metre.unit}"/></staffDef>'
         for n, clef in enumerate(clefs, start=1)
     )
@@ -177,7 +175,7 @@ def _head(pitch: Pitch, sign: Sign | None, start: str, length: str, below: str =
     name = pitch.name
     head = f'<note {start} pname="{name.letter.lower()}" oct="{pitch.octave}"{length}'
     if sign is None:
-        head += f' accid.ges="{_SOUNDING[name.alter]}"' if name.alter else ""
+        head += f' accid.ges="{ACCIDENTALS[name.alter].sounds}"' if name.alter else ""
         return f"{head}>{below}</note>" if below else f"{head}/>"
     return f"{head}>{_accidental(sign)}{below}</note>"
 
@@ -192,7 +190,7 @@ def _note_id(note: Written) -> str:
 
 def _accidental(sign: Sign) -> str:
     brackets = ' func="caution" enclose="paren"' if sign.courtesy else ""
-    return f'<accid accid="{_ACCIDENTALS[sign.alter]}"{brackets}/>'
+    return f'<accid accid="{ACCIDENTALS[sign.alter].mei}"{brackets}/>'
 
 
 def _above_and_below(line: Line, index: int, chords: Sequence[tuple[int, LineChord]], functions: bool) -> Iterable[str]:

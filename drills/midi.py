@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-import io
 from fractions import Fraction
-
-import mido
 
 from drills.lines.guide_tones import guide_tones_of
 from drills.lines.line import Line
 from tunes.harmony.chords import ChordSymbol
 from tunes.harmony.pitch.spelling import Pitch
+from tunes.notation import midi
 
-TICKS = 480
 LINE_CHANNEL, CHORD_CHANNEL = 0, 1
 LINE_VELOCITY, CHORD_VELOCITY = 88, 52
 ROOT_NEAR, SHELL_NEAR = 41, 55  # about F2 and G3
@@ -20,26 +17,26 @@ ROOT_NEAR, SHELL_NEAR = 41, 55  # about F2 and G3
 
 def to_midi(line: Line, *, tempo: int = 120, title: str = "") -> bytes:
     """The file; `tempo` in crotchets a minute."""
-    midi = mido.MidiFile(type=1, ticks_per_beat=TICKS)
-    midi.tracks.append(conductor(line, tempo, title or line.title))
     played = [
-        (note.start, note.end, pitch.midi - line.shift.semitones)
+        _sound(note.start, note.end, pitch.midi - line.shift.semitones, LINE_VELOCITY)
         for note in line.notes
         if note.pitch
         for pitch in (note.pitch, *note.stack)
     ]
-    midi.tracks.append(_track("Line", played, LINE_CHANNEL, LINE_VELOCITY))
-    chords = [
-        (chord.start, chord.end, sound)
-        for chord in line.chords
-        if chord.symbol
-        for sound in shell(chord.symbol, -line.shift.semitones)
-    ]
+    tracks = [conductor(line, tempo, title or line.title), midi.track("Line", played, LINE_CHANNEL)]
     if line.kind != "piano":  # there the line holds the chords already
-        midi.tracks.append(_track("Changes", chords, CHORD_CHANNEL, CHORD_VELOCITY))
-    data = io.BytesIO()
-    midi.save(file=data)
-    return data.getvalue()
+        chords = [
+            _sound(chord.start, chord.end, note, CHORD_VELOCITY)
+            for chord in line.chords
+            if chord.symbol
+            for note in shell(chord.symbol, -line.shift.semitones)
+        ]
+        tracks.append(midi.track("Changes", chords, CHORD_CHANNEL))
+    return midi.file_of(tracks)
+
+
+def _sound(start: Fraction, end: Fraction, note: int, velocity: int) -> midi.Sound:
+    return midi.Sound(int(start * midi.TICKS), int(end * midi.TICKS), note, velocity)
 
 
 def shell(symbol: ChordSymbol, shift: int = 0) -> list[int]:
@@ -49,34 +46,6 @@ def shell(symbol: ChordSymbol, shift: int = 0) -> list[int]:
     return [bass, *sorted(tones)]
 
 
-def conductor(line: Line, tempo: int, title: str) -> mido.MidiTrack:
+def conductor(line: Line, tempo: int, title: str) -> midi.Track:
     """The first track: title, tempo, changes of metre."""
-    track = mido.MidiTrack()
-    track.append(mido.MetaMessage("track_name", name=title.encode("ascii", "replace").decode(), time=0))
-    track.append(mido.MetaMessage("set_tempo", tempo=mido.bpm2tempo(tempo), time=0))
-    at, metre = Fraction(0), None
-    for bar in line.bars:
-        if bar.metre != metre:
-            metre = bar.metre
-            track.append(
-                mido.MetaMessage(
-                    "time_signature", numerator=metre.beats, denominator=metre.unit, time=int((bar.start - at) * TICKS)
-                )
-            )
-            at = bar.start
-    track.append(mido.MetaMessage("end_of_track", time=int((line.duration - at) * TICKS)))
-    return track
-
-
-def _track(name: str, sounds: list[tuple[Fraction, Fraction, int]], channel: int, velocity: int) -> mido.MidiTrack:
-    events: list[tuple[int, int, int]] = []  # tick, 0 for off before 1 for on, note
-    for start, end, sound in sounds:
-        events += [(int(start * TICKS), 1, sound), (int(end * TICKS), 0, sound)]
-    track = mido.MidiTrack()
-    track.append(mido.MetaMessage("track_name", name=name, time=0))
-    at = 0
-    for tick, on, sound in sorted(events):
-        message = "note_on" if on else "note_off"
-        track.append(mido.Message(message, channel=channel, note=sound, velocity=velocity if on else 0, time=tick - at))
-        at = tick
-    return track
+    return midi.conductor(((bar.start, bar.metre) for bar in line.bars), line.duration, tempo, title)

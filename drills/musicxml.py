@@ -1,8 +1,7 @@
 """A line as MusicXML 4.0 (W3C Music Notation Community Group, 2021): notes, changes, transposition.
 
 Written pitch stands in the notes, the `transpose` element says how it sounds. Chord kinds are the standard's own
-values, everything else is a `degree`; the `text` of a kind is what the page shows. Zero alterations are left out,
-because readers print a natural for them.
+values, everything else is a `degree` (`tunes.notation`).
 """
 
 from __future__ import annotations
@@ -14,27 +13,9 @@ from xml.etree import ElementTree as ET
 
 from drills.lines.line import Line, LineBar, LineChord
 from drills.lines.notate import Written, WrittenBar, notate
-from tunes.harmony.chords import ChordSymbol
-from tunes.harmony.chords.vocabulary import KINDS, degree_parts
-from tunes.harmony.pitch.spelling import Interval, NoteName
-
-DOCTYPE = (
-    '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
-    '"http://www.musicxml.org/dtds/partwise.dtd">'
-)
-_TYPES = {1: "whole", 2: "half", 4: "quarter", 8: "eighth", 16: "16th", 32: "32nd", 64: "64th"}
-_ACCIDENTALS = {-2: "flat-flat", -1: "flat", 0: "natural", 1: "sharp", 2: "double-sharp"}
-_CLEFS = {"treble": ("G", "2"), "bass": ("F", "4")}
-# What each value of MusicXML's `kind` holds (the standard's own list), for the values that we write.
-_HELD: dict[str, tuple[str, ...]] = {
-    "major": ("1", "3", "5"), "minor": ("1", "b3", "5"), "augmented": ("1", "3", "#5"),
-    "diminished": ("1", "b3", "b5"), "dominant": ("1", "3", "5", "b7"), "major-seventh": ("1", "3", "5", "7"),
-    "minor-seventh": ("1", "b3", "5", "b7"), "half-diminished": ("1", "b3", "b5", "b7"),
-    "diminished-seventh": ("1", "b3", "b5", "bb7"), "major-minor": ("1", "b3", "5", "7"),
-    "augmented-seventh": ("1", "3", "#5", "b7"), "major-sixth": ("1", "3", "5", "6"),
-    "minor-sixth": ("1", "b3", "5", "6"), "suspended-fourth": ("1", "4", "5"),
-    "suspended-second": ("1", "2", "5"), "power": ("1", "5"),
-}  # fmt: skip
+from tunes.harmony.pitch.spelling import Interval
+from tunes.notation import musicxml
+from tunes.notation.staff import ACCIDENTALS
 
 
 def to_musicxml(
@@ -65,8 +46,7 @@ def to_musicxml(
     chords = [[chord for _, chord in row] for row in line.chords_by_bar()]
     for index, bar in enumerate(bars):
         _measure(part, line, index, bar, chords[index], divisions, per_system)
-    ET.indent(root, " ")
-    return f'<?xml version="1.0" encoding="UTF-8"?>\n{DOCTYPE}\n{ET.tostring(root, encoding="unicode")}\n'
+    return musicxml.document(root)
 
 
 def _divisions(bars: Iterable[WrittenBar]) -> int:
@@ -92,8 +72,7 @@ def _measure(
         ET.SubElement(measure, "print", {"new-system": "yes"})
     _attributes(measure, line, index, divisions)
     if bar.label:
-        direction = ET.SubElement(measure, "direction", placement="above")
-        ET.SubElement(ET.SubElement(direction, "direction-type"), "rehearsal").text = bar.label
+        musicxml.rehearsal(measure, bar.label)
     _music(measure, chords, written, divisions, line.staves)
     _barline(measure, line, index)
 
@@ -106,20 +85,13 @@ def _attributes(measure: ET.Element, line: Line, index: int, divisions: int) -> 
     attributes = ET.SubElement(measure, "attributes")
     if index == 0:
         ET.SubElement(attributes, "divisions").text = str(divisions)
-        key = ET.SubElement(attributes, "key")
-        ET.SubElement(key, "fifths").text = str(line.key.fifths)
-        ET.SubElement(key, "mode").text = line.key.word
-    time = ET.SubElement(attributes, "time")
-    ET.SubElement(time, "beats").text = str(bar.metre.beats)
-    ET.SubElement(time, "beat-type").text = str(bar.metre.unit)
+        musicxml.key(attributes, line.key)
+    musicxml.time(attributes, bar.metre)
     if index == 0 and line.staves == 2:
         ET.SubElement(attributes, "staves").text = "2"
     if index == 0:
         for number, name in enumerate(("treble", "bass") if line.staves == 2 else (line.clef,), start=1):
-            clef = ET.SubElement(attributes, "clef", {"number": str(number)} if line.staves == 2 else {})
-            sign, staff_line = _CLEFS[name]
-            ET.SubElement(clef, "sign").text = sign
-            ET.SubElement(clef, "line").text = staff_line
+            musicxml.clef(attributes, name, str(number) if line.staves == 2 else "")
         _transpose(attributes, line.shift)
 
 
@@ -154,62 +126,8 @@ def _harmonies(
     end = note.start + note.duration
     for chord in waiting:
         if chord.start - bar.start < end:
-            _harmony(measure, chord.symbol, int((chord.start - bar.start - note.start) * divisions))
+            musicxml.harmony(measure, chord.symbol, int((chord.start - bar.start - note.start) * divisions))
     return [chord for chord in waiting if chord.start - bar.start >= end]
-
-
-def _harmony(measure: ET.Element, symbol: ChordSymbol | None, offset: int) -> None:
-    harmony = ET.SubElement(measure, "harmony", {"print-frame": "no"})
-    if symbol is None:
-        root = ET.SubElement(harmony, "root")
-        ET.SubElement(root, "root-step", text="").text = "C"
-        ET.SubElement(harmony, "kind", text="N.C.").text = "none"
-    else:
-        _step(harmony, "root", symbol.root)
-        value, degrees = kind_and_degrees(symbol)
-        ET.SubElement(harmony, "kind", text=symbol.kind_text).text = value
-        if symbol.bass is not None:
-            _step(harmony, "bass", symbol.bass)
-        for number, alter, how in degrees:
-            degree = ET.SubElement(harmony, "degree", {"print-object": "no"})
-            ET.SubElement(degree, "degree-value").text = str(number)
-            ET.SubElement(degree, "degree-alter").text = str(alter)
-            ET.SubElement(degree, "degree-type").text = how
-    if offset:
-        ET.SubElement(harmony, "offset").text = str(offset)
-
-
-def _step(parent: ET.Element, word: str, name: NoteName) -> None:
-    element = ET.SubElement(parent, word)
-    ET.SubElement(element, f"{word}-step").text = name.letter
-    if name.alter:
-        ET.SubElement(element, f"{word}-alter").text = str(name.alter)
-
-
-def kind_and_degrees(symbol: ChordSymbol) -> tuple[str, list[tuple[int, int, str]]]:
-    """MusicXML's kind and the degrees to alter, take away or add.
-
-    An added degree is counted against a dominant chord (minor seventh), an altered one against the kind itself, as
-    the standard has it.
-    """
-    value = KINDS[symbol.kind].musicxml
-    held = {degree_parts(degree)[0]: degree_parts(degree)[1] for degree in _HELD[value]}
-    have: dict[int, list[int]] = {}
-    for degree in symbol.degrees:
-        number, alter = degree_parts(degree)
-        have.setdefault(number, []).append(alter)
-    degrees: list[tuple[int, int, str]] = []
-    for number, alter in held.items():
-        here = have.get(number, [])
-        if not here:
-            degrees.append((number, 0, "subtract"))
-        elif alter not in here:
-            degrees.append((number, here[0] - alter, "alter"))
-    for number, alters in have.items():
-        usual = -1 if number == 7 else 0
-        extra = alters if number not in held else alters[1:]
-        degrees += [(number, alter - usual, "add") for alter in extra]
-    return value, degrees
 
 
 def _beam_states(voice: tuple[Written, ...]) -> Iterator[str]:
@@ -240,20 +158,14 @@ def _one_note(measure: ET.Element, note: Written, beam: str, divisions: int, sta
         if note.whole_bar:
             rest.set("measure", "yes")
     else:
-        pitch = ET.SubElement(element, "pitch")
-        ET.SubElement(pitch, "step").text = note.pitch.name.letter
-        if note.pitch.name.alter:
-            ET.SubElement(pitch, "alter").text = str(note.pitch.name.alter)
-        ET.SubElement(pitch, "octave").text = str(note.pitch.octave)
+        musicxml.pitch(element, note.pitch)
     ET.SubElement(element, "duration").text = str(int(note.duration * divisions))
     for there, kind in ((note.tied_from, "stop"), (note.tied_to, "start")):
         if there:
             ET.SubElement(element, "tie", type=kind)
     ET.SubElement(element, "voice").text = str(note.voice)
     if not note.whole_bar:
-        ET.SubElement(element, "type").text = _TYPES[note.value]
-        for _ in range(note.dots):
-            ET.SubElement(element, "dot")
+        musicxml.value(element, note.value, note.dots)
     _accidental(element, note)
     _modified(element, note)
     if staff:
@@ -266,7 +178,7 @@ def _one_note(measure: ET.Element, note: Written, beam: str, divisions: int, sta
 def _accidental(element: ET.Element, note: Written) -> None:
     if note.sign is not None:
         accidental = ET.SubElement(element, "accidental")
-        accidental.text = _ACCIDENTALS[note.sign.alter]
+        accidental.text = ACCIDENTALS[note.sign.alter].musicxml
         if note.sign.courtesy:
             accidental.set("cautionary", "yes")
             accidental.set("parentheses", "yes")

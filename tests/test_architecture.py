@@ -38,6 +38,7 @@ DOORS = {
     "botocore": ("studio.second_place",),
     "portalocker": ("studio.locks",),
     "music21": ("tunes.interchange",),
+    "mido": ("tunes.notation.midi",),
     "verovio": ("drills.engraving",),
     "av": ("tunes.audio", "tunes.samples"),
     "swift_f0": ("drills.hearing.tracker",),
@@ -93,7 +94,8 @@ HARMONY = {
 # Rooms of one subject inside `tunes`, and the other such rooms that each may use. What is no such room (models, services,
 # study …) carries them and knows none of them; the pages may call what is named for them.
 SUBJECTS = {
-    "interchange": (),
+    "notation": (),
+    "interchange": ("notation",),
     "recordings": (),
     "by_ear": ("recordings",),
     "checks": ("by_ear",),

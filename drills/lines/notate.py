@@ -20,23 +20,12 @@ from functools import lru_cache
 
 from tunes.harmony.charts.bars import Metre
 from tunes.harmony.pitch.spelling import Key, Pitch
+from tunes.notation.staff import note_values
 
 from .line import QUAVER, Line, LineBar, LineNote
 
 # Crotchets to (note value as the reciprocal of a whole note, dots); what one note head can say.
-VALUES: dict[Fraction, tuple[int, int]] = {
-    Fraction(length) * scale: (value, dots)
-    for value, length in (
-        (1, Fraction(4)),
-        (2, Fraction(2)),
-        (4, Fraction(1)),
-        (8, Fraction(1, 2)),
-        (16, Fraction(1, 4)),
-        (32, Fraction(1, 8)),
-        (64, Fraction(1, 16)),
-    )
-    for scale, dots in ((Fraction(1), 0), (Fraction(3, 2), 1))
-}
+VALUES = note_values(1)
 # Where groups begin in a bar, in crotchets, for metres that are not one group per beat.
 GROUPS: dict[str, tuple[int | Fraction, ...]] = {
     "4/4": (0, 2), "2/2": (0, 2), "3/4": (0, 1, 2), "2/4": (0, 1), "5/4": (0, 1, 2, 3, 4), "6/4": (0, 1, 2, 3, 4, 5),

@@ -14,10 +14,9 @@ from drills.lines.build import Recipe
 from drills.lines.line import Line
 from drills.mei import to_mei
 from drills.midi import to_midi
-from drills.musicxml import kind_and_degrees, to_musicxml
+from drills.musicxml import to_musicxml
 from studio.instruments import INSTRUMENTS
 from tests.drills.lines import RECIPES, line_for
-from tests.drills.studies import KIND_TEXTS, symbol
 from tests.tunes.musicxml_schema import schema
 from tunes.interchange.importing import import_lead_sheet
 
@@ -109,27 +108,6 @@ def test_the_engraver_hears_the_same_notes_in_our_mei() -> None:
     midi = mido.MidiFile(file=io.BytesIO(midi_of(to_mei(line))))
     heard = [m.note for track in midi.tracks for m in track if m.type == "note_on" and m.velocity]
     assert heard == [pitch for _, _, pitch in sounding(line)]
-
-
-# MusicXML 4.0: an added degree is counted against a dominant chord, an altered one against the kind.
-@pytest.mark.parametrize(
-    ("text", "kind", "degrees"),
-    [
-        ("C7sus4", "suspended-fourth", [(7, 0, "add")]), ("C7b9", "dominant", [(9, -1, "add")]),
-        ("C6/9", "major-sixth", [(9, 0, "add")]), ("Cmaj7#5", "major-seventh", [(5, 1, "alter")]),
-        ("Cm(maj7)", "major-minor", []), ("Cm7b5", "half-diminished", []), ("Cadd9", "major", [(9, 0, "add")]),
-        ("C7#11", "dominant", [(11, 1, "add")]), ("Cmaj7#11", "major-seventh", [(11, 1, "add")]),
-    ],
-)  # fmt: skip
-def test_kinds_and_degrees(text: str, kind: str, degrees: list[tuple[int, int, str]]) -> None:
-    assert kind_and_degrees(symbol(text)) == (kind, degrees)
-
-
-@pytest.mark.parametrize("text", KIND_TEXTS)
-def test_every_kind_comes_back_as_the_same_tones(text: str) -> None:
-    line = line_for("piano", Recipe(), f"key: C major\n| C{text} |")
-    back = import_lead_sheet(to_musicxml(line).encode())
-    assert back.chart.bars[0].slots[0].symbol.pcs == symbol(f"C{text}").pcs
 
 
 # The handbook's table of instruments: MusicXML transpose as diatonic/chromatic/octave-change.

@@ -1,8 +1,7 @@
 """Chord symbols against published tables and free oracles.
 
-Sources: MusicXML 4.0 `kind-value` (W3C, 2021); Harte, Sandler, Abdallah, Gómez, ISMIR 2005, table 1; mir_eval 0.8
-`chord.encode` as a live oracle; music21 chords built from pitches (never from its text parser). Spellings that
-bands write are common practice, no single source.
+Sources: Harte, Sandler, Abdallah, Gómez, ISMIR 2005, table 1; mir_eval 0.8 `chord.encode` as a live oracle; music21
+chords built from pitches (never from its text parser). Spellings that bands write are common practice, no single source.
 """
 
 import mir_eval
@@ -12,9 +11,9 @@ from hypothesis import strategies as st
 from music21 import chord as m21chord
 
 from tunes.harmony.chords import make_symbol, parse_symbol
-from tunes.harmony.chords.notations import MUSICXML_KINDS, from_musicxml, to_harte, to_musicxml
 from tunes.harmony.chords.vocabulary import KINDS
 from tunes.harmony.pitch.spelling import MAJOR_KEYS, Interval, NoteName
+from tunes.notation.harte import to_harte
 
 C = NoteName("C")
 
@@ -48,40 +47,6 @@ def test_spellings_of_a_table_of_chords(text):
     chord = symbol(text)
     assert above_root(chord) == LIBRARY_SPELLINGS[text]
     assert symbol(chord.text) == chord
-    as_xml = to_musicxml(chord)
-    assert from_musicxml(as_xml.root, as_xml.kind, as_xml.degrees, as_xml.bass) == chord
-
-
-# W3C, MusicXML 4.0, type kind-value: every value that is a chord by itself, semitones above the root.
-MUSICXML_TABLE = {
-    "major": {0, 4, 7}, "minor": {0, 3, 7}, "augmented": {0, 4, 8}, "diminished": {0, 3, 6},
-    "dominant": {0, 4, 7, 10}, "major-seventh": {0, 4, 7, 11}, "minor-seventh": {0, 3, 7, 10},
-    "diminished-seventh": {0, 3, 6, 9}, "augmented-seventh": {0, 4, 8, 10}, "half-diminished": {0, 3, 6, 10},
-    "major-minor": {0, 3, 7, 11}, "major-sixth": {0, 4, 7, 9}, "minor-sixth": {0, 3, 7, 9},
-    "dominant-ninth": {0, 4, 7, 10, 2}, "major-ninth": {0, 4, 7, 11, 2}, "minor-ninth": {0, 3, 7, 10, 2},
-    "dominant-11th": {0, 4, 7, 10, 2, 5}, "major-11th": {0, 4, 7, 11, 2, 5}, "minor-11th": {0, 3, 7, 10, 2, 5},
-    "dominant-13th": {0, 4, 7, 10, 2, 5, 9}, "major-13th": {0, 4, 7, 11, 2, 5, 9},
-    "minor-13th": {0, 3, 7, 10, 2, 5, 9}, "suspended-second": {0, 2, 7}, "suspended-fourth": {0, 5, 7},
-    "power": {0, 7}, "other": {0},
-}  # fmt: skip
-NO_CHORD_BY_ITSELF = ("pedal", "Neapolitan", "Italian", "French", "German", "Tristan", "none")
-
-
-def test_musicxml_has_33_kinds_and_we_know_each():
-    assert len(MUSICXML_TABLE) + len(NO_CHORD_BY_ITSELF) == 33
-    assert set(MUSICXML_KINDS) == set(MUSICXML_TABLE)
-
-
-@pytest.mark.parametrize("kind", MUSICXML_TABLE)
-def test_musicxml_kind(kind):
-    chord = from_musicxml(NoteName("E", -1), kind)
-    assert chord is not None
-    assert above_root(chord) == MUSICXML_TABLE[kind]
-
-
-@pytest.mark.parametrize("kind", NO_CHORD_BY_ITSELF)
-def test_musicxml_kind_that_is_no_chord(kind):
-    assert from_musicxml(C, kind) is None
 
 
 # Harte et al. 2005, table 1.
@@ -98,8 +63,7 @@ def test_harte_shorthand(shorthand):
     assert to_harte(chord) == f"C:{shorthand}"
 
 
-# Handbook of the field: spellings of one chord, its semitones, and its MusicXML form (common practice;
-# the MusicXML and Harte columns follow from the definitions above).
+# Handbook of the field: spellings of one chord, its degrees (common practice), and what Harte's definition makes of them.
 SPELLINGS = [
     ("maj7 M7 ma7 Δ Δ7 Maj7 MA7 MAJ7 △ △7 ∆7 j7 major7 7M", "1 3 5 7", "maj7"),
     ("m7 -7 mi7 min7 MI7 −7 –7 minor7", "1 b3 5 b7", "min7"),
@@ -163,36 +127,6 @@ def test_spelling(suffix, degrees, harte):
 def test_nine_sus_is_a_minor_seventh_on_the_fifth_over_the_root():
     # 9sus = vm7/I (common practice): Gm7/C has the notes of C9sus4.
     assert symbol("Gm7/C").pcs | {0} == symbol("C9sus4").pcs
-
-
-# MusicXML forms named in the field's handbooks: kind plus degrees.
-MUSICXML_FORMS = [
-    ("C6/9", "major-sixth", [(9, 0, "add")]),
-    ("C7b9", "dominant", [(9, -1, "add")]),
-    ("C7#9", "dominant", [(9, 1, "add")]),
-    ("C7#11", "dominant", [(11, 1, "add")]),
-    ("C13", "dominant-13th", [(11, 0, "subtract")]),
-    ("C13#11", "dominant-13th", [(11, 1, "alter")]),
-    ("C7#5", "augmented-seventh", []),
-    ("C7b5", "dominant", [(5, -1, "alter")]),
-    ("C7sus4", "suspended-fourth", [(7, 0, "add")]),
-    ("C9sus4", "suspended-fourth", [(7, 0, "add"), (9, 0, "add")]),
-    ("Cmaj7#5", "major-seventh", [(5, 1, "alter")]),
-    ("Cmaj7#11", "major-seventh", [(11, 1, "add")]),
-    ("Cadd9", "major", [(9, 0, "add")]),
-    ("Cm(maj7)", "major-minor", []),
-    ("Cm7b5", "half-diminished", []),
-]
-
-
-@pytest.mark.parametrize(("text", "kind", "degrees"), MUSICXML_FORMS)
-def test_musicxml_form(text, kind, degrees):
-    xml = to_musicxml(symbol(text))
-    assert (xml.kind, [(d.value, d.alter, d.type) for d in xml.degrees]) == (kind, degrees)
-
-
-def test_slash_bass_in_musicxml():
-    assert to_musicxml(symbol("C/E")).bass == NoteName("E")
 
 
 EVERY_SUFFIX = sorted({suffix for suffix, _, _ in SPELLING_CASES})
@@ -400,13 +334,6 @@ def test_any_chord_survives_its_own_text(root, degrees, bass):
     assert reading.symbol == chord, chord.text
     shown = parse_symbol(chord.display)
     assert shown.symbol == chord, chord.display
-
-
-@given(ROOTS, DEGREES.map(_one_of_each), st.none() | ROOTS)
-def test_any_chord_survives_musicxml(root, degrees, bass):
-    chord = make_symbol(root, degrees, bass)
-    xml = to_musicxml(chord)
-    assert from_musicxml(xml.root, xml.kind, xml.degrees, xml.bass) == chord
 
 
 @given(st.text(max_size=80))

@@ -17,33 +17,11 @@ from hypothesis import strategies as st
 from tests.tunes import musicxml_schema, real_scores
 from tunes.harmony.charts import parse_chart
 from tunes.harmony.chords import parse_symbol
-from tunes.harmony.chords.vocabulary import KINDS as OUR_KINDS
 from tunes.harmony.pitch.spelling import NoteName, Pitch
 from tunes.interchange import Extras, Melody, MelodyNote, Refused, import_lead_sheet, write_musicxml
 from tunes.interchange.importing import differing, same_music
-from tunes.interchange.kinds import (
-    ALL_KINDS,
-    FUNCTIONAL,
-    KINDS,
-    apply_changes,
-    changes_for,
-    nearest_kind,
-    pitch_classes,
-    symbol_degrees,
-)
-
-# Semitones above the root of every sounding kind: MusicXML 4.0 XSD, type kind-value.
-KIND_PCS = {
-    "major": {0, 4, 7}, "minor": {0, 3, 7}, "augmented": {0, 4, 8}, "diminished": {0, 3, 6},
-    "dominant": {0, 4, 7, 10}, "major-seventh": {0, 4, 7, 11}, "minor-seventh": {0, 3, 7, 10},
-    "diminished-seventh": {0, 3, 6, 9}, "augmented-seventh": {0, 4, 8, 10}, "half-diminished": {0, 3, 6, 10},
-    "major-minor": {0, 3, 7, 11}, "major-sixth": {0, 4, 7, 9}, "minor-sixth": {0, 3, 7, 9},
-    "dominant-ninth": {0, 2, 4, 7, 10}, "major-ninth": {0, 2, 4, 7, 11}, "minor-ninth": {0, 2, 3, 7, 10},
-    "dominant-11th": {0, 2, 4, 5, 7, 10}, "major-11th": {0, 2, 4, 5, 7, 11}, "minor-11th": {0, 2, 3, 5, 7, 10},
-    "dominant-13th": {0, 2, 4, 5, 7, 9, 10}, "major-13th": {0, 2, 4, 5, 7, 9, 11},
-    "minor-13th": {0, 2, 3, 5, 7, 9, 10}, "suspended-second": {0, 2, 7}, "suspended-fourth": {0, 5, 7},
-    "power": {0, 7}, "pedal": {0},
-}  # fmt: skip
+from tunes.notation.degrees import pitch_classes
+from tunes.notation.kinds import FUNCTIONAL, KINDS
 
 
 def score(body: str, attributes: str = "") -> bytes:
@@ -80,24 +58,13 @@ def degree(number: int, alter: int, how: str) -> str:
 # --- kinds
 
 
-def test_the_33_kinds_of_the_schema_are_all_known() -> None:
-    values = musicxml_schema.values_of("kind-value")
-    assert len(values) == 33
-    assert values == set(ALL_KINDS)
-
-
-@pytest.mark.parametrize("kind", sorted(KIND_PCS))
-def test_kinds_sound_as_the_standard_says(kind: str) -> None:
-    assert pitch_classes(KINDS[kind]) == KIND_PCS[kind]
-
-
-@pytest.mark.parametrize("kind", sorted(set(KIND_PCS) - {"pedal"}))
+@pytest.mark.parametrize("kind", sorted(set(KINDS) - {"pedal", "other"}))
 def test_every_kind_becomes_a_symbol_with_the_same_notes(kind: str) -> None:
     reading = import_lead_sheet(score(bar(1, chord("E", kind, alter="-1"))))
     symbol = reading.chart.bars[0].slots[0].symbol
     assert symbol is not None
     assert symbol.root == NoteName("E", -1)
-    assert {(pc - symbol.root.pc) % 12 for pc in symbol.pcs} == KIND_PCS[kind]
+    assert {(pc - symbol.root.pc) % 12 for pc in symbol.pcs} == pitch_classes(KINDS[kind])
     assert reading.harmonic_losses == ()
 
 
@@ -131,20 +98,6 @@ def test_degrees(kind: str, degrees: str, text: str) -> None:
     reading = import_lead_sheet(score(bar(1, chord("C", kind, degrees))))
     assert reading.losses == ()
     assert reading.chart.bars[0].slots[0].symbol == parse_symbol(text).symbol
-
-
-@given(st.sampled_from(sorted(KINDS)), st.frozensets(st.tuples(st.integers(1, 13), st.integers(-2, 2)), max_size=8))
-def test_changes_lead_from_any_kind_to_any_degrees(kind: str, wanted: frozenset[tuple[int, int]]) -> None:
-    assert apply_changes(KINDS[kind], changes_for(kind, wanted)) == wanted
-
-
-@pytest.mark.parametrize("kind", sorted(OUR_KINDS))
-def test_our_own_table_names_the_same_kind(kind: str) -> None:
-    """`tunes.harmony.chords.vocabulary` names a MusicXML kind for each of ours: the nearest one must agree."""
-    row = OUR_KINDS[kind]
-    wanted = frozenset((int(d.lstrip("b#")), d.count("#") - d.count("b")) for d in row.degrees)
-    assert symbol_degrees(wanted) == frozenset(row.degrees)
-    assert nearest_kind(wanted) == row.musicxml
 
 
 # --- bars, metres, pickups, repeats

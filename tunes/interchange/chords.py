@@ -7,18 +7,9 @@ from xml.etree.ElementTree import Element
 
 from tunes.harmony.chords import ChordSymbol, make_symbol, parse_symbol
 from tunes.harmony.pitch.spelling import Interval, Key, NoteName
-from tunes.interchange.kinds import (
-    ALL_KINDS,
-    FUNCTIONAL,
-    KINDS,
-    Change,
-    Degrees,
-    apply_changes,
-    known_kind,
-    pitch_classes,
-    symbol_degrees,
-)
 from tunes.interchange.tree import all_of, integer, one, text_of
+from tunes.notation.degrees import HOWS, Change, apply_changes, pitch_classes
+from tunes.notation.kinds import ALL_KINDS, FUNCTIONAL, KINDS, Degrees, known_kind, symbol_degrees
 
 LossNote = tuple[str, str]  # a key of LOSSES, a detail
 
@@ -114,9 +105,10 @@ def _changes(element: Element, reading: ChordReading) -> tuple[Change, ...]:
     changes = []
     for degree in all_of(element, "degree"):
         number = integer(one(degree, "degree-value"))
-        how = text_of(one(degree, "degree-type")) or "add"
+        said = text_of(one(degree, "degree-type")) or "add"
+        how = next((one_of for one_of in HOWS if one_of == said), None)
         alter = integer(one(degree, "degree-alter")) or 0
-        if number is None or not 1 <= number <= 13 or abs(alter) > 2 or how not in ("add", "alter", "subtract"):
+        if number is None or not 1 <= number <= 13 or abs(alter) > 2 or how is None:
             reading.losses.append(("degree", "a change of a degree that MusicXML does not define"))
             continue
         changes.append(Change(number, alter, how))

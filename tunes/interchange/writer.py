@@ -9,27 +9,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 from fractions import Fraction
 from math import lcm
-from xml.etree import ElementTree as ET
 from xml.etree.ElementTree import Element, SubElement
 
 from tunes.harmony.analysis.pipeline import Analysis, Reading
 from tunes.harmony.charts import Bar, Chart
 from tunes.harmony.chords import ChordSymbol
 from tunes.harmony.pitch.spelling import Key
-from tunes.interchange.kinds import changes_for, nearest_kind
 from tunes.interchange.melody import Melody, MelodyNote
 from tunes.interchange.numerals import numeral_of
+from tunes.notation import musicxml
+from tunes.notation.chords import kind_of
+from tunes.notation.staff import note_values
 
-HEAD = (
-    '<?xml version="1.0" encoding="UTF-8" standalone="no"?>\n'
-    '<!DOCTYPE score-partwise PUBLIC "-//Recordare//DTD MusicXML 4.0 Partwise//EN" '
-    '"http://www.musicxml.org/dtds/partwise.dtd">\n'
-)
-NOTE_TYPES: dict[Fraction, tuple[str, int]] = {
-    Fraction(4) / 2**power * (2 - Fraction(1, 2**dots)): (name, dots)
-    for power, name in enumerate(("whole", "half", "quarter", "eighth", "16th", "32nd", "64th"))
-    for dots in (0, 1, 2)
-}
+VALUES = note_values(2)
 
 
 @dataclass(frozen=True)
@@ -52,8 +44,7 @@ def write_musicxml(chart: Chart, extras: Extras | None = None) -> bytes:
     readings = _readings(chart, extras.analysis)
     for index, _bar in enumerate(chart.bars):
         _measure(part, chart, index, divisions, extras.melody, readings.get(index, {}))
-    ET.indent(root, " ")
-    return (HEAD + ET.tostring(root, encoding="unicode") + "\n").encode()
+    return musicxml.document(root).encode()
 
 
 def _heading(root: Element, title: str, composer: str) -> None:
@@ -118,22 +109,16 @@ def _attributes(measure: Element, chart: Chart, index: int, divisions: int) -> N
     if index == 0:
         SubElement(attributes, "divisions").text = str(divisions)
         if chart.key:
-            key = SubElement(attributes, "key")
-            SubElement(key, "fifths").text = str(chart.key.fifths)
-            SubElement(key, "mode").text = chart.key.word
-    time = SubElement(attributes, "time")
-    SubElement(time, "beats").text = str(bar.metre.beats)
-    SubElement(time, "beat-type").text = str(bar.metre.unit)
+            musicxml.key(attributes, chart.key)
+    musicxml.time(attributes, bar.metre)
     if index == 0:
-        clef = SubElement(attributes, "clef")
-        SubElement(clef, "sign").text = "G"
-        SubElement(clef, "line").text = "2"
+        musicxml.clef(attributes, "treble")
 
 
 def _signs(measure: Element, chart: Chart, index: int) -> None:
     section = next((s for s in chart.sections if s.first_bar == index and s.label), None)
     if section is not None:
-        SubElement(_direction(measure), "rehearsal").text = section.label
+        musicxml.rehearsal(measure, section.label)
     bar = chart.bars[index]
     if bar.segno:
         kind = _direction(measure)
@@ -223,7 +208,7 @@ def _music(
             if number not in written and slot.start < start + duration:
                 written.add(number)
                 offset = _divided(slot.start - start, bar, divisions)
-                _harmony(measure, slot.symbol, offset)
+                musicxml.harmony(measure, slot.symbol, offset, placement="above")
                 if number in readings:
                     _numeral(measure, slot.symbol, readings[number], offset)
         _note(measure, bar, duration, note, divisions)
@@ -263,67 +248,13 @@ def _note(measure: Element, bar: Bar, duration: Fraction, note: MelodyNote | Non
     if note is None:
         SubElement(element, "rest")
     else:
-        pitch = SubElement(element, "pitch")
-        SubElement(pitch, "step").text = note.pitch.name.letter
-        if note.pitch.name.alter:
-            SubElement(pitch, "alter").text = str(note.pitch.name.alter)
-        SubElement(pitch, "octave").text = str(note.pitch.octave)
+        musicxml.pitch(element, note.pitch)
     SubElement(element, "duration").text = str(max(1, _divided(duration, bar, divisions)))
     if note is not None and note.tied:
         SubElement(element, "tie", type="stop")
     SubElement(element, "voice").text = "1"
-    if quarters in NOTE_TYPES:
-        name, dots = NOTE_TYPES[quarters]
-        SubElement(element, "type").text = name
-        for _dot in range(dots):
-            SubElement(element, "dot")
-
-
-def _harmony(measure: Element, symbol: ChordSymbol | None, offset: int) -> None:
-    harmony = SubElement(measure, "harmony", {"print-frame": "no", "placement": "above"})
-    if symbol is None:
-        root = SubElement(harmony, "root")
-        SubElement(root, "root-step", text="").text = "C"
-        SubElement(harmony, "kind", text="N.C.").text = "none"
-        _offset(harmony, offset)
-        return
-    root = SubElement(harmony, "root")
-    SubElement(root, "root-step").text = symbol.root.letter
-    if symbol.root.alter:
-        SubElement(root, "root-alter").text = str(symbol.root.alter)
-    _kind(harmony, symbol)
-    if symbol.bass is not None:
-        bass = SubElement(harmony, "bass")
-        SubElement(bass, "bass-step").text = symbol.bass.letter
-        if symbol.bass.alter:
-            SubElement(bass, "bass-alter").text = str(symbol.bass.alter)
-    _degrees(harmony, symbol)
-    _offset(harmony, offset)
-
-
-def _wanted(symbol: ChordSymbol) -> frozenset[tuple[int, int]]:
-    return frozenset((int(degree.lstrip("b#")), degree.count("#") - degree.count("b")) for degree in symbol.degrees)
-
-
-def _kind(harmony: Element, symbol: ChordSymbol) -> None:
-    wanted = _wanted(symbol)
-    name = nearest_kind(wanted)
-    element = SubElement(harmony, "kind", text=symbol.without_bass().kind_text)
-    element.text = name
-
-
-def _degrees(harmony: Element, symbol: ChordSymbol) -> None:
-    wanted = _wanted(symbol)
-    for change in changes_for(nearest_kind(wanted), wanted):
-        degree = SubElement(harmony, "degree", {"print-object": "no"})
-        SubElement(degree, "degree-value").text = str(change.number)
-        SubElement(degree, "degree-alter").text = str(change.alter)
-        SubElement(degree, "degree-type").text = change.how
-
-
-def _offset(harmony: Element, offset: int) -> None:
-    if offset:
-        SubElement(harmony, "offset").text = str(offset)
+    if quarters in VALUES:
+        musicxml.value(element, *VALUES[quarters])
 
 
 def _numeral(measure: Element, symbol: ChordSymbol | None, reading: Reading, offset: int) -> None:
@@ -336,8 +267,9 @@ def _numeral(measure: Element, symbol: ChordSymbol | None, reading: Reading, off
     if alter:
         SubElement(numeral, "numeral-alter").text = str(alter)
     _numeral_key(numeral, reading.key)
-    SubElement(harmony, "kind", text="").text = nearest_kind(_wanted(symbol))
-    _offset(harmony, offset)
+    SubElement(harmony, "kind", text="").text = kind_of(symbol)
+    if offset:
+        SubElement(harmony, "offset").text = str(offset)
 
 
 def _numeral_key(numeral: Element, key: Key) -> None:
