@@ -1,7 +1,7 @@
 """The roles a note can have, and the rules that give them, in the order in which they are asked.
 
 A rule is a row: its name, the role that it gives, a sentence for the player, and where it is from. The sentence is
-filled in by `tunes.melody.wording`; the test that a rule makes stands in `tunes.melody.roles` under the same name.
+filled in by `tunes.melody.wording`; the test that a rule makes is listed in `tunes.melody.roles.ORDER` under the same name.
 
 Sources named in the table:
 COKER       Jerry Coker, *Elements of the Jazz Language for the Developing Improvisor* (1991), chapters on enclosure and
@@ -64,6 +64,7 @@ RULES: dict[str, Rule] = {
         Rule("passing-run", "passing", "one of a run of steps from {origin} to {target}", BAKER),
         Rule("enclosure", "enclosure", "above and below, then {target}{where}", COKER),
         Rule("enclosure-of-three", "enclosure", "three notes from both sides, then {target}{where}", COKER),
+        Rule("enclosure-of-tension", "enclosure", "half a step above and below, then {target}{where}", COKER),
         Rule("double-approach", "double approach", "two half steps to {target}{where}", LIGON),
         Rule("approach", "approach", "{step} {target}{where}", LIGON),
         Rule("approach-tension", "approach", "{step} {target}{where}", LIGON),
