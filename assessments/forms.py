@@ -13,7 +13,6 @@ from django.db.models import QuerySet
 from django.utils import timezone
 
 from drills.models import Take
-from drills.questions import KINDS as ASKABLE
 from studio.form_fields import ManyChoiceField
 from studio.keeping import KeepsFile
 from studio.models import Ensemble
@@ -29,11 +28,6 @@ from .services.assign import StepPlan
 
 LAST_MINUTE = time(23, 59)
 C_MAJOR = Key.parse("C")
-
-
-def offered_kinds() -> tuple[str, ...]:
-    """Kinds that can be assigned now: quizzes only if their questions can be built."""
-    return tuple(k.id for k in KINDS.values() if k.how != QUIZ or k.id in ASKABLE)
 
 
 def end_of(day: Any) -> datetime | None:
@@ -231,7 +225,7 @@ class StepsForm:
         chosen: Mapping[str, Any] = {} if blank else self.START if start is None else start
         week = timezone.localdate() + timedelta(days=7)
         self.common = CommonDue(data, initial={"all_due": week, "rhythm": 0})
-        kinds = [k for kind in offered_kinds() for k in ((kind, kind + "-2") if kind == "hand-in" else (kind,))]
+        kinds = [k for kind in KINDS for k in ((kind, kind + "-2") if kind == "hand-in" else (kind,))]
         self.rows = [
             StepRow(data, kind=k.removesuffix("-2"), prefix=f"step-{k}", initial=chosen.get(k, {}), solos=solos)
             for k in kinds

@@ -1,23 +1,15 @@
 """Marking: a stored key and what the player typed give points, a named rule and feedback.  Pure, no database.
 
-`mark` and `echo` are the doors; one comparer per kind stands behind them in `drills.comparers`.
+`mark` and `echo` are the doors; what stands behind them each kind says (`drills.kinds`).
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from typing import Any
 
-from drills.comparers.by_heart import echo_by_heart, mark_by_heart
-from drills.comparers.changes import echo_changes, mark_changes
-from drills.comparers.form import echo_form, mark_form
-from drills.comparers.function import echo_function, mark_function
-from drills.comparers.guide_line import mark_guide_line
-from drills.comparers.key_areas import echo_key_areas, mark_key_areas
-from drills.comparers.notes import echo_notes, mark_nearest, mark_tones
-from drills.comparers.scale import echo_scale, mark_scale
-from drills.comparers.solo_note import echo_solo_note, mark_solo_note
-from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness, context_from
+from drills.comparers.types import Context, Echo, Mark, Strictness, context_from
+from drills.kinds import question_kind
 from drills.marking_rules import MARKING_RULES, MarkingRule
 from tunes.harmony.answers.reader import read_answer
 from tunes.harmony.pitch.spelling import Interval, SpellingError
@@ -26,37 +18,19 @@ __all__ = [
     "MARKING_RULES", "Context", "Echo", "Mark", "MarkingRule", "Strictness", "echo", "key_after", "mark", "rules_for",
 ]  # fmt: skip
 
-Marker = Callable[[StoredKey, str, Strictness, Context], Mark]
-Echoer = Callable[[str, Context], Echo]
-
-COMPARERS: dict[str, tuple[Marker, Echoer]] = {
-    "function": (mark_function, echo_function),
-    "form": (mark_form, echo_form),
-    "key-areas": (mark_key_areas, echo_key_areas),
-    "changes": (mark_changes, echo_changes),
-    "by-heart": (mark_by_heart, echo_by_heart),
-    "chord-tones": (mark_tones, echo_notes),
-    "guide-tones": (mark_tones, echo_notes),
-    "guide-line": (mark_guide_line, echo_notes),
-    "scale": (mark_scale, echo_scale),
-    "nearest": (mark_nearest, echo_notes),
-    "solo-notes": (mark_solo_note, echo_solo_note),
-}
-
 
 def mark(
-    question_kind: str,
+    kind: str,
     stored_key: Mapping[str, Any],
     answer_text: str,
     strictness: Strictness,
     context: Context | Mapping[str, Any] | None = None,
 ) -> Mark:
     """The mark of one answer.  Never raises on what a player typed; KeyError for an unknown kind of question."""
-    marker, _ = COMPARERS[question_kind]
-    return marker(stored_key, answer_text, strictness, context_from(context))
+    return question_kind(kind).mark(stored_key, answer_text, strictness, context_from(context))
 
 
-def echo(question_kind: str, text: str, context: Context | Mapping[str, Any] | None = None) -> Echo:
+def echo(kind: str, text: str, context: Context | Mapping[str, Any] | None = None) -> Echo:
     """How one answer is understood.  Never says whether it is right, and never raises on what was typed.
 
     >>> echo("function", "V7/ii", {"key": "F major"}).text
@@ -64,8 +38,7 @@ def echo(question_kind: str, text: str, context: Context | Mapping[str, Any] | N
     """
     if not text.strip():
         return Echo("", True)
-    _, echoer = COMPARERS[question_kind]
-    return echoer(text, context_from(context))
+    return question_kind(kind).echo(text, context_from(context))
 
 
 def key_after(text: str, key: str, written: str = "P1") -> str:

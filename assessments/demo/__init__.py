@@ -20,7 +20,6 @@ from studio.models import Membership, Notice, User
 from studio.services.messages import send_message
 from tunes.models import ChartRevision, Recording, Tune
 
-from ..forms import offered_kinds
 from ..kinds import BY_EAR, HAND_IN, LOG, QUIZ
 from ..models import Assignment, Attempt, Comment, Evidence, Listening, Mark, SignOff, Step
 from ..services import review
@@ -159,7 +158,6 @@ class _Stage:
                 title="The melody by ear" if kind == "hand-in" else "",
             )
             for kind in self.plan.kinds
-            if kind in offered_kinds()
         ]
         return assign(
             by=self.leader,

@@ -7,8 +7,9 @@ import json
 import pytest
 from hypothesis import given
 
+from drills.kinds import question_kinds
 from drills.marking import Context, Strictness, mark
-from drills.questions import KINDS, Question, build
+from drills.questions import Question, build
 from tests.drills.quiz_cases import TEXT, studied
 from tests.drills.studies import FORM, chart, progressions
 from tunes.harmony.charts import transpose_chart
@@ -44,7 +45,7 @@ def test_every_key_answers_itself(name: str, interval: str) -> None:
 
 @pytest.mark.parametrize("name", TEXTS)
 @pytest.mark.parametrize(
-    "kind", [kind for kind in KINDS if kind != "solo-notes"]
+    "kind", [kind for kind in question_kinds() if kind != "solo-notes"]
 )  # made from a solo: test_marking_solo_notes
 def test_every_kind_can_be_built_and_stored(name: str, kind: str) -> None:
     study = studied(chart(TEXTS[name]))

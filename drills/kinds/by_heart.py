@@ -1,0 +1,20 @@
+"""By heart, in a key called."""
+
+from __future__ import annotations
+
+from drills.comparers.by_heart import echo_by_heart, mark_by_heart
+from drills.question_kind import Needs, QuestionKind
+from drills.questions.by_heart import build_by_heart
+
+QUESTION_KIND = QuestionKind(
+    id="by-heart",
+    place=40,
+    name="By heart, in a key called",
+    short="By heart",
+    asks="Fill the empty form from memory, in the key that is called.",
+    examples=("Dm7 G7", "C / / F7", "N.C."),
+    needs=Needs.NOTHING,
+    build=build_by_heart,
+    mark=mark_by_heart,
+    echo=echo_by_heart,
+)

@@ -1,0 +1,20 @@
+"""Chord tones."""
+
+from __future__ import annotations
+
+from drills.comparers.notes import echo_notes, mark_tones
+from drills.question_kind import Needs, QuestionKind
+from drills.questions.tones import build_chord_tones
+
+QUESTION_KIND = QuestionKind(
+    id="chord-tones",
+    place=90,
+    name="Chord tones",
+    short="Tones",
+    asks="Name the chord tones of every chord.",
+    examples=("D F A C",),
+    needs=Needs.NOTHING,
+    build=build_chord_tones,
+    mark=mark_tones,
+    echo=echo_notes,
+)

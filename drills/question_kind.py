@@ -1,0 +1,56 @@
+"""What a kind of question is: everything the site has to know of it, in one record.
+
+No field has a default where leaving it out would pass unseen: a kind that forgets one does not load.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from enum import Enum
+from typing import TYPE_CHECKING
+
+from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
+
+if TYPE_CHECKING:  # the doors of `drills.questions` ask the registry, and so this module
+    from drills.questions.base import Question
+
+LONGEST_ID = 16  # letters; as the columns hold them
+
+
+class Needs(Enum):
+    """What questions are made from besides the chart."""
+
+    NOTHING = "nothing"
+    MELODY = "melody"  # `build` takes a fourth argument, which gives the notes of the melody against an event
+    RECORDING = "recording"  # stands beside the questions while they are answered
+    SOLO = "solo"  # its notes are among the options
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class QuestionKind:
+    """One kind of question.
+
+    id        as it is stored, at most 16 letters
+    place     where it stands in every list of kinds, those of `assessments.kinds` included; no two have the same
+    name      in full; `short` heads a column
+    asks      the sentence a player reads; `examples` are answers that a player may type
+    build     study, options, seed → questions with their keys (`drills.questions.build`)
+    mark      stored key, answer, strictness, context → mark (`drills.marking.mark`)
+    echo      answer, context → how it is understood, never whether it is right
+    """
+
+    id: str
+    place: int
+    name: str
+    short: str
+    asks: str
+    examples: tuple[str, ...]
+    needs: Needs
+    build: Callable[..., tuple[Question, ...]]
+    mark: Callable[[StoredKey, str, Strictness, Context], Mark]
+    echo: Callable[[str, Context], Echo]
+
+    def __post_init__(self) -> None:
+        if not self.id or len(self.id) > LONGEST_ID:
+            raise ValueError(f"The id of a kind of question has 1 to {LONGEST_ID} letters: {self.id!r}.")
