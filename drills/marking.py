@@ -10,13 +10,10 @@ from typing import Any
 
 from drills.comparers.types import Context, Echo, Mark, Strictness, context_from
 from drills.kinds import question_kind
-from drills.marking_rules import MARKING_RULES, MarkingRule
 from tunes.harmony.answers.reader import read_answer
 from tunes.harmony.pitch.spelling import Interval, SpellingError
 
-__all__ = [
-    "MARKING_RULES", "Context", "Echo", "Mark", "MarkingRule", "Strictness", "echo", "key_after", "mark", "rules_for",
-]  # fmt: skip
+__all__ = ["Context", "Echo", "Mark", "Strictness", "echo", "key_after", "mark"]
 
 
 def mark(
@@ -55,8 +52,3 @@ def key_after(text: str, key: str, written: str = "P1") -> str:
         return read.key.transposed(-Interval.parse(written)).text
     except SpellingError:
         return key
-
-
-def rules_for(kind: str) -> tuple[MarkingRule, ...]:
-    """The rows of the marking table that a kind of question can meet, in reading order."""
-    return tuple(rule for rule in MARKING_RULES.values() if kind in rule.kinds or "all" in rule.kinds)

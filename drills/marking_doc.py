@@ -2,31 +2,21 @@
 
 from __future__ import annotations
 
-from drills.marking_rules import ALTERNATIVE_POINTS, MARKING_RULES, MarkingRule
+from collections import defaultdict
 
-HEADINGS: tuple[tuple[tuple[str, ...], str], ...] = (
-    (("function",), "Function of a chord"),
-    (("form",), "Form"),
-    (("key-areas",), "Key areas"),
-    (
-        ("chord-tones", "nearest", "guide-line", "scale"),
-        "Chord tones, 3rds and 7ths, nearest note, guide-tone line, scale",
-    ),
-    (("changes",), "Changes by ear"),
-    (("solo-notes",), "What each note of a solo is"),
-    (("all",), "Any question"),
-)
+from drills.kinds import question_kind
+from drills.marking_rules import ALTERNATIVE_POINTS, ANY, marking_rules
+from drills.question_kind import MarkingRule
 
 
 def marking_tables() -> str:
-    """Every rule once, under the first kind of question that it belongs to, as Markdown."""
+    """Every rule once, under the first kind of question that can meet it, as Markdown."""
+    headed: dict[str, list[MarkingRule]] = defaultdict(list)
+    for rule in marking_rules().values():
+        first = rule.kinds[0]
+        headed["Any question" if first == ANY else question_kind(first).table.heading].append(rule)
     parts: list[str] = []
-    done: set[str] = set()
-    for kinds, heading in HEADINGS:
-        rules = [rule for rule in MARKING_RULES.values() if set(kinds) & set(rule.kinds) and rule.id not in done]
-        if not rules:
-            continue
-        done |= {rule.id for rule in rules}
+    for heading, rules in headed.items():
         parts.append(
             f"### {heading}\n\n| Rule | What it means | Numerals only | With quality | Example |\n|---|---|---|---|---|"
         )

@@ -27,6 +27,31 @@ class Needs(Enum):
     SOLO = "solo"  # its notes are among the options
 
 
+@dataclass(frozen=True, slots=True)
+class MarkingRule:
+    """One row of the marking table: identifier, name, one sentence, points and an example. `kinds` is filled in by
+    `drills.marking_rules`."""
+
+    id: str
+    name: str
+    sentence: str
+    points: float
+    strict_points: float
+    example: str
+    kinds: tuple[str, ...] = ()
+    source: str = "common practice, no source"
+
+
+@dataclass(frozen=True, slots=True)
+class RuleTable:
+    """The rows that answers of a kind can meet, besides those of any question. `place` orders the tables as instructors
+    read them; kinds with the same heading stand under it together."""
+
+    place: int
+    heading: str
+    rules: tuple[MarkingRule, ...]
+
+
 @dataclass(frozen=True, kw_only=True, slots=True)
 class QuestionKind:
     """One kind of question.
@@ -35,6 +60,7 @@ class QuestionKind:
     place     where it stands in every list of kinds, those of `assessments.kinds` included; no two have the same
     name      in full; `short` heads a column
     asks      the sentence a player reads; `examples` are answers that a player may type
+    table     the rules by which it is marked
     build     study, options, seed → questions with their keys (`drills.questions.build`)
     mark      stored key, answer, strictness, context → mark (`drills.marking.mark`)
     echo      answer, context → how it is understood, never whether it is right
@@ -47,6 +73,7 @@ class QuestionKind:
     asks: str
     examples: tuple[str, ...]
     needs: Needs
+    table: RuleTable
     build: Callable[..., tuple[Question, ...]]
     mark: Callable[[StoredKey, str, Strictness, Context], Mark]
     echo: Callable[[str, Context], Echo]

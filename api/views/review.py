@@ -23,7 +23,7 @@ from assessments.models import Quiz
 from assessments.selectors import desk, review
 from assessments.selectors.quiz import bars_of_step
 from drills.marking import Context, echo
-from drills.marking_rules import MARKING_RULES
+from drills.marking_rules import marking_rules
 from studio.models import Membership
 from tunes.harmony.pitch.spelling import Interval, Key, SpellingError
 
@@ -161,7 +161,7 @@ class MarkingRules(Call):
         responses=shapes.MarkingRuleSerializer(many=True),
     )
     def get(self, request: Request) -> Response:
-        return page_of(request, list(MARKING_RULES.values()), shapes.MarkingRuleSerializer, self)
+        return page_of(request, list(marking_rules().values()), shapes.MarkingRuleSerializer, self)
 
 
 class Echo(Call):

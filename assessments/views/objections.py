@@ -11,7 +11,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_http_methods, require_POST
 
-from drills.marking_rules import MARKING_RULES
+from drills.marking_rules import marking_rules
 from studio.access import instructor_required
 
 from ..access import objections_led, own_attempts
@@ -79,7 +79,7 @@ def page(request: HttpRequest, pk: int) -> HttpResponse:
             "choices": choices(accepted, bars) if accepted else [],
             "form": form,
             "problem": problem,
-            "rules": MARKING_RULES,
+            "rules": marking_rules(),
             "event": row.events[0] if row.events else None,
         },
         status=422 if form.errors or problem else 200,

@@ -10,7 +10,7 @@ from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
-from drills.marking_rules import MARKING_RULES
+from drills.marking_rules import marking_rules
 from studio.requests import MemberRequest
 from studio.web import paginate
 from tunes.models import Idiom, Tune
@@ -89,7 +89,7 @@ def own_quiz(request: HttpRequest, pk: int) -> HttpResponse:
     return render(
         request,
         "assessments/own_feedback.html",
-        {"quiz": found, "results": results, "rules": MARKING_RULES, "missed": missed, "by_heart": BY_HEART},
+        {"quiz": found, "results": results, "rules": marking_rules(), "missed": missed, "by_heart": BY_HEART},
     )
 
 

@@ -15,7 +15,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from drills.marking import Context, echo
-from drills.marking_rules import MARKING_RULES
+from drills.marking_rules import marking_rules
 from studio.requests import MemberRequest
 from tunes.access import refuse_held_chords
 from tunes.harmony.pitch.spelling import Interval, Key, SpellingError
@@ -123,7 +123,7 @@ def _feedback(request: HttpRequest, found: Attempt) -> HttpResponse:
         "out": out,
         "state": read.quiz_state(found.step, attempts),
         "pitch": pitch_of(found),
-        "rules": MARKING_RULES,
+        "rules": marking_rules(),
     }
     quiz = quiz_of(found, with_key=out)
     if out:
@@ -311,4 +311,4 @@ def _concert_key(named: str, home: str, written: str) -> str:
 @require_GET
 def rules(request: HttpRequest) -> HttpResponse:
     """The marking table, as instructors and players read it."""
-    return render(request, "assessments/rules.html", {"rules": MARKING_RULES.values()})
+    return render(request, "assessments/rules.html", {"rules": marking_rules().values()})

@@ -15,7 +15,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.views.decorators.http import require_GET, require_POST
 
-from drills.marking_rules import MARKING_RULES
+from drills.marking_rules import marking_rules
 from drills.takes.access import ALONG, UNREAD, heard_or_404
 from drills.takes.page import page_of
 from studio.access import instructor_required
@@ -187,7 +187,7 @@ def _sheet_page(
             "counted": attempt.after_answers and standing_rows(attempt=attempt).exists(),
             "before": before,
             "after": after,
-            "rules": MARKING_RULES,
+            "rules": marking_rules(),
             "token": uuid.uuid4(),
             "submissions": () if is_quiz else attempt.submissions.all(),
             "others": others,
@@ -399,7 +399,7 @@ def ensemble(request: MemberRequest, pk: int) -> HttpResponse:
             "most_ids": {row.question["id"] for row in most},
             "who": read.who_missed(step, [row.question["id"] for row in most]) if most else {},
             "most_names": read.MOST_NAMES,
-            "rules": MARKING_RULES,
+            "rules": marking_rules(),
             "page": paginate(request, sheets, total=rows[0].sheets if rows else None),
             "total": rows[0].sheets if rows else 0,
             "old_key": bool(steps_with_old_keys(request.user, [step.assignment.revision_id], step=step)),

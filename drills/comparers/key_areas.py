@@ -10,7 +10,7 @@ from functools import cache
 from drills.comparers.number_words import in_figures
 from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
 from drills.comparers.wording import key_text, reading_interval
-from drills.marking_rules import MARKING_RULES, points_for
+from drills.marking_rules import marking_rules, points_for
 from tunes.harmony.answers.words import plain
 from tunes.harmony.charts.bar_count import bar_name
 from tunes.harmony.pitch.spelling import CHURCH_MODES, Interval, Key, NoteName
@@ -249,7 +249,7 @@ _SAID = {
 
 
 def _feedback(found: _Found, rule: str, move: Interval) -> str:
-    parts = ["That is the whole map." if rule == "areas-exact" else MARKING_RULES[rule].sentence]
+    parts = ["That is the whole map." if rule == "areas-exact" else marking_rules()[rule].sentence]
     if any(area.bar != other for area, other in zip(found.count.areas, found.count.others, strict=True)):
         parts.append(f"Your bars were read {found.count.name}.")
     for area, name, match in zip(found.count.areas, found.count.names, found.matches, strict=True):

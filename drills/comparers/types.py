@@ -43,7 +43,7 @@ class Strictness:
 
 @dataclass(frozen=True, slots=True)
 class Mark:
-    """What one answer earned: ``points`` 0..1, the ``rule`` (id in ``MARKING_RULES``), ``feedback`` in plain
+    """What one answer earned: ``points`` 0..1, the ``rule`` (id in ``marking_rules()``), ``feedback`` in plain
     sentences, and ``understood``: the answer as it was read."""
 
     points: float

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from drills.comparers.by_heart import echo_by_heart, mark_by_heart
+from drills.kinds.changes import QUESTION_KIND as CHANGES
 from drills.question_kind import Needs, QuestionKind
 from drills.questions.by_heart import build_by_heart
 
@@ -14,6 +15,7 @@ QUESTION_KIND = QuestionKind(
     asks="Fill the empty form from memory, in the key that is called.",
     examples=("Dm7 G7", "C / / F7", "N.C."),
     needs=Needs.NOTHING,
+    table=CHANGES.table,
     build=build_by_heart,
     mark=mark_by_heart,
     echo=echo_by_heart,

@@ -3,8 +3,14 @@
 from __future__ import annotations
 
 from drills.comparers.notes import echo_notes, mark_tones
-from drills.question_kind import Needs, QuestionKind
+from drills.marking_rules import NOTE_RULES, NOTES_HEADING, OTHER
+from drills.question_kind import Needs, QuestionKind, RuleTable
 from drills.questions.tones import build_chord_tones
+
+_RULES = (
+    *NOTE_RULES,
+    OTHER,
+)
 
 QUESTION_KIND = QuestionKind(
     id="chord-tones",
@@ -14,6 +20,7 @@ QUESTION_KIND = QuestionKind(
     asks="Name the chord tones of every chord.",
     examples=("D F A C",),
     needs=Needs.NOTHING,
+    table=RuleTable(4, NOTES_HEADING, _RULES),
     build=build_chord_tones,
     mark=mark_tones,
     echo=echo_notes,

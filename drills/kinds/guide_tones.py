@@ -3,8 +3,14 @@
 from __future__ import annotations
 
 from drills.comparers.notes import echo_notes, mark_tones
-from drills.question_kind import Needs, QuestionKind
+from drills.marking_rules import NOTE_RULES, NOTES_HEADING, OTHER
+from drills.question_kind import Needs, QuestionKind, RuleTable
 from drills.questions.tones import build_guide_tones
+
+_RULES = (
+    *NOTE_RULES,
+    OTHER,
+)
 
 QUESTION_KIND = QuestionKind(
     id="guide-tones",
@@ -14,6 +20,7 @@ QUESTION_KIND = QuestionKind(
     asks="Name the 3rd and 7th of every chord.",
     examples=("Eb D",),
     needs=Needs.NOTHING,
+    table=RuleTable(5, NOTES_HEADING, _RULES),
     build=build_guide_tones,
     mark=mark_tones,
     echo=echo_notes,

@@ -3,8 +3,75 @@
 from __future__ import annotations
 
 from drills.comparers.key_areas import echo_key_areas, mark_key_areas
-from drills.question_kind import Needs, QuestionKind
+from drills.question_kind import MarkingRule, Needs, QuestionKind, RuleTable
 from drills.questions.key_areas import build_key_areas
+
+_RULES = (
+    MarkingRule(
+        "areas-exact",
+        "Every key area",
+        "Every area has its bar and its key; each earns an equal share.",
+        1.0,
+        1.0,
+        "1 F, 9 Ab, 17 F, in bars as written or as played",
+    ),
+    MarkingRule(
+        "areas-near-bar",
+        "Right key, one bar off",
+        "An area is in the right key and begins one bar off.",
+        0.75,
+        0.75,
+        "8 Ab for 9 Ab",
+    ),
+    MarkingRule(
+        "areas-two-bars",
+        "Right key, two bars off",
+        "An area is in the right key and begins two bars off.",
+        0.5,
+        0.5,
+        "11 Ab for 9 Ab",
+    ),
+    MarkingRule(
+        "areas-relative",
+        "Relative key",
+        "An area is named by its relative major or minor.",
+        0.5,
+        0.5,
+        "9 F minor for 9 Ab",
+    ),
+    MarkingRule(
+        "areas-parallel",
+        "Parallel key",
+        "An area has the right tonic in the other mode.",
+        0.5,
+        0.5,
+        "9 Ab minor for 9 Ab",
+    ),
+    MarkingRule(
+        "areas-other-beat",
+        "Right bar, other beat",
+        "The bar and the key are right, the beat that was added is another; a bar without a beat is enough.",
+        0.9,
+        0.9,
+        "7 beat 1 Bb for an area that begins in bar 7 on beat 3",
+    ),
+    MarkingRule(
+        "areas-missing",
+        "An area is missing",
+        "An area was not written; it earns nothing.",
+        0.0,
+        0.0,
+        "1 F for 1 F, 9 Ab",
+    ),
+    MarkingRule(
+        "areas-extra",
+        "An area too many",
+        "An area was written where the key does not change; it costs half an area.",
+        0.0,
+        0.0,
+        "5 G where a single dominant of the dominant stands",
+    ),
+)
 
 QUESTION_KIND = QuestionKind(
     id="key-areas",
@@ -14,6 +81,7 @@ QUESTION_KIND = QuestionKind(
     asks="Say from which bar the tune stands in which key.",
     examples=("1 F, 9 Ab, 17 F", "9 beat 3 Ab"),
     needs=Needs.NOTHING,
+    table=RuleTable(3, "Key areas", _RULES),
     build=build_key_areas,
     mark=mark_key_areas,
     echo=echo_key_areas,

@@ -3,8 +3,22 @@
 from __future__ import annotations
 
 from drills.comparers.notes import echo_notes, mark_nearest
-from drills.question_kind import Needs, QuestionKind
+from drills.marking_rules import NOTE_RULES, NOTES_HEADING, OTHER
+from drills.question_kind import MarkingRule, Needs, QuestionKind, RuleTable
 from drills.questions.tones import build_nearest
+
+_RULES = (
+    *NOTE_RULES,
+    MarkingRule(
+        "nearest-chord-tone",
+        "A note of the chord, not the nearest",
+        "It belongs to the next chord; another lies nearer.",
+        0.4,
+        0.4,
+        "C for the note of Cmaj7 nearest to F",
+    ),
+    OTHER,
+)
 
 QUESTION_KIND = QuestionKind(
     id="nearest",
@@ -14,6 +28,7 @@ QUESTION_KIND = QuestionKind(
     asks="Name the nearest note of the next chord.",
     examples=("Eb",),
     needs=Needs.NOTHING,
+    table=RuleTable(6, NOTES_HEADING, _RULES),
     build=build_nearest,
     mark=mark_nearest,
     echo=echo_notes,

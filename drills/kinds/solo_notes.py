@@ -3,8 +3,53 @@
 from __future__ import annotations
 
 from drills.comparers.solo_note import echo_solo_note, mark_solo_note
-from drills.question_kind import Needs, QuestionKind
+from drills.marking_rules import OTHER
+from drills.question_kind import MarkingRule, Needs, QuestionKind, RuleTable
 from drills.questions.solo_notes import build_solo_notes
+
+_RULES = (
+    MarkingRule(
+        "solo-exact",
+        "Degree and role",
+        "What the note is over its chord, and what it does there.",
+        1.0,
+        1.0,
+        "b9, approach",
+    ),
+    MarkingRule(
+        "solo-also",
+        "Another way to hear it",
+        "The degree is right; what it does is a second reading that was accepted.",
+        1.0,
+        1.0,
+        "b9, enclosure, where both neighbours are played",
+    ),
+    MarkingRule(
+        "solo-near",
+        "Degree right, role near",
+        "The degree is right; what it does is a neighbour of what was asked.",
+        0.8,
+        0.8,
+        "approach for enclosure",
+    ),
+    MarkingRule(
+        "solo-degree",
+        "Degree alone",
+        "The degree is right; what the note does is missing or another.",
+        0.6,
+        0.6,
+        "b9 for b9, approach",
+    ),
+    MarkingRule(
+        "solo-role",
+        "Role alone",
+        "What the note does is right; the degree is missing or another.",
+        0.3,
+        0.3,
+        "approach for b9, approach",
+    ),
+    OTHER,
+)
 
 QUESTION_KIND = QuestionKind(
     id="solo-notes",
@@ -14,6 +59,7 @@ QUESTION_KIND = QuestionKind(
     asks="Say of every note of the passage what it is over its chord, and what it does there.",
     examples=("b9 approach", "3 chord tone", "#11 tension"),
     needs=Needs.SOLO,
+    table=RuleTable(10, "What each note of a solo is", _RULES),
     build=build_solo_notes,
     mark=mark_solo_note,
     echo=echo_solo_note,

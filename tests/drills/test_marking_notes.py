@@ -15,7 +15,8 @@ from hypothesis import strategies as st
 from drills.comparers.guide_line import movement, smoothness
 from drills.comparers.note_names import read_notes
 from drills.comparers.notes import compare_notes
-from drills.marking import MARKING_RULES, Context, Strictness, echo, mark
+from drills.marking import Context, Strictness, echo, mark
+from drills.marking_rules import marking_rules
 from drills.questions import Question, build
 from tests.drills.quiz_cases import Study, studied, study
 from tests.drills.studies import chart, symbol
@@ -359,6 +360,6 @@ def test_no_text_breaks_marking(text: str, kind: str, place: int) -> None:
     question = (ALL | {"changes": build("changes", study())})[kind][place]
     found = mark(kind, question.key, text, EASY, Context("C major", "M6"))
     assert 0 <= found.points <= 1
-    assert found.rule in MARKING_RULES
+    assert found.rule in marking_rules()
     shown = echo(kind, text)
     assert shown.ok or 0 <= shown.start <= shown.end <= len(text)

@@ -14,7 +14,8 @@ from hypothesis import strategies as st
 
 from drills.comparers.scale_names import read_scale
 from drills.comparers.wording import reading_interval
-from drills.marking import MARKING_RULES, Context, Strictness, echo, mark
+from drills.marking import Context, Strictness, echo, mark
+from drills.marking_rules import marking_rules
 from drills.questions import Question, build
 from tests.drills.quiz_cases import NAMES, study
 from tunes.harmony.pitch.spelling import MAJOR_KEYS, Interval, Key, NoteName
@@ -98,7 +99,7 @@ def test_the_echo_says_scale_and_notes() -> None:
 def test_no_text_breaks_it(text: str) -> None:
     found = mark("scale", BY_NAME["V/ii"], text, EASY, Context("C major", "M6"))
     assert 0 <= found.points <= 1
-    assert found.rule in MARKING_RULES
+    assert found.rule in marking_rules()
 
 
 def test_the_melody_overrules_the_scale_that_is_asked() -> None:

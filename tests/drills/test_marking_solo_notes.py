@@ -14,7 +14,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from drills.comparers.solo_note import read_said
-from drills.marking import MARKING_RULES, Context, Strictness, echo, mark
+from drills.marking import Context, Strictness, echo, mark
+from drills.marking_rules import marking_rules
 from drills.questions import Question, build, prompt_for
 from drills.questions.solo_notes import NoteFacts
 from tests.drills.quiz_cases import study
@@ -58,7 +59,7 @@ TABLE = (
 def test_marks_have_a_name(note: int, text: str, rule: str) -> None:
     found = mark("solo-notes", question(note).key, text, EASY)
     assert found.rule == rule
-    assert found.points == MARKING_RULES[rule].points
+    assert found.points == marking_rules()[rule].points
 
 
 def test_the_degree_alone_may_be_asked() -> None:
@@ -86,7 +87,7 @@ def test_no_question_tells_its_answer() -> None:
 def test_nothing_typed_breaks_it(text: str) -> None:
     found = mark("solo-notes", question(0).key, text, EASY)
     assert 0 <= found.points <= 1
-    assert found.rule in MARKING_RULES
+    assert found.rule in marking_rules()
     echo("solo-notes", text)
 
 
