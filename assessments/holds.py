@@ -18,19 +18,22 @@ from typing import Any
 from django.urls import reverse
 from django.utils import timezone
 
+from drills.kinds import kinds_that, question_kind
+from drills.question_kind import AnsweredBy
 from studio.access import may_be_asked
 from tunes.access import Hold
 from tunes.models import PhraseByEar
 
 from .access import steps_played
-from .kinds import BY_EAR, BY_HEART, SOLO_NOTES, quiz_kinds
+from .kinds import closing_kinds
 from .models import Assignment, Attempt, Recall, Step
 from .selectors.by_ear import is_open_by_ear, with_latest
 from .selectors.desk import is_out
 from .selectors.done import ASKED, running
 
-REVEALED = ("function", "key-areas", SOLO_NOTES)  # kinds that an analysis, or the reading of a solo, answers
-NAMED = "form"  # the kind that the name of the form answers
+
+def _answered_by(*what: AnsweredBy) -> tuple[str, ...]:
+    return kinds_that(lambda kind: kind.answered_by in what)
 
 
 def open_work(user: Any, tunes: set[int]) -> dict[int, Hold]:
@@ -39,14 +42,14 @@ def open_work(user: Any, tunes: set[int]) -> dict[int, Hold]:
         return {}
     steps = list(
         with_latest(steps_played(user), user).filter(
-            kind__in=(*REVEALED, NAMED, BY_EAR),
+            kind__in=_answered_by(AnsweredBy.ANALYSIS, AnsweredBy.FORM, AnsweredBy.CHORDS),
             assignment__tune__in=tunes,
             **ASKED,
             **running("assignment__ensemble__"),
         )
     )
     held = {step.assignment.tune_id: _closed(step) for step in steps if is_open_by_ear(step)}
-    for tune, hold in _unanswered(user, [s for s in steps if s.kind != BY_EAR]):
+    for tune, hold in _unanswered(user, steps):
         held[tune] = held[tune] | hold if tune in held else hold
     return held
 
@@ -59,14 +62,14 @@ def answers_to_come(user: Any, tunes: set[int]) -> dict[int, str]:
     """
     if not tunes or not may_be_asked(user):
         return {}
-    kinds = [kind for kind in quiz_kinds() if kind != BY_HEART]
+    kinds = kinds_that(lambda kind: kind.answered_by is not AnsweredBy.CHART)
     steps = list(
         with_latest(steps_played(user), user).filter(
             kind__in=kinds, assignment__tune__in=tunes, **ASKED, **running("assignment__ensemble__")
         )
     )
     found = {step.assignment.tune_id: _closed(step).reason for step in steps if is_open_by_ear(step)}
-    for tune, hold in _unanswered(user, [step for step in steps if step.kind != BY_EAR]):
+    for tune, hold in _unanswered(user, steps):
         found.setdefault(tune, hold.reason)
     return found
 
@@ -91,7 +94,9 @@ def _closed(step: Step) -> Hold:
 
 
 def _unanswered(user: Any, steps: list[Step]) -> Iterator[tuple[int, Hold]]:
-    """The tunes of those steps whose answers the player may not see yet: one query, none without a step."""
+    """The tunes of those steps whose answers the player may not see yet: one query, none without a step. What closes the
+    charts is left out: it opens when it is handed in."""
+    steps = [step for step in steps if step.kind not in closing_kinds()]
     attempts: dict[int, list[Attempt]] = defaultdict(list)
     if steps:
         for attempt in Attempt.objects.filter(player=user, step__in=[s.pk for s in steps]).order_by("number"):
@@ -103,7 +108,7 @@ def _unanswered(user: Any, steps: list[Step]) -> Iterator[tuple[int, Hold]]:
             reason = (
                 f"It is the answer to “{step.name}” in {step.assignment.title}: it opens when your answers are out."
             )
-            asks_form = step.kind == NAMED
+            asks_form = question_kind(step.kind).answered_by is AnsweredBy.FORM
             yield step.assignment.tune_id, Hold(reason, form=reason if asks_form else "", analysis=not asks_form)
 
 
@@ -114,7 +119,7 @@ def still_asked(tune: int, ensembles: Iterable[int]) -> list[str]:
     """
     steps = (
         Step.objects.filter(
-            kind__in=(*REVEALED, BY_EAR),
+            kind__in=_answered_by(AnsweredBy.ANALYSIS, AnsweredBy.CHORDS),
             assignment__tune=tune,
             assignment__ensemble__in=list(ensembles),
             **ASKED,
@@ -136,4 +141,4 @@ def _is_over(step: Step) -> bool:
     if at.released_at is not None and at.released_at <= now:
         return True
     waits_for_due = at.release in (Assignment.Release.LAST, Assignment.Release.DUE)
-    return bool(waits_for_due and step.due and step.due <= now and step.kind != BY_EAR)
+    return bool(waits_for_due and step.due and step.due <= now and step.kind not in closing_kinds())

@@ -12,7 +12,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from drills.kinds import question_kinds
+from drills.kinds import kinds_that, question_kinds
+from drills.question_kind import AnsweredBy
 
 QUIZ, LOG, HAND_IN, IN_PERSON = "quiz", "log", "hand-in", "in-person"
 BY_EAR = "changes"  # the kind that is answered with the chart closed
@@ -93,3 +94,8 @@ KIND_CHOICES = [(row.id, row.name) for row in _ROWS]
 def quiz_kinds() -> tuple[str, ...]:
     """The kinds that are asked and marked as questions."""
     return tuple(row.id for row in _ROWS if row.how == QUIZ)
+
+
+def closing_kinds() -> tuple[str, ...]:
+    """The kinds that are answered with the charts of the tune closed."""
+    return kinds_that(lambda kind: kind.answered_by is AnsweredBy.CHORDS)

@@ -12,7 +12,7 @@ from tunes.harmony.pitch.spelling import Key
 from tunes.models import Idiom, Tune
 
 from .called import twelve
-from .own_quiz import AT_A_CHORD, MISSED, MIX, PROGRESSION, TUNE, Wish, names
+from .own_quiz import MISSED, MIX, PROGRESSION, TUNE, Wish, at_a_chord, names
 
 SOURCES = [
     (MIX, "Tunes of yours, mixed"),
@@ -35,7 +35,7 @@ class TestMeForm(forms.Form):
     progression = forms.ModelChoiceField(
         Idiom.objects.none(), required=False, label="Progression", empty_label="choose"
     )
-    kind = forms.ChoiceField(choices=names(), label="Asked as")
+    kind = forms.ChoiceField(choices=names, label="Asked as")
     minutes = forms.TypedChoiceField(choices=MINUTES, coerce=int, label="How long")
     key = forms.ChoiceField(choices=KEYS, required=False, label="By heart, in concert")
 
@@ -53,7 +53,7 @@ class TestMeForm(forms.Form):
         if data.get("source") == PROGRESSION and "progression" not in self.errors:
             if not data.get("progression"):
                 self.add_error("progression", "Choose which progression.")
-            elif data.get("kind") not in ("any", *AT_A_CHORD):
+            elif data.get("kind") not in ("any", *at_a_chord()):
                 self.add_error("kind", "A progression is asked chord by chord: choose functions, tones or scales.")
         first, last = data.get("first"), data.get("last")
         if last and (not first or last < first):

@@ -10,33 +10,15 @@ from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass
 from typing import Any
 
-from .kinds import BY_HEART, KINDS, SOLO_NOTES
+from drills.kinds import question_kinds
+from drills.question_kind import Alone
+
+from .kinds import BY_HEART, KINDS
 
 ANY = "any"
 MIX, TUNE, MISSED, PROGRESSION = "mix", "tune", "missed", "progression"
 NUMBERS = "by-heart-numbers"
-# Kind → seconds a question takes.
-SECONDS: dict[str, int] = {
-    "function": 8,
-    "guide-tones": 8,
-    "chord-tones": 12,
-    "nearest": 10,
-    "scale": 20,
-    "guide-line": 90,
-    "key-areas": 60,
-    "form": 20,
-    BY_HEART: 12,
-    NUMBERS: 10,
-    SOLO_NOTES: 12,
-}
-MIXED = ("function", "guide-tones", "nearest", "chord-tones")  # what "any" draws from
-AT_A_CHORD = (
-    "function",
-    "guide-tones",
-    "chord-tones",
-    "nearest",
-    "scale",
-)  # kinds that one place of a chart can be asked
+BY_NUMBERS = Alone(place=10, seconds=10, mixed=False, at_a_chord=False)  # the other half of what is known by heart
 MOST_PARTS = 4
 LONGEST = 120  # questions on one sheet
 GROUP = 4  # bars that stand together: a short sheet begins where such a group begins
@@ -66,9 +48,25 @@ class Wish:
         return cls(**{name: data[name] for name in cls.__dataclass_fields__ if name in data})
 
 
+def choices() -> dict[str, Alone]:
+    """What may be chosen by itself → how it is asked, in the order of the choices."""
+    offered = {kind.id: kind.alone for kind in question_kinds().values() if kind.alone} | {NUMBERS: BY_NUMBERS}
+    return dict(sorted(offered.items(), key=lambda row: row[1].place))
+
+
+def mixed() -> tuple[str, ...]:
+    """The kinds that a mix draws from."""
+    return tuple(kind for kind, row in choices().items() if row.mixed)
+
+
+def at_a_chord() -> tuple[str, ...]:
+    """The kinds that one place of a chart can be asked."""
+    return tuple(kind for kind, row in choices().items() if row.at_a_chord)
+
+
 def names() -> list[tuple[str, str]]:
     """The kinds to choose from, with the words of the step table."""
-    named = [(kind, "By numbers alone, by heart" if kind == NUMBERS else KINDS[kind].name) for kind in SECONDS]
+    named = [(kind, "By numbers alone, by heart" if kind == NUMBERS else KINDS[kind].name) for kind in choices()]
     return [(ANY, "A mix of kinds"), *named]
 
 
@@ -87,8 +85,9 @@ def how_many(minutes: int, kind: str) -> int:
     """
     if minutes <= 0:
         return LONGEST
-    seconds = SECONDS[kind] if kind in SECONDS else round(sum(SECONDS[k] for k in MIXED) / len(MIXED))
-    return max(1, min(LONGEST, minutes * 60 // seconds))
+    seconds = {name: row.seconds for name, row in choices().items()}
+    takes = seconds[kind] if kind in seconds else round(sum(seconds[k] for k in mixed()) / len(mixed()))
+    return max(1, min(LONGEST, minutes * 60 // takes))
 
 
 def some(questions: Sequence[Mapping[str, Any]], count: int, seed: int) -> list[Mapping[str, Any]]:

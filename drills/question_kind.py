@@ -27,6 +27,32 @@ class Needs(Enum):
     SOLO = "solo"  # its notes are among the options
 
 
+class AnsweredBy(Enum):
+    """What the site shows of a tune that would answer the questions: it is held back while they are open."""
+
+    NOTHING = "nothing"
+    CHORDS = "chords"  # the charts stay closed until the answers are handed in
+    ANALYSIS = "analysis"  # or the reading of a solo
+    FORM = "form"  # the name of it
+    CHART = "chart"  # what is asked is to know it by heart: it stays open
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Alone:
+    """How a kind is asked by players of themselves.
+
+    place       where it stands among the choices; a mix draws in this order
+    seconds     that one question takes: common practice, no source
+    mixed       whether a mix of kinds draws from it
+    at_a_chord  whether the chords of one progression can be asked by themselves
+    """
+
+    place: int
+    seconds: int
+    mixed: bool
+    at_a_chord: bool
+
+
 @dataclass(frozen=True, slots=True)
 class MarkingRule:
     """One row of the marking table: identifier, name, one sentence, points and an example. `kinds` is filled in by
@@ -56,14 +82,21 @@ class RuleTable:
 class QuestionKind:
     """One kind of question.
 
-    id        as it is stored, at most 16 letters
-    place     where it stands in every list of kinds, those of `assessments.kinds` included; no two have the same
-    name      in full; `short` heads a column
-    asks      the sentence a player reads; `examples` are answers that a player may type
-    table     the rules by which it is marked
-    build     study, options, seed → questions with their keys (`drills.questions.build`)
-    mark      stored key, answer, strictness, context → mark (`drills.marking.mark`)
-    echo      answer, context → how it is understood, never whether it is right
+    id                     as it is stored, at most 16 letters
+    place                  where it stands in every list of kinds, those of `assessments.kinds` included; no two share one
+    name                   in full; `short` heads a column
+    asks                   the sentence a player reads; `examples` are answers that a player may type
+    needs                  what it is made from besides the chart
+    answered_by            what has to be held back while it is open
+    hides_chart            whether the chart beside the questions would give the answers away
+    tells_chords           whether its page shows chords of the chart, before or after, and so waits for a closed one
+    changes_with_overrule  whether an overrule of the analysis can change its keys, so that marking again is offered
+    minutes                that a step takes: common practice, no source
+    alone                  how players ask it of themselves; None: it is not offered to them
+    table                  the rules by which it is marked
+    build                  study, options, seed → questions with their keys (`drills.questions.build`)
+    mark                   stored key, answer, strictness, context → mark (`drills.marking.mark`)
+    echo                   answer, context → how it is understood, never whether it is right
     """
 
     id: str
@@ -73,6 +106,12 @@ class QuestionKind:
     asks: str
     examples: tuple[str, ...]
     needs: Needs
+    answered_by: AnsweredBy
+    hides_chart: bool
+    tells_chords: bool
+    changes_with_overrule: bool
+    minutes: int
+    alone: Alone | None
     table: RuleTable
     build: Callable[..., tuple[Question, ...]]
     mark: Callable[[StoredKey, str, Strictness, Context], Mark]

@@ -7,15 +7,15 @@ from typing import Any
 
 from django.db.models import OuterRef, QuerySet, Subquery
 
+from drills.kinds import question_kinds
+from drills.question_kind import AnsweredBy
 from tunes.harmony.pitch.spelling import Key, SpellingError, sensible
 from tunes.study import StudyChart
 
 from ..access import steps_played
-from ..kinds import BY_EAR, KINDS, QUIZ, WRITE_OUT
+from ..kinds import BY_EAR, WRITE_OUT, closing_kinds
 from ..models import Attempt, Step
 from .done import ASKED, running
-
-TELLS_CHORDS_NOT = ("form",)  # marked kinds that neither ask nor tell a chord
 
 
 def with_latest(steps: QuerySet[Step], user: Any) -> QuerySet[Step]:
@@ -30,13 +30,13 @@ def is_open_by_ear(step: Any) -> bool:
     That is: never begun, being written, or returned for another go. A further go that the player begins closes the
     charts again until it is handed in.
     """
-    return step.kind == BY_EAR and step.latest in (None, Attempt.Status.OPEN, Attempt.Status.RETURNED)
+    return step.kind in closing_kinds() and step.latest in (None, Attempt.Status.OPEN, Attempt.Status.RETURNED)
 
 
 def open_by_ear(user: Any, tunes: Iterable[int]) -> set[int]:
     """Of these tune ids, those with changes by ear to hand in, in a term that has not ended: one query."""
     steps = with_latest(steps_played(user), user).filter(
-        kind=BY_EAR, assignment__tune__in=set(tunes), **ASKED, **running("assignment__ensemble__")
+        kind__in=closing_kinds(), assignment__tune__in=set(tunes), **ASKED, **running("assignment__ensemble__")
     )
     return {step.assignment.tune_id for step in steps if is_open_by_ear(step)}
 
@@ -62,7 +62,8 @@ def read_key(text: str) -> Key | None:
 
 def shows_chords(kind: str, *, out: bool) -> bool:
     """Whether the page of an attempt shows chords of the chart: quizzes do, changes by ear once the answers are out."""
-    return out if kind == BY_EAR else KINDS[kind].how == QUIZ and kind not in TELLS_CHORDS_NOT
+    asked = question_kinds().get(kind)
+    return asked is not None and asked.tells_chords and (out or asked.answered_by is not AnsweredBy.CHORDS)
 
 
 def waits_for_chart(kind: str, *, out: bool, over: bool) -> bool:

@@ -16,7 +16,7 @@ from studio.models import User
 from tunes.models import Listening as LogEntry
 
 from ..access import steps_played
-from ..kinds import BY_EAR, HAND_IN, IN_PERSON, LOG
+from ..kinds import HAND_IN, IN_PERSON, LOG, closing_kinds
 from ..models import Assignment, Attempt, Leeway, Listening, SignOff, Step
 from ..release import HAND_IN as HAND_IN_RELEASE
 from ..release import LAST, answers_out, when_out
@@ -78,7 +78,7 @@ def release_of(step: Step) -> str:
     """When the answers of a step come. Handing in changes by ear opens the charts, so that no further go counts by
     itself: the first one is the last that answers could wait for."""
     release: str = step.assignment.release
-    return HAND_IN_RELEASE if step.kind == BY_EAR and release == LAST else release
+    return HAND_IN_RELEASE if step.kind in closing_kinds() and release == LAST else release
 
 
 def is_out(step: Step, attempt: Attempt, attempts: Sequence[Attempt], now: datetime) -> bool:

@@ -16,24 +16,21 @@ from typing import Any
 from django.db.models import QuerySet
 from django.urls import reverse
 
+from drills.kinds import kinds_that, question_kind
 from drills.questions import prompt_for
-from drills.selectors import melody_of
 from tunes.after_overrule import OldKey
 from tunes.models import ChartRevision
 from tunes.selectors import revisions_for_study, standing_overrules
 from tunes.study import StudyChart, study_chart
 
 from ..access import assignments_led
-from ..issue import questions_of
+from ..issue import melody_for, questions_of
 from ..marks import mark_answers
 from ..models import Attempt, Mark, MarkOverride, Quiz, Step
 from ..strictness import strictness_of
 from .accepted import UNDECIDED
 from .by_ear import as_heard
 from .done import running
-
-DEPENDS = ("function", "key-areas", "scale")
-"""The kinds whose key an overrule can change: the others are made from the chords alone."""
 
 WORDS_ONLY = frozenset({"reason", "rule", "sound", "patterns", "neighbours", "played"})
 """Parts of a key that tell and do not mark: with them alone changed a key is not another one."""
@@ -93,7 +90,7 @@ def old_quizzes(user: Any, revisions: Sequence[int], **narrow: Any) -> list[Quiz
 def _running(user: Any) -> QuerySet[Quiz]:
     return (
         Quiz.objects.filter(
-            step__kind__in=DEPENDS,
+            step__kind__in=kinds_that(lambda kind: kind.changes_with_overrule),
             step__closed=None,
             step__assignment__closed=None,
             step__assignment__in=assignments_led(user).order_by().values("pk"),
@@ -139,7 +136,7 @@ def remarking(step: Step) -> Remarking:
     """What marking the step again would change, over all goes that were handed in: eight queries."""
     quiz = Quiz.objects.select_related("step__assignment").get(step=step)
     study = study_chart(revisions_for_study().get(pk=step.assignment.revision_id))
-    fresh = _rebuilt(quiz, study) if step.kind in DEPENDS else {}
+    fresh = _rebuilt(quiz, study) if question_kind(step.kind).changes_with_overrule else {}
     changed = _changed(quiz, fresh)
     ids = {q["id"] for q in changed}
     questions = tuple(q | {"key": fresh[q["id"]]} if q["id"] in ids else q for q in quiz.questions)
@@ -152,7 +149,7 @@ def remarking(step: Step) -> Remarking:
 def _rebuilt(quiz: Quiz, study: StudyChart) -> dict[str, Any]:
     """Question id → its key on the chart as it stands now. A question that another one stands for now has the key of that."""
     step = quiz.step
-    melody = melody_of(step.assignment.revision) if step.kind == "scale" else None
+    melody = melody_for(step.assignment.revision, [step.kind])
     built = json.loads(json.dumps(questions_of(step, as_heard(step, study), melody, quiz.seed)))
     found = {q["id"]: q["key"] for q in built}
     by_event = {event: q["key"] for q in built for event in q.get("also") or ()}

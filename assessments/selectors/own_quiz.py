@@ -9,6 +9,8 @@ from typing import Any
 
 from django.db.models import QuerySet
 
+from drills.kinds import kinds_that, question_kind
+from drills.question_kind import Needs
 from drills.questions import prompt_for
 from studio.instruments import INSTRUMENTS
 from tunes.drawing import ChartView, draw_study
@@ -16,14 +18,13 @@ from tunes.models import ChartRevision
 from tunes.study import StudyChart, analysis_of, study_of_text
 
 from ..bars import Bars
-from ..kinds import BY_EAR, BY_HEART, KINDS, SOLO_NOTES
+from ..kinds import BY_HEART, KINDS
 from ..models import Attempt, Mark, OwnQuiz
 from .desk import is_out
-from .quiz import HIDES_CHART, Field, QuizPage, called_key, read_as, symbols_of
+from .quiz import Field, QuizPage, called_key, read_as, symbols_of
 from .review import SheetRow
 
 MONTH = timedelta(days=31)
-NOT_AGAIN = (BY_EAR, SOLO_NOTES)  # these need a recording or a solo beside them
 
 
 def own_quizzes(player: Any) -> QuerySet[OwnQuiz]:
@@ -50,13 +51,18 @@ def missed(player: Any, now: datetime) -> list[MissedQuestion]:
     for _, points, row in sorted(found, key=lambda item: item[0]):
         seen.pop((row.revision, row.question["id"]), None)
         seen[row.revision, row.question["id"]] = (points, row)
-    return [row for points, row in seen.values() if points < 1 and row.question["kind"] not in NOT_AGAIN]
+    return [row for points, row in seen.values() if points < 1 and row.question["kind"] not in _not_again()]
+
+
+def _not_again() -> tuple[str, ...]:
+    """The kinds that need a recording or a solo beside them."""
+    return kinds_that(lambda kind: kind.needs in (Needs.RECORDING, Needs.SOLO))
 
 
 def _of_attempts(player: Any, now: datetime) -> list[tuple[datetime, float, MissedQuestion]]:
     rows = (
         Attempt.objects.filter(player=player, handed_in__gte=now - MONTH, step__quiz__isnull=False)
-        .exclude(step__kind__in=NOT_AGAIN)
+        .exclude(step__kind__in=_not_again())
         .select_related("step__quiz", "step__assignment__tune")
     )
     attempts = list(rows)
@@ -153,9 +159,10 @@ def _part(
     study: StudyChart,
 ) -> OwnPart:
     kind = part["kind"]
-    on_chart = kind not in HIDES_CHART and all(field.event is not None for field in fields)
+    hidden = question_kind(kind).hides_chart
+    on_chart = not hidden and all(field.event is not None for field in fields)
     view = None
-    if kind not in HIDES_CHART:
+    if not hidden:
         extras = {field.event: field for field in fields if field.event is not None} if on_chart else {}
         bars = {question["written"] for question in asked if question["written"] is not None}
         view = around(draw_study(study, analysed=False, extras=extras), bars, place)
@@ -246,7 +253,7 @@ def own_results(quiz: OwnQuiz) -> list[OwnResult]:
             position += 1
         extras = {row.events[0]: row for row in rows if row.events}
         bars = {row.question["written"] for row in rows if row.bar is not None}
-        on_chart = part["kind"] not in ("form", "key-areas") and len(extras) == len(rows)
+        on_chart = len(extras) == len(rows)
         view = around(draw_study(study, analysed=False, extras=extras), bars, place) if on_chart else None
         results.append(
             OwnResult(

@@ -12,7 +12,6 @@ from django.utils import timezone
 from drills.chord_scales import heard
 from drills.questions import build
 from drills.questions.solo_notes import MOST
-from drills.selectors import melody_of
 from studio.models import User
 from tunes import repertoire
 from tunes.models import ChartRevision, Idiom
@@ -21,20 +20,21 @@ from tunes.solos.selectors import newest, solos
 from tunes.study import ChartUnreadable, StudyChart, study_chart
 
 from ..holds import answers_to_come
+from ..issue import melody_for
 from ..kinds import SOLO_NOTES
 from ..own_quiz import (
     ANY,
-    AT_A_CHORD,
     MISSED,
     MIX,
-    MIXED,
     MOST_PARTS,
     PROGRESSION,
     TUNE,
     Wish,
+    at_a_chord,
     drawn,
     how_many,
     kind_and_options,
+    mixed,
     shares,
     some,
 )  # fmt: skip
@@ -68,7 +68,7 @@ def _study(revision: ChartRevision) -> StudyChart | None:
 
 
 def _asked(study: StudyChart, revision: ChartRevision, kind: str, options: Mapping[str, Any], seed: int) -> list[Any]:
-    melody = melody_of(revision) if kind == "scale" else None
+    melody = melody_for(revision, [kind])
     return [q.to_json() for q in build(kind, study, options, seed, partial(heard, study, melody))]
 
 
@@ -87,7 +87,7 @@ def _of_tune(player: User, wish: Wish, seed: int) -> list[Made]:
     if closed := answers_to_come(player, {wish.tune}):
         raise NothingToAsk(f"{revision.version.tune.title} is not asked for now. {closed[wish.tune]}")
     bars = tuple(range(wish.first, (wish.last or wish.first) + 1)) if wish.first else ()
-    kinds = MIXED[:2] if wish.kind == ANY else (wish.kind,)
+    kinds = mixed()[:2] if wish.kind == ANY else (wish.kind,)
     made: list[Made] = []
     for kind, share in zip(kinds, shares(how_many(wish.minutes, wish.kind), len(kinds)), strict=True):
         name, options = kind_and_options(kind, wish.section)
@@ -111,12 +111,13 @@ def _of_mix(player: User, wish: Wish, seed: int) -> list[Made]:
     count = how_many(wish.minutes, wish.kind)
     chosen = drawn(candidates, count, seed)
     rows = {row.pk: row for row in revisions_for_study().filter(pk__in=chosen)}
+    drawn_from = mixed() if wish.kind == ANY else (wish.kind,)
     made: list[Made] = []
     for place, (pk, share) in enumerate(zip(chosen, shares(count, len(chosen)), strict=True)):
         study = _study(rows[pk])
         if study is None:
             continue
-        kind, options = kind_and_options(MIXED[(seed + place) % len(MIXED)] if wish.kind == ANY else wish.kind)
+        kind, options = kind_and_options(drawn_from[(seed + place) % len(drawn_from)])
         questions = _asked(study, rows[pk], kind, options, seed + place)
         made.append((rows[pk], kind, study.key.text, some(questions, share, seed + place)))
     return made
@@ -171,7 +172,7 @@ def _of_missed(player: User, wish: Wish, seed: int) -> list[Made]:
 def _of_progression(player: User, wish: Wish, seed: int) -> list[Made]:
     """The places of one progression over the repertoire, each in another tune as far as there are any."""
     idiom = Idiom.objects.filter(pk=wish.progression).first()
-    kind = wish.kind if wish.kind in AT_A_CHORD else AT_A_CHORD[0]
+    kind = wish.kind if wish.kind in at_a_chord() else at_a_chord()[0]
     if idiom is None:
         raise NothingToAsk("Choose a progression.")
     agreed = agreed_stamps()

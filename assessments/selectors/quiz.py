@@ -7,6 +7,7 @@ from dataclasses import dataclass, field, replace
 from itertools import groupby
 from typing import Any
 
+from drills.kinds import question_kind
 from drills.questions import prompt_for
 from studio.instruments import INSTRUMENTS
 from tunes.by_ear.selectors import hearing_times
@@ -23,8 +24,6 @@ from ..kinds import BY_EAR, BY_HEART
 from ..models import Answer, Attempt, Quiz, Step
 from .by_ear import as_heard
 from .review import MissedQuestion, SheetRow
-
-HIDES_CHART = ("form", BY_EAR, BY_HEART)  # kinds whose chart would give the answer away
 
 
 @dataclass(frozen=True)
@@ -123,7 +122,7 @@ def quiz_page(
 ) -> QuizPage:
     """The page of an attempt. `asked` are the questions without their keys; `typed` stands in fields instead of what is saved."""
     saved = {a.question: a for a in Answer.objects.filter(attempt=attempt)}
-    kind = attempt.step.kind
+    kind, asked_as = attempt.step.kind, question_kind(attempt.step.kind)
     study = study_for(attempt)
     symbols, bars = symbols_of(study), Bars(study.chart)
     asked = bars.told(asked)
@@ -132,10 +131,10 @@ def quiz_page(
         once = not attempt.step.assignment.ask_repeats
         fields = tuple(replace(f, besides=bars.besides(q, once=once)) for f, q in zip(fields, asked, strict=True))
     fields = tuple(replace(f, text=typed[f.id]) if typed and f.id in typed else f for f in fields)
-    on_chart = kind not in HIDES_CHART and all(f.event is not None for f in fields)
+    on_chart = not asked_as.hides_chart and all(f.event is not None for f in fields)
     extras = {**_copies(asked), **{f.event: f for f in fields if f.event is not None}} if on_chart else {}
     view = None
-    if kind not in HIDES_CHART:
+    if not asked_as.hides_chart:
         view = draw_study(study, written_out=attempt.step.assignment.ask_repeats, analysed=False, extras=extras)
     clef = INSTRUMENTS[attempt.instrument].clef if attempt.instrument in INSTRUMENTS else "treble"
     hearing = hearing_of(attempt.step, study) if kind == BY_EAR and attempt.is_open else None
@@ -247,7 +246,7 @@ def symbols_of(study: StudyChart) -> dict[int, ChordSymbol | None]:
 def feedback_view(attempt: Attempt, study: StudyChart, rows: Sequence[SheetRow]) -> ChartView | None:
     """The chart with the marks under its chords, for kinds that are answered there."""
     extras = {r.events[0]: r for r in rows if r.events}
-    if attempt.step.kind == "form" or len(extras) < len(rows):
+    if not extras or len(extras) < len(rows):
         return None
     return _with_every_place(study, extras, written_out=attempt.step.assignment.ask_repeats)
 

@@ -13,9 +13,11 @@ from django.db.models import Count, Exists, OuterRef, Prefetch, Q, Subquery
 from django.urls import reverse
 from django.utils import timezone
 
+from drills.kinds import question_kind, question_kinds
 from drills.models import PracticeCue, PracticeItem
 from drills.other_band.record import SOURCE as OTHER_BAND
 from drills.planning import Missed, next_tempo, planned_from_missed
+from drills.question_kind import AnsweredBy
 from studio.models import User
 from tunes.harmony.charts.bar_count import bar_count
 from tunes.models import Listening as LogEntry
@@ -23,7 +25,7 @@ from tunes.models import Phrase
 from tunes.study import chart_of
 
 from ..access import assignments_played, steps_shown
-from ..kinds import BY_EAR, BY_HEART, HAND_IN, IN_PERSON, LOG, QUIZ
+from ..kinds import BY_HEART, HAND_IN, IN_PERSON, LOG, closing_kinds
 from ..models import Assignment, Attempt, DeskHabit, Leeway, Listening, Recall, SignOff
 from ..today import ANSWER, BRING_BACK, FADES, HEAR, PLAY, SING, Work, whole_phrases
 from .by_ear import waits_for_chart
@@ -31,9 +33,8 @@ from .desk import BACK, DONE, SENT, StepState, state_of
 
 MOST = 40  # assignments of the running terms
 MOST_CUES, MOST_ITEMS = 60, 60
-# Minutes that a step takes, by kind: common practice, no source.
-MINUTES = {"form": 3, "key-areas": 5, BY_EAR: 10, BY_HEART: 5}
-QUIZ_MINUTES, HEAR_MINUTES, SING_MINUTES, PLAY_MINUTES, HAND_IN_MINUTES, RECALL_MINUTES = 7, 4, 3, 4, 8, 3
+# Minutes that a step takes which is not asked as questions: common practice, no source.
+HEAR_MINUTES, SING_MINUTES, PLAY_MINUTES, HAND_IN_MINUTES, RECALL_MINUTES = 4, 3, 4, 8, 3
 BAND_MINUTES, VARIANT_MINUTES = 5, 2
 
 
@@ -57,7 +58,9 @@ def desk_of(user: User, now: dt.datetime | None = None) -> Desk:
     states = _states(user, assignments, signed, now)
     recalls = list(Recall.objects.filter(player=user).select_related("tune"))
     shut = {s.step.assignment.tune_id for s in states if _answers_to_come(s)}
-    by_ear = {s.step.assignment.tune_id for s in states if s.step.kind == BY_EAR and s.state not in (DONE, SENT)}
+    by_ear = {
+        s.step.assignment.tune_id for s in states if s.step.kind in closing_kinds() and s.state not in (DONE, SENT)
+    }
     states = [_with_closed(s, by_ear) for s in states]
     works = [
         *(work for state in states for work in _of_step(state)),
@@ -125,8 +128,9 @@ def _heard(user: User, tunes: set[int]) -> Counter[int]:
 
 def _answers_to_come(state: StepState) -> bool:
     """Whether a quiz of the step would be told by testing oneself: `holds.answers_to_come`, from what is read already."""
-    asked = state.step.about.how == QUIZ and state.step.kind != BY_HEART and not state.step.is_closed
-    return asked and (state.state != DONE or not state.out)
+    asked = question_kinds().get(state.step.kind)
+    secret = asked is not None and asked.answered_by is not AnsweredBy.CHART and not state.step.is_closed
+    return secret and (state.state != DONE or not state.out)
 
 
 def _with_closed(state: StepState, by_ear: set[int]) -> StepState:
@@ -141,7 +145,7 @@ def _of_step(s: StepState) -> Iterator[Work]:
     step, at, how = s.step, s.step.assignment, s.step.about.how
     page = reverse("work:step", args=[step.pk])
     due = timezone.localdate(step.due) if step.due else None
-    verb, what, why, minutes, url, posts = ANSWER, step.name, "", QUIZ_MINUTES, page, False
+    verb, what, why, minutes, url, posts = ANSWER, step.name, "", 0, page, False
     if how == LOG:
         verb, what, minutes = HEAR, "a recording, once through", HEAR_MINUTES
         why = f"Heard {s.heard} of {step.times}."
@@ -153,7 +157,7 @@ def _of_step(s: StepState) -> Iterator[Work]:
         why = "The sign-off asks for it without paper."
     else:
         verb = BRING_BACK if step.kind == BY_HEART else ANSWER
-        minutes = MINUTES.get(step.kind, QUIZ_MINUTES)
+        minutes = question_kind(step.kind).minutes
         open_one = s.last if s.last and s.last.is_open else None
         url = reverse("work:attempt", args=[open_one.pk]) if open_one else reverse("work:start", args=[step.pk])
         posts = open_one is None

@@ -16,7 +16,8 @@ from django.db.models import F
 from django.urls import reverse
 from django.utils import timezone
 
-from drills.selectors import melody_of
+from drills.kinds import question_kinds
+from drills.question_kind import Needs
 from studio.happenings import Kind, happened
 from studio.models import Ensemble, Membership, User
 from studio.notices import notify_many, unread_notices
@@ -25,8 +26,8 @@ from tunes.models import ChartRevision, Recording
 from tunes.selectors import standing_overrules
 from tunes.study import StudyChart, study_chart
 
-from ..issue import questions_of
-from ..kinds import BY_EAR, KINDS, QUIZ, SOLO_KINDS
+from ..issue import melody_for, questions_of
+from ..kinds import KINDS, QUIZ, SOLO_KINDS
 from ..models import Assignment, Quiz, Step
 from ..selectors.by_ear import as_heard
 from .cues import cue_released
@@ -124,13 +125,13 @@ def add_steps(assignment: Assignment, steps: Sequence[StepPlan]) -> None:
     asked = [step for step in rows if step.about.how == QUIZ]
     if asked:
         study = study_chart(assignment.revision)
-        melody = melody_of(assignment.revision) if any(step.kind == "scale" for step in asked) else None
+        melody = melody_for(assignment.revision, [step.kind for step in asked])
         standing = standing_overrules([assignment.revision_id])[assignment.revision_id]
         Quiz.objects.bulk_create([_issue(step, study, melody, standing) for step in asked])
 
 
 def _options(assignment: Assignment, plan: StepPlan) -> dict[str, Any]:
-    """What the plan chose; changes by ear also keep which recording they are taken from, and the key it sounds in.
+    """What the plan chose; what is asked by ear also keeps which recording it is taken from, and the key it sounds in.
 
     The recording is the one that the chart was taken from, or else the tune's reference. Raises `CannotAsk`.
     """
@@ -139,7 +140,8 @@ def _options(assignment: Assignment, plan: StepPlan) -> dict[str, Any]:
             return solo_options(assignment, plan.kind, plan.options)
         except NoSuchPassage as problem:
             raise CannotAsk(str(problem)) from problem
-    if plan.kind != BY_EAR:
+    asked = question_kinds().get(plan.kind)
+    if asked is None or asked.needs is not Needs.RECORDING:
         return plan.options
     heard = (
         assignment.revision.source_recording
@@ -147,7 +149,7 @@ def _options(assignment: Assignment, plan: StepPlan) -> dict[str, Any]:
     )
     if heard is None:
         raise CannotAsk(
-            f"{KINDS[BY_EAR].name}: this tune has no reference recording to hear. Choose one on the tune's "
+            f"{asked.name}: this tune has no reference recording to hear. Choose one on the tune's "
             "page, then assign it."
         )
     return {**plan.options, "recording": heard.pk, "key": heard.key}

@@ -14,7 +14,7 @@ from datetime import datetime
 
 from django.utils import timezone
 
-from ..kinds import BY_EAR, quiz_kinds
+from ..kinds import closing_kinds, quiz_kinds
 from ..models import Assignment, Attempt
 from ..selectors.desk import is_out
 
@@ -55,7 +55,7 @@ def _newly(group: list[Attempt], now: datetime) -> list[Attempt]:
 
 def _is_open(attempt: Attempt, group: list[Attempt], now: datetime) -> bool:
     """Whether the player may see the answers to this go, on its own page or on a chart."""
-    return is_out(attempt.step, attempt, group, now) or (attempt.step.kind == BY_EAR and not attempt.is_open)
+    return is_out(attempt.step, attempt, group, now) or (attempt.step.kind in closing_kinds() and not attempt.is_open)
 
 
 def _write(rows: list[Attempt], now: datetime) -> None:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import pkgutil
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import cache
 from importlib import import_module
 from types import MappingProxyType
@@ -31,3 +31,8 @@ def question_kinds() -> Mapping[str, QuestionKind]:
 def question_kind(kind: str) -> QuestionKind:
     """One kind by its id; `KeyError` for an unknown one."""
     return question_kinds()[kind]
+
+
+def kinds_that(test: Callable[[QuestionKind], bool]) -> tuple[str, ...]:
+    """The ids of the kinds that pass a test, in the order of their places."""
+    return tuple(kind.id for kind in question_kinds().values() if test(kind))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from drills.comparers.by_heart import echo_by_heart, mark_by_heart
 from drills.kinds.changes import QUESTION_KIND as CHANGES
-from drills.question_kind import Needs, QuestionKind
+from drills.question_kind import Alone, AnsweredBy, Needs, QuestionKind
 from drills.questions.by_heart import build_by_heart
 
 QUESTION_KIND = QuestionKind(
@@ -15,6 +15,12 @@ QUESTION_KIND = QuestionKind(
     asks="Fill the empty form from memory, in the key that is called.",
     examples=("Dm7 G7", "C / / F7", "N.C."),
     needs=Needs.NOTHING,
+    answered_by=AnsweredBy.CHART,
+    hides_chart=True,
+    tells_chords=True,
+    changes_with_overrule=False,
+    minutes=5,
+    alone=Alone(place=9, seconds=12, mixed=False, at_a_chord=False),
     table=CHANGES.table,
     build=build_by_heart,
     mark=mark_by_heart,

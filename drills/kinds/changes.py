@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from drills.comparers.changes import echo_changes, mark_changes
-from drills.question_kind import MarkingRule, Needs, QuestionKind, RuleTable
+from drills.question_kind import AnsweredBy, MarkingRule, Needs, QuestionKind, RuleTable
 from drills.questions.changes import build_changes
 from tunes.harmony.comparison.substitutions import RELATIONS
 
@@ -39,6 +39,12 @@ QUESTION_KIND = QuestionKind(
     asks="Take down what sounds in every bar, from the recording, with the chart closed.",
     examples=("Dm7 G7", "C / / F7", "N.C."),
     needs=Needs.RECORDING,
+    answered_by=AnsweredBy.CHORDS,
+    hides_chart=True,
+    tells_chords=True,
+    changes_with_overrule=False,
+    minutes=10,
+    alone=None,  # its recording has to sound beside it, its charts would have to be closed
     table=RuleTable(9, "Changes by ear", _RULES),
     build=build_changes,
     mark=mark_changes,

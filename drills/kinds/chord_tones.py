@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from drills.comparers.notes import echo_notes, mark_tones
 from drills.marking_rules import NOTE_RULES, NOTES_HEADING, OTHER
-from drills.question_kind import Needs, QuestionKind, RuleTable
+from drills.question_kind import Alone, AnsweredBy, Needs, QuestionKind, RuleTable
 from drills.questions.tones import build_chord_tones
 
 _RULES = (
@@ -20,6 +20,12 @@ QUESTION_KIND = QuestionKind(
     asks="Name the chord tones of every chord.",
     examples=("D F A C",),
     needs=Needs.NOTHING,
+    answered_by=AnsweredBy.NOTHING,
+    hides_chart=False,
+    tells_chords=True,
+    changes_with_overrule=False,
+    minutes=7,
+    alone=Alone(place=3, seconds=12, mixed=True, at_a_chord=True),
     table=RuleTable(4, NOTES_HEADING, _RULES),
     build=build_chord_tones,
     mark=mark_tones,

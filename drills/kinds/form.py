@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from drills.comparers.form import echo_form, mark_form
 from drills.marking_rules import OTHER
-from drills.question_kind import MarkingRule, Needs, QuestionKind, RuleTable
+from drills.question_kind import Alone, AnsweredBy, MarkingRule, Needs, QuestionKind, RuleTable
 from drills.questions.form import build_form
 
 _RULES = (
@@ -99,6 +99,12 @@ QUESTION_KIND = QuestionKind(
     asks="Name the sections, how long each is, and where the bridge starts.",
     examples=("AABA", "8 8 8 8", "32"),
     needs=Needs.NOTHING,
+    answered_by=AnsweredBy.FORM,
+    hides_chart=True,
+    tells_chords=False,
+    changes_with_overrule=False,
+    minutes=3,
+    alone=Alone(place=8, seconds=20, mixed=False, at_a_chord=False),
     table=RuleTable(2, "Form", _RULES),
     build=build_form,
     mark=mark_form,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from drills.comparers.function import echo_function, mark_function
 from drills.marking_rules import OTHER
-from drills.question_kind import MarkingRule, Needs, QuestionKind, RuleTable
+from drills.question_kind import Alone, AnsweredBy, MarkingRule, Needs, QuestionKind, RuleTable
 from drills.questions.function import build_function
 
 _RULES = (
@@ -235,6 +235,12 @@ QUESTION_KIND = QuestionKind(
     asks="Say what every chord does: its number, and what it leads to.",
     examples=("ii7", "5 of 2", "V7/ii", "sub 5"),
     needs=Needs.NOTHING,
+    answered_by=AnsweredBy.ANALYSIS,
+    hides_chart=False,
+    tells_chords=True,
+    changes_with_overrule=True,
+    minutes=7,
+    alone=Alone(place=1, seconds=8, mixed=True, at_a_chord=True),
     table=RuleTable(1, "Function of a chord", _RULES),
     build=build_function,
     mark=mark_function,

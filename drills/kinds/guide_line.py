@@ -5,7 +5,7 @@ from __future__ import annotations
 from drills.comparers.guide_line import mark_guide_line
 from drills.comparers.notes import echo_notes
 from drills.marking_rules import NOTE_RULES, NOTES_HEADING, OTHER
-from drills.question_kind import MarkingRule, Needs, QuestionKind, RuleTable
+from drills.question_kind import Alone, AnsweredBy, MarkingRule, Needs, QuestionKind, RuleTable
 from drills.questions.guide_line import build_guide_line
 
 _RULES = (
@@ -37,6 +37,12 @@ QUESTION_KIND = QuestionKind(
     asks="Write the smoothest line of 3rds and 7ths through the form.",
     examples=("F F E D",),
     needs=Needs.NOTHING,
+    answered_by=AnsweredBy.NOTHING,
+    hides_chart=False,
+    tells_chords=True,
+    changes_with_overrule=False,
+    minutes=7,
+    alone=Alone(place=6, seconds=90, mixed=False, at_a_chord=False),
     table=RuleTable(7, NOTES_HEADING, _RULES),
     build=build_guide_line,
     mark=mark_guide_line,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from drills.comparers.notes import echo_notes, mark_tones
 from drills.marking_rules import NOTE_RULES, NOTES_HEADING, OTHER
-from drills.question_kind import Needs, QuestionKind, RuleTable
+from drills.question_kind import Alone, AnsweredBy, Needs, QuestionKind, RuleTable
 from drills.questions.tones import build_guide_tones
 
 _RULES = (
@@ -20,6 +20,12 @@ QUESTION_KIND = QuestionKind(
     asks="Name the 3rd and 7th of every chord.",
     examples=("Eb D",),
     needs=Needs.NOTHING,
+    answered_by=AnsweredBy.NOTHING,
+    hides_chart=False,
+    tells_chords=True,
+    changes_with_overrule=False,
+    minutes=7,
+    alone=Alone(place=2, seconds=8, mixed=True, at_a_chord=True),
     table=RuleTable(5, NOTES_HEADING, _RULES),
     build=build_guide_tones,
     mark=mark_tones,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from drills.comparers.key_areas import echo_key_areas, mark_key_areas
-from drills.question_kind import MarkingRule, Needs, QuestionKind, RuleTable
+from drills.question_kind import Alone, AnsweredBy, MarkingRule, Needs, QuestionKind, RuleTable
 from drills.questions.key_areas import build_key_areas
 
 _RULES = (
@@ -81,6 +81,12 @@ QUESTION_KIND = QuestionKind(
     asks="Say from which bar the tune stands in which key.",
     examples=("1 F, 9 Ab, 17 F", "9 beat 3 Ab"),
     needs=Needs.NOTHING,
+    answered_by=AnsweredBy.ANALYSIS,
+    hides_chart=False,
+    tells_chords=True,
+    changes_with_overrule=True,
+    minutes=5,
+    alone=Alone(place=7, seconds=60, mixed=False, at_a_chord=False),
     table=RuleTable(3, "Key areas", _RULES),
     build=build_key_areas,
     mark=mark_key_areas,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from drills.comparers.notes import echo_notes, mark_nearest
 from drills.marking_rules import NOTE_RULES, NOTES_HEADING, OTHER
-from drills.question_kind import MarkingRule, Needs, QuestionKind, RuleTable
+from drills.question_kind import Alone, AnsweredBy, MarkingRule, Needs, QuestionKind, RuleTable
 from drills.questions.tones import build_nearest
 
 _RULES = (
@@ -28,6 +28,12 @@ QUESTION_KIND = QuestionKind(
     asks="Name the nearest note of the next chord.",
     examples=("Eb",),
     needs=Needs.NOTHING,
+    answered_by=AnsweredBy.NOTHING,
+    hides_chart=False,
+    tells_chords=True,
+    changes_with_overrule=False,
+    minutes=7,
+    alone=Alone(place=4, seconds=10, mixed=True, at_a_chord=True),
     table=RuleTable(6, NOTES_HEADING, _RULES),
     build=build_nearest,
     mark=mark_nearest,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from drills.comparers.scale import echo_scale, mark_scale
 from drills.marking_rules import NOTE_RULES, NOTES_HEADING, OTHER
-from drills.question_kind import MarkingRule, Needs, QuestionKind, RuleTable
+from drills.question_kind import Alone, AnsweredBy, MarkingRule, Needs, QuestionKind, RuleTable
 from drills.questions.scale import build_scale
 
 _RULES = (
@@ -76,6 +76,12 @@ QUESTION_KIND = QuestionKind(
     asks="Name one plain scale for every chord.",
     examples=("A mixolydian b13: C#", "D dorian: none"),
     needs=Needs.MELODY,
+    answered_by=AnsweredBy.NOTHING,
+    hides_chart=False,
+    tells_chords=True,
+    changes_with_overrule=True,
+    minutes=7,
+    alone=Alone(place=5, seconds=20, mixed=False, at_a_chord=True),
     table=RuleTable(8, NOTES_HEADING, _RULES),
     build=build_scale,
     mark=mark_scale,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from drills.comparers.solo_note import echo_solo_note, mark_solo_note
 from drills.marking_rules import OTHER
-from drills.question_kind import MarkingRule, Needs, QuestionKind, RuleTable
+from drills.question_kind import Alone, AnsweredBy, MarkingRule, Needs, QuestionKind, RuleTable
 from drills.questions.solo_notes import build_solo_notes
 
 _RULES = (
@@ -59,6 +59,12 @@ QUESTION_KIND = QuestionKind(
     asks="Say of every note of the passage what it is over its chord, and what it does there.",
     examples=("b9 approach", "3 chord tone", "#11 tension"),
     needs=Needs.SOLO,
+    answered_by=AnsweredBy.ANALYSIS,
+    hides_chart=False,
+    tells_chords=True,
+    changes_with_overrule=False,
+    minutes=7,
+    alone=Alone(place=11, seconds=12, mixed=False, at_a_chord=False),
     table=RuleTable(10, "What each note of a solo is", _RULES),
     build=build_solo_notes,
     mark=mark_solo_note,

@@ -21,7 +21,6 @@ from api.scopes import SCOPE_IDS
 from api.tokens import make_token
 from assessments.kinds import quiz_kinds
 from assessments.models import Assignment, Attempt, Evidence, Mark, ProgrammeRequirement, Step
-from assessments.selectors.by_ear import TELLS_CHORDS_NOT
 from assessments.selectors.desk import states_of
 from assessments.selectors.ledger import own_page
 from assessments.selectors.today import desk_of
@@ -264,7 +263,7 @@ def test_what_is_closed_may_take_two_queries(cast: Cast, django_assert_max_num_q
 def test_a_quiz_that_shows_chords_waits_for_the_changes_by_ear(cast: Cast, kind: str) -> None:
     by_ear = cast.assigned("changes", kind)
     quiz = by_ear.assignment.steps.get(kind=kind)
-    waits = kind not in TELLS_CHORDS_NOT
+    waits = kind != "form"  # which neither asks nor tells a chord
     assert [state.closed for state in states_of(cast.player, [by_ear, quiz])] == [False, waits]
     answer = cast.play.post(reverse("work:start", args=[quiz.pk]))
     assert answer.status_code == (403 if waits else 302)

@@ -12,7 +12,7 @@ from django.utils import timezone
 
 from assessments.holds import answers_to_come
 from assessments.models import Attempt, Evidence, Mark, OwnQuiz, Recall
-from assessments.own_quiz import SECONDS, Wish
+from assessments.own_quiz import Wish, choices
 from assessments.services import own_quiz as services
 from assessments.services.answer import Save
 from drills.models import PracticeCue
@@ -47,7 +47,7 @@ def answered(quiz: OwnQuiz, **texts: str) -> OwnQuiz:
 def test_every_kind_is_asked_and_marked_without_being_evidence(player: Any, client: Any) -> None:
     revision = chart()
     client.force_login(player)
-    for kind in SECONDS.keys() - {"solo-notes"}:  # those need a solo: tests/assessments/test_solo_steps.py
+    for kind in choices().keys() - {"solo-notes"}:  # those need a solo: tests/assessments/test_solo_steps.py
         quiz = services.start(player=player, wish=Wish("tune", kind, 0, tune=revision.version.tune_id), seed=3)
         page = client.get(reverse("work:own-quiz", args=[quiz.pk]))
         assert page.status_code == 200, kind
