@@ -19,6 +19,7 @@ from tunes.harmony.chords.over_bass import heard_as
 from tunes.harmony.explain.sentences import told
 from tunes.harmony.pitch.spelling import Key
 from tunes.harmony.readings.landing import LANDED, OVER_FIVE, SAME_DOMINANT, SLIDES, taken_up
+from tunes.harmony.readings.rule_ids import RuleId
 from tunes.harmony.scales.scales import scale_for
 
 ROOTS = ("C", "Db", "D", "Eb", "E", "F", "F#", "G", "Ab", "A", "Bb", "B")
@@ -76,8 +77,15 @@ def called_by_what_it_leads_to(reading: Reading) -> bool:
 
 
 def what_comes_in_its_place_is_what_comes(found: Analysis, roots: list[int]) -> None:
-    """A sentence about another chord in the goal's place goes with a deceptive resolution, and names the next chord."""
+    """A sentence about another chord in the goal's place goes with a deceptive resolution, and names the next chord; the substitute of
+    the goal is one that the arrow goes to."""
     for reading in found.readings:
+        if reading.rule == RuleId.GOAL_EXCHANGED:
+            assert reading.resolution in ("direct", "delayed")
+            assert reading.resolves_to is not None
+            promised = (reading.root + 5) % 12
+            assert (roots[reading.resolves_to] - promised) % 12 == 6, (reading.event, told(reading.reason))
+            continue
         said = bool(INSTEAD.search(told(reading.reason)))
         assert said == (reading.resolution == "deceptive"), (reading.event, told(reading.reason), reading.resolution)
         if reading.resolution != "deceptive":
@@ -337,12 +345,13 @@ def test_a_false_sentence_is_found_out(claim: str) -> None:
     assert semitones(named[1], Key.parse("C major")) not in (0, 4)
 
 
-def test_a_dominant_before_a_passing_two_five_is_heard_to_reach_its_goal_too() -> None:
-    """Chromatic two-fives (common practice, no source): 6 dominant before flat 3, flat 6 still reaches 2 as its 5."""
+def test_a_dominant_before_a_passing_two_five_is_named_by_its_own_goal() -> None:
+    """Chromatic two-fives (common practice, no source): 6 dominant before flat 3, flat 6 is 5 of 2, which those two put off."""
     found = analyse(chart_of("key: C major\n| Cmaj7 | Em7 A7 | Ebm7 Ab7 | Dm7 | G7 | Cmaj7 | Cmaj7 |"))
-    others = {other.function.spoken: told(other.reason) for other in found.readings[2].alternatives}
-    assert found.readings[2].function.spoken == "sub 5 of flat 6"
-    assert others["5 of 2"] == "5 of 2 falls a fifth to 2, with flat 3 minor and more between."
+    assert found.readings[2].function.spoken == "5 of 2"
+    assert (
+        told(found.readings[2].reason) == "5 of 2 would lead to 2; the dominant a tritone from it comes in its place."
+    )
 
 
 def test_flat_seven_heard_by_the_back_door_says_where_it_goes() -> None:

@@ -108,7 +108,10 @@ def _begin(
     if bones is None:
         return None
     names_of_keys = KeyNames(symbols, bones.home, given)
-    return Draft(symbols=symbols, sounds=sounds, given=given, held=held or {}, bones=bones, key_names=names_of_keys)
+    return Draft(
+        symbols=symbols, sounds=sounds, given=given, held=held or {}, bones=bones, key_names=names_of_keys,
+        stretch_of={event: at for at, c in enumerate(bones.chords) for event in range(c.first, c.last + 1)},
+    )  # fmt: skip
 
 
 def _finished(draft: Draft) -> Analysis:

@@ -14,6 +14,8 @@ LANDED = frozenset({RuleId.LANDED, RuleId.LANDED_FOUR})
 """Rules of a chord that a run lands on, whatever it is in its key."""
 SAME_DOMINANT = frozenset({RuleId.SUSPENDED, RuleId.PROLONGED, RuleId.EXCHANGED})
 """Rules of a dominant that goes on in the next chord."""
+_GOES_ON = SAME_DOMINANT | SLIDES
+_NOT_AT_REST = _GOES_ON | {OVER_FIVE}
 
 
 def landing(readings: Sequence[Reading]) -> tuple[int | None, ...]:
@@ -38,11 +40,11 @@ def landing(readings: Sequence[Reading]) -> tuple[int | None, ...]:
 
 def _unsaid(reading: Reading, count: int | None) -> bool:
     """Whether a chord that can be landed on, or slides into one at rest, is not at rest itself."""
-    return count == 0 and reading.rule in SLIDES | SAME_DOMINANT | {OVER_FIVE}
+    return count == 0 and reading.rule in _NOT_AT_REST
 
 
 def _next(readings: Sequence[Reading], reading: Reading) -> int | None:
-    if reading.rule in SAME_DOMINANT | SLIDES:
+    if reading.rule in _GOES_ON:
         return (reading.event + 1) % len(readings)
     return taken_up(readings, reading) or reading.resolves_to
 
@@ -97,7 +99,7 @@ def _settle(readings: Sequence[Reading], path: list[int], at: int | None, found:
             count = 1 if _can_land(readings, reading) else None
         elif _stays(reading) or reading.resolves_to is None or count is None:
             count = None
-        elif reading.rule not in SAME_DOMINANT | SLIDES and taken_up(readings, reading) is None:
+        elif reading.rule not in _GOES_ON and taken_up(readings, reading) is None:
             count += 1
         found[index] = count
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from math import log
+from typing import overload
 
 from tunes.harmony.analysis.alternatives.seconds import MOST_LED, Heard, adds, as_heard, holds, near_enough
 from tunes.harmony.analysis.home_key.home import MAJOR
@@ -33,6 +34,30 @@ _BACK_DOOR_MARGIN = 1.0  # experts are divided over flat 7 before 3 and 6
 _AS_FIVE_MARGIN = 2.0
 _AS_FOUR_MARGIN = 1.0
 _LEANING_MARGIN = 2.0
+
+
+class _LabelsIn(Sequence[Label]):
+    """What every stretch of a chorus is called in one key; only what is asked for is worked out."""
+
+    def __init__(self, bones: Skeleton, spots: Sequence[Spot], key: KeyPc, blues: bool) -> None:
+        self.bones, self.spots, self.key, self.blues = bones, spots, key, blues
+        self.known: dict[int, Label] = {}
+
+    def __len__(self) -> int:
+        return len(self.spots)
+
+    @overload
+    def __getitem__(self, at: int) -> Label: ...
+    @overload
+    def __getitem__(self, at: slice) -> list[Label]: ...
+    def __getitem__(self, at: int | slice) -> Label | list[Label]:
+        if isinstance(at, slice):
+            return [self[index] for index in range(*at.indices(len(self)))]
+        index = range(len(self))[at]
+        if index not in self.known:
+            chord = self.bones.chords[index]
+            self.known[index] = label(place(self.spots[index], chord, self.key, self.bones.home, self.blues))
+        return self.known[index]
 
 
 class OtherReadings:
@@ -89,8 +114,7 @@ class OtherReadings:
         """Who tells the whole chorus in one key: what leads somewhere is named by what it leads to there."""
         if key not in self.tellers:
             blues = self.blues and key == self.bones.home
-            labels = [label(place(spot, chord, key, self.bones.home, blues))
-                      for spot, chord in zip(self.spots, self.bones.chords, strict=True)]  # fmt: skip
+            labels = _LabelsIn(self.bones, self.spots, key, blues)
             self.tellers[key] = Teller(self.bones, self.names, [key] * len(labels), labels)
         return self.tellers[key]
 

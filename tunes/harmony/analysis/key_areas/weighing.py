@@ -57,8 +57,7 @@ def _ends_elsewhere(end: KeyPc | None, key: KeyPc, home: KeyPc) -> bool:
 def costs(bones: Skeleton, keys: Sequence[KeyPc], clues: Clues) -> list[list[float]]:
     """What each stretch costs in each key."""
     return [
-        [sum(parts) for parts in zip(*_costs_of(bones, index, keys, clues), strict=True)]
-        for index in range(len(bones.chords))
+        list(map(sum, zip(*_costs_of(bones, index, keys, clues), strict=True))) for index in range(len(bones.chords))
     ]
 
 

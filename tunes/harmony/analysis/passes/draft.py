@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property, reduce
+from functools import reduce
+from operator import is_
 from typing import NamedTuple
 
 from tunes.harmony.analysis.key_areas.cadences import KeyPc
@@ -21,7 +22,7 @@ from tunes.harmony.readings.reading import KeyArea, Reading
 @dataclass(frozen=True, kw_only=True)
 class Draft:
     """One analysis in the making. Given: `symbols`, `sounds`, `beats` of a bar, the key as typed, and `held`, keys by event that a
-    person has fixed. Then what the passes add: by stretch `bones` (the preparation tree), `keys`, `ranked` (the keys with what
+    person has fixed; `stretch_of` says which stretch each event belongs to, silence between two belongs to none. Then what the passes add: by stretch `bones` (the preparation tree), `keys`, `ranked` (the keys with what
     they would cost more), `spots` and `names_of` (labels of whole stretches); by event `labels`, `set_by` (the pass that set
     each), `readings`, `landing`; and the `areas`."""
 
@@ -31,6 +32,7 @@ class Draft:
     held: Mapping[int, Key]
     bones: Skeleton
     key_names: KeyNames
+    stretch_of: Mapping[int, int]
     blues: bool = False
     keys: tuple[KeyPc, ...] = ()
     ranked: tuple[Sequence[tuple[float, KeyPc]], ...] = ()
@@ -41,11 +43,6 @@ class Draft:
     readings: tuple[Reading, ...] = ()
     areas: tuple[KeyArea, ...] = ()
     landing: tuple[int | None, ...] = ()
-
-    @cached_property
-    def stretch_of(self) -> dict[int, int]:
-        """The stretch that each event belongs to; silence between two stretches belongs to none."""
-        return {e: i for i, c in enumerate(self.bones.chords) for e in range(c.first, c.last + 1)}
 
     def chord(self, event: int) -> Stretch:
         """The stretch of an event, with the event's own class and quality."""
@@ -63,10 +60,12 @@ class Draft:
         return None if found == event else found
 
     def with_labels(self, change: Callable[[Draft, int, Label], Label]) -> Draft:
-        """The draft with every label that a pass changes."""
-        return replace(self, labels=tuple(
+        """The draft with every label that a pass changes; itself when it changes none."""
+        labels = tuple([
             None if found is None else change(self, event, found) for event, found in enumerate(self.labels)
-        ))  # fmt: skip
+        ])  # fmt: skip
+        same = all(map(is_, labels, self.labels))
+        return self if same else replace(self, labels=labels)
 
 
 class Pass(NamedTuple):

@@ -12,7 +12,8 @@ from tunes.harmony.analysis.preparation.skeleton import Skeleton
 
 def _on_bones(change: Callable[[Skeleton], Skeleton]) -> Callable[[Draft], Draft]:
     def work(draft: Draft) -> Draft:
-        return replace(draft, bones=change(draft.bones))
+        bones = change(draft.bones)
+        return draft if bones is draft.bones else replace(draft, bones=bones)
 
     return work
 

@@ -25,20 +25,16 @@ def _fall(nodes: Sequence[Node], index: int) -> int:
 
 
 def _resolved(nodes: Sequence[Node], index: int, goals: Sequence[int]) -> Sequence[int]:
-    """A dominant before the chord that it promises: not to a later one on the same root, and nowhere further when that chord
-    is at rest as long as the dominant was and does not fall a fifth itself."""
-    after = nodes[index + 1]
-    if after.cls in (MAJ, MIN) and _held(nodes, index):
-        return range(1, len(goals))
-    if after.cls not in (MAJ, MIN, DOM):
-        return ()
-    own = nodes[index].root
-    return [k for k in range(1, len(goals)) if _lands(nodes, goals[k:], own) == after.root]
-
-
-def _lands(nodes: Sequence[Node], goals: Sequence[int], own: int) -> int:
-    """The root of a goal, its repetitions of the chord itself passed over."""
-    return next((nodes[goal].root for goal in goals if nodes[goal].root != own), own)
+    """A dominant before the chord that it promises: not to a later one on the same root, the repetitions of the dominant itself
+    passed over."""
+    promised, own = nodes[index + 1].root, nodes[index].root
+    barred, lands = [], own
+    for k in range(len(goals) - 1, 0, -1):
+        root = nodes[goals[k]].root
+        lands = lands if root == own else root
+        if lands == promised:
+            barred.append(k)
+    return barred
 
 
 def _past_another_dominant(nodes: Sequence[Node], index: int, goals: Sequence[int]) -> Sequence[int]:
@@ -61,8 +57,18 @@ def _held(nodes: Sequence[Node], index: int) -> bool:
     return not falls_on and nodes[index + 1].duration >= nodes[index].duration
 
 
-def _all(nodes: Sequence[Node], index: int, goals: Sequence[int]) -> Sequence[int]:
+def all_others(nodes: Sequence[Node], index: int, goals: Sequence[int]) -> Sequence[int]:
+    """Every goal but the next chord: nothing is left to weigh."""
     return range(1, len(goals))
+
+
+def _of_promise(nodes: Sequence[Node], index: int) -> Bars | None:
+    """For a dominant before the chord that it promises: it goes nowhere further when that chord is at rest as long as the
+    dominant was and does not fall a fifth itself."""
+    after = nodes[index + 1].cls
+    if after in (MAJ, MIN) and _held(nodes, index):
+        return all_others
+    return _resolved if after in (MAJ, MIN, DOM) else None
 
 
 def _past_its_substitute(nodes: Sequence[Node], index: int, goals: Sequence[int]) -> Sequence[int]:
@@ -91,9 +97,9 @@ def bars_of(nodes: Sequence[Node], index: int) -> Bars | None:
     """What bars goals of a chord; None for nearly every chord."""
     cls, after, fall = nodes[index].cls, nodes[index + 1].cls, _fall(nodes, index)
     if cls in (DOM, SUS):
-        return _resolved if fall == 5 else _past_another_dominant
+        return _of_promise(nodes, index) if fall == 5 else _past_another_dominant
     if cls == DIM:
-        return _all if _slides(nodes, index) else None
+        return all_others if _slides(nodes, index) else None
     if cls == MAJ:
         return _past_its_two if fall == 6 and after == HALF else None
     if cls == HALF and fall == 5 and after == HALF:

@@ -6,7 +6,6 @@ Each is a pass of its own, a pure function from skeleton to skeleton; `analysis.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
 
 from tunes.harmony.analysis.home_key.home import MINOR
 from tunes.harmony.analysis.preparation.skeleton import TOP, Skeleton
@@ -31,7 +30,7 @@ def back_door_to_a_seventh(bones: Skeleton) -> Skeleton:
             and (after.root - chord.root) % 12 == 2
         ):
             goals[index], moves[index] = index + 1, BACKDOOR
-    return replace(bones, goals=tuple(goals), moves=tuple(moves))
+    return bones.with_goals(goals, moves)
 
 
 def slips_at_once(bones: Skeleton) -> Skeleton:
@@ -45,7 +44,7 @@ def slips_at_once(bones: Skeleton) -> Skeleton:
             continue
         if (chord.root - after.root) % 12 == 1 and after.cls in (MAJ, MIN):
             goals[index], moves[index] = index + 1, TRITONE
-    return replace(bones, goals=tuple(goals), moves=tuple(moves))
+    return bones.with_goals(goals, moves)
 
 
 def _far(bones: Skeleton, index: int) -> bool:
@@ -74,7 +73,7 @@ def past_a_slide(bones: Skeleton) -> Skeleton:
         home = next(rests, None)
         if home is not None:
             goals[index], moves[index] = home, BACKDOOR
-    return replace(bones, goals=tuple(goals), moves=tuple(moves))
+    return bones.with_goals(goals, moves)
 
 
 def tonics_turned_dominant(bones: Skeleton) -> Skeleton:
@@ -93,7 +92,7 @@ def tonics_turned_dominant(bones: Skeleton) -> Skeleton:
             goals[index], moves[index] = goal, FIFTH
             if own_two:
                 goals[index - 1], moves[index - 1] = index, SUPERTONIC
-    return replace(bones, goals=tuple(goals), moves=tuple(moves))
+    return bones.with_goals(goals, moves)
 
 
 _HELD_BARS, _SECTION_BARS = 4.0, 8.0
@@ -105,12 +104,14 @@ def suspensions_for_colour(bones: Skeleton) -> Skeleton:
     resolves at once; what seemed to lead to one belongs where it stands (Miller, *Modal Jazz Composition & Harmony*, 1996)."""
     chords, goals, moves = bones.chords, list(bones.goals), list(bones.moves)
     colours = {index for index, chord in enumerate(chords) if chord.cls == SUS and _is_colour(bones, index)}
+    if not colours:
+        return bones
     for index in range(len(chords)):
         away = moves[index] not in (*DOMINANT_MOVES, PLAGAL)
         to_one = goals[index] in colours or (goals[index] == TOP and 0 in colours)
         if index in colours or (to_one and away):
             goals[index], moves[index] = None, ""
-    return replace(bones, goals=tuple(goals), moves=tuple(moves))
+    return bones.with_goals(goals, moves)
 
 
 def _is_colour(bones: Skeleton, index: int) -> bool:

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from math import exp, inf, log
 from typing import NamedTuple
 
-from tunes.harmony.analysis.preparation.constraints import bars_of
+from tunes.harmony.analysis.preparation.constraints import Bars, all_others, bars_of
 from tunes.harmony.analysis.preparation.grammar import (
     _SCORES,
     MOST_GOALS,
@@ -26,6 +26,8 @@ from tunes.harmony.analysis.relations import relation
 
 BEAM = 6
 """How many readings are kept."""
+_FINITE = 1e300
+"""More than any reading costs: what is barred is not kept."""
 
 
 @dataclass(eq=False, slots=True)
@@ -53,8 +55,16 @@ class _Chain:
     def goals(self) -> tuple[int, ...]:
         """The codes of all goals that the search remembers; what the last of a cut chain goes on to do is forgotten."""
         found = (self.near, *self.far)
-        if self.shortened:
+        if self.cut and self.shortened:
             return (*found[: self.reach - 1], found[self.reach - 1] & NO_ONWARD)
+        return found
+
+    def places(self, count: int) -> list[int]:
+        """The chords that the first goals are, the chord itself first."""
+        found, link = [self.at], self.above
+        while link is not None and len(found) < count:
+            found.append(link.at)
+            link = link.above
         return found
 
 
@@ -110,14 +120,14 @@ def _best_ways(
 ) -> list[tuple[float, int, int]]:
     """The best steps as (minus the score, place of the state, number of the goal), best first; fills `weighed`.
     Where the beam is full, the best step of every state fills it already: nothing below the worst of those gets in."""
-    chord = numbers.choice[index]
+    chord, bars = numbers.choice[index], bars_of(nodes, index)
     tops: list[float] = []
     for score, chain, _, _, _ in states:
         chances = weighed.get(chain)
         if chances is None:
-            chances = weighed[chain] = _allowed(nodes, index, chain, _chances(chain.goals(), chord))
+            weighed[chain] = chances = _allowed(nodes, chain, chain.goals(), chord, bars)
         tops.append(score + max(chances))
-    least = min(tops) if len(tops) == BEAM else float("-inf")
+    least = min(tops) if len(tops) == BEAM else -_FINITE
     found = [
         (-score - chance, place, k)
         for place, (score, chain, _, _, _) in enumerate(states)
@@ -136,16 +146,17 @@ def _chances(goals: tuple[int, ...], chord: int) -> list[float]:
     return [x - total for x in raw]
 
 
-def _allowed(nodes: Sequence[Node], index: int, chain: _Chain, chances: list[float]) -> list[float]:
-    """The chances of a chord's goals when some are barred: those have none, and the others share what they had."""
-    bars = bars_of(nodes, index)
+def _allowed(
+    nodes: Sequence[Node], chain: _Chain, goals: tuple[int, ...], chord: int, bars: Bars | None
+) -> list[float]:
+    """Log-probabilities of a chord's goals, the first of a chain: those that are barred have none, and the others share what
+    they had. `goals` and `chord` are codes."""
+    if bars is all_others:
+        return [0.0, *[-inf] * (len(goals) - 1)]
+    chances = _chances(goals, chord)
     if bars is None or len(chances) == 1:
         return chances
-    goals, link = [chain.at], chain
-    while len(goals) < len(chances) and link.above is not None:
-        link = link.above
-        goals.append(link.at)
-    barred = set(bars(nodes, index, goals))
+    barred = bars(nodes, chain.at - 1, chain.places(len(chances)))
     if not barred:
         return chances
     rest = log(sum(exp(chance) for k, chance in enumerate(chances) if k not in barred))
@@ -179,8 +190,8 @@ def _with_margins(nodes: Sequence[Node], numbers: Codes, state: _State) -> Parse
     while state.later is not None:
         chances, chain = state.chances, state.later.chain
         if chain.shortened:
-            whole = _chances((chain.near, *chain.far), numbers.choice[chain.at - 1])
-            chances = _allowed(nodes, chain.at - 1, chain, whole)
+            bars, code = bars_of(nodes, chain.at - 1), numbers.choice[chain.at - 1]
+            chances = _allowed(nodes, chain, (chain.near, *chain.far), code, bars)
         others = [k for k, chance in enumerate(chances) if k != state.k and chance > -inf]
         best = max(others, key=chances.__getitem__, default=None)
         found.heads.append(_goal(chain, state.k).at)
