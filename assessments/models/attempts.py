@@ -61,6 +61,7 @@ class Attempt(models.Model):
                 condition=models.Q(status="handed-in", superseded=False),
             ),
             models.Index(fields=["status", "-reviewed_at", "-id"], name="attempt_reviewed"),
+            models.Index(fields=["step", "status"], name="attempt_by_step"),  # else those of all terms are counted
         ]
 
     def __str__(self) -> str:

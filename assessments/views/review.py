@@ -64,8 +64,9 @@ def queue(request: MemberRequest) -> HttpResponse:
         "player": words_of(get, "player"),
     }
     older = get.get("older") == "1"
-    rows = _rows(request.user, state, narrow, older)
-    page = paginate(request, rows)
+    counts = read.counts(request.user)
+    counted = state not in ("questions", "open") and not older and not any(narrow.values())  # as the tab counts them
+    page = paginate(request, _rows(request.user, state, narrow, older), total=counts[state] if counted else None)
     if state == "missing":
         for row in page:
             row.step_name = read.step_label(row.step_kind, row.step_title)
@@ -78,7 +79,7 @@ def queue(request: MemberRequest) -> HttpResponse:
             "state": state,
             "narrow": narrow,
             "tickable": state in ("waiting", "late"),
-            "tabs": _tabs(read.counts(request.user)),
+            "tabs": _tabs(counts),
             "ensembles": ensembles_to_choose(request.user, older=older, chosen=narrow["ensemble"]),
             "older": older,
             "assignment": assignments_led(request.user).filter(pk=narrow["assignment"] or 0).first(),
