@@ -24,7 +24,7 @@ from api.scopes import SCOPES
 from api.tokens import end_service, make_token, revoke
 from studio.access import director_required
 from studio.middleware import programme_zone
-from studio.models import Programme
+from studio.models import Programme, User
 from studio.requests import MemberRequest
 from studio.web import paginate
 
@@ -35,30 +35,29 @@ METHODS = ("get", "post", "put", "patch", "delete")
 @never_cache
 @require_http_methods(["GET", "POST"])
 def tokens(request: MemberRequest) -> HttpResponse:
-    """A person's own tokens. A new one is shown in the answer to the form and never again."""
-    form = TokenForm(request.POST if request.method == "POST" else None)
-    key = ""
-    if request.method == "POST" and form.is_valid():
-        _, key = make_token(owner=request.user, **form.cleaned_data)
-        form = TokenForm()
-    rows = paginate(request, Token.objects.filter(owner=request.user), per_page=20)
-    status = 422 if form.is_bound and form.errors else 200
-    return render(request, "api/tokens.html", {"form": form, "key": key, "rows": rows}, status=status)
+    """A person's own tokens."""
+    return _tokens(request, TokenForm, request.user)
 
 
 @director_required
 @never_cache
 @require_http_methods(["GET", "HEAD", "POST"])
-def services(request: HttpRequest) -> HttpResponse:
-    """Tokens of services, for directors. A new one is shown in the answer to the form and never again."""
-    form = ServiceForm(request.POST if request.method == "POST" else None)
+def services(request: MemberRequest) -> HttpResponse:
+    """Tokens of services, for directors."""
+    return _tokens(request, ServiceForm, None)
+
+
+def _tokens(request: MemberRequest, asked: type[TokenForm], owner: User | None) -> HttpResponse:
+    """Tokens of `owner`, or those of services. A new one is shown in the answer to the form and never again."""
+    form = asked(request.POST if request.method == "POST" else None)
     key = ""
     if request.method == "POST" and form.is_valid():
-        _, key = make_token(owner=None, by=request.user, **form.cleaned_data)  # type: ignore[arg-type]
-        form = ServiceForm()
-    rows = paginate(request, Token.objects.filter(owner=None), per_page=20)
+        _, key = make_token(owner=owner, by=request.user, **form.cleaned_data)
+        form = asked()
+    rows = paginate(request, Token.objects.filter(owner=owner), per_page=20)
     status = 422 if form.is_bound and form.errors else 200
-    return render(request, "api/services.html", {"form": form, "key": key, "rows": rows}, status=status)
+    context = {"form": form, "key": key, "rows": rows, "services": owner is None}
+    return render(request, "api/tokens.html", context, status=status)
 
 
 @director_required

@@ -4,9 +4,9 @@ from .assign import Assignment, Leeway, ProgrammeRequirement, Quiz, Step
 from .attempts import Answer, AnswerHistory, Attempt, Mark, Submission
 from .own import DeskHabit, OwnQuiz, Recall
 from .plan import PlannedTune, SetList, SetTune
-from .readings import ReadingQuestion
+from .questions import Objection, ReadingQuestion
 from .record import Evidence, Listening, SignOff
-from .review import AcceptedAnswer, Comment, KeyChange, MarkOverride, Objection
+from .review import AcceptedAnswer, Comment, KeyChange, MarkOverride
 
 __all__ = [
     "AcceptedAnswer",
