@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from enum import Enum
+from enum import Enum, StrEnum
 from typing import TYPE_CHECKING
 
 from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
@@ -35,6 +35,26 @@ class AnsweredBy(Enum):
     ANALYSIS = "analysis"  # or the reading of a solo
     FORM = "form"  # the name of it
     CHART = "chart"  # what is asked is to know it by heart: it stays open
+
+
+class Keypad(StrEnum):
+    """The rows of keys for a thumb, as `static/js/quiz-pad.js` draws them."""
+
+    FUNCTION = "function"
+    CHANGES = "changes"
+    NOTES = "notes"
+    SCALE = "scale"
+    FORM = "form"
+    KEY_AREAS = "key-areas"
+    SOLO_NOTES = "solo-notes"
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Notes:
+    """Answers that are names of notes: how many are asked (0: as many as there are), and whether they are one chord."""
+
+    count: int
+    stacked: bool
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -86,6 +106,8 @@ class QuestionKind:
     place                  where it stands in every list of kinds, those of `assessments.kinds` included; no two share one
     name                   in full; `short` heads a column
     asks                   the sentence a player reads; `examples` are answers that a player may type
+    keypad                 what a thumb answers with
+    notes                  where a keyboard and a staff help to answer; None: it is not answered with notes
     needs                  what it is made from besides the chart
     answered_by            what has to be held back while it is open
     hides_chart            whether the chart beside the questions would give the answers away
@@ -105,6 +127,8 @@ class QuestionKind:
     short: str
     asks: str
     examples: tuple[str, ...]
+    keypad: Keypad
+    notes: Notes | None
     needs: Needs
     answered_by: AnsweredBy
     hides_chart: bool

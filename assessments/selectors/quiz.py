@@ -8,6 +8,7 @@ from itertools import groupby
 from typing import Any
 
 from drills.kinds import question_kind
+from drills.question_kind import QuestionKind
 from drills.questions import prompt_for
 from studio.instruments import INSTRUMENTS
 from tunes.by_ear.selectors import hearing_times
@@ -45,6 +46,11 @@ class Field:
     same_as: str = ""
     context: Mapping[str, Any] = field(default_factory=dict)
     symbol: ChordSymbol | None = None  # in the pitch the player reads
+
+    @property
+    def about(self) -> QuestionKind:
+        """How a question of its kind is answered."""
+        return question_kind(self.kind)
 
 
 @dataclass(frozen=True)
@@ -114,7 +120,7 @@ class QuizPage:
     @property
     def asks_notes(self) -> bool:
         """Whether names of notes are asked for, which a keyboard and a staff help to give."""
-        return any(field.answer_form == "notes" for field in self.fields)
+        return any(field.about.notes for field in self.fields)
 
 
 def quiz_page(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from drills.comparers.by_heart import echo_by_heart, mark_by_heart
 from drills.kinds.changes import QUESTION_KIND as CHANGES
-from drills.question_kind import Alone, AnsweredBy, Needs, QuestionKind
+from drills.question_kind import Alone, AnsweredBy, Keypad, Needs, QuestionKind
 from drills.questions.by_heart import build_by_heart
 
 QUESTION_KIND = QuestionKind(
@@ -14,6 +14,8 @@ QUESTION_KIND = QuestionKind(
     short="By heart",
     asks="Fill the empty form from memory, in the key that is called.",
     examples=("Dm7 G7", "C / / F7", "N.C."),
+    keypad=Keypad.CHANGES,
+    notes=None,
     needs=Needs.NOTHING,
     answered_by=AnsweredBy.CHART,
     hides_chart=True,

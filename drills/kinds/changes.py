@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from drills.comparers.changes import echo_changes, mark_changes
-from drills.question_kind import AnsweredBy, MarkingRule, Needs, QuestionKind, RuleTable
+from drills.question_kind import AnsweredBy, Keypad, MarkingRule, Needs, QuestionKind, RuleTable
 from drills.questions.changes import build_changes
 from tunes.harmony.comparison.substitutions import RELATIONS
 
@@ -38,6 +38,8 @@ QUESTION_KIND = QuestionKind(
     short="By ear",
     asks="Take down what sounds in every bar, from the recording, with the chart closed.",
     examples=("Dm7 G7", "C / / F7", "N.C."),
+    keypad=Keypad.CHANGES,
+    notes=None,
     needs=Needs.RECORDING,
     answered_by=AnsweredBy.CHORDS,
     hides_chart=True,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from drills.comparers.notes import echo_notes, mark_tones
 from drills.marking_rules import NOTE_RULES, NOTES_HEADING, OTHER
-from drills.question_kind import Alone, AnsweredBy, Needs, QuestionKind, RuleTable
+from drills.question_kind import Alone, AnsweredBy, Keypad, Needs, Notes, QuestionKind, RuleTable
 from drills.questions.tones import build_chord_tones
 
 _RULES = (
@@ -19,6 +19,8 @@ QUESTION_KIND = QuestionKind(
     short="Tones",
     asks="Name the chord tones of every chord.",
     examples=("D F A C",),
+    keypad=Keypad.NOTES,
+    notes=Notes(count=0, stacked=True),
     needs=Needs.NOTHING,
     answered_by=AnsweredBy.NOTHING,
     hides_chart=False,

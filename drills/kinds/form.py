@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from drills.comparers.form import echo_form, mark_form
 from drills.marking_rules import OTHER
-from drills.question_kind import Alone, AnsweredBy, MarkingRule, Needs, QuestionKind, RuleTable
+from drills.question_kind import Alone, AnsweredBy, Keypad, MarkingRule, Needs, QuestionKind, RuleTable
 from drills.questions.form import build_form
 
 _RULES = (
@@ -98,6 +98,8 @@ QUESTION_KIND = QuestionKind(
     short="Form",
     asks="Name the sections, how long each is, and where the bridge starts.",
     examples=("AABA", "8 8 8 8", "32"),
+    keypad=Keypad.FORM,
+    notes=None,
     needs=Needs.NOTHING,
     answered_by=AnsweredBy.FORM,
     hides_chart=True,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from drills.comparers.function import echo_function, mark_function
 from drills.marking_rules import OTHER
-from drills.question_kind import Alone, AnsweredBy, MarkingRule, Needs, QuestionKind, RuleTable
+from drills.question_kind import Alone, AnsweredBy, Keypad, MarkingRule, Needs, QuestionKind, RuleTable
 from drills.questions.function import build_function
 
 _RULES = (
@@ -234,6 +234,8 @@ QUESTION_KIND = QuestionKind(
     short="Function",
     asks="Say what every chord does: its number, and what it leads to.",
     examples=("ii7", "5 of 2", "V7/ii", "sub 5"),
+    keypad=Keypad.FUNCTION,
+    notes=None,
     needs=Needs.NOTHING,
     answered_by=AnsweredBy.ANALYSIS,
     hides_chart=False,

@@ -5,7 +5,7 @@ from __future__ import annotations
 from drills.comparers.guide_line import mark_guide_line
 from drills.comparers.notes import echo_notes
 from drills.marking_rules import NOTE_RULES, NOTES_HEADING, OTHER
-from drills.question_kind import Alone, AnsweredBy, MarkingRule, Needs, QuestionKind, RuleTable
+from drills.question_kind import Alone, AnsweredBy, Keypad, MarkingRule, Needs, Notes, QuestionKind, RuleTable
 from drills.questions.guide_line import build_guide_line
 
 _RULES = (
@@ -36,6 +36,8 @@ QUESTION_KIND = QuestionKind(
     short="Line",
     asks="Write the smoothest line of 3rds and 7ths through the form.",
     examples=("F F E D",),
+    keypad=Keypad.NOTES,
+    notes=Notes(count=0, stacked=False),
     needs=Needs.NOTHING,
     answered_by=AnsweredBy.NOTHING,
     hides_chart=False,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from drills.comparers.notes import echo_notes, mark_tones
 from drills.marking_rules import NOTE_RULES, NOTES_HEADING, OTHER
-from drills.question_kind import Alone, AnsweredBy, Needs, QuestionKind, RuleTable
+from drills.question_kind import Alone, AnsweredBy, Keypad, Needs, Notes, QuestionKind, RuleTable
 from drills.questions.tones import build_guide_tones
 
 _RULES = (
@@ -19,6 +19,8 @@ QUESTION_KIND = QuestionKind(
     short="3rds, 7ths",
     asks="Name the 3rd and 7th of every chord.",
     examples=("Eb D",),
+    keypad=Keypad.NOTES,
+    notes=Notes(count=2, stacked=True),
     needs=Needs.NOTHING,
     answered_by=AnsweredBy.NOTHING,
     hides_chart=False,

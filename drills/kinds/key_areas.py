@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from drills.comparers.key_areas import echo_key_areas, mark_key_areas
-from drills.question_kind import Alone, AnsweredBy, MarkingRule, Needs, QuestionKind, RuleTable
+from drills.question_kind import Alone, AnsweredBy, Keypad, MarkingRule, Needs, QuestionKind, RuleTable
 from drills.questions.key_areas import build_key_areas
 
 _RULES = (
@@ -80,6 +80,8 @@ QUESTION_KIND = QuestionKind(
     short="Keys",
     asks="Say from which bar the tune stands in which key.",
     examples=("1 F, 9 Ab, 17 F", "9 beat 3 Ab"),
+    keypad=Keypad.KEY_AREAS,
+    notes=None,
     needs=Needs.NOTHING,
     answered_by=AnsweredBy.ANALYSIS,
     hides_chart=False,

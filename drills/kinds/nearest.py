@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from drills.comparers.notes import echo_notes, mark_nearest
 from drills.marking_rules import NOTE_RULES, NOTES_HEADING, OTHER
-from drills.question_kind import Alone, AnsweredBy, MarkingRule, Needs, QuestionKind, RuleTable
+from drills.question_kind import Alone, AnsweredBy, Keypad, MarkingRule, Needs, Notes, QuestionKind, RuleTable
 from drills.questions.tones import build_nearest
 
 _RULES = (
@@ -27,6 +27,8 @@ QUESTION_KIND = QuestionKind(
     short="Nearest",
     asks="Name the nearest note of the next chord.",
     examples=("Eb",),
+    keypad=Keypad.NOTES,
+    notes=Notes(count=1, stacked=False),
     needs=Needs.NOTHING,
     answered_by=AnsweredBy.NOTHING,
     hides_chart=False,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from drills.comparers.scale import echo_scale, mark_scale
 from drills.marking_rules import NOTE_RULES, NOTES_HEADING, OTHER
-from drills.question_kind import Alone, AnsweredBy, MarkingRule, Needs, QuestionKind, RuleTable
+from drills.question_kind import Alone, AnsweredBy, Keypad, MarkingRule, Needs, QuestionKind, RuleTable
 from drills.questions.scale import build_scale
 
 _RULES = (
@@ -75,6 +75,8 @@ QUESTION_KIND = QuestionKind(
     short="Scales",
     asks="Name one plain scale for every chord.",
     examples=("A mixolydian b13: C#", "D dorian: none"),
+    keypad=Keypad.SCALE,
+    notes=None,
     needs=Needs.MELODY,
     answered_by=AnsweredBy.NOTHING,
     hides_chart=False,

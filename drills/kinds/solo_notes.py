@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from drills.comparers.solo_note import echo_solo_note, mark_solo_note
 from drills.marking_rules import OTHER
-from drills.question_kind import Alone, AnsweredBy, MarkingRule, Needs, QuestionKind, RuleTable
+from drills.question_kind import Alone, AnsweredBy, Keypad, MarkingRule, Needs, QuestionKind, RuleTable
 from drills.questions.solo_notes import build_solo_notes
 
 _RULES = (
@@ -58,6 +58,8 @@ QUESTION_KIND = QuestionKind(
     short="Notes",
     asks="Say of every note of the passage what it is over its chord, and what it does there.",
     examples=("b9 approach", "3 chord tone", "#11 tension"),
+    keypad=Keypad.SOLO_NOTES,
+    notes=None,
     needs=Needs.SOLO,
     answered_by=AnsweredBy.ANALYSIS,
     hides_chart=False,

@@ -13,7 +13,6 @@ export const SIGNS = { "": "natural", b: "flat", "#": "sharp", bb: "double flat"
 const SIZE = 11; // a staff space in pixels
 const WIDTH = 360, HEIGHT = 152, TOP = 52; // of the picture; the y of the top line
 const REACH = 7; // steps from the middle line, both ways
-const STACKED = new Set(["chord-tones", "guide-tones"]); // kinds whose notes are one chord
 const SVG = "http://www.w3.org/2000/svg";
 
 /** The notes of a text: [{letter, alter, name}], words that name no note left out. */
@@ -111,7 +110,7 @@ export class NoteStaff {
   draw() {
     const field = this.field();
     const notes = notesOf(field?.value ?? "");
-    const pitches = placed(notes, { middle: this.middle, stacked: STACKED.has(field?.dataset.kind), given: this.given.get(field) ?? [] });
+    const pitches = placed(notes, { middle: this.middle, stacked: field?.dataset.stacked !== undefined, given: this.given.get(field) ?? [] });
     const left = headWidth({ fifths: this.fifths, size: SIZE, metre: null }) + SIZE;
     const wide = Math.min(SIZE * 4.2, (WIDTH - left - SIZE * 3.4) / Math.max(1, pitches.length));
     const signs = accidentals(pitches.map((pitch) => ({ pitch })), this.fifths);

@@ -1,6 +1,6 @@
 // The row of buttons for a thumb: everything an answer needs, so that no keyboard has to open.
 
-// Every kind of question names its own rows; a kind without any is an error, never another kind's by default.
+// Every field names its rows (`data-keypad`, as its kind of question says); one without any is an error, never others by default.
 // A cell is "label|text|name"; a row that begins with "Words:" carries them in front. Keys of a row called Quality say
 // what kind of chord stands on the number: they never stand in for the number itself.
 const ROWS = {
@@ -45,11 +45,6 @@ const LONG = 7; // letters of a key for which a row gives up the place of its na
 const MANY = ["◀|:before|field before", "same|:same|repeat the last answer", "⌫|:rub|rub out", "ABC|:board|open the keyboard", "▶|:after|next field"];
 const ONE = ["←|:left|caret left", "→|:right|caret right", "⌫|:rub|rub out", "ABC|:board|open the keyboard"]; // a single field: nowhere to go but along it
 
-const KEYPADS = {
-  function: "function", changes: "changes", "by-heart": "changes", form: "form", "key-areas": "key-areas", scale: "scale", "solo-notes": "solo-notes",
-  "chord-tones": "notes", "guide-tones": "notes", "guide-line": "notes", nearest: "notes", // answered with names of notes
-};
-
 // What one press of the rub-out takes away: what one key wrote, where that is more than a letter.
 const WRITTEN = / (?:major|dorian|phrygian|lydian|mixolydian|aeolian|locrian|melodic minor|harmonic minor|altered|whole tone|diminished|half-whole|blues|pentatonic|nat 9|[b#](?:7|9|11|13))$|none$| (?:chord tone|passing|neighbour|double approach|approach|enclosure|delay|anticipation|tension|open)$| ?(?:of|sub|beat) $| ?(?:maj7|m7b5|dim7|dom7|aug|6th|minor|N\.C\.)$|, $|: $|.$/su;
 export const rubbed = (text) => text.replace(WRITTEN, "");
@@ -61,26 +56,26 @@ export class Pad {
   box; rub; act; before; refuse; insert;
 
   /** `insert(text)`, `rub()`, `act(name)` do what a key says; `refuse(words)` tells why one does nothing. */
-  constructor(box, { kind, fields, before, insert, rub, act, refuse }) {
+  constructor(box, { keypad, fields, before, insert, rub, act, refuse }) {
     Object.assign(this, { box, before, insert, rub, act, refuse });
-    this.kind = KEYPADS[kind];
-    if (!ROWS[this.kind]) throw new Error(`No keypad for questions of the kind ${kind}.`);
+    this.keypad = keypad;
+    if (!ROWS[keypad]) throw new Error(`There is no keypad “${keypad}”.`);
     this.tools = fields > 1 ? MANY : ONE;
-    this.draw(this.kind);
+    this.draw(keypad);
     // A press must not take the focus out of the field.
     box.addEventListener("pointerdown", (event) => event.preventDefault());
     box.addEventListener("click", (event) => this.press(event.target.closest("button")));
   }
 
-  /** The keys of another kind, where questions of several kinds stand on one page. */
-  use(kind) {
-    if (!KEYPADS[kind] || KEYPADS[kind] === this.kind) return;
-    this.kind = KEYPADS[kind];
-    this.draw(this.kind);
+  /** Other keys, where questions of several kinds stand on one page. */
+  use(keypad) {
+    if (!ROWS[keypad] || keypad === this.keypad) return;
+    this.keypad = keypad;
+    this.draw(keypad);
   }
 
-  draw(kind) {
-    this.box.replaceChildren(...[...ROWS[kind], this.tools].map((row) => {
+  draw(keypad) {
+    this.box.replaceChildren(...[...ROWS[keypad], this.tools].map((row) => {
       const line = document.createElement("div");
       line.className = "pad__row";
       const [words] = row[0].endsWith(":") && !row[0].includes("|") ? row[0].split(":") : [null];
@@ -101,11 +96,11 @@ export class Pad {
     if (!button) return;
     const text = button.dataset.text;
     if (text === ":keys") this.draw("keys");
-    else if (text === ":rows") this.draw(this.kind);
+    else if (text === ":rows") this.draw(this.keypad);
     else if (text === ":rub") this.rub();
     else if (text.startsWith(":") && text.trim() !== ":") this.act(text.slice(1));
     else if (button.dataset.row === "Quality" && !numbered(this.before())) this.refuse("First the number, then its quality.");
-    else { this.insert(text); if (text === ": ") this.draw(this.kind); }
+    else { this.insert(text); if (text === ": ") this.draw(this.keypad); }
   }
 }
 

@@ -1,17 +1,16 @@
 // What was understood under a chord whose notes are asked, a slot a note; where it is known how many are asked, the open ones too.
-const ASKED = { "guide-tones": 2, nearest: 1 };
-const KINDS = new Set(["chord-tones", "guide-tones", "guide-line", "nearest"]);
 const NAMES = /^(?:[A-G](?:♭|♯|♮|𝄫|𝄪|b|#)*[\s,]*)+$/u;
 
-/** Write what was heard into `echo`. Words that are no names of notes stay a sentence. */
-export function slots(echo, { text, ok }, kind) {
+/** Write what was heard into `echo`. `asked`: how many notes, "0" where that is not told; none for answers that are no notes.
+ *  Words that are no names of notes stay a sentence. */
+export function slots(echo, { text, ok }, asked) {
   const names = text.trim();
-  if (!KINDS.has(kind) || !ok || (names && !NAMES.test(names))) { echo.textContent = text; return; }
+  if (asked === undefined || !ok || (names && !NAMES.test(names))) { echo.textContent = text; return; }
   const notes = names.split(/[\s,]+/).filter(Boolean);
   const row = document.createElement("span");
   row.className = "ask__notes";
   notes.forEach((name, at) => row.append(...(at ? [" "] : []), slot(name)));
-  for (let open = notes.length; open < (ASKED[kind] ?? 0); open += 1) row.append(slot(""));
+  for (let open = notes.length; open < Number(asked); open += 1) row.append(slot(""));
   echo.replaceChildren(row);
 }
 

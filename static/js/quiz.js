@@ -149,7 +149,7 @@ const unread = () => fields.filter((field) => field.value.trim() && field.classL
 
 function show(field, said) {
   const echo = document.getElementById(field.getAttribute("aria-describedby"));
-  slots(echo, said, field.dataset.kind);
+  slots(echo, said, field.dataset.notes);
   echo.classList.toggle("ask__echo--no", !said.ok);
   field.classList.toggle("ask__in--no", !said.ok);
   if (field === current) dock(field);
@@ -205,7 +205,7 @@ form.addEventListener("input", (event) => { if (byId.has(event.target.dataset.fi
 form.addEventListener("focusin", (event) => {
   if (!byId.has(event.target.dataset.field)) return;
   current = event.target;
-  pad.use(padKind(current));
+  pad.use(current?.dataset.keypad);
   dock(current);
   view.show(current);
   requestAnimationFrame(() => view.show(current)); // once more after the browser's own scrolling
@@ -242,9 +242,8 @@ letters({ "?": () => { if (!keys.open) openKeys(); } });
 const padBox = $("pad");
 const padSwitch = $("pad-switch");
 const single = fields.length === 1;
-const padKind = (field) => field?.dataset.pad ?? field?.dataset.kind;
 const pad = new Pad(padBox, {
-  kind: padKind(fields[0]),
+  keypad: fields[0]?.dataset.keypad,
   fields: fields.length,
   before: () => { const field = current ?? fields[0]; return field.value.slice(0, caret(field)); },
   insert: (text) => edit((field, at) => { field.setRangeText(text, field.selectionStart === at ? at : field.selectionStart, at, "end"); }),

@@ -52,6 +52,8 @@ def test_every_kind_is_asked_and_marked_without_being_evidence(player: Any, clie
         page = client.get(reverse("work:own-quiz", args=[quiz.pk]))
         assert page.status_code == 200, kind
         assert all(f'data-field="{q["id"]}"' in page.content.decode() for q in quiz.questions), kind
+        assert page.content.decode().count("data-keypad=") == len(quiz.questions), kind
+        assert page.content.decode().count(" data-pad ") == 1, "the keypad's place is found by it"
         assert not any(f"&quot;{word}&quot;" in page.content.decode() for word in KEYS_OF_A_PAGE)
         assert client.post(reverse("work:own-hand-in", args=[quiz.pk])).status_code == 302
         quiz.refresh_from_db()
