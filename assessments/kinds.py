@@ -85,15 +85,21 @@ _ASKED = (
     StepKind(kind.place, kind.id, kind.name, QUIZ, kind.asks, kind.short, kind.examples)
     for kind in question_kinds().values()
 )
-_ROWS = tuple(sorted((*_NOT_ASKED, *_ASKED), key=lambda row: row.place))
 SOLO_KINDS = (WRITE_OUT, SOLO_NOTES, "recurs", "apply-line")  # those that are about a solo
-KINDS: dict[str, StepKind] = {row.id: row for row in _ROWS}
-KIND_CHOICES = [(row.id, row.name) for row in _ROWS]
+KINDS: dict[str, StepKind] = {row.id: row for row in sorted((*_NOT_ASKED, *_ASKED), key=lambda row: row.place)}
+
+
+def kind_choices() -> list[tuple[str, str]]:
+    """Id and name of every kind. Columns name this function, so that a new kind changes no table."""
+    return [(row.id, row.name) for row in KINDS.values()]
+
+
+KIND_CHOICES = kind_choices()  # for shapes that are described once
 
 
 def quiz_kinds() -> tuple[str, ...]:
     """The kinds that are asked and marked as questions."""
-    return tuple(row.id for row in _ROWS if row.how == QUIZ)
+    return tuple(row.id for row in KINDS.values() if row.how == QUIZ)
 
 
 def closing_kinds() -> tuple[str, ...]:

@@ -6,7 +6,7 @@ from django.conf import settings
 from django.core.validators import MaxValueValidator, MinValueValidator
 from django.db import models
 
-from ..kinds import KIND_CHOICES, KINDS, StepKind
+from ..kinds import KINDS, StepKind, kind_choices
 
 
 class Assignment(models.Model):
@@ -65,7 +65,7 @@ class Step(models.Model):
 
     assignment = models.ForeignKey(Assignment, on_delete=models.CASCADE, related_name="steps")
     position = models.PositiveSmallIntegerField()
-    kind = models.CharField(max_length=16, choices=KIND_CHOICES)
+    kind = models.CharField(max_length=16, choices=kind_choices)
     title = models.CharField(max_length=120, blank=True)
     due = models.DateTimeField(null=True, blank=True)
     times = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1), MaxValueValidator(50)])
@@ -141,7 +141,7 @@ class Quiz(models.Model):
 class ProgrammeRequirement(models.Model):
     """One kind of step that the programme asks for before a tune counts as learned."""
 
-    kind = models.CharField(max_length=16, choices=KIND_CHOICES, unique=True)
+    kind = models.CharField(max_length=16, choices=kind_choices, unique=True)
     pass_mark = models.PositiveSmallIntegerField(default=80, validators=[MaxValueValidator(100)])
     times = models.PositiveSmallIntegerField(default=1, validators=[MinValueValidator(1), MaxValueValidator(50)])
     position = models.PositiveSmallIntegerField(default=0)

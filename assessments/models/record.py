@@ -6,7 +6,7 @@ from django.conf import settings
 from django.db import models
 from django.db.models import Q
 
-from ..kinds import KIND_CHOICES
+from ..kinds import kind_choices
 from .assign import Step
 from .attempts import Attempt
 
@@ -69,7 +69,7 @@ class Evidence(models.Model):
     player = models.ForeignKey(settings.AUTH_USER_MODEL, on_delete=models.CASCADE, related_name="evidence")
     tune = models.ForeignKey("tunes.Tune", on_delete=models.PROTECT, related_name="evidence")
     ensemble = models.ForeignKey("studio.Ensemble", on_delete=models.PROTECT, related_name="evidence")
-    kind = models.CharField(max_length=16, choices=KIND_CHOICES)
+    kind = models.CharField(max_length=16, choices=kind_choices)
     percent = models.PositiveSmallIntegerField(default=100)
     what = models.CharField(max_length=400)
     by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, blank=True, on_delete=models.PROTECT, related_name="+")
