@@ -16,7 +16,7 @@ from hypothesis import strategies as st
 from tests.harmony.test_analysis import chart_of
 from tunes.harmony.analysis.pipeline import Analysis, Reading, analyse
 from tunes.harmony.chords.over_bass import heard_as
-from tunes.harmony.explain.sentences import told
+from tunes.harmony.explain.sentences import TELLS_NEXT, told
 from tunes.harmony.pitch.spelling import Key
 from tunes.harmony.readings.landing import LANDED, OVER_FIVE, SAME_DOMINANT, SLIDES, taken_up
 from tunes.harmony.readings.rule_ids import RuleId
@@ -140,6 +140,8 @@ def an_arrow_says_how_far_it_goes(found: Analysis, roots: list[int]) -> None:
             assert roots[ahead] == roots[reading.event], (reading.event, told(reading.reason))
         elif reading.resolution in ("none", "onward"):
             assert ahead is None
+            goes_on_to = reading.rule in TELLS_NEXT and reading.function.role != "tonic"
+            assert not (goes_on_to and reading.resolution == "none"), (reading.event, told(reading.reason))
 
 
 def a_number_counts_down_to_something(found: Analysis, roots: list[int]) -> None:
@@ -298,8 +300,8 @@ SAID = (
     (
         "| C6 | C#dim7 | Dm7 | D#dim7 | Em7 | A7 | Dm7 | Db7 | C6 | C6 |",
         2,
-        "2 goes on to sharp 2 diminished first and is taken up again before sub 5.",
-        2,
+        "2 belongs to C major and moves on to sharp 2 diminished.",
+        None,
     ),
     (
         "| C6 | F6 | F#dim7 | C/G | A7 | Dm7 | G7 | C6 |",

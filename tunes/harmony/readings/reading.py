@@ -18,7 +18,7 @@ from tunes.harmony.readings.rule_ids import RuleId
 RESOLUTIONS = ("direct", "delayed", "deceptive", "onward", "none", "held")
 """direct: to the next chord · delayed: other chords stand between · deceptive: another chord comes in
 place of the promised one; `resolves_to` says where the promise is kept, if it is ·
-onward: a tonic at rest, a colour or a chord that slides by; `resolves_to` says where the music goes on to from there ·
+onward: a tonic at rest, a colour or a chord that slides by; `resolves_to` says where the music goes on to from there, None for the next chord ·
 held: the chord comes again before it moves on · none: it asks for no resolution or finds none."""
 
 

@@ -208,6 +208,8 @@ def _dominant(symbol: ChordSymbol, function: Function | None, key: Key | None) -
         if function.degree == "4":
             return Picked("blues-four", "lydian-b7", ("9", "#11", "13"), also="blues")
         return Picked("blues-home", "mixolydian", ("9", "13"), also="blues")
+    if function.of == "b7" and function.kind == "diatonic":  # of natural minor, whose 3 is not raised
+        return Picked("dominant-major", "mixolydian", ("9", "13"))
     if function.kind in _LYDIAN_DOMINANTS or function.of in ("sub5", "b7"):
         return Picked("lydian-dominant", "lydian-b7", _LYDIAN_B7)
     if function.degree in ("4", "b6") and function.target is None:

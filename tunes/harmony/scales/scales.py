@@ -130,7 +130,8 @@ def scale_for(
     """
     if reading is None:
         return scale_in(symbol, None, None, melody, bass)
-    modal = modal_scale(heard_as(symbol), reading.key, reading.patterns)
+    on_five = reading.function.of == "5" and symbol.family == "suspended"  # a dominant in a mode too: no minor third
+    modal = None if on_five else modal_scale(heard_as(symbol), reading.key, reading.patterns)
     return scale_in(symbol, reading.function, reading.key, melody, bass, modal, reading.half_two)
 
 

@@ -155,7 +155,8 @@ def _put_off(p: Place) -> bool:
     whose 1 comes only after a new run of chords."""
     if p.degree != 7 or p.goal_degree != 0 or p.direct or p.after is None or p.move != FIFTH:
         return False
-    return (p.after.root, p.after.cls) in DECEPTIVE | {(4, HALF)} or (p.far and not p.again)
+    prolonged = p.after.root == 2 and p.after.cls in (MIN, HALF)  # by its own 2: no other chord takes the place of 1
+    return (p.after.root, p.after.cls) in DECEPTIVE | {(4, HALF)} or (p.far and not p.again and not prolonged)
 
 
 def _astray(p: Place) -> Label:
@@ -180,7 +181,7 @@ def _astray(p: Place) -> Label:
     if p.has_ii and p.degree != 1 and p.cls == DOM:
         return left_open(p, degree, aim)
     if (p.degree, p.cls) in BORROWED[p.mode] | DIATONIC[p.mode] and p.degree in (0, 5):
-        return plain(p, "colour", "blues", RuleId.BLUES_COLOUR)
+        return plain(p, "colour" if p.degree else "tonic", "blues", RuleId.BLUES_COLOUR)
     if known:
         function = Function(degree, p.quality, "dominant", "deceptive", spell(aim, MIN, False), minor, "5")
         return Label(function, RuleId.DECEPTIVE, "deceptive", aim)

@@ -7,7 +7,7 @@ from typing import NamedTuple
 from tunes.harmony.analysis.home_key.home import MINOR
 from tunes.harmony.analysis.key_areas.tables import BORROWED, DIATONIC
 from tunes.harmony.analysis.naming.places import Place
-from tunes.harmony.analysis.sounds import DIM, HALF, MAJ, MIN
+from tunes.harmony.analysis.sounds import DIM, HALF, MAJ, MIN, SUS
 from tunes.harmony.readings.function import Function
 from tunes.harmony.readings.rule_ids import RuleId
 
@@ -59,9 +59,20 @@ def member(p: Place) -> str:
     """diatonic, interchange or chromatic, from the tables alone."""
     if p.mode != MINOR and p.degree == 7 and p.quality == "maj7":
         return "chromatic"  # its seventh is the raised 4
+    if p.cls == SUS:
+        return _member_suspended(p)
     if (p.degree, p.cls) in DIATONIC[p.mode] or (p.mode == MINOR and (p.degree, p.cls) == (7, MAJ)):
         return "diatonic"
     return "interchange" if (p.degree, p.cls) in BORROWED[p.mode] else "chromatic"
+
+
+def _member_suspended(p: Place) -> str:
+    """The same of a suspended chord, by its notes: it has no third to tell the mode by."""
+    notes = {(p.degree + step) % 12 for step in ((0, 5, 7, 10) if "7" in p.quality else (0, 5, 7))}
+    own, other = ("minor", "major") if p.mode == MINOR else ("major", "minor")
+    if any(notes <= scale for scale in _SCALES[own]):
+        return "diatonic"
+    return "interchange" if any(notes <= scale for scale in _SCALES[other]) else "chromatic"
 
 
 _SOUNDS = {

@@ -53,15 +53,19 @@ _OUTSIDE_A_BLUES = {RuleId.BLUES_REST: RuleId.SEVENTH_REST, RuleId.BLUES_FOUR: R
 _LEADING_UP = frozenset({RuleId.SUPERTONIC, RuleId.CHROMATIC_II, RuleId.PREDOMINANT})
 
 
-_FOURS = frozenset({RuleId.PLAGAL, RuleId.MINOR_PLAGAL, RuleId.BLUES_FOUR, RuleId.BLUES_COLOUR})
+_FALLING_FOURS = frozenset({RuleId.TO_THREE, RuleId.STEPS_DOWN})
+_FOURS = frozenset({RuleId.PLAGAL, RuleId.MINOR_PLAGAL, RuleId.BLUES_FOUR, RuleId.BLUES_COLOUR}) | _FALLING_FOURS
 
 
 @lru_cache(maxsize=65_536)
 def label(p: Place) -> Label:
-    """The function of a chord where it stands, and whether it is on its way. A 4 that falls back to 1, or stands with its flat 7
-    for colour, is a subdominant (Nettles & Graf 1997)."""
+    """The function of a chord where it stands, and whether it is on its way. A 4 that falls back to 1 or to 3, or stands with its
+    flat 7 for colour, is a subdominant (Nettles & Graf 1997)."""
     found = _of_home(p)
-    if found.rule in _FOURS and p.degree == 5 and found.function.role == "colour":
+    if p.degree != 5:
+        return found
+    falls = found.rule in _FALLING_FOURS and found.function.role == "predominant"
+    if falls or (found.rule in _FOURS and found.function.role == "colour"):
         return found._replace(function=replace(found.function, role="subdominant"))
     return found
 
@@ -106,8 +110,11 @@ def as_it_is(p: Place, found: Label) -> Label:
 
 
 def _landed(p: Place, found: Label) -> Label:
-    """A run lands here; what the chord is in its key stays: 4, 2, flat 6 and flat 7 are subdominant (Nettles & Graf 1997)."""
-    role = {"tonic": "tonic", "predominant": "subdominant"}.get(_LANDED_FAMILIES.get(p.degree, ""), "colour")
+    """A run lands here; what the chord is in its key stays: 4, 2, flat 6 and flat 7 are subdominant, 5 is dominant
+    (Nettles & Graf 1997)."""
+    role = {"tonic": "tonic", "predominant": "subdominant", "dominant": "dominant"}.get(
+        _LANDED_FAMILIES.get(p.degree, ""), "colour"
+    )
     rule = RuleId.LANDED_FOUR if role == "subdominant" else RuleId.LANDED
     return found._replace(function=replace(found.function, role=role), rule=rule)
 
@@ -174,12 +181,18 @@ def _label(p: Place) -> Label:
     if p.cls in DOMINANTS:
         return dominant(p)
     if p.sliding:
-        return plain(p, "passing", member(p), RuleId.SLIDE)
+        return plain(p, "tonic" if _comes_from_five(p) else "passing", member(p), RuleId.SLIDE)
     if p.neighbour and p.degree in (1, 8, 11) and not _flat_six_of_minor(p):
         return plain(p, "tonic", member(p), RuleId.NEIGHBOUR, "none")
     if p.move in (SUPERTONIC, CHROMATIC_II):
         return _supertonic(p)
     return _other(p)
+
+
+def _comes_from_five(p: Place) -> bool:
+    """Whether 5, or a dominant of its own, has just led to a chord: it stands there before it slides on."""
+    five = p.before is not None and p.before.root == 7 and p.before.cls in (DOM, SUS)
+    return five or p.arrived
 
 
 def _flat_six_of_minor(p: Place) -> bool:
@@ -188,7 +201,9 @@ def _flat_six_of_minor(p: Place) -> bool:
 
 
 def _cadential(p: Place) -> bool:
-    """The dominant of the key and the ii before it go round as a cadence, not as a vamp."""
+    """The dominant of the key, the ii before it and 4 before it go round as a cadence, not as a vamp."""
+    if p.degree == 5 and p.after is not None and p.after.root == 7 and p.after.cls in (DOM, SUS):
+        return True
     return p.cls == DIM or (p.cls in DOMINANTS and p.degree in (1, 7, 10)) or (p.cls in (MIN, HALF) and p.degree == 2)
 
 
@@ -213,6 +228,13 @@ def _at_rest(p: Place) -> Label:
         kind = member(p)
         if p.cls == SUS:
             return plain(p, "colour", kind, RuleId.SUSPENDED_COLOUR, "none")
+        if (
+            (p.degree, p.cls) == (2, MIN)
+            and p.mode != MINOR
+            and p.after is not None
+            and p.after in ((7, DOM), (7, SUS))
+        ):
+            return plain(p, "predominant", kind, RuleId.DIATONIC, "none")
         if p.cls == DOM and (p.degree, p.cls) in BORROWED[p.mode]:
             return plain(p, "colour", "blues" if p.degree == 5 else kind, RuleId.BLUES_COLOUR, "none")
         return plain(p, "colour", kind, RuleId(kind), "none")
@@ -297,7 +319,7 @@ def _other(p: Place) -> Label:
     """A chord at rest, or a chord of the key, that moves on without being a dominant or its ii."""
     assert p.goal is not None
     kind = member(p)
-    if p.degree == 0 and p.cls in STABLE and ((p.cls == MIN) == (p.mode == MINOR) or p.arrived):
+    if p.degree == 0 and p.cls in STABLE and ((p.cls == MIN) == (p.mode == MINOR) or p.arrived or p.before is None):
         return plain(
             p, "tonic", "diatonic" if kind == "diatonic" else kind, RuleId.LOCAL_REST if p.arrived else RuleId.REST
         )
@@ -309,6 +331,10 @@ def _other(p: Place) -> Label:
     leads = p.goal.cls in DOMINANTS
     if p.direct and leads and (p.degree, p.cls) in ((5, MAJ), (2, MIN)) and p.goal_degree == 10 and p.mode != MINOR:
         return plain(p, "predominant", kind, RuleId.TO_FLAT_SEVEN)
+    if (
+        leads and p.direct and p.ahead == p.degree and kind == "diatonic"
+    ):  # its own dominant holds it: nothing is prepared
+        return plain(p, _FAMILIES.get(p.degree, "colour"), kind, RuleId.DIATONIC)
     if leads and _FAMILIES.get(p.degree) == "predominant" and (p.degree, p.cls) != (6, MAJ):
         return plain(p, "predominant", kind, RuleId.PREDOMINANT)
     if kind == "chromatic" and p.goal.cls == p.cls and (p.goal_degree - p.degree) % 12 in (1, 11):
@@ -327,8 +353,8 @@ def _other(p: Place) -> Label:
     return plain(p, role, kind, RuleId(kind))
 
 
-_LANDED_FAMILIES = {**_FAMILIES, 10: "predominant"}
-"""Flat 7 at rest has the sound of minor 4."""
+_LANDED_FAMILIES = {**_FAMILIES, 10: "predominant", 7: "dominant"}
+"""Flat 7 at rest has the sound of minor 4; 5 at rest is a half cadence."""
 
 
 def is_blues(bones: Skeleton) -> bool:

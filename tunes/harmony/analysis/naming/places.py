@@ -179,15 +179,38 @@ def _between(before: Stretch | None, after: Stretch | None) -> int | None:
 
 
 def _again(bones: Skeleton, index: int) -> bool:
-    """Whether the same chord stands between a chord and its goal, soon enough to be heard as taken up; one that only
-    turns minor is never off the ear."""
+    """Whether the same chord stands between a chord and its goal, soon enough to be heard as taken up, and before the tune is
+    home; one that only turns minor is never off the ear."""
     goal = bones.goals[index]
     end = len(bones.chords) if goal == TOP else goal if goal is not None and goal > index else index
     here = bones.chords[index]
-    last = here.onset + here.duration + _SOON_AGAIN[here.cls in DOMINANTS] * bones.beats
+    brief = here.cls in DOMINANTS and not _back_to_its_two(bones, index)
+    last = here.onset + here.duration + _SOON_AGAIN[brief] * bones.beats
+    if climbs_through(bones, index):
+        return False
     turns = index + 1 < len(bones.chords) and bones.chords[index + 1].root == here.root
-    later = (chord for chord in bones.chords[index + 1 : end] if turns or chord.onset <= last)
-    return any((chord.root, chord.cls) == (here.root, here.cls) for chord in later)
+    for at in range(index + 1, end):
+        chord = bones.chords[at]
+        home = bones.goals[at] is None and chord.root == bones.home[0] and chord.cls in STABLE
+        if home or not (turns or chord.onset <= last):
+            return False
+        if (chord.root, chord.cls) == (here.root, here.cls):
+            return True
+    return False
+
+
+def _back_to_its_two(bones: Skeleton, index: int) -> bool:
+    """Whether a dominant goes back to its own 2, which prolongs it."""
+    after = bones.chords[index + 1 : index + 2]
+    return bool(after) and after[0].cls in (MIN, HALF) and (bones.chords[index].root - after[0].root) % 12 == 5
+
+
+def climbs_through(bones: Skeleton, index: int) -> bool:
+    """Whether a chord rises a whole step through the diminished chord between."""
+    run = bones.chords[index : index + 3]
+    if len(run) < 3 or run[1].cls != DIM:
+        return False
+    return (run[1].root - run[0].root) % 12 == (run[2].root - run[1].root) % 12 == 1
 
 
 def _pairs(bones: Skeleton, index: int) -> tuple[tuple[Stretch, Stretch], ...]:

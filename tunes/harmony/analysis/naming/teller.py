@@ -38,6 +38,8 @@ _MODES_OF = {(10, "maj7"): "mixolydian", (7, "m6"): "mixolydian"}
 _LEADING = frozenset({RuleId.LEADING, RuleId.LEADING_TURNED, RuleId.LEADING_DELAYED, RuleId.PASSING_UP})
 _MINOR_DEGREES = frozenset({2, 4, 9})
 """Semitones above 1 of the degrees whose chords are minor in major."""
+MOVES_ON = TELLS_NEXT | {RuleId.TO_THREE, RuleId.THREE_ONWARD}
+"""Rules that say what comes next: the music goes on to it, also where nothing is promised."""
 _RESTS = frozenset({RuleId.REST, RuleId.LOCAL_REST})
 
 

@@ -120,7 +120,8 @@ def _nearly(draft: Draft, inside: Sequence[int], readings: Sequence[Reading]) ->
     counts = Counter(key for found in rivals for key in found)
     if not counts:
         return None
-    key, count = min(counts.items(), key=lambda item: (-item[1], item[0].text))
+    home = draft.bones.home[0]  # of two heard as often the same one, whatever key the tune stands in
+    key, count = min(counts.items(), key=lambda item: (-item[1], (item[0].tonic.pc - home) % 12, item[0].mode))
     held = [key in found for found in rivals]
     where = "places"
     if all(held):

@@ -10,10 +10,10 @@ from tunes.harmony.analysis.key_areas.cadences import KeyPc
 from tunes.harmony.analysis.naming import company
 from tunes.harmony.analysis.naming.label import Label, semitones_of
 from tunes.harmony.analysis.naming.labels import as_it_is, is_blues, label
-from tunes.harmony.analysis.naming.places import place, spot
+from tunes.harmony.analysis.naming.places import climbs_through, place, spot
 from tunes.harmony.analysis.passes.draft import Draft
 from tunes.harmony.analysis.preparation.skeleton import TOP
-from tunes.harmony.analysis.sounds import DOM, NONE, SUS
+from tunes.harmony.analysis.sounds import DOM, MIN, NONE, SUS
 from tunes.harmony.pitch.spelling import NoteName
 from tunes.harmony.readings.rule_ids import RuleId
 
@@ -67,7 +67,7 @@ def in_company(draft: Draft) -> Draft:
 
 
 def into_the_blues(draft: Draft) -> Draft:
-    """A dominant before a seventh or suspended chord that is at home does not run on."""
+    """A dominant before a seventh or suspended chord that is at home, or is suspended for its colour, does not run on."""
     return draft.with_labels(_into_the_blues)
 
 
@@ -75,8 +75,9 @@ def _into_the_blues(draft: Draft, event: int, found: Label) -> Label:
     goal = draft.bones.goals[draft.stretch_of[event]]
     if found.rule != RuleId.CHAIN or goal is None:
         return found
-    ahead = draft.names_of[max(goal, 0)].function
-    if ahead.kind != "blues" and (ahead.degree, ahead.role) != ("1", "tonic"):
+    goes_to = draft.names_of[max(goal, 0)]
+    ahead, still = goes_to.function, goes_to.rule == RuleId.SUSPENDED_COLOUR
+    if ahead.kind != "blues" and (ahead.degree, ahead.role) != ("1", "tonic") and not still:
         return found
     if found.function.target == "1":
         return found._replace(rule=RuleId.DOMINANT)
@@ -105,17 +106,23 @@ _TWO_RULES = frozenset({RuleId.SUPERTONIC, RuleId.PREDOMINANT, RuleId.PREDOMINAN
 
 
 def heard_goals(draft: Draft) -> Draft:
-    """A goal that lies too far off to be heard is not promised, unless the grammar is sure of it."""
+    """A goal that lies too far off to be heard is not promised, unless the grammar is sure of it; nor one past the chord that a
+    diminished chord climbs to."""
     return draft.with_labels(_heard_goal)
 
 
 def _heard_goal(draft: Draft, event: int, found: Label) -> Label:
     index = draft.stretch_of[event]
-    if found.resolution != "delayed" or draft.bones.sure[index] >= _SURE:
+    if found.resolution != "delayed":
         return found
-    if _bars_ahead(draft, index) <= _FARTHEST and not _across_a_key(draft, index):
+    near = _bars_ahead(draft, index) <= _FARTHEST and not _across_a_key(draft, index)
+    if not climbs_through(draft.bones, index) and (near or draft.bones.sure[index] >= _SURE):
         return found
     if found.rule in _DOMINANT_RULES and found.function.target:
+        after = draft.spots[index].after
+        if after is not None and (after.root, after.cls) == (draft.bones.chords[index].root, MIN):
+            turned = replace(found.function, kind="unresolved")
+            return found._replace(rule=RuleId.TURNS_MINOR, resolution="onward", function=turned)
         function = replace(found.function, kind="unresolved")
         return found._replace(
             rule=RuleId.UNRESOLVED, resolution="onward", function=function, aim=semitones_of(found.function.target)

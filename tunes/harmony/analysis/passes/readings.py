@@ -7,7 +7,7 @@ from dataclasses import replace
 from tunes.harmony.analysis.alternatives.others import OtherReadings
 from tunes.harmony.analysis.key_areas.cadences import key_of
 from tunes.harmony.analysis.naming.label import Label
-from tunes.harmony.analysis.naming.teller import Teller
+from tunes.harmony.analysis.naming.teller import MOVES_ON, Teller
 from tunes.harmony.analysis.passes.draft import Draft
 from tunes.harmony.analysis.patterns.patterns import with_patterns
 from tunes.harmony.analysis.preparation.skeleton import TOP
@@ -66,7 +66,7 @@ def _way_on(found: Label, goal: int | None) -> str:
     """How a chord goes to its goal. A tonic, a colour and a chord that slides by do not resolve: the music goes on from them, and
     so it does from a borrowed or foreign chord that is told by what it moves to, not by a goal further off."""
     if goal is None:
-        return "none"
+        return "onward" if found.rule in MOVES_ON and found.function.role != "tonic" else "none"
     if found.rule in (RuleId.TAKEN_UP, RuleId.SUSPENDED, RuleId.PROLONGED):
         return "held"
     passing = found.rule in _PASSING and found.resolution == "delayed"
