@@ -13,7 +13,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from drills.kinds import kinds_that, question_kinds
-from drills.question_kind import AnsweredBy
+from drills.question_kind import AnsweredBy, QuestionKind
 
 QUIZ, LOG, HAND_IN, IN_PERSON = "quiz", "log", "hand-in", "in-person"
 BY_EAR = "changes"  # the kind that is answered with the chart closed
@@ -81,10 +81,14 @@ _NOT_ASKED = (
         "Carried",
     ),
 )
-_ASKED = (
-    StepKind(kind.place, kind.id, kind.name, QUIZ, kind.asks, kind.short, kind.examples)
-    for kind in question_kinds().values()
-)
+
+
+def asked_as(kind: QuestionKind) -> StepKind:
+    """The kind of step that asks questions of a kind."""
+    return StepKind(kind.place, kind.id, kind.name, QUIZ, kind.asks, kind.short, kind.examples)
+
+
+_ASKED = tuple(asked_as(kind) for kind in question_kinds().values())
 SOLO_KINDS = (WRITE_OUT, SOLO_NOTES, "recurs", "apply-line")  # those that are about a solo
 KINDS: dict[str, StepKind] = {row.id: row for row in sorted((*_NOT_ASKED, *_ASKED), key=lambda row: row.place)}
 

@@ -112,7 +112,8 @@ class QuestionKind:
     answered_by            what has to be held back while it is open
     hides_chart            whether the chart beside the questions would give the answers away
     tells_chords           whether its page shows chords of the chart, before or after, and so waits for a closed one
-    changes_with_overrule  whether an overrule of the analysis can change its keys, so that marking again is offered
+    key_in_words           what a stored key says is right, for who decides on marking again after an overrule of the analysis;
+                           None: no overrule changes a key of this kind
     minutes                that a step takes: common practice, no source
     alone                  how players ask it of themselves; None: it is not offered to them
     table                  the rules by which it is marked
@@ -133,7 +134,7 @@ class QuestionKind:
     answered_by: AnsweredBy
     hides_chart: bool
     tells_chords: bool
-    changes_with_overrule: bool
+    key_in_words: Callable[[StoredKey], str] | None
     minutes: int
     alone: Alone | None
     table: RuleTable

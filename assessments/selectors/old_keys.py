@@ -90,7 +90,7 @@ def old_quizzes(user: Any, revisions: Sequence[int], **narrow: Any) -> list[Quiz
 def _running(user: Any) -> QuerySet[Quiz]:
     return (
         Quiz.objects.filter(
-            step__kind__in=kinds_that(lambda kind: kind.changes_with_overrule),
+            step__kind__in=kinds_that(lambda kind: kind.key_in_words is not None),
             step__closed=None,
             step__assignment__closed=None,
             step__assignment__in=assignments_led(user).order_by().values("pk"),
@@ -136,7 +136,7 @@ def remarking(step: Step) -> Remarking:
     """What marking the step again would change, over all goes that were handed in: eight queries."""
     quiz = Quiz.objects.select_related("step__assignment").get(step=step)
     study = study_chart(revisions_for_study().get(pk=step.assignment.revision_id))
-    fresh = _rebuilt(quiz, study) if question_kind(step.kind).changes_with_overrule else {}
+    fresh = _rebuilt(quiz, study) if question_kind(step.kind).key_in_words else {}
     changed = _changed(quiz, fresh)
     ids = {q["id"] for q in changed}
     questions = tuple(q | {"key": fresh[q["id"]]} if q["id"] in ids else q for q in quiz.questions)

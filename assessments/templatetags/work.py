@@ -11,10 +11,11 @@ from django import template
 from django.utils import timezone
 from django.utils.dateformat import format as date_format
 
+from drills.kinds import question_kind
 from tunes.harmony.charts.bar_count import bar_name
 from tunes.harmony.chords import ChordSymbol, parse_symbol
 from tunes.harmony.readings.function import Function
-from tunes.templatetags.tunes import chord, key_display, signs
+from tunes.templatetags.tunes import chord, signs
 
 from ..bars import Bars
 from ..kinds import KINDS, QUIZ
@@ -87,20 +88,10 @@ def spoken_of(function: Mapping[str, Any]) -> str:
 
 
 @register.filter
-def key_in_words(key: Mapping[str, Any]) -> str:
-    """What a stored key says is right: a function in its key, the scales, or the keys bar by bar (as played)."""
-    if key.get("expected"):
-        return f"{numeral_of(key['expected'])} in {key_display(key['key'])}"
-    if key.get("scales"):
-        return signs(", or ".join(f"{key['root']} {scale['name']}" for scale in key["scales"]))
-    rows = key.get("as_played") or key.get("areas") or ()
-    return ", ".join(f"{_counted(row)} {key_display(row['key'])}" for row in rows)
-
-
-def _counted(row: Mapping[str, Any]) -> str:
-    """ "17 (written 9)": rows of a key as played have their written number, older ones and areas the other way round."""
-    played, written = (row["bar"], row["written"]) if "written" in row else (row.get("played", row["bar"]), row["bar"])
-    return bar_name(played, written).removeprefix("bar ")
+def key_in_words(key: Mapping[str, Any], kind: str) -> str:
+    """What the stored key of a question says is right, with real signs."""
+    words = question_kind(kind).key_in_words
+    return signs(words(key)) if words else ""
 
 
 @register.filter

@@ -20,7 +20,7 @@ QUESTION_KIND = QuestionKind(
     answered_by=AnsweredBy.CHART,
     hides_chart=True,
     tells_chords=True,
-    changes_with_overrule=False,
+    key_in_words=None,
     minutes=5,
     alone=Alone(place=9, seconds=12, mixed=False, at_a_chord=False),
     table=CHANGES.table,

@@ -25,7 +25,7 @@ QUESTION_KIND = QuestionKind(
     answered_by=AnsweredBy.NOTHING,
     hides_chart=False,
     tells_chords=True,
-    changes_with_overrule=False,
+    key_in_words=None,
     minutes=7,
     alone=Alone(place=3, seconds=12, mixed=True, at_a_chord=True),
     table=RuleTable(4, NOTES_HEADING, _RULES),

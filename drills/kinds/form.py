@@ -104,7 +104,7 @@ QUESTION_KIND = QuestionKind(
     answered_by=AnsweredBy.FORM,
     hides_chart=True,
     tells_chords=False,
-    changes_with_overrule=False,
+    key_in_words=None,
     minutes=3,
     alone=Alone(place=8, seconds=20, mixed=False, at_a_chord=False),
     table=RuleTable(2, "Form", _RULES),

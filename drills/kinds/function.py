@@ -3,9 +3,12 @@
 from __future__ import annotations
 
 from drills.comparers.function import echo_function, mark_function
+from drills.comparers.types import StoredKey
 from drills.marking_rules import OTHER
 from drills.question_kind import Alone, AnsweredBy, Keypad, MarkingRule, Needs, QuestionKind, RuleTable
 from drills.questions.function import build_function
+from tunes.harmony.pitch.spelling import Key
+from tunes.harmony.readings.function import Function
 
 _RULES = (
     MarkingRule(
@@ -227,6 +230,11 @@ _RULES = (
     OTHER,
 )
 
+
+def _in_words(key: StoredKey) -> str:
+    return f"{Function.from_json(key['expected']).numeral} in {Key.parse(key['key']).display}"
+
+
 QUESTION_KIND = QuestionKind(
     id="function",
     place=50,
@@ -240,7 +248,7 @@ QUESTION_KIND = QuestionKind(
     answered_by=AnsweredBy.ANALYSIS,
     hides_chart=False,
     tells_chords=True,
-    changes_with_overrule=True,
+    key_in_words=_in_words,
     minutes=7,
     alone=Alone(place=1, seconds=8, mixed=True, at_a_chord=True),
     table=RuleTable(1, "Function of a chord", _RULES),

@@ -42,7 +42,7 @@ QUESTION_KIND = QuestionKind(
     answered_by=AnsweredBy.NOTHING,
     hides_chart=False,
     tells_chords=True,
-    changes_with_overrule=False,
+    key_in_words=None,
     minutes=7,
     alone=Alone(place=6, seconds=90, mixed=False, at_a_chord=False),
     table=RuleTable(7, NOTES_HEADING, _RULES),

@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from typing import Any
+
 from drills.comparers.key_areas import echo_key_areas, mark_key_areas
+from drills.comparers.types import StoredKey
 from drills.question_kind import Alone, AnsweredBy, Keypad, MarkingRule, Needs, QuestionKind, RuleTable
 from drills.questions.key_areas import build_key_areas
+from tunes.harmony.charts.bar_count import bar_name
+from tunes.harmony.pitch.spelling import Key
 
 _RULES = (
     MarkingRule(
@@ -73,6 +79,19 @@ _RULES = (
     ),
 )
 
+
+def _in_words(key: StoredKey) -> str:
+    """The keys bar by bar, as played where that is kept."""
+    rows = key.get("as_played") or key["areas"]
+    return ", ".join(f"{_counted(row)} {Key.parse(row['key']).display}" for row in rows)
+
+
+def _counted(row: Mapping[str, Any]) -> str:
+    """ "17 (written 9)": rows of a key as played have their written number, older ones and areas the other way round."""
+    played, written = (row["bar"], row["written"]) if "written" in row else (row.get("played", row["bar"]), row["bar"])
+    return bar_name(played, written).removeprefix("bar ")
+
+
 QUESTION_KIND = QuestionKind(
     id="key-areas",
     place=60,
@@ -86,7 +105,7 @@ QUESTION_KIND = QuestionKind(
     answered_by=AnsweredBy.ANALYSIS,
     hides_chart=False,
     tells_chords=True,
-    changes_with_overrule=True,
+    key_in_words=_in_words,
     minutes=5,
     alone=Alone(place=7, seconds=60, mixed=False, at_a_chord=False),
     table=RuleTable(3, "Key areas", _RULES),

@@ -33,7 +33,7 @@ QUESTION_KIND = QuestionKind(
     answered_by=AnsweredBy.NOTHING,
     hides_chart=False,
     tells_chords=True,
-    changes_with_overrule=False,
+    key_in_words=None,
     minutes=7,
     alone=Alone(place=4, seconds=10, mixed=True, at_a_chord=True),
     table=RuleTable(6, NOTES_HEADING, _RULES),

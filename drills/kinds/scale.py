@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from drills.comparers.scale import echo_scale, mark_scale
+from drills.comparers.types import StoredKey
 from drills.marking_rules import NOTE_RULES, NOTES_HEADING, OTHER
 from drills.question_kind import Alone, AnsweredBy, Keypad, MarkingRule, Needs, QuestionKind, RuleTable
 from drills.questions.scale import build_scale
@@ -68,6 +69,11 @@ _RULES = (
     OTHER,
 )
 
+
+def _in_words(key: StoredKey) -> str:
+    return ", or ".join(f"{key['root']} {scale['name']}" for scale in key["scales"])
+
+
 QUESTION_KIND = QuestionKind(
     id="scale",
     place=120,
@@ -81,7 +87,7 @@ QUESTION_KIND = QuestionKind(
     answered_by=AnsweredBy.NOTHING,
     hides_chart=False,
     tells_chords=True,
-    changes_with_overrule=True,
+    key_in_words=_in_words,
     minutes=7,
     alone=Alone(place=5, seconds=20, mixed=False, at_a_chord=True),
     table=RuleTable(8, NOTES_HEADING, _RULES),

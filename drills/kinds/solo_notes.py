@@ -64,7 +64,7 @@ QUESTION_KIND = QuestionKind(
     answered_by=AnsweredBy.ANALYSIS,
     hides_chart=False,
     tells_chords=True,
-    changes_with_overrule=False,
+    key_in_words=None,
     minutes=7,
     alone=Alone(place=11, seconds=12, mixed=False, at_a_chord=False),
     table=RuleTable(10, "What each note of a solo is", _RULES),

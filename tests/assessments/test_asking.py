@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from pathlib import Path
 
 import pytest
@@ -12,7 +11,6 @@ from django.urls import reverse
 from assessments.kinds import KINDS, quiz_kinds
 from assessments.models import Answer, Attempt
 from assessments.services.hand_in import start_attempt
-from drills.kinds import question_kind
 from drills.marking import echo
 from tests import factories
 
@@ -20,8 +18,7 @@ PAD = (Path(__file__).resolve().parents[2] / "static/js/quiz-pad.js").read_text(
 
 
 @pytest.mark.parametrize("kind", quiz_kinds())
-def test_every_kind_has_a_keypad_and_examples_that_are_understood(kind: str) -> None:
-    assert re.search(rf'^  "?{question_kind(kind).keypad}"?: \[', PAD, re.MULTILINE)
+def test_every_kind_has_examples_that_are_understood(kind: str) -> None:
     examples = KINDS[kind].examples
     assert examples
     context = {"key": "F major", "metre": "4/4"}
