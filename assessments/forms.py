@@ -12,6 +12,7 @@ from django.core.files.uploadedfile import UploadedFile
 from django.db.models import QuerySet
 from django.utils import timezone
 
+from drills.kinds import question_kinds
 from drills.models import Take
 from studio.form_fields import ManyChoiceField
 from studio.keeping import KeepsFile
@@ -21,7 +22,7 @@ from tunes.harmony.pitch.spelling import Key
 from tunes.models import ChartRevision, Recording, SoloRevision, Tune
 
 from .called import twelve
-from .kinds import BY_EAR, BY_HEART, HAND_IN, KINDS, LOG, QUIZ, SOLO_KINDS, SOLO_NOTES
+from .kinds import BY_HEART, HAND_IN, KINDS, LOG, QUIZ, SOLO_KINDS
 from .learned import SIGN_OFF
 from .models import Assignment, Objection, ProgrammeRequirement, Step
 from .services.assign import StepPlan
@@ -121,7 +122,6 @@ CALLS = [
     ("", "Called by the site, another each time"),
     *((key.tonic.text, key.tonic.display) for key in twelve(C_MAJOR)),
 ]
-BY_HEART_PARTS = [("", "The chords of every bar"), ("numbers", "The numbers alone")]
 
 
 class StepRow(forms.Form):
@@ -132,18 +132,12 @@ class StepRow(forms.Form):
     title = forms.CharField(required=False, max_length=120)
     due = forms.DateField(required=False, widget=DateInput)
     times = forms.IntegerField(required=False, min_value=1, max_value=50)
-    part = forms.ChoiceField(
-        required=False, choices=[("", "The chords of every bar"), ("bass", "The bass notes alone")]
-    )
-
+    part = forms.ChoiceField(required=False)
     called = forms.ChoiceField(required=False, choices=CALLS)
     section = forms.CharField(required=False, max_length=12)
     solo = forms.TypedChoiceField(required=False, coerce=int, empty_value=None)
     first = forms.IntegerField(required=False, min_value=1, max_value=9999)
     last = forms.IntegerField(required=False, min_value=1, max_value=9999)
-    asks = forms.ChoiceField(
-        required=False, choices=[("", "Its degree and what it does"), ("degree", "Its degree alone")]
-    )
 
     def __init__(self, *args: Any, kind: str, solos: Sequence[tuple[int, str]] = (), **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -153,43 +147,36 @@ class StepRow(forms.Form):
             ("solo", "which solo"),
             ("first", "from its bar"),
             ("last", "to its bar"),
-            ("asks", "what is asked"),
         ):
             self.fields[name].label = f"{self.kind.name}: {label}"
         if self.kind.id not in SOLO_KINDS:
             for name in ("solo", "first", "last"):
                 del self.fields[name]
-        if self.kind.id != SOLO_NOTES:
-            del self.fields["asks"]
         self.fields["on"].label = self.kind.name
         self.fields["title"].label = f"{self.kind.name}: own title"
         self.fields["due"].label = f"{self.kind.name}: due"
         self.fields["times"].label = f"{self.kind.name}: how many times"
-        self.fields["part"].label = f"{self.kind.name}: what is taken down"
         if self.kind.how != LOG:
             del self.fields["times"]
         if self.kind.id == BY_HEART:
-            self.fields["part"].choices = BY_HEART_PARTS  # type: ignore[attr-defined]
-            self.fields["part"].label = f"{self.kind.name}: what is written"
             self.fields["called"].label = f"{self.kind.name}: concert key"
             self.fields["section"].label = f"{self.kind.name}: the section that is called"
         else:
             del self.fields["called"], self.fields["section"]
-        if self.kind.id not in (BY_EAR, BY_HEART):
+        asked = question_kinds().get(kind)
+        if asked and asked.parts:
+            self.fields["part"].choices = [("", asked.parts.whole), *asked.parts.alone.items()]  # type: ignore[attr-defined]
+            self.fields["part"].label = asked.parts.label
+        else:
             del self.fields["part"]
 
     def plan(self, due: Any) -> StepPlan:
         data = self.cleaned_data
-        options: dict[str, Any] = {"part": data["part"]} if self.kind.id == BY_EAR else {}
-        if self.kind.id == BY_HEART:
-            options = {"part": data["part"], "called": data["called"], "section": data["section"].strip()}
-        if self.kind.id in SOLO_KINDS:
-            options = {
-                "solo": data["solo"],
-                "first": data["first"],
-                "last": data["last"],
-                "part": data.get("asks") or "",
-            }
+        options: dict[str, Any] = {
+            name: data[name] for name in ("part", "called", "section", "solo", "first", "last") if name in data
+        }
+        if "section" in options:
+            options["section"] = options["section"].strip()
         return StepPlan(
             kind=self.kind.id,
             title=data["title"],

@@ -5,7 +5,7 @@ No field has a default where leaving it out would pass unseen: a kind that forge
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from enum import Enum, StrEnum
 from typing import TYPE_CHECKING
@@ -55,6 +55,20 @@ class Notes:
 
     count: int
     stacked: bool
+
+
+@dataclass(frozen=True, kw_only=True, slots=True)
+class Parts:
+    """Where a part of what is asked can be asked by itself.
+
+    label  of the choice, for who assigns
+    whole  what is asked otherwise, in words
+    alone  what stands in `Options.part` → what is asked then, in words
+    """
+
+    label: str
+    whole: str
+    alone: Mapping[str, str]
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -109,6 +123,7 @@ class QuestionKind:
     keypad                 what a thumb answers with
     notes                  where a keyboard and a staff help to answer; None: it is not answered with notes
     needs                  what it is made from besides the chart
+    parts                  what of it can be asked by itself; None: it is asked whole
     answered_by            what has to be held back while it is open
     hides_chart            whether the chart beside the questions would give the answers away
     tells_chords           whether its page shows chords of the chart, before or after, and so waits for a closed one
@@ -131,6 +146,7 @@ class QuestionKind:
     keypad: Keypad
     notes: Notes | None
     needs: Needs
+    parts: Parts | None
     answered_by: AnsweredBy
     hides_chart: bool
     tells_chords: bool

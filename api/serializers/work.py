@@ -14,6 +14,8 @@ from assessments.forms import HandInForm
 from assessments.kinds import BY_EAR, BY_HEART, KIND_CHOICES, SOLO_KINDS
 from assessments.models import Assignment, Attempt, Comment, SignOff, Step, Submission
 from assessments.services.answer import MAX_TEXT
+from drills.kinds import question_kinds
+from drills.question_kind import Parts
 from studio.models import Ensemble, User
 from tunes.models import ChartRevision, Recording
 
@@ -67,18 +69,17 @@ class AssignmentSerializer(serializers.ModelSerializer[Assignment]):
         )
 
 
+def _parts() -> dict[str, Parts]:
+    return {kind.id: kind.parts for kind in question_kinds().values() if kind.parts}
+
+
 class StepIn(serializers.Serializer):
     kind = serializers.ChoiceField(KIND_CHOICES)
     title = serializers.CharField(max_length=120, allow_blank=True, default="")
     due = serializers.DateTimeField(allow_null=True, default=None)
     times = serializers.IntegerField(min_value=1, max_value=50, default=1)
     part = serializers.ChoiceField(
-        [
-            ("chords", "The chords"),
-            ("bass", "The bass notes alone"),
-            ("degree", "The degree alone"),
-            ("numbers", "The numbers alone"),
-        ],
+        [("chords", "The chords"), *sorted(row for parts in _parts().values() for row in parts.alone.items())],
         default="chords",
         help_text="What changes by ear take down (chords, bass), or what is asked "
         "of each note of a solo (degree: that alone), or what is written by heart (chords, numbers)",
@@ -104,11 +105,13 @@ class StepIn(serializers.Serializer):
     def validate(self, data: dict[str, Any]) -> dict[str, Any]:
         part, heart = data.pop("part"), {name: data.pop(name) for name in ("called", "section")}
         passage = {name: data.pop(name) for name in ("solo", "first", "last")}
+        parts = _parts().get(data["kind"])
+        options = {"part": part if part in parts.alone else ""} if parts else {}
         if data["kind"] in SOLO_KINDS:
-            return data | {"options": {**passage, "part": part if part == "degree" else ""}}
+            options |= passage
         if data["kind"] == BY_HEART:
-            return data | {"options": {**heart, "part": "numbers" if part == "numbers" else ""}}
-        return data | ({"options": {"part": "bass" if part == "bass" else ""}} if data["kind"] == BY_EAR else {})
+            options |= heart
+        return data | ({"options": options} if options else {})
 
 
 class AssignmentIn(serializers.Serializer):

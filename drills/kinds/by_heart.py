@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from drills.comparers.by_heart import echo_by_heart, mark_by_heart
 from drills.kinds.changes import QUESTION_KIND as CHANGES
-from drills.question_kind import Alone, AnsweredBy, Keypad, Needs, QuestionKind
+from drills.question_kind import Alone, AnsweredBy, Keypad, Needs, Parts, QuestionKind
 from drills.questions.by_heart import build_by_heart
 
 QUESTION_KIND = QuestionKind(
@@ -17,6 +17,7 @@ QUESTION_KIND = QuestionKind(
     keypad=Keypad.CHANGES,
     notes=None,
     needs=Needs.NOTHING,
+    parts=Parts(label="What is written", whole="The chords of every bar", alone={"numbers": "The numbers alone"}),
     answered_by=AnsweredBy.CHART,
     hides_chart=True,
     tells_chords=True,

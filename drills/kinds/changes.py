@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from drills.comparers.changes import echo_changes, mark_changes
-from drills.question_kind import AnsweredBy, Keypad, MarkingRule, Needs, QuestionKind, RuleTable
+from drills.question_kind import AnsweredBy, Keypad, MarkingRule, Needs, Parts, QuestionKind, RuleTable
 from drills.questions.changes import build_changes
 from tunes.harmony.comparison.substitutions import RELATIONS
 
@@ -41,6 +41,7 @@ QUESTION_KIND = QuestionKind(
     keypad=Keypad.CHANGES,
     notes=None,
     needs=Needs.RECORDING,
+    parts=Parts(label="Take down", whole="The chords of every bar", alone={"bass": "The bass notes alone"}),
     answered_by=AnsweredBy.CHORDS,
     hides_chart=True,
     tells_chords=True,

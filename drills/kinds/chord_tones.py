@@ -22,6 +22,7 @@ QUESTION_KIND = QuestionKind(
     keypad=Keypad.NOTES,
     notes=Notes(count=0, stacked=True),
     needs=Needs.NOTHING,
+    parts=None,
     answered_by=AnsweredBy.NOTHING,
     hides_chart=False,
     tells_chords=True,

@@ -101,6 +101,7 @@ QUESTION_KIND = QuestionKind(
     keypad=Keypad.FORM,
     notes=None,
     needs=Needs.NOTHING,
+    parts=None,
     answered_by=AnsweredBy.FORM,
     hides_chart=True,
     tells_chords=False,

@@ -245,6 +245,7 @@ QUESTION_KIND = QuestionKind(
     keypad=Keypad.FUNCTION,
     notes=None,
     needs=Needs.NOTHING,
+    parts=None,
     answered_by=AnsweredBy.ANALYSIS,
     hides_chart=False,
     tells_chords=True,

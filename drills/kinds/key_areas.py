@@ -102,6 +102,7 @@ QUESTION_KIND = QuestionKind(
     keypad=Keypad.KEY_AREAS,
     notes=None,
     needs=Needs.NOTHING,
+    parts=None,
     answered_by=AnsweredBy.ANALYSIS,
     hides_chart=False,
     tells_chords=True,

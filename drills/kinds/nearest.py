@@ -30,6 +30,7 @@ QUESTION_KIND = QuestionKind(
     keypad=Keypad.NOTES,
     notes=Notes(count=1, stacked=False),
     needs=Needs.NOTHING,
+    parts=None,
     answered_by=AnsweredBy.NOTHING,
     hides_chart=False,
     tells_chords=True,

@@ -84,6 +84,7 @@ QUESTION_KIND = QuestionKind(
     keypad=Keypad.SCALE,
     notes=None,
     needs=Needs.MELODY,
+    parts=None,
     answered_by=AnsweredBy.NOTHING,
     hides_chart=False,
     tells_chords=True,

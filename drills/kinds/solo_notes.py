@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from drills.comparers.solo_note import echo_solo_note, mark_solo_note
 from drills.marking_rules import OTHER
-from drills.question_kind import Alone, AnsweredBy, Keypad, MarkingRule, Needs, QuestionKind, RuleTable
+from drills.question_kind import Alone, AnsweredBy, Keypad, MarkingRule, Needs, Parts, QuestionKind, RuleTable
 from drills.questions.solo_notes import build_solo_notes
 
 _RULES = (
@@ -61,6 +61,7 @@ QUESTION_KIND = QuestionKind(
     keypad=Keypad.SOLO_NOTES,
     notes=None,
     needs=Needs.SOLO,
+    parts=Parts(label="Asked of each note", whole="Its degree and what it does", alone={"degree": "The degree alone"}),
     answered_by=AnsweredBy.ANALYSIS,
     hides_chart=False,
     tells_chords=True,

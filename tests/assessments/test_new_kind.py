@@ -71,7 +71,9 @@ def test_one_module_is_all_there_is(tonics: QuestionKind, client: Client) -> Non
     # It is offered: to who assigns, to who asks themselves; its rules stand in the tables.
     assert ("tonics", "Tonics") in kind_choices()
     assert ("tonics", "Tonics") in names()
-    assert "tonics" in [row.kind.id for row in StepsForm().rows]
+    chosen = StepsForm({"step-tonics-on": "on", "step-tonics-part": "mode"})
+    assert chosen.is_valid()
+    assert [(plan.kind, plan.options) for plan in chosen.plans()] == [("tonics", {"part": "mode"})]
     assert "### Tonics" in marking_tables()
     mine = own_quiz.start(player=player, wish=Wish("tune", "tonics", 0, tune=tune), seed=1)
     client.force_login(player)

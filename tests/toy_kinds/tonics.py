@@ -14,6 +14,7 @@ from drills.question_kind import (
     MarkingRule,
     Needs,
     Notes,
+    Parts,
     QuestionKind,
     RuleTable,
 )
@@ -60,6 +61,7 @@ QUESTION_KIND = QuestionKind(
     keypad=Keypad.NOTES,
     notes=Notes(count=1, stacked=False),
     needs=Needs.NOTHING,
+    parts=Parts(label="Say", whole="The tonic", alone={"mode": "Major or minor"}),
     answered_by=AnsweredBy.ANALYSIS,
     hides_chart=True,
     tells_chords=False,
