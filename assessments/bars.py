@@ -10,7 +10,8 @@ import re
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from drills.questions.solo_notes import KIND as SOLO_NOTES
+from drills.kinds import question_kinds
+from drills.question_kind import Needs
 from tunes.harmony.charts import Chart
 from tunes.harmony.charts.bar_count import bar_count, bar_name, bars_named
 
@@ -36,7 +37,7 @@ class Bars:
     def played(self, question: Mapping[str, Any]) -> int | None:
         """The number as played; None for a question about the whole tune."""
         stored: int | None = question.get("bar")
-        if stored is None or question.get("kind") == SOLO_NOTES:
+        if stored is None or _of_solo(question):
             return stored
         key = question.get("key") or {}
         events = [question.get("event"), key.get("event"), *(key.get("events") or ())]
@@ -48,7 +49,7 @@ class Bars:
     def written(self, question: Mapping[str, Any]) -> int | None:
         """The written number; None for a question about the whole tune."""
         stored: int | None = question.get("bar")
-        if stored is None or question.get("kind") != SOLO_NOTES:
+        if stored is None or not _of_solo(question):
             return stored
         return next(
             (w for w, found in zip(self._count.written, self._count.passes, strict=True) if stored in found), stored
@@ -83,7 +84,7 @@ class Bars:
     def _told(self, question: Mapping[str, Any]) -> dict[str, Any]:
         played, name = self.played(question), self.name(question)
         written = self.written(question)
-        drawn = name if written is None or question.get("kind") == SOLO_NOTES else self.drawn(written)
+        drawn = name if written is None or _of_solo(question) else self.drawn(written)
         found = {**question, "place": name, "drawn": drawn, "played": played, "written": written}
         found["prompt"] = _OLD_PLACE.sub(lambda match: name.capitalize() + match[2], str(question.get("prompt") or ""))
         if question.get("key"):
@@ -100,3 +101,9 @@ class Bars:
         ):
             whole["goal"] = {**goal, "played": self._count.events[goal["event"]]}
         return whole
+
+
+def _of_solo(question: Mapping[str, Any]) -> bool:
+    """Whether it counts bars as played already: questions about a solo do."""
+    kind = question_kinds().get(question.get("kind", ""))
+    return kind is not None and kind.needs is Needs.SOLO

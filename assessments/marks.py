@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from drills.kinds import question_kind
 from drills.marking import Context, Strictness, key_after, mark
 
 
@@ -40,6 +41,6 @@ def mark_answers(
         text = answers.get(question["id"], "")
         found = mark(question["kind"], question["key"], text, strictness, Context(key=key, written=written))
         done.append(Marked(question["id"], position, text, found.points, found.rule, found.feedback, found.understood))
-        if question["kind"] == "function":
+        if question_kind(question["kind"]).names_keys:
             key = key_after(text, key, written)
     return tuple(done)

@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING
 from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
 
 if TYPE_CHECKING:  # the doors of `drills.questions` ask the registry, and so this module
-    from drills.questions.base import Question
+    from drills.questions.base import KeyJson, Question
+    from tunes.harmony.charts.model import Chart
 
 LONGEST_ID = 16  # letters; as the columns hold them
 
@@ -132,6 +133,8 @@ class QuestionKind:
     minutes                that a step takes: common practice, no source
     alone                  how players ask it of themselves; None: it is not offered to them
     table                  the rules by which it is marked
+    names_keys             whether a key typed in front of an answer ("Ab: 2") holds for the answers after it
+    upgrade                a stored key of any age and its chart → the key as it is built today; None: they never changed
     build                  study, options, seed → questions with their keys (`drills.questions.build`)
     mark                   stored key, answer, strictness, context → mark (`drills.marking.mark`)
     echo                   answer, context → how it is understood, never whether it is right
@@ -154,6 +157,8 @@ class QuestionKind:
     minutes: int
     alone: Alone | None
     table: RuleTable
+    names_keys: bool
+    upgrade: Callable[[KeyJson, Chart], KeyJson] | None
     build: Callable[..., tuple[Question, ...]]
     mark: Callable[[StoredKey, str, Strictness, Context], Mark]
     echo: Callable[[str, Context], Echo]

@@ -10,6 +10,8 @@ from typing import Any
 from django.utils import timezone
 
 from drills.chord_scales import heard
+from drills.kinds import kinds_that
+from drills.question_kind import Needs
 from drills.questions import build
 from drills.questions.solo_notes import MOST
 from studio.models import User
@@ -21,7 +23,6 @@ from tunes.study import ChartUnreadable, StudyChart, study_chart
 
 from ..holds import answers_to_come
 from ..issue import melody_for
-from ..kinds import SOLO_NOTES
 from ..own_quiz import (
     ANY,
     MISSED,
@@ -54,7 +55,7 @@ class NothingToAsk(ValueError):
 
 def made_of(player: User, wish: Wish, seed: int) -> list[Made]:
     """The questions of each tune that the wish leads to. Raises `NothingToAsk`."""
-    if wish.kind == SOLO_NOTES and wish.source in (TUNE, MIX):
+    if wish.kind in kinds_that(lambda kind: kind.needs is Needs.SOLO) and wish.source in (TUNE, MIX):
         return _of_solo(player, wish, seed)
     make = {TUNE: _of_tune, MISSED: _of_missed, PROGRESSION: _of_progression}.get(wish.source, _of_mix)
     return make(player, wish, seed)
@@ -147,7 +148,7 @@ def _of_solo(player: User, wish: Wish, seed: int) -> list[Made]:
     study = _study(revision)
     if study is None:
         raise NothingToAsk("The chart of this solo cannot be read. Choose another tune.")
-    return [(revision, SOLO_NOTES, study.key.text, _asked(study, revision, SOLO_NOTES, {"notes": notes}, seed))]
+    return [(revision, wish.kind, study.key.text, _asked(study, revision, wish.kind, {"notes": notes}, seed))]
 
 
 def _of_missed(player: User, wish: Wish, seed: int) -> list[Made]:

@@ -8,7 +8,7 @@ from itertools import groupby
 from typing import Any
 
 from drills.kinds import question_kind
-from drills.question_kind import QuestionKind
+from drills.question_kind import Needs, QuestionKind
 from drills.questions import prompt_for
 from studio.instruments import INSTRUMENTS
 from tunes.by_ear.selectors import hearing_times
@@ -143,7 +143,7 @@ def quiz_page(
     if not asked_as.hides_chart:
         view = draw_study(study, written_out=attempt.step.assignment.ask_repeats, analysed=False, extras=extras)
     clef = INSTRUMENTS[attempt.instrument].clef if attempt.instrument in INSTRUMENTS else "treble"
-    hearing = hearing_of(attempt.step, study) if kind == BY_EAR and attempt.is_open else None
+    hearing = hearing_of(attempt.step, study) if asked_as.needs is Needs.RECORDING and attempt.is_open else None
     return QuizPage(
         fields,
         view,

@@ -10,9 +10,8 @@ from django.core.files.uploadedfile import UploadedFile
 from django.db import IntegrityError, transaction
 from django.utils import timezone
 
+from drills.kinds import question_kind
 from drills.models import Take
-from drills.questions.key_areas import KIND as KEY_AREAS
-from drills.questions.key_areas import with_both_counts
 from drills.takes.services import give
 from studio.happenings import Kind, happened
 from studio.instruments import INSTRUMENTS
@@ -140,9 +139,10 @@ def _questions(step: Step) -> list[dict[str, Any]]:
     chart = parse_chart(step.assignment.revision.text).chart
     if chart is None:
         return stored
-    if step.kind != KEY_AREAS:
+    upgrade = question_kind(step.kind).upgrade
+    if upgrade is None:
         return Bars(chart).told(stored)
-    return [question | {"key": with_both_counts(question["key"], chart)} for question in stored]
+    return [question | {"key": upgrade(question["key"], chart)} for question in stored]
 
 
 def _row(attempt: Attempt, m: Marked) -> Mark:

@@ -15,8 +15,10 @@ from typing import Any
 from django.db import transaction
 from django.utils import timezone
 
+from drills.kinds import question_kind
 from drills.marking import Strictness
 from drills.models import PracticeCue
+from drills.question_kind import Needs
 from drills.services.practice import cue_bars
 from studio.access import instrument_of
 from studio.instruments import INSTRUMENTS
@@ -27,7 +29,7 @@ from tunes.study import chart_of
 
 from ..bars import Bars
 from ..called import called_in, interval_to, key_called, next_key
-from ..kinds import BY_HEART, KINDS, SOLO_NOTES
+from ..kinds import BY_HEART, KINDS
 from ..marks import mark_answers
 from ..models import OwnQuiz, Recall
 from ..own_quiz import MISSED, NUMBERS, PROGRESSION, Wish
@@ -149,7 +151,8 @@ def _follow(quiz: OwnQuiz) -> None:
     for place, part in enumerate(quiz.parts):
         asked = [q for q in quiz.questions if q["part"] == place]
         bars: dict[int, float] = {}
-        named = _bars_of(part) if part["kind"] == SOLO_NOTES else None  # its questions count bars as played
+        of_solo = question_kind(part["kind"]).needs is Needs.SOLO  # its questions count bars as played
+        named = _bars_of(part) if of_solo else None
         for q in asked:
             bar = named.written(q) if named else q.get("bar")
             if bar is not None:

@@ -25,6 +25,8 @@ QUESTION_KIND = QuestionKind(
     minutes=5,
     alone=Alone(place=9, seconds=12, mixed=False, at_a_chord=False),
     table=CHANGES.table,
+    names_keys=False,
+    upgrade=None,
     build=build_by_heart,
     mark=mark_by_heart,
     echo=echo_by_heart,

@@ -30,6 +30,8 @@ QUESTION_KIND = QuestionKind(
     minutes=7,
     alone=Alone(place=3, seconds=12, mixed=True, at_a_chord=True),
     table=RuleTable(4, NOTES_HEADING, _RULES),
+    names_keys=False,
+    upgrade=None,
     build=build_chord_tones,
     mark=mark_tones,
     echo=echo_notes,

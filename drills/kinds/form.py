@@ -109,6 +109,8 @@ QUESTION_KIND = QuestionKind(
     minutes=3,
     alone=Alone(place=8, seconds=20, mixed=False, at_a_chord=False),
     table=RuleTable(2, "Form", _RULES),
+    names_keys=False,
+    upgrade=None,
     build=build_form,
     mark=mark_form,
     echo=echo_form,

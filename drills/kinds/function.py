@@ -253,6 +253,8 @@ QUESTION_KIND = QuestionKind(
     minutes=7,
     alone=Alone(place=1, seconds=8, mixed=True, at_a_chord=True),
     table=RuleTable(1, "Function of a chord", _RULES),
+    names_keys=True,
+    upgrade=None,
     build=build_function,
     mark=mark_function,
     echo=echo_function,

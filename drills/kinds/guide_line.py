@@ -47,6 +47,8 @@ QUESTION_KIND = QuestionKind(
     minutes=7,
     alone=Alone(place=6, seconds=90, mixed=False, at_a_chord=False),
     table=RuleTable(7, NOTES_HEADING, _RULES),
+    names_keys=False,
+    upgrade=None,
     build=build_guide_line,
     mark=mark_guide_line,
     echo=echo_notes,

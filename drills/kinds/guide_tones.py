@@ -30,6 +30,8 @@ QUESTION_KIND = QuestionKind(
     minutes=7,
     alone=Alone(place=2, seconds=8, mixed=True, at_a_chord=True),
     table=RuleTable(5, NOTES_HEADING, _RULES),
+    names_keys=False,
+    upgrade=None,
     build=build_guide_tones,
     mark=mark_tones,
     echo=echo_notes,

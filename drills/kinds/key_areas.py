@@ -8,7 +8,7 @@ from typing import Any
 from drills.comparers.key_areas import echo_key_areas, mark_key_areas
 from drills.comparers.types import StoredKey
 from drills.question_kind import Alone, AnsweredBy, Keypad, MarkingRule, Needs, QuestionKind, RuleTable
-from drills.questions.key_areas import build_key_areas
+from drills.questions.key_areas import build_key_areas, with_both_counts
 from tunes.harmony.charts.bar_count import bar_name
 from tunes.harmony.pitch.spelling import Key
 
@@ -110,6 +110,8 @@ QUESTION_KIND = QuestionKind(
     minutes=5,
     alone=Alone(place=7, seconds=60, mixed=False, at_a_chord=False),
     table=RuleTable(3, "Key areas", _RULES),
+    names_keys=False,
+    upgrade=with_both_counts,
     build=build_key_areas,
     mark=mark_key_areas,
     echo=echo_key_areas,

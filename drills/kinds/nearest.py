@@ -38,6 +38,8 @@ QUESTION_KIND = QuestionKind(
     minutes=7,
     alone=Alone(place=4, seconds=10, mixed=True, at_a_chord=True),
     table=RuleTable(6, NOTES_HEADING, _RULES),
+    names_keys=False,
+    upgrade=None,
     build=build_nearest,
     mark=mark_nearest,
     echo=echo_notes,

@@ -92,6 +92,8 @@ QUESTION_KIND = QuestionKind(
     minutes=7,
     alone=Alone(place=5, seconds=20, mixed=False, at_a_chord=True),
     table=RuleTable(8, NOTES_HEADING, _RULES),
+    names_keys=False,
+    upgrade=None,
     build=build_scale,
     mark=mark_scale,
     echo=echo_scale,

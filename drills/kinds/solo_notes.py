@@ -69,6 +69,8 @@ QUESTION_KIND = QuestionKind(
     minutes=7,
     alone=Alone(place=11, seconds=12, mixed=False, at_a_chord=False),
     table=RuleTable(10, "What each note of a solo is", _RULES),
+    names_keys=False,
+    upgrade=None,
     build=build_solo_notes,
     mark=mark_solo_note,
     echo=echo_solo_note,

@@ -12,6 +12,8 @@ from django.urls import reverse
 
 from api.attempts import attempt_body
 from assessments.models import Attempt, Quiz
+from drills.kinds import kinds_that
+from drills.question_kind import Keypad
 from tests.factories import (
     make_assignment,
     make_attempt,
@@ -27,7 +29,7 @@ from tunes.interchange.melody import Melody, MelodyNote
 from tunes.models_recordings import Melody as KeptMelody
 
 pytestmark = pytest.mark.django_db
-KINDS = ("chord-tones", "guide-tones", "guide-line", "scale", "nearest")
+KINDS = kinds_that(lambda kind: bool(kind.notes) or kind.keypad is Keypad.SCALE)
 PLACES = re.compile(r"\{(?:chord|chords|next|from|degree)\}")
 
 

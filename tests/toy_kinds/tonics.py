@@ -69,6 +69,8 @@ QUESTION_KIND = QuestionKind(
     minutes=9,
     alone=Alone(place=99, seconds=30, mixed=False, at_a_chord=False),
     table=RuleTable(99, "Tonics", (EXACT, OTHER)),
+    names_keys=False,
+    upgrade=None,
     build=build,
     mark=mark,
     echo=echo,
