@@ -9,6 +9,7 @@ from hypothesis import given
 
 from drills.kinds import question_kinds
 from drills.marking import Context, Strictness, mark
+from drills.marking_rules import marking_rules
 from drills.question_kind import Needs
 from drills.questions import Question, build
 from tests.drills.quiz_cases import TEXT, studied
@@ -71,4 +72,6 @@ def test_any_progression_can_be_asked_and_marked(symbols: list[ChordSymbol]) -> 
         assert found.points == 1, (key["expected"], found)
     for kind in (kind for kind in question_kinds() if kind != "function"):
         for question in build(kind, study):
-            assert 0 <= mark(kind, question.key, "C E G", Strictness()).points <= 1
+            found = mark(kind, question.key, "C E G", Strictness())
+            assert 0 <= found.points <= 1
+            assert found.rule in marking_rules(), kind
