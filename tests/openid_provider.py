@@ -25,9 +25,12 @@ Lie = Callable[[dict[str, Any], Any], str]
 
 @dataclass
 class Provider:
-    """What the tests say to it. `lie`: sent instead of the token; `seen`: what the site asked of it."""
+    """What the tests say to it. `lie`: sent instead of the token; `moved`: the path that sends on; `seen`: what the site
+    asked of it; `followed`: where it went although it was only sent on."""
 
     issuer: str
+    moved: str = ""
+    followed: list[str] = field(default_factory=list)
     lie: Lie | None = None
     seen: list[dict[str, str]] = field(default_factory=list)
 
@@ -48,6 +51,15 @@ def running() -> Iterator[Provider]:
     site = app()
     server = make_server("localhost", 0, site, threaded=True)
     provider = Provider(f"http://localhost:{server.server_port}")
+
+    @site.before_request
+    def send_on() -> Any:
+        path = flask.request.path
+        if "moved" in flask.request.args:
+            provider.followed.append(path)
+        elif path == provider.moved:
+            return flask.redirect(f"{path}?moved=1", 307)
+        return None
 
     @site.before_request
     def note() -> None:

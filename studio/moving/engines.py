@@ -20,6 +20,11 @@ from studio.moving.rows import MoveError, tables
 # Nothing of a programme can exist without one of these.
 OF_A_PROGRAMME = ("studio.User", "studio.Programme", "studio.Term", "tunes.Tune", "tunes.Idiom")
 
+_EMPTY = {
+    "sqlite": "name an empty data folder (TOPFORM_DATA, or --to of move)",
+    "postgresql": "createdb makes an empty one, and TOPFORM_DB_NAME names it",
+}
+
 
 def sqlite_of(folder: Path) -> dict[str, Any]:
     """The database of a data folder."""
@@ -92,8 +97,8 @@ def refuse_unless_empty(connection: BaseDatabaseWrapper) -> None:
         model = apps.get_model(label)
         if model._meta.db_table in there and (held := _rows(model, connection)):
             raise MoveError(
-                f"{named(connection)} is not empty ({held} rows in {label}). Moving in replaces nothing: "
-                "give it an empty database. Nothing was changed."
+                f"{named(connection)} is not empty ({held} rows in {label}). Moving in replaces nothing, and nothing was "
+                f"changed: {_EMPTY[connection.vendor]}."
             )
 
 

@@ -115,7 +115,7 @@ def test_there_and_back(house: Path, there: Path, capsys: pytest.CaptureFixture[
     assert (there / "media/submissions/1/take").read_bytes() == SOUND
     assert (there / "media/submissions/1/nothing").read_bytes() == b""
     end_what_others_left()
-    with pytest.raises(CommandError, match="is not empty"):  # the old programme still stands in PostgreSQL
+    with pytest.raises(CommandError, match=r"is not empty.*TOPFORM_DB_NAME names it"):  # the old one still stands there
         call_command("move", "to-postgresql", "--from", str(there))
     assert held() == before
     with connection.cursor() as cursor:
@@ -132,7 +132,12 @@ def test_there_and_back(house: Path, there: Path, capsys: pytest.CaptureFixture[
     assert factories.make_user("Next").pk > max(User.objects.filter(name="Bo").get().pk, last["studio_user"])
     assert (house / "media/submissions/1/take").read_bytes() == SOUND
     assert not (there / "topform.sqlite3").exists()
-    assert "the same in both" in capsys.readouterr().out
+    (left,) = there.glob("topform-moved-*.sqlite3")
+    told = capsys.readouterr().out
+    assert "the same in both" in told
+    assert f"kept as {left}" in told
+    with pytest.raises(CommandError, match=f"{left.name} is what was left. Start the site with TOPFORM_DB_HOST set"):
+        call_command("move", "to-postgresql", "--from", str(there))
 
 
 @contextlib.contextmanager

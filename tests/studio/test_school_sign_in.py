@@ -36,6 +36,7 @@ def provider(server: Provider, settings: Any, db: None) -> Provider:
     cache.clear()
     server.lie = None
     server.seen.clear()
+    server.moved = ""
     Programme.objects.create(name="Harbour Jazz")
     settings.SCHOOL_SIGN_IN = School(server.issuer, CLIENT, "secret", roster_claim="staff_number")
     return server
@@ -98,6 +99,19 @@ def test_a_token_that_does_not_hold_lets_nobody_in(provider: Provider, lie: str)
     assert (answer.status_code, is_in(client)) == (401, False)
     assert b"did not work" in answer.content
     assert not SocialAccount.objects.exists()
+
+
+def test_no_answer_of_the_provider_sends_the_site_on(provider: Provider) -> None:
+    """OWASP ASVS 5.0, 15.3.2: requests to others follow no redirect."""
+    ada = factories.make_user(email="ada@example.org")
+    provider.knows("ada", **ours(ada))
+    for path in ("/.well-known/openid-configuration", "/jwks", "/oauth2/token", "/userinfo"):
+        cache.clear()  # what it says of itself is remembered
+        provider.moved, client = path, Client()
+        answer = client.get(reverse("school_start"))
+        if answer.status_code == 302:
+            answer = client.get(provider.enter(answer.url, "ada"))
+        assert (path, answer.status_code, is_in(client), provider.followed) == (path, 401, False, [])
 
 
 def test_an_answer_for_another_sign_in(provider: Provider) -> None:

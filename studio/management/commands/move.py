@@ -51,7 +51,7 @@ class Command(BaseCommand):
     def look(self, old: Path, new: Path, to_sqlite: bool) -> None:
         """What can be seen before anything is opened."""
         if not to_sqlite and not (old / "topform.sqlite3").is_file():
-            raise MoveError(f"{old} has no topform.sqlite3; --from names the data folder that the programme is in.")
+            raise MoveError(f"{old} has no topform.sqlite3. " + _why_not(old))
         new.mkdir(parents=True, exist_ok=True, mode=0o700)
 
     def report(self, moved: Moved, away: Path | None, new: Path, to_sqlite: bool) -> None:
@@ -61,12 +61,27 @@ class Command(BaseCommand):
         self.stdout.write(f"{moved.files} files, {moved.bytes} bytes")
         for name in moved.missing:
             self.stderr.write(f"a row names a file that was missing before: {name}")
-        if away:
-            self.stdout.write(f"The old database is kept as {away}. Start the site with TOPFORM_DB_HOST set.")
-        else:
-            self.stdout.write(
-                f"PostgreSQL is as it was. Start the site without TOPFORM_DB_HOST, with TOPFORM_DATA={new}."
-            )
+        named = "with" if away else "without"
+        self.stdout.write(
+            "Everything is in the new place. Next:\n"
+            f"  1. Start the site {named} TOPFORM_DB_HOST in its environment"
+            f"{', as for this command' if away else ''}, and with TOPFORM_DATA={new}.\n"
+            "  2. Ask /readyz, sign in, and look at a ledger that you know.\n"
+            "  3. python3 manage.py backup, there: older archives are of the old place.\n"
+            f"  4. The old place is {f'kept as {away}' if away else 'as it was, in PostgreSQL'}, with everybody's data: "
+            "delete it when you are content."
+        )
+
+
+def _why_not(folder: Path) -> str:
+    """What to do about a data folder without a database."""
+    moved = sorted(folder.glob("topform-moved-*.sqlite3"))
+    if not moved:
+        return "--from names the data folder that the programme is in."
+    return (
+        f"It was moved already: {moved[-1].name} is what was left. Start the site with TOPFORM_DB_HOST set. "
+        "To move it once more, name an empty PostgreSQL database and rename that file to topform.sqlite3 first."
+    )
 
 
 def here(folder: Path) -> Path:
