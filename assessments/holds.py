@@ -106,7 +106,7 @@ def _unanswered(user: Any, steps: list[Step]) -> Iterator[tuple[int, Hold]]:
         group = attempts[step.pk]
         if not group or group[-1].is_open or not is_out(step, group[-1], group, now):
             reason = (
-                f"It is the answer to “{step.name}” in {step.assignment.title}: it opens when your answers are out."
+                f"Here stand the answers to “{step.name}” in {step.assignment.title}: they open when yours are out."
             )
             asks_form = question_kind(step.kind).answered_by is AnsweredBy.FORM
             yield step.assignment.tune_id, Hold(reason, form=reason if asks_form else "", analysis=not asks_form)

@@ -151,7 +151,7 @@ def planned_from_missed(missed: Iterable[Missed]) -> list[Planned]:
                 f"Guide tones, {run[0].named(first, last)}",
                 {"kind": "guide-tones", "first_bar": first, "last_bar": last},
                 FIRST_TEMPO,
-                f"{run[0].why}: {bars_named(cue.played for cue in run)}.",
+                f"{run[0].why}, {bars_named(cue.played for cue in run)}.",
             )
         )
     return drills

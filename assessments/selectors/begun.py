@@ -16,6 +16,7 @@ from tunes.models import Listening as LogEntry
 
 from ..kinds import IN_PERSON, LOG
 from ..models import Assignment, Attempt, Listening, SignOff, Step
+from .done import is_begun
 from .review import StepCount
 
 REMINDER = "reminder"  # the kind of notice
@@ -70,7 +71,7 @@ def waiting_for(assignment: Assignment, steps: Sequence[Step]) -> Waiting:
         .order_by("name", "pk")
     )
     rows = list(
-        Attempt.objects.filter(step__in=[step.pk for step in steps])
+        Attempt.objects.filter(is_begun(), step__in=[step.pk for step in steps])
         .order_by("number")
         .values_list("step", "player", "status", "late")
     )
@@ -122,7 +123,7 @@ def begun_counts(
     found: dict[int, tuple[set[int], dict[int, int]]] = {row.pk: (set(), {}) for row in assignments}
     sheets = Count("pk", filter=Q(status=Attempt.Status.HANDED_IN, superseded=False))
     asked = [step.pk for step in steps if not step.is_closed]
-    pairs = Attempt.objects.filter(step__in=asked).order_by().values_list("step__assignment", "player")
+    pairs = Attempt.objects.filter(is_begun(), step__in=asked).order_by().values_list("step__assignment", "player")
     for pk, player, count in pairs.annotate(sheets=sheets):
         found[pk][0].add(player)
         found[pk][1][player] = count

@@ -43,8 +43,14 @@ class StepState:
     closed: bool = False  # its page shows chords that the player is still to take down by ear
 
     @property
+    def shows(self) -> str:
+        """The state that signs and words tell: a first go without an answer is still to do."""
+        opened = self.state == WRITING and len(self.attempts) == 1 and not getattr(self.attempts[0], "filled", 1)
+        return TO_DO if opened else self.state
+
+    @property
     def word(self) -> str:
-        return WORDS[self.state]
+        return WORDS[self.shows]
 
     @property
     def last(self) -> Attempt | None:

@@ -8,14 +8,14 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import BigIntegerField, Count, Exists, ExpressionWrapper, F, OuterRef, QuerySet, Subquery
+from django.db.models import BigIntegerField, Count, Exists, ExpressionWrapper, F, OuterRef, Q, QuerySet, Subquery
 from django.db.models.expressions import RawSQL
 from django.db.models.functions import Coalesce
 from django.utils import timezone
 
 from tunes.models import Listening as LogEntry
 
-from ..models import Attempt, Listening, SignOff, Step
+from ..models import Answer, Attempt, Listening, SignOff, Step
 
 ASKED: dict[str, Any] = {"closed": None, "assignment__closed": None}  # a filter on steps: not taken back, not closed
 
@@ -23,6 +23,12 @@ ASKED: dict[str, Any] = {"closed": None, "assignment__closed": None}  # a filter
 def running(prefix: str) -> dict[str, Any]:
     """A filter on the ensemble that `prefix` leads to: its term has not ended."""
     return {f"{prefix}term__ends__gte": timezone.localdate()}
+
+
+def is_begun() -> Q:
+    """A filter on attempts: the first go counts as begun with its first answer, not when its page is opened."""
+    answered = Answer.objects.filter(attempt=OuterRef("pk")).exclude(text="")
+    return ~Q(status=Attempt.Status.OPEN, number=1) | Q(Exists(answered))
 
 
 def latest_status(step: str, player: Any) -> Subquery:

@@ -15,7 +15,7 @@ from tunes.models import Tune
 
 from ..learned import Standing
 from ..models import Attempt
-from .done import Among, running
+from .done import Among, is_begun, running
 from .ledger import LedgerRow
 from .review import not_done
 
@@ -46,7 +46,7 @@ class Now:
 
 def now_of(players: Collection[int], tunes: Collection[int]) -> Now:
     """What stands open for these players on these tunes, in terms that run."""
-    rows = Attempt.objects.filter(player__in=players, step__assignment__tune__in=tunes, superseded=False)
+    rows = Attempt.objects.filter(is_begun(), player__in=players, step__assignment__tune__in=tunes, superseded=False)
     states = set(rows.order_by().values_list("player", "step__assignment__tune", "step__kind", "status"))
     waiting = frozenset(row[:3] for row in states if row[3] == Attempt.Status.HANDED_IN)
     written = frozenset(row[:3] for row in states if row[3] in (Attempt.Status.OPEN, Attempt.Status.RETURNED))

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from studio.models import Membership
 
 from ..models import Attempt, Step
+from .done import is_begun
 
 MOST_DRAWN = 24  # players; more are said in words alone
 _SIGN = {
@@ -47,7 +48,7 @@ def step_signs(steps: Iterable[Step]) -> dict[int, StepSigns]:
     for ensemble, user in chairs.order_by().values_list("ensemble", "user"):
         players[ensemble].add(user)
     newest: dict[int, dict[int, str]] = defaultdict(dict)
-    rows = Attempt.objects.filter(step__in=asked, superseded=False).order_by("number")
+    rows = Attempt.objects.filter(is_begun(), step__in=asked, superseded=False).order_by("number")
     for step, player, status in rows.values_list("step", "player", "status"):
         newest[step][player] = _SIGN[Attempt.Status(status)]
     found = {}

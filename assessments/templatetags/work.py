@@ -124,7 +124,7 @@ _SIGN_OF = {"to-do": "to-do", "back": "begun", "writing": "begun", "sent": "sent
 @register.filter
 def sign_of(state: Any) -> str:
     """Which of the strokes stands for the state of a step."""
-    return "none" if state.excused and state.state == "to-do" else _SIGN_OF[state.state]
+    return "none" if state.excused and state.shows == "to-do" else _SIGN_OF[state.shows]
 
 
 @register.filter
@@ -139,12 +139,17 @@ def sign_word(state: Any) -> str:
     return f"{state.step.name}: {state_words(state)}"
 
 
+def counted(times: int, asked: int) -> str:
+    """How often of how often; more than is asked is no fault: "2 of 3", "6 times, 3 asked"."""
+    return f"{times} times, {asked} asked" if times > asked else f"{times} of {asked}"
+
+
 @register.filter
 def state_words(state: Any) -> str:
     """How far a step is: "begun, 4 answered, late"."""
     parts = ["excused" if state.excused else state.word.lower()]
     if state.step.about.how == "log" and state.heard:
-        parts.append(f"heard {state.heard} of {state.step.times}")
+        parts.append(f"heard {counted(state.heard, state.step.times)}")
     elif state.state == "writing" and state.last and getattr(state.last, "filled", 0):
         parts.append(f"{state.last.filled} answered")
     elif state.best is not None:
@@ -203,7 +208,7 @@ def standing_word(step: Any) -> str:
     if step.done and step.done_on:
         words = f"done {date_format(timezone.localtime(step.done_on), 'j M Y')}"
     if step.times > 1:
-        words += f", {step.count} of {step.times}"
+        words += f", {counted(step.count, step.times)}"
     elif step.best is not None and is_quiz(step.kind):
         words += f", best {step.best}%"
     return f"{kind_name(step.kind)}: {words}"

@@ -15,6 +15,7 @@ const byId = new Map(fields.map((field) => [field.dataset.field, field]));
 const $ = (name) => form.querySelector(`[data-${name}]`);
 const status = $("status");
 const dockEcho = $("dock-echo");
+const dockSaid = form.querySelector(".dock__said");
 const dockPlace = $("dock-place");
 const dockTyped = $("dock-typed");
 const handIn = $("hand-in");
@@ -157,6 +158,7 @@ function show(field, said) {
 }
 
 function dock(field) {
+  dockSaid.classList.remove("dock__said--empty");
   const echo = document.getElementById(field.getAttribute("aria-describedby"));
   const place = field.getAttribute("aria-label") ?? field.labels?.[0]?.textContent.trim() ?? "";
   dockPlace.textContent = place;
@@ -260,7 +262,7 @@ const pad = new Pad(padBox, {
     else if (what === "left" || what === "right") step(what === "left" ? -1 : 1);
     else if (what === "board") buttons(false);
   },
-  refuse: (words) => { dockEcho.textContent = words; dockEcho.classList.add("dock__echo--no"); },
+  refuse: (words) => { dockSaid.classList.remove("dock__said--empty"); dockEcho.textContent = words; dockEcho.classList.add("dock__echo--no"); },
 });
 
 // The keypad writes and rubs out at the end of the answer, wherever the finger fell into the field. A field that
@@ -377,6 +379,9 @@ store.flush();
 for (const field of fields) if (field.value.trim()) understand(field, 50); else show(field, { text: "", ok: true });
 for (const field of fields) fit(field);
 count();
-// At a desk the first blank field waits for the first answer; on a phone the page is read first.
-if (!thumb && !location.hash) goTo(fields.find((field) => !field.value.trim()) ?? fields[0]);
+// At a desk the first blank field waits for the first answer; on a phone the page is read first, and who comes back finds the
+// place where they stopped.
+const blank = fields.find((field) => !field.value.trim());
+const back = blank && fields.some((field) => field.value.trim());
+if (!location.hash && (!thumb || back)) goTo(blank ?? fields[0]);
 form.dataset.ready = "1";

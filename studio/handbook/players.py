@@ -166,6 +166,53 @@ FOR_PLAYERS: tuple[Task, ...] = (
         ("drills:band",),
     ),
     Task(
+        "hear-the-other-band",
+        "Play on when the band plays other changes",
+        "One chorus goes another way, as in a jam session; you say where it was, and what was played.",
+        (
+            "Under *The other band* choose how much differs and how many choruses, then *Draw a round*.",
+            "Play through it. Afterwards tick the bars that differed; their chords, and the note a line comes in on, count too.",
+            "*Say it, then show me* shows the chorus as the band had it. What you missed comes back in your plan.",
+        ),
+        (HEALTH,),
+        ("drills:other_band",),
+    ),
+    Task(
+        "changes-at-a-keyboard",
+        "Play the changes at a keyboard",
+        "Whatever you play otherwise: each chord on a MIDI keyboard or on the keys of the page.",
+        (
+            "A right chord leads to the next one; the page says what an other one was against the chart.",
+            "*Play* lets the band run: then you play in time. *See it all and note it* keeps how it went.",
+            "The drill on two staves shows voicings that lead smoothly, to be heard and printed.",
+        ),
+        (HEALTH,),
+        ("drills:keyboard",),
+    ),
+    Task(
+        "carry-a-line",
+        "Take a line from a solo everywhere",
+        "What somebody found in a solo, carried to every place with the same chords.",
+        (
+            "Under [Lines](drills:lines) look for one by name, function or its notes, or cut one from a solo.",
+            "Its page shows every place where it fits, in your pitch; open one to hear and to practise it.",
+            "In all twelve keys each key comes back when it is due.",
+        ),
+        (HEALTH,),
+        ("drills:lines", "drills:line"),
+    ),
+    Task(
+        "keep-a-tune-in-the-head",
+        "Keep a tune in the head",
+        "The memory sheet: the form, and numbers by section instead of chords.",
+        (
+            "Say the numbers of a section, then look. A section that comes again stands there once.",
+            "Below stand the bars where another band may go another way.",
+        ),
+        (),
+        ("tunes:memory-sheet",),
+    ),
+    Task(
         "record-a-take",
         "Record a take and hand it in",
         "On the page of what you play: a drill, the band, a line, a melody.",
@@ -213,7 +260,7 @@ FOR_PLAYERS: tuple[Task, ...] = (
             "*Make the address* and copy it at once: it cannot be shown again.",
             "In the calendar program add it as a calendar by address.",
         ),
-        ("Whoever has the address can read it. *End it* when it has got about.",),
+        ("Whoever has the address can read it. *End it* if others have it.",),
         ("api:calendars",),
     ),
 )

@@ -80,7 +80,7 @@ def test_the_page_shows_the_chart_without_its_functions(cast: dict[str, Any]) ->
         client.force_login(cast[role])
         address = reverse("tunes:version", args=[made.tune_id, made.revision.version_id])
         pages[role] = client.get(address).content.decode()
-    assert "it opens when your answers are out" in pages["player"]
+    assert "they open when yours are out" in pages["player"]
     applied = {
         reading.function.numeral
         for reading in study_chart(made.revision).analysis.readings

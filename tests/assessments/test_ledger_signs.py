@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import uuid
 from dataclasses import dataclass
 from datetime import timedelta
 
@@ -12,6 +13,7 @@ from django.utils import timezone
 
 from assessments.models import Attempt, Leeway, Step
 from assessments.selectors.step_signs import StepSigns, step_signs
+from assessments.services.answer import Save, save_answers
 from studio.models import Ensemble, User
 from tests import factories
 
@@ -45,6 +47,12 @@ def cast() -> Cast:
     return Cast(ensemble, leader, player, other, lead, play)
 
 
+def answered(attempt: Attempt) -> None:
+    """One answer typed."""
+    saves = [Save("function:0", "1", 1)]
+    save_answers(attempt_id=attempt.pk, player_id=attempt.player_id, client=uuid.uuid4(), saves=saves)
+
+
 def words(cast: Cast, *, own: bool = False) -> dict[str, str]:
     """Kind of step → sign, as the leader's ledger or the player's own page has it."""
     from assessments.templatetags.work import standing_sign
@@ -68,7 +76,9 @@ def test_every_state_has_its_sign(cast: Cast, own: bool) -> None:
     )
     for kind in ("function", "form"):
         steps[kind].refresh_from_db()
-    factories.make_attempt(steps["function"], cast.player)
+    written = factories.make_attempt(steps["function"], cast.player)
+    assert words(cast, own=own)["function"] == "to-do"  # its page was opened, nothing is answered
+    answered(written)
     factories.make_attempt(steps["form"], cast.player, hand_in=True)
     Leeway.objects.create(
         step=steps["sign-off"], player=cast.player, due=timezone.now() + timedelta(days=3), by=cast.leader
@@ -88,7 +98,9 @@ def test_the_queue_says_how_far_the_ensemble_is(cast: Cast) -> None:
     factories.make_attempt(step, cast.player, hand_in=True)
     assert step_signs([step])[step.pk] == StepSigns((("sent", 1), ("to-do", 1)))
     Attempt.objects.update(status=Attempt.Status.REVIEWED)
-    factories.make_attempt(step, cast.other)
+    written = factories.make_attempt(step, cast.other)
+    assert step_signs([step])[step.pk].words == "1 reviewed, 1 not begun"
+    answered(written)
     (found,) = step_signs([step]).values()
     assert found.words == "1 reviewed, 1 being written"
     assert StepSigns((("sent", 25),)).signs == ()

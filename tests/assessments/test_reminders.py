@@ -28,7 +28,8 @@ def test_who_has_not_begun_and_who_is_through(client: Client) -> None:
     )
     steps = {step.kind: step for step in made.steps.all()}
     recording = factories.make_recording(made.tune)
-    factories.make_attempt(steps["function"], writes)
+    factories.make_attempt(steps["function"], writes, answers={"function:0": "1"})
+    factories.make_attempt(steps["function"], nobody)  # opened, nothing answered: not begun
     for player in (heard, through):
         Listening.objects.create(player=player, recording=recording, heard_on=timezone.now())
     factories.make_attempt(steps["function"], through, hand_in=True)

@@ -19,6 +19,7 @@ from assessments.models import DeskHabit, Recall
 from assessments.selectors.today import desk_of
 from assessments.services.desk import set_habit
 from assessments.services.recall import recalled
+from assessments.templatetags.work import counted
 from assessments.today import (
     ANSWER,
     BRING_BACK,
@@ -178,9 +179,26 @@ def test_a_missed_day_is_not_counted_and_a_choice_is_kept(player: Any, client: A
     client.post(reverse("work:desk-habit"), {"minutes": "7", "words": "yes"})
     habit = DeskHabit.objects.get(player=player)
     assert (habit.minutes, habit.in_words, list(habit.left_out)) == (40, True, [name])
-    assert "waits until tomorrow" in client.get(reverse("work:desk")).content.decode()
+    assert "not again until tomorrow" in client.get(reverse("work:desk")).content.decode()
     set_habit(player=player, take_back=name)
     assert DeskHabit.objects.get(player=player).left_out == {}
+
+
+@pytest.mark.django_db
+def test_what_was_sung_is_done_for_today_though_it_is_overdue(player: Any, client: Any) -> None:
+    ensemble = player.memberships.get().ensemble
+    late = timezone.now() - dt.timedelta(days=2)
+    step = factories.make_assignment(ensemble, kinds=("sign-off",), due=late).steps.get()
+    client.force_login(player)
+    for address in (reverse("work:desk"), reverse("work:step", args=[step.pk])):
+        assert "Sung" in client.get(address).text
+    client.post(reverse("work:desk-habit"), {"out": f"step-{step.pk}"})
+    assert "roots of one chorus" not in client.get(reverse("work:desk")).text.split("Leave something out")[0]
+
+
+@pytest.mark.parametrize(("times", "asked", "words"), [(2, 3, "2 of 3"), (3, 3, "3 of 3"), (6, 3, "6 times, 3 asked")])
+def test_more_than_is_asked_is_no_fault(times: int, asked: int, words: str) -> None:
+    assert counted(times, asked) == words
 
 
 @pytest.mark.django_db

@@ -414,11 +414,9 @@ REHEARSAL = DemoTune(
 TUNES = (COBALT, LOW_TIDE, PAPER, LETTER, DOORS, FERRY, RIVERS, AWNING, PARADE, ALMANAC, STAIRS, REHEARSAL)
 
 IDIOMS = (
-    DemoIdiom("homecoming", "2min|2half 5dom 1", "The shortest way home. We sing it before every rehearsal."),
+    DemoIdiom("Sunday ending", "2min|2half 5dom 1", "The shortest way home. We sing it before every rehearsal."),
     DemoIdiom("side door", "(4min) b7dom 1", "Comes in from the side, a tone below."),
     DemoIdiom("half-step drop", "b2dom 1", "The bass slides down one fret."),
-    DemoIdiom("roundabout", "1|3min 6dom 2min 5dom|b2dom", "Four chords that bring you back to where you got on."),
-    DemoIdiom(
-        "bass climbs a stair", "4 #4dim 1", "The bass goes up in half steps under the fourth and lands under home."
-    ),
+    DemoIdiom("the usual turn", "1|3min 6dom 2min 5dom|b2dom", "Four chords that bring you back to where you got on."),
+    DemoIdiom("rising bass", "4 #4dim 1", "The bass goes up in half steps under the fourth and lands under home."),
 )

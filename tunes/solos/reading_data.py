@@ -177,6 +177,14 @@ def _outside(habit: Habit, reading: SoloReading) -> bool:
     return any(reading.notes[place].reading.role != "chord tone" for place in habit.places)
 
 
+def _chance(once_in: int) -> str:
+    """How rarely notes at random would come to so many, in two figures: it is an estimate, corrected for all that was looked at."""
+    step = 10 ** max(0, len(str(once_in)) - 2)
+    return f"By chance alone so many would come in about one solo of {round(once_in / step) * step:,}.".replace(
+        ",", " "
+    )
+
+
 def _habit(habit: Habit, reading: SoloReading) -> dict[str, Any]:
     last = reading.notes[habit.places[-1]].note
     usual = max(1, round(1 / habit.usual)) if habit.usual > 0 else 0
@@ -185,6 +193,6 @@ def _habit(habit: Habit, reading: SoloReading) -> dict[str, Any]:
         "sentence": f"Over {habit.function} the {signed(habit.degree)}: {habit.times} of {habit.of}.",
         "times": habit.times, "of": habit.of, "is_habit": habit.is_habit, "bar": last.bar,
         "usual": f"In recorded solos about 1 of {usual}." if usual > 1 and habit.is_habit else "",
-        "accident": f"So many by accident: 1 in {accident:,}, corrected for all that was tried.".replace(",", " ") if habit.is_habit and accident > 1 else "",
+        "accident": _chance(accident) if habit.is_habit and accident > 1 else "",
         "few": not habit.is_habit, "what": name_of_habit(habit),
     }  # fmt: skip
