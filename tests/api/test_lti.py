@@ -396,6 +396,9 @@ def test_a_director_registers_a_platform(campus: CoursePlatform, settings: Any) 
     assert "private" not in json.dumps(made.keys)
     assert "d" not in made.keys["keys"][0]
     assert client.post("/api/lti/", form).status_code == 422, "once each"
+    wrong = client.post(f"/api/lti/{made.pk}/", form | {"keys_url": f"{campus.url}/nothing"}, follow=True)
+    assert b'<div class="notice notice--warning"><p>Saved. Its key set could not be read' in wrong.content
+    made.refresh_from_db()
     shown = client.get("/api/lti/keys").json()["keys"]
     assert all(set(key) <= {"kty", "kid", "n", "e", "use", "alg"} for key in shown), "the private half stays here"
     assert client.post(f"/api/lti/{made.pk}/end").status_code == 302

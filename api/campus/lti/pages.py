@@ -35,7 +35,7 @@ def platforms(request: HttpRequest) -> HttpResponse:
     form = PlatformForm(request.POST if request.method == "POST" else None)
     if request.method == "POST" and form.is_valid():
         row = _save(form, request, "registered")
-        messages.success(request, f"{row.name} is registered. {try_keys(row)}")
+        tell(request, f"{row.name} is registered.", row)
         return redirect("api:lti-platform", pk=row.pk)
     rows = Platform.objects.filter(ended=None)
     context = {"form": form, "page": paginate(request, rows), "values": _values(request)}
@@ -50,7 +50,7 @@ def platform(request: HttpRequest, pk: int) -> HttpResponse:
     form = PlatformForm(request.POST if request.method == "POST" else None, instance=row)
     if request.method == "POST" and form.is_valid():
         row = _save(form, request, "changed")
-        messages.success(request, f"Saved. {try_keys(row)}")
+        tell(request, "Saved.", row)
         return redirect("api:lti-platform", pk=pk)
     context = {
         "form": form,
@@ -82,14 +82,18 @@ def _save(form: PlatformForm, request: HttpRequest, what: str) -> Platform:
     return row
 
 
-def try_keys(row: Platform) -> str:
-    """Read the key set at once, so that a wrong address is seen now and not by the first player."""
+def tell(request: HttpRequest, what: str, row: Platform, more: str = "") -> None:
+    """What was done, and whether the key set can be read: now, so that a wrong address is not seen by the first player."""
     try:
         keys.read_keys(row)
     except outward.Unreachable as error:
-        return f"Its key set could not be read: {error} Look at the address again."
+        messages.warning(
+            request,
+            f"{what} Its key set could not be read, so its links open nothing: {error} Look at the address again.{more}",
+        )
+        return
     count = len(row.keys["keys"])
-    return f"Its key set was read: {count} key{'' if count == 1 else 's'}."
+    messages.success(request, f"{what} Its key set was read: {count} key{'' if count == 1 else 's'}.{more}")
 
 
 @require_POST

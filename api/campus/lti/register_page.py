@@ -6,7 +6,6 @@ import re
 from typing import Any
 from urllib.parse import urlencode, urlsplit
 
-from django.contrib import messages
 from django.http import HttpRequest, HttpResponse, HttpResponseBase
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -17,7 +16,7 @@ from api.campus import outward
 from api.campus.lti import registering
 from api.campus.lti.doors import FRAMES
 from api.campus.lti.forms import RegisterForm
-from api.campus.lti.pages import try_keys
+from api.campus.lti.pages import tell
 from studio.access import director_required
 from studio.models import Programme
 
@@ -65,9 +64,7 @@ def _page(request: HttpRequest) -> HttpResponse:
     except (registering.NotRegistered, outward.Unreachable) as why:
         return _shown(request, form, problem=str(why), status=422)
     more = "" if row.deployments else " It named no deployment id: copy that one from the course system."
-    messages.success(
-        request, f"{row.name} is registered. {try_keys(row)}{more} Now switch this site on in the course system."
-    )
+    tell(request, f"{row.name} is registered.", row, f"{more} Now switch this site on in the course system.")
     return redirect("api:lti-platform", pk=row.pk)
 
 
