@@ -1,7 +1,8 @@
-"""Going to the school's sign-in and coming back: OpenID Connect by the account library, stricter in four points.
+"""Going to the school's sign-in and coming back: OpenID Connect by the account library, stricter in five points.
 
-Every token's signature is verified; a nonce ties it to this sign-in; the proof key for the code (RFC 7636) is always sent; and
-nothing of the address that starts it reaches the provider. Who is meant by an answer is decided in `studio.entry.match`.
+Every token's signature is verified; a nonce ties it to this sign-in; the proof key for the code (RFC 7636) is always sent;
+nothing of the address that starts it reaches the provider; and who signed in there longer ago than a role may stay in is asked
+anew. Who is meant by an answer is decided in `studio.entry.match`.
 """
 
 from __future__ import annotations
@@ -10,6 +11,7 @@ import hashlib
 import logging
 import secrets
 from typing import Any
+from urllib.parse import urlencode
 
 import requests
 from allauth.account.utils import get_next_redirect_url
@@ -29,9 +31,9 @@ from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
 
-from studio.entry import match, tokens
+from studio.entry import match, rules, tokens
 from studio.entry.school import School
-from studio.models import User
+from studio.models import Programme, User
 
 log = logging.getLogger(__name__)
 PROVIDER = "school"
@@ -81,13 +83,15 @@ class SchoolAdapter(OpenIDConnectOAuth2Adapter):
 
     def complete_login(self, request: HttpRequest, app: SocialApp, token: Any, **kwargs: Any) -> SocialLogin:
         school, said = _school(), self.openid_config
+        sent = self.state.get("data") or {}
         try:
             claims = tokens.verified(
                 str(kwargs["response"].get("id_token") or ""),
                 keys=self._fetched(said["jwks_uri"]),
                 issuer=said["issuer"],
                 client_id=school.client_id,
-                nonce=str((self.state.get("data") or {}).get("nonce") or secrets.token_urlsafe()),
+                nonce=str(sent.get("nonce") or secrets.token_urlsafe()),
+                max_age=int(sent.get("max_age") or 0),
             )
         except tokens.TokenRefused as error:
             raise OAuth2Error(f"the token was refused: {error}") from error
@@ -178,8 +182,12 @@ class Callback(OAuth2CallbackView):
 
 
 def start(request: HttpRequest) -> HttpResponse:
-    """To the provider."""
+    """To the provider, by a press on a page of this site or an address that somebody typed. Who is sent here by another site
+    gets the page with the button: nobody is signed in without meaning it (OWASP ASVS 5.0, 7.6.2)."""
     school = _school()
+    if request.headers.get("Sec-Fetch-Site", "none") not in ("none", "same-origin"):
+        to = urlencode({"next": request.GET.get("next", "")})
+        return redirect(f"{reverse('account_login')}?{to}")
     adapter = SchoolAdapter(request)
     provider = adapter.get_provider()
     proof, nonce = generate_code_challenge(), secrets.token_urlsafe(24)
@@ -191,8 +199,16 @@ def start(request: HttpRequest) -> HttpResponse:
         log.warning("Sign-in by %s cannot start: %s", school.issuer, error)
         return failed(request)
     to = get_next_redirect_url(request)
-    client.state = provider.stash_redirect_state(request, "login", to, {"nonce": nonce}, pkce_code_verifier=verifier)
-    return redirect(client.get_redirect_url(address, provider.get_scope(), proof | {"nonce": nonce}))
+    more = {"nonce": nonce} | _not_older()
+    client.state = provider.stash_redirect_state(request, "login", to, more, pkce_code_verifier=verifier)
+    return redirect(client.get_redirect_url(address, provider.get_scope(), proof | more))
+
+
+def _not_older() -> dict[str, str]:
+    """How long ago people may have signed in at the provider, where a role may stay in for so long only. Nobody knows yet who
+    comes, so the shortest rule is asked for: else one press would begin again what has just ended (ASVS 5.0, 7.6.1)."""
+    longest = rules.longest(rules.read(Programme.current().sign_in_rules).values())
+    return {"max_age": str(int(longest.total_seconds()))} if longest else {}
 
 
 def callback(request: HttpRequest) -> HttpResponse:

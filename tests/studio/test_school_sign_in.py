@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import re
+import time
 from collections.abc import Iterator
 from dataclasses import replace
 from typing import Any
@@ -99,6 +100,29 @@ def test_a_token_that_does_not_hold_lets_nobody_in(provider: Provider, lie: str)
     assert (answer.status_code, is_in(client)) == (401, False)
     assert b"did not work" in answer.content
     assert not SocialAccount.objects.exists()
+
+
+def test_who_may_stay_in_for_hours_signs_in_anew_at_the_school(provider: Provider) -> None:
+    """OpenID Connect Core 1.0, 3.1.2.1 (max_age) and 3.1.3.7 (auth_time); OWASP ASVS 5.0, 7.6.1."""
+    ada = factories.make_user(email="ada@example.org")
+    come(provider, "ada", **ours(ada))
+    assert "max_age" not in provider.seen.pop()
+    Programme.objects.update(sign_in_rules={"director": {"hours": 8}, "player": {"hours": 24}})
+    cases: list[tuple[Any, bool]] = [(0, True), (7.9 * 3600, True), (9 * 3600, False), (None, True)]
+    for ago, let_in in cases:
+        provider.lie = lambda claims, key, ago=ago: openid_provider.signed(
+            claims | {"auth_time": ago if ago is None else time.time() - ago}, key
+        )
+        client, _answer = come(provider, "ada")
+        assert (ago, is_in(client)) == (ago, let_in)
+        assert provider.seen[-1]["max_age"] == "28800"
+
+
+def test_nobody_is_signed_in_by_a_page_of_elsewhere(provider: Provider) -> None:
+    """Fetch metadata (W3C): a browser says who sent it. OWASP ASVS 5.0, 7.6.2."""
+    for site, sent in (("cross-site", False), ("same-site", False), ("same-origin", True), ("none", True)):
+        answer = Client().get(reverse("school_start"), {"next": "/me/"}, headers={"Sec-Fetch-Site": site})
+        assert answer.url.startswith(provider.issuer) if sent else answer.url == "/account/login/?next=%2Fme%2F", site
 
 
 def test_no_answer_of_the_provider_sends_the_site_on(provider: Provider) -> None:
