@@ -1,6 +1,12 @@
 // The by-ear sheet: every field saves itself, undo takes back one step, what cannot be sent waits on this device.
 
+import { kept } from "./device/kept.js";
+import { FULL, OFFLINE, posted, REFUSED, SIGNED_OUT } from "./device/posted.js";
+import { MORE, Turns } from "./device/turns.js";
 import { hearBars } from "./hear_bar.js";
+
+const WAIT = 600;
+const WORDS = { [OFFLINE]: "no connection", [SIGNED_OUT]: "you are signed out; sign in again in another window", [FULL]: "the site's disk is full" };
 
 const box = document.querySelector("[data-by-ear]");
 if (box) start();
@@ -11,51 +17,65 @@ function start() {
   const said = box.querySelector("[data-saved]");
   const undoButton = box.querySelector("[data-undo]");
   const token = document.querySelector("[data-compare] [name=csrfmiddlewaretoken]").value;
-  const kept = box.dataset.keep;
-  const timers = new Map();
+  const place = kept(box.dataset.keep);
   const onServer = new Map(fields.map((field) => [name(field), field.value]));
-  let queue = Promise.resolve();
+  const waiting = new Map(Object.entries(place.read({}))); // field → what the server has not
+  const refused = new Map(); // field → what the server would not take
+  let device = true; // whether this device holds what waits
   let current = null;
+  const turns = new Turns(send);
 
   function name(field) { return `${field.dataset.field}:${field.dataset.bar}`; }
-  function waiting() { try { return JSON.parse(localStorage.getItem(kept) ?? "{}"); } catch { return {}; } }
-  function keep(entries) { if (Object.keys(entries).length) localStorage.setItem(kept, JSON.stringify(entries)); else localStorage.removeItem(kept); }
+  function keep() { if (waiting.size) device = place.write(Object.fromEntries(waiting)); else place.drop(); }
   function find(key) { return fields.find((field) => name(field) === key); }
 
   // What a dead connection left on this device goes out first.
-  for (const [key, text] of Object.entries(waiting())) { const field = find(key); if (field && field.value !== text) { field.value = text; soon(field, 0); } }
-
-  function soon(field, delay = 600) {
-    const entries = waiting();
-    entries[name(field)] = field.value;
-    keep(entries);
-    said.textContent = "Saving";
-    said.classList.remove("saved--not");
-    clearTimeout(timers.get(field));
-    timers.set(field, setTimeout(() => { queue = queue.then(() => send(field)); }, delay));
+  for (const [key, text] of waiting) {
+    const field = find(key);
+    if (field && field.value !== text) field.value = text; else waiting.delete(key);
   }
+  keep();
+  if (waiting.size) soon(0);
 
-  async function post(url, values) {
-    const answer = await fetch(url, { method: "POST", body: new URLSearchParams(values), headers: { "X-CSRFToken": token } });
-    return { ok: answer.ok, body: await answer.json() };
+  function soon(delay) {
+    say("Saving");
+    turns.soon(delay);
   }
+  function typed(field, delay = WAIT) {
+    waiting.set(name(field), field.value);
+    keep();
+    soon(delay);
+  }
+  function say(words, bad = false) { said.textContent = words; said.classList.toggle("saved--not", bad); }
 
-  async function send(field) {
-    timers.delete(field);
-    const text = field.value;
-    if (onServer.get(name(field)) === text) { settle(field, text); if (!timers.size) said.textContent = said.textContent === "Saving" ? "Saved" : said.textContent; return; }
-    try {
-      const { ok, body } = await post(box.dataset.saveUrl, { bar: field.dataset.bar, field: field.dataset.field, text });
-      if (!ok) { fail(body.problem); return; }
-      onServer.set(name(field), text);
-      settle(field, text);
-      echo(field.dataset.bar, body);
-      undoButton.disabled = false;
-      if (!Object.keys(waiting()).length) said.textContent = `Saved ${body.saved}`;
-    } catch { fail("no connection, kept on this device"); setTimeout(() => { if (onServer.get(name(field)) !== field.value) soon(field, 0); }, 4000); }
+  // One field at a time, the oldest first; what was refused waits until it is changed.
+  async function send() {
+    const [key, text] = [...waiting].find(([one, words]) => refused.get(one) !== words) ?? [];
+    if (key === undefined) return waiting.size ? REFUSED : "";
+    if (onServer.get(key) === text) { settle(key, text); return MORE; }
+    const [field, bar] = key.split(":");
+    const { why, answer } = await posted(box.dataset.saveUrl, new URLSearchParams({ bar, field, text }), { token });
+    const body = answer ? await answer.json().catch(() => null) : null;
+    if (why === REFUSED) refused.set(key, text);
+    if (why || !body) return fail(why, body) === REFUSED ? MORE : why || OFFLINE;
+    onServer.set(key, text);
+    settle(key, text);
+    echo(bar, body);
+    undoButton.disabled = false;
+    if (!waiting.size) say(`Saved ${body.saved}`);
+    return MORE;
   }
-  function settle(field, text) { const entries = waiting(); if (entries[name(field)] === text) { delete entries[name(field)]; keep(entries); } }
-  function fail(why) { said.textContent = `Not saved: ${why}`; said.classList.add("saved--not"); }
+  function settle(key, text) {
+    if (waiting.get(key) !== text) return;
+    waiting.delete(key);
+    keep();
+    if (!waiting.size) say("Saved");
+  }
+  function fail(why, body) {
+    const words = WORDS[why] ?? body?.problem ?? "the server is busy";
+    say(`Not saved: ${words}${device ? ", kept on this device" : "; leave this window open"}`, true);
+    return why;
+  }
   function echo(bar, body) {
     const place = box.querySelector(`[data-cell="${bar}"] [data-echo]`);
     place.textContent = body.problem || body.echo;
@@ -63,21 +83,20 @@ function start() {
   }
 
   undoButton.addEventListener("click", async () => {
-    for (const [field, timer] of timers) { clearTimeout(timer); queue = queue.then(() => send(field)); }
-    await queue;
-    try {
-      const { body } = await post(box.dataset.undoUrl, {});
-      undoButton.disabled = !body.more;
-      if (!body.done) return;
-      const field = find(`${body.field}:${body.bar}`);
-      if (field) { field.value = body.text; onServer.set(name(field), body.text); echo(body.bar, body); field.focus(); }
-      said.textContent = "Taken back";
-    } catch { fail("no connection; nothing was taken back"); }
+    await turns.now();
+    const { why, answer } = await posted(box.dataset.undoUrl, new URLSearchParams(), { token });
+    const body = answer && !why ? await answer.json().catch(() => null) : null;
+    if (!body) { say("Not taken back: no connection", true); return; }
+    undoButton.disabled = !body.more;
+    if (!body.done) return;
+    const field = find(`${body.field}:${body.bar}`);
+    if (field) { field.value = body.text; onServer.set(name(field), body.text); echo(body.bar, body); field.focus(); }
+    say("Taken back");
   });
 
   for (const field of fields) {
-    field.addEventListener("input", () => soon(field));
-    field.addEventListener("change", () => soon(field, 0));
+    field.addEventListener("input", () => typed(field));
+    field.addEventListener("change", () => { if (waiting.has(name(field))) turns.soon(0); });
     field.addEventListener("focus", () => { current = field; });
     field.addEventListener("keydown", (event) => {
       const same = fields.filter((other) => other.dataset.field === field.dataset.field);
@@ -92,11 +111,9 @@ function start() {
   }
 
   document.querySelector("[data-compare]").addEventListener("submit", async (event) => {
-    if (!timers.size && !Object.keys(waiting()).length) return;
+    if (!waiting.size) return;
     event.preventDefault();
-    for (const [field, timer] of timers) { clearTimeout(timer); queue = queue.then(() => send(field)); }
-    await queue;
-    if (!Object.keys(waiting()).length) event.target.submit();
+    if (await turns.now()) event.target.submit();
   });
 
   // Hearing the bar one is in, over and over.

@@ -12,6 +12,8 @@ if (form) {
 // A recording that was chosen on another page, and did not get there yet, goes on its way from any page.
 try { if (localStorage.getItem("topform-takes-waiting")) import("./takes/waiting.js"); } catch { /* no storage: nothing waits */ }
 
+if (!document.body.dataset.user) import("./device/leaving.js").then(({ leave }) => leave());
+
 // Today's plan without a connection; on a page where nobody is signed in, what was kept of it goes.
 if ("serviceWorker" in navigator) import("./offline.js");
 

@@ -4,8 +4,11 @@
 // localStorage under that client id, so that a closed lid or a crash loses nothing: the next window sends it
 // under the same id and sequence, and the server takes each only once.
 
+import { kept, names } from "./device/kept.js";
+import { posted } from "./device/posted.js";
+import { MORE, Turns } from "./device/turns.js";
+
 const WAIT = 600;        // after the last key stroke
-const SLOWEST = 30000;   // between tries without a connection
 const PATIENCE = 15000;  // for one request
 
 export class Store {
@@ -17,44 +20,29 @@ export class Store {
     this.client = newId();
     this.sequence = 0;
     this.waiting = new Map();   // question → { q, text, seq, base }
-    this.sending = null;
-    this.delay = 2000;
-    this.stopped = false;
-    window.addEventListener("online", () => this.flush());
-    document.addEventListener("visibilitychange", () => {
-      if (document.visibilityState === "hidden" && this.waiting.size) this.flush({ last: true });
-    });
+    this.turns = new Turns((options) => this.send(options));
   }
+
+  get stopped() { return this.turns.stopped; }
 
   // Queues of windows that are gone: what they had not sent yet, oldest first.
   leftovers() {
     const found = [];
-    for (let i = 0; i < localStorage.length; i += 1) {
-      const name = localStorage.key(i);
-      if (!name.startsWith(this.prefix) || name === this.name(this.client)) continue;
+    for (const name of names(this.prefix)) {
+      if (name === this.name(this.client)) continue;
       const rows = read(name);
       if (rows.length) found.push({ client: name.slice(this.prefix.length), rows });
-      else localStorage.removeItem(name);
+      else kept(name).drop();
     }
     return found;
-  }
-
-  async sendLeftovers() {
-    for (const { client, rows } of this.leftovers()) {
-      const answer = await this.post(client, rows);
-      if (!answer.ok) { this.explain(answer); this.tryLater(); return; }
-      this.take(answer.body, client);
-    }
   }
 
   name(client) { return this.prefix + client; }
 
   keep() {
-    try {
-      if (this.waiting.size) localStorage.setItem(this.name(this.client), JSON.stringify([...this.waiting.values()]));
-      else localStorage.removeItem(this.name(this.client));
-      return true;
-    } catch { return false; }   // no room, or storage is switched off: the page itself still holds them
+    const place = kept(this.name(this.client));
+    if (this.waiting.size) place.write([...this.waiting.values()]); // without room the page itself still holds them
+    else place.drop();
   }
 
   put(question, text) {
@@ -62,33 +50,30 @@ export class Store {
     this.waiting.set(question, { q: question, text, seq: this.sequence, base: this.versions[question] ?? 0 });
     this.keep();
     this.onStatus("writing");
-    clearTimeout(this.timer);
-    this.timer = setTimeout(() => this.flush(), WAIT);
+    this.turns.soon(WAIT);
   }
 
-  hurry() { if (this.waiting.size) { clearTimeout(this.timer); this.flush(); } }
+  hurry() { if (this.waiting.size) this.flush(); }
 
   // Send everything that waits. Resolves true when nothing waits any more.
-  async flush({ last = false } = {}) {
-    clearTimeout(this.timer);
-    if (this.stopped) return false;
-    if (this.sending) { await this.sending; return this.waiting.size ? this.flush({ last }) : true; }
-    if (this.leftovers().length && !last) await this.sendLeftovers();
-    if (!this.waiting.size) return !this.leftovers().length;
-    const rows = [...this.waiting.values()];
+  flush(options = {}) { return this.turns.now(options); }
+
+  // What closed windows left goes first; on the way out of the page there is time for its own answers alone.
+  /** @param {{ last?: boolean }} options */
+  async send({ last = false }) {
+    for (const { client, rows } of last ? [] : this.leftovers()) {
+      const why = await this.post(client, rows);
+      if (why) return why;
+    }
+    if (!this.waiting.size) return "";
     this.onStatus("saving");
-    this.sending = this.post(this.client, rows, last);
-    const answer = await this.sending;
-    this.sending = null;
-    if (!answer.ok) { this.explain(answer); this.tryLater(answer); return false; }
-    this.delay = 2000;
-    this.take(answer.body, this.client);
-    return this.waiting.size ? this.flush({ last }) : true;
+    const why = await this.post(this.client, [...this.waiting.values()], last);
+    return why || (this.waiting.size ? MORE : "");
   }
 
   // The answers on the server that are newer than what this window knows and does not change itself just now.
   async elsewhere() {
-    if (this.stopped || this.sending) return [];
+    if (this.stopped || this.turns.under) return [];
     try {
       const response = await fetch(this.saveUrl, { redirect: "error", signal: AbortSignal.timeout(PATIENCE) });
       if (!response.ok) return [];
@@ -98,21 +83,14 @@ export class Store {
     } catch { return []; }   // without a connection there is nothing to hear of
   }
 
+  // One queue on its way; "" when the server has it, else why not.
   async post(client, rows, last = false) {
-    const gone = new AbortController();
-    const timer = setTimeout(() => gone.abort(), PATIENCE);
-    try {
-      const response = await fetch(this.saveUrl, {
-        method: "POST", keepalive: last, redirect: "manual", signal: gone.signal,
-        headers: { "Content-Type": "application/json", "X-CSRFToken": this.token },
-        body: JSON.stringify({ client, saves: rows }),
-      });
-      if (response.type === "opaqueredirect" || response.status === 401 || response.status === 403) return { ok: false, why: "signed-out" };
-      if (response.status === 507) return { ok: false, why: "full" };
-      if (!response.ok) return { ok: false, why: response.status >= 500 || response.status === 429 ? "server" : "refused" };
-      return { ok: true, body: await response.json() };
-    } catch { return { ok: false, why: "offline" }; }
-    finally { clearTimeout(timer); }
+    const body = JSON.stringify({ client, saves: rows });
+    const { why, answer } = await posted(this.saveUrl, body, { token: this.token, headers: { "Content-Type": "application/json" }, last, patience: PATIENCE });
+    const said = why ? null : await answer.json().catch(() => null);
+    if (said) this.take(said, client);
+    else this.onStatus(STATES[why] ?? why);
+    return said ? "" : why || "offline"; // an answer that broke off is asked for again
   }
 
   take(body, client) {
@@ -129,32 +107,21 @@ export class Store {
     if (own) this.keep();
     else {
       const rest = read(this.name(client)).filter((row) => !done.has(row.seq));
-      if (rest.length) localStorage.setItem(this.name(client), JSON.stringify(rest));
-      else localStorage.removeItem(this.name(client));
+      if (rest.length) kept(this.name(client)).write(rest);
+      else kept(this.name(client)).drop();
     }
     if (!body.open) { this.onClosed(); return; }
     this.onStatus(this.waiting.size ? "saving" : "saved", body.at);
   }
 
-  /** @param {{ why?: string }} answer */
-  explain({ why }) { this.onStatus(why); }
-
-  /** @param {{ why?: string }} [answer] */
-  tryLater({ why } = {}) {
-    if (why === "refused") return;
-    clearTimeout(this.timer);
-    this.timer = setTimeout(() => this.flush(), this.delay);
-    this.delay = Math.min(this.delay * 2, SLOWEST);
-  }
-
-  stop() { this.stopped = true; clearTimeout(this.timer); }
+  stop() { this.turns.stop(); }
 }
 
+const STATES = { busy: "server", conflict: "refused", "": "offline" }; // told in the same words
+
 function read(name) {
-  try {
-    const rows = JSON.parse(localStorage.getItem(name) ?? "[]");
-    return Array.isArray(rows) ? rows : [];
-  } catch { return []; }
+  const rows = kept(name).read([]);
+  return Array.isArray(rows) ? rows : [];
 }
 
 function newId() {

@@ -1,5 +1,6 @@
 // One recording: play slower, jump to a bar of a chorus, loop bars, tap the form map.
 // Times are seconds; bars and choruses count from 1. Without a sound file a clock stands in for the player.
+import { kept } from "./device/kept.js";
 import { letters } from "./keys.js";
 import { barTimes, nextMark, placeAt, suggest } from "./recording_map.js";
 import { drawWave } from "./recording_wave.js";
@@ -38,14 +39,15 @@ function start(box, data) {
   const find = (name) => box.querySelector(`[data-${name}]`);
   const audio = find("sound");
   const player = audio ? soundPlayer(audio) : clockPlayer();
-  const kept = box.dataset.keep;
+  const place = kept(box.dataset.keep);
   let marks = data.moments.map(([chorus, bar, seconds, label]) => ({ chorus, bar, seconds, label }));
   let times = data.times;
   let loop = null, suggested = [];
   let played = 0, lastTick = null;
   const undone = [];
   if (!box.dataset.mayEdit) {
-    try { const own = JSON.parse(localStorage.getItem(kept) ?? "null"); if (own && !marks.length) { marks = own; recount(); } } catch { /* a damaged note on this device is not worth a stop */ }
+    const own = place.read();
+    if (Array.isArray(own) && !marks.length) marks = own; // drawn and counted below
   }
 
   const whole = () => player.duration ?? data.duration;
@@ -164,7 +166,7 @@ function start(box, data) {
     recount();
     offer();
     picture?.marks([...marks, ...suggested], barTimes([...marks, ...suggested], data.bars, whole()));
-    if (!box.dataset.mayEdit) localStorage.setItem(kept, JSON.stringify(marks));
+    if (!box.dataset.mayEdit) place.write(marks);
   }
   function cell(tag, text) { const made = document.createElement(tag); made.textContent = text; return made; }
   function row(mark) {

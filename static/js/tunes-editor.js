@@ -1,96 +1,61 @@
 // The chart editor: the preview follows the typing, every keystroke is kept on this device, the draft on the server.
 
+import { kept as place } from "./device/kept.js";
+import { CONFLICT, FULL, OFFLINE, posted, SIGNED_OUT } from "./device/posted.js";
+import { MORE, Turns } from "./device/turns.js";
+
 const form = document.querySelector("[data-editor]");
 const box = form.querySelector("#chart-text");
 const preview = document.getElementById("preview");
 const saved = document.getElementById("saved");
 const discard = document.querySelector("[data-discard]");
-const keep = form.dataset.keep;
+const device = place(form.dataset.keep);
 const PAUSE = 350; // milliseconds of quiet before the text is sent
-const RETRY = 5000;
+const TOO_LONG = 413;
+const TYPING = "…";
+const WORDS = { [OFFLINE]: "no connection", [SIGNED_OUT]: "you are signed out", [FULL]: "the site’s disk is full" };
 
 let serial = Number(form.dataset.serial);
 let sent = box.value; // what the server holds, as far as this window knows
-let timer = 0;
-let flying = null;
 let conflict = false;
+const turns = new Turns(send);
 
 function say(words, bad = false) {
   saved.textContent = words;
   saved.classList.toggle("saved--not", bad);
 }
 
-function keepHere() {
-  try {
-    localStorage.setItem(keep, JSON.stringify({ text: box.value, serial, sent }));
-    return true;
-  } catch {
-    return false; // private window or a full disk: the server still has the draft
-  }
-}
-
-function kept() {
-  try {
-    return JSON.parse(localStorage.getItem(keep));
-  } catch {
-    return null;
-  }
-}
-
-function forget() {
-  try {
-    localStorage.removeItem(keep);
-  } catch {
-    // nothing was kept
-  }
-}
-
-function later(wait = PAUSE) {
-  clearTimeout(timer);
-  timer = setTimeout(send, wait);
-}
+const keepHere = () => device.write({ text: box.value, serial, sent });
 
 async function send() {
-  clearTimeout(timer);
-  if (conflict) return;
-  flying?.abort();
-  flying = new AbortController();
   const text = box.value;
+  if (conflict) return CONFLICT;
+  if (text === sent) {
+    if (saved.textContent === TYPING) say("Saved");
+    return "";
+  }
   const body = new FormData();
   body.set("text", text);
   body.set("serial", String(serial));
   body.set("based_on", form.elements.based_on.value);
-  let answer;
-  try {
-    answer = await fetch(form.dataset.draftUrl, {
-      method: "POST",
-      body,
-      headers: { "X-CSRFToken": form.elements.csrfmiddlewaretoken.value },
-      redirect: "manual",
-      signal: flying.signal,
-    });
-  } catch (problem) {
-    if (problem.name !== "AbortError") offline("no connection");
-    return;
-  }
-  if (answer.type === "opaqueredirect" || answer.status === 403) return offline("you are signed out");
-  if (answer.status === 409) return askWhich(await answer.text(), answer);
-  if (answer.status === 413) return say(await answer.text(), true);
-  if (answer.status === 507) return offline("the site’s disk is full");
-  if (!answer.ok) return offline("the server did not answer properly");
+  const { why, answer } = await posted(form.dataset.draftUrl, body, { token: form.elements.csrfmiddlewaretoken.value });
+  const said = answer ? await answer.text().catch(() => null) : null;
+  if (why === CONFLICT && said) { askWhich(said, answer); return CONFLICT; }
+  if (answer?.status === TOO_LONG) { say(said, true); return why; }
+  if (why || said === null) return offline(WORDS[why] ?? "the server did not answer properly");
   serial = Number(answer.headers.get("X-Draft-Serial"));
   sent = text;
-  draw(await answer.text());
-  if (box.value === text) {
-    say(`Saved ${answer.headers.get("X-Draft-Time")}`);
-    keepHere();
-  } else later();
+  draw(said);
   if (discard) discard.hidden = false;
+  if (box.value !== text) return MORE;
+  say(`Saved ${answer.headers.get("X-Draft-Time")}`);
+  keepHere();
+  return "";
 }
 
 function offline(why) {
   say(`Not saved: ${why}, ${keepHere() ? "kept on this device" : "do not close this page"}`, true);
-  later(RETRY);
+  return OFFLINE; // it is tried again, whatever it was
 }
 
 function draw(html) {
@@ -114,7 +79,7 @@ function askWhich(html, answer) {
     serial = Number(answer.headers.get("X-Draft-Serial"));
     box.value = text;
     box.focus();
-    send();
+    turns.now();
   }
 }
 
@@ -152,9 +117,9 @@ function nextProblem() {
 }
 
 box.addEventListener("input", () => {
-  say("…");
+  say(TYPING);
   keepHere();
-  later();
+  turns.soon(PAUSE);
 });
 
 preview.addEventListener("click", (event) => {
@@ -172,20 +137,16 @@ box.addEventListener("keydown", (event) => {
   event.preventDefault();
 });
 
-form.addEventListener("submit", () => clearTimeout(timer));
-discard?.addEventListener("submit", forget);
-window.addEventListener("online", send);
-document.addEventListener("visibilitychange", () => {
-  if (document.visibilityState === "hidden" && box.value !== sent) send();
-});
+form.addEventListener("submit", () => turns.stop());
+discard?.addEventListener("submit", () => device.drop());
 
 // What this device kept and the server has not: put it back. Text that the server has too is forgotten.
-const mine = kept();
+const mine = device.read();
 if (mine && mine.text !== box.value) {
   if (mine.sent === box.value || mine.serial === serial) {
     box.value = mine.text;
     say("Put back what this device had kept", false);
-    send();
+    turns.now();
   } else if (mine.text !== mine.sent) {
     offer(mine.text, "This device holds a text that was never saved.");
   }
@@ -203,7 +164,7 @@ function offer(text, said) {
   use.addEventListener("click", () => {
     box.value = text;
     note.remove();
-    send();
+    turns.now();
   });
   note.append(words, use);
   form.before(note);

@@ -13,7 +13,7 @@ function keeper(answers) {
   const made = new Keeper({ url: "/draft/", token: "t", name: "solo-1", serial: 3, notes: NOTES, onStatus: (words) => told.push(words), onOther: (found) => asked.push(found.serial) });
   return { made, sent, told, asked };
 }
-const end = (made) => { clearTimeout(made.timer); };
+const end = (made) => made.turns.stop();
 
 Deno.test("the same notes are the same in any order of their fields", () => {
   assert.ok(sameNotes(NOTES, { notes: [{ length: 2, pitch: "D4", bar: 1 }] }));

@@ -2,9 +2,12 @@
 // chosen goes up in the background, again and again until it is there; a lost connection or a closed tab delays it only.
 // The server keeps one take for each token, so that a try whose answer got lost does no harm.
 
+import { kept } from "../device/kept.js";
+import { BUSY, CONFLICT, FULL, OFFLINE, posted, SERVER, SIGNED_OUT } from "../device/posted.js";
+import { Turns } from "../device/turns.js";
+
 const NAME = "topform-takes";
-const WAITING = "topform-takes-waiting"; // in localStorage: pages look only where something waits
-const FIRST_WAIT = 2000;
+const WAITING = kept("topform-takes-waiting"); // pages look only where something waits
 const LONGEST_WAIT = 60000;
 const PATIENCE = 120000; // for one try
 
@@ -55,72 +58,63 @@ async function post(row) {
   body.set("token", row.token);
   body.set("made", row.made);
   body.set("file", row.blob, "take");
-  const answer = await fetch(row.url, {
-    method: "POST", body, headers: { "X-CSRFToken": csrf(), Accept: "application/json" }, redirect: "manual", signal: AbortSignal.timeout(PATIENCE),
-  });
-  if (answer.type === "opaqueredirect" || answer.status === 401 || answer.status === 403) return { again: false, words: "You are signed out. Sign in, and it goes up by itself." };
-  if (answer.status === 507) return { again: true, words: "The programme's disk is full. It stays here and is tried again; tell the director." };
-  if (answer.status === 429) return { again: true, words: "Many takes are coming in just now. It is tried again in a moment.", soon: true };
-  if (answer.status >= 500) return { again: true, words: "The server cannot take it just now. It stays here and is tried again." };
-  if (answer.status === 409) return { again: false, words: "It was recorded by somebody else who used this device, and waits for them." };
+  const { why, answer } = await posted(row.url, body, { token: csrf(), headers: { Accept: "application/json" }, patience: PATIENCE });
+  if (WORDS[why]) return { why, words: WORDS[why] };
   const told = await answer.json().catch(() => ({}));
-  if (!answer.ok) return { refused: told.problem || "The server refuses it. Save the file and tell your instructor." };
-  return { taken: told };
+  return why ? { why, refused: told.problem || "The server refuses it. Save the file and tell your instructor." } : { why, taken: told };
 }
+
+const WORDS = {
+  [SIGNED_OUT]: "You are signed out. Sign in, and it goes up by itself.",
+  [FULL]: "The programme's disk is full. It stays here and is tried again; tell the director.",
+  [BUSY]: "Many takes are coming in just now. It is tried again in a moment.",
+  [SERVER]: "The server cannot take it just now. It stays here and is tried again.",
+  [CONFLICT]: "It was recorded by somebody else who used this device, and waits for them.",
+  [OFFLINE]: "No connection: kept on this device, goes up when there is one.",
+};
+const WAITS = new Set([SIGNED_OUT, CONFLICT]); // for somebody, not for time: a whole file is not sent again and again
 
 export class Sender {
   user; tell;
 
   // `tell(row, state, words | what the server said)`: state is sending, waiting, refused or taken.
   constructor(user, tell) {
-    Object.assign(this, { user: String(user), tell, wait: FIRST_WAIT, busy: false });
-    window.addEventListener("online", () => this.flush());
+    Object.assign(this, { user: String(user), tell });
+    // Not all at the same moment: an ensemble that was turned away together does not come back together.
+    this.turns = new Turns(() => this.all(), { longest: LONGEST_WAIT, spread: true });
   }
 
   async choose(row) {
     await keep({ ...row, state: "chosen" });
-    try { localStorage.setItem(WAITING, "1"); } catch { /* without it, only pages with a recorder send what waits */ }
+    WAITING.write(1); // without it, only pages with a recorder send what waits
     await this.flush();
   }
 
-  async flush() {
-    clearTimeout(this.timer);
-    if (this.busy) return;
-    this.busy = true;
-    let again = false;
-    try {
-      for (const row of (await mine(this.user)).filter((one) => one.state === "chosen")) again = (await this.send(row)) || again;
-      const left = await mine(this.user);
-      if (!left.some((one) => one.state === "chosen")) localStorage.removeItem(WAITING);
-    } finally {
-      this.busy = false;
-    }
-    if (!again) return;
-    // Not all at the same moment: an ensemble that was turned away together does not come back together.
-    this.timer = setTimeout(() => this.flush(), this.wait * (0.5 + Math.random()));
-    this.wait = this.soon ? FIRST_WAIT : Math.min(this.wait * 2, LONGEST_WAIT);
+  flush() { return this.turns.now(); }
+
+  // Everything chosen, one after the other; why one of them is to be tried again, else "".
+  async all() {
+    let again = "";
+    for (const row of (await mine(this.user)).filter((one) => one.state === "chosen")) again = (await this.send(row)) || again;
+    const left = await mine(this.user);
+    if (!left.some((one) => one.state === "chosen")) WAITING.drop();
+    return again;
   }
 
-  // True when it is to be tried again.
   async send(row) {
     this.tell(row, "sending", "");
-    let found;
-    try {
-      found = await post(row);
-    } catch {
-      found = { again: true, words: "No connection: kept on this device, goes up when there is one." };
-    }
+    const found = await post(row);
     if (found.taken) {
       await drop(row.token);
-      this.wait = FIRST_WAIT;
       this.tell(row, "taken", found.taken);
-    } else if (found.refused) {
+      return "";
+    }
+    if (found.refused) {
       await keep({ ...row, state: "refused", problem: found.refused });
       this.tell(row, "refused", found.refused);
-    } else {
-      this.soon = Boolean(found.soon);
-      this.tell(row, "waiting", found.words);
+      return "";
     }
-    return Boolean(found.again);
+    this.tell(row, "waiting", found.words);
+    return WAITS.has(found.why) ? "" : found.why;
   }
 }
