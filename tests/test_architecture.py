@@ -88,7 +88,7 @@ HARMONY = {
         "analysis.passes", "analysis.version",
     ),
     "scales": ("pitch", "chords", "readings", "analysis.patterns"),
-    "__main__": ("charts", "form", "readings", "explain", "analysis.pipeline", "analysis.passes"),
+    "__main__": ("charts", "form", "readings", "explain", "scales", "analysis.pipeline", "analysis.passes"),
 }  # fmt: skip
 
 # Rooms of one subject inside `tunes`, and the other such rooms that each may use. What is no such room (models, services,

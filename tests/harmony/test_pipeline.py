@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import re
 from pathlib import Path
 
 import pytest
@@ -67,6 +68,8 @@ def test_the_history_of_a_label_is_told(capsys: pytest.CaptureFixture[str], tmp_
     assert "A7 in bar 2, named by names" in said
     assert "goal Dm7 in bar 3 by fifth" in said
     assert "name V7/ii, rule applied, way direct" in said
+    assert re.search(r"sure \d+%, else \S+ in bar \d", said)  # the next best goal
+    assert "    5 of 2 falls a fifth to 2. A Mixolydian" in said  # the sentence and the scale
     assert any(line.startswith("N.C.") for line in history(chart_of(path.read_text())))
     assert list(trace(chart_of("| N.C. |"))) == []
 

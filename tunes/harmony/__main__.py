@@ -2,7 +2,8 @@
 
     python -m tunes.harmony FILE.txt [FILE.txt …] [--trace]     ("-" reads standard input)
 
-`--trace` prints how each label arose: the goal, the key and the name that every pass of the analysis has set or changed.
+`--trace` prints how each label arose: the goal with how sure it is and the next best, the key and the next best, and the name that
+every pass of the analysis has set or changed; last the sentence and the scale.
 """
 
 from __future__ import annotations
@@ -16,6 +17,7 @@ from tunes.harmony.analysis.pipeline import Analysis, analyse, trace
 from tunes.harmony.charts import Chart, parse_chart
 from tunes.harmony.explain.sentences import told
 from tunes.harmony.form.sections import name_form
+from tunes.harmony.scales.scales import scale_for
 
 
 def lines_of(chart: Chart, analysis: Analysis) -> Iterator[str]:
@@ -49,18 +51,22 @@ def _name(chart: Chart, event: int) -> str:
 
 def history(chart: Chart) -> Iterator[str]:
     """For every chord what each pass has set or changed, in the order of the passes."""
-    told: list[list[str]] = [[] for _ in chart.events()]
-    before: list[dict[str, str]] = [{} for _ in told]
+    rows_of: list[list[str]] = [[] for _ in chart.events()]
+    before: list[dict[str, str]] = [{} for _ in rows_of]
     last: Draft | None = None
     for one, draft in trace(chart):
         last = draft
-        for event, said in enumerate(_state(chart, draft, event) for event in range(len(told))):
+        for event, said in enumerate(_state(chart, draft, event) for event in range(len(rows_of))):
             new = [f"{name} {value}" for name, value in said.items() if before[event].get(name) != value]
-            told[event] += [f"{one.name:<22} {', '.join(new)}"] if new else []
+            rows_of[event] += [f"{one.name:<22} {', '.join(new)}"] if new else []
             before[event] = said
-    for index, rows in enumerate(told):
+    for index, rows in enumerate(rows_of):
         yield f"{_name(chart, index)}{f', named by {last.set_by[index]}' if last else ''}"
         yield from (f"    {row}" for row in rows)
+        if last and (symbol := chart.events()[index].symbol) is not None:
+            reading = last.readings[index]
+            scale = scale_for(symbol, reading)
+            yield f"    {told(reading.reason)} {scale.root.display} {scale.name}. {scale.reason}"
 
 
 def _state(chart: Chart, draft: Draft, event: int) -> dict[str, str]:
@@ -70,8 +76,12 @@ def _state(chart: Chart, draft: Draft, event: int) -> dict[str, str]:
     index = draft.stretch_of[event]
     goal, said = draft.goal_event(event), {}
     said["goal"] = "none" if goal is None else f"{_name(chart, goal)} by {draft.bones.moves[index]}"
+    said["sure"] = f"{draft.bones.sure[index]:.0%}{_rival(chart, draft, index)}"
     if draft.keys:
         said["key"] = draft.key_names.key(draft.keys[index]).text
+        if draft.ranked and len(draft.ranked[index]) > 1:
+            cost, key = draft.ranked[index][1]
+            said["next key"] = f"{draft.key_names.key(key).text} for {cost:.1f} more"
     if draft.readings:
         reading = draft.readings[event]
         said |= {
@@ -85,6 +95,12 @@ def _state(chart: Chart, draft: Draft, event: int) -> dict[str, str]:
     if draft.landing:
         said["to go"] = str(draft.landing[event])
     return said
+
+
+def _rival(chart: Chart, draft: Draft, index: int) -> str:
+    """The next best goal of a stretch, where there is one."""
+    rival = draft.bones.rival[index]
+    return "" if rival is None else f", else {_name(chart, draft.bones.chords[max(rival, 0)].first)}"
 
 
 def main(arguments: list[str]) -> int:
