@@ -62,24 +62,26 @@ class BulkAttempts(Call):
         rows = attempts_led(request.user).exclude(status=Attempt.Status.OPEN)
         if (only := number(request, "ensemble")) is not None:
             rows = rows.filter(step__assignment__ensemble=only)
-        return lines(body for chunk in in_chunks(rows) for body in _attempts(chunk))
+        shape = shapes.AttemptSerializer(), shapes.AnswerSerializer(), shapes.MarkSerializer()
+        return lines(body for chunk in in_chunks(rows) for body in _attempts(chunk, *shape))
 
 
-def _attempts(chunk: Sequence[Attempt]) -> Iterator[dict[str, Any]]:
-    """Bodies of one chunk: three queries, however many there are."""
+def _attempts(chunk: Sequence[Attempt], attempts: Any, answered: Any, marked: Any) -> Iterator[dict[str, Any]]:
+    """Bodies of one chunk: three queries, however many there are. The shapes are made once: to make them costs more than to
+    fill them."""
     answers: dict[int, list[Answer]] = defaultdict(list)
     for row in Answer.objects.filter(attempt__in=[a.pk for a in chunk]):
         answers[row.attempt_id].append(row)
     marks = mark_bodies(chunk)
     for attempt in chunk:
         yield {
-            **shapes.AttemptSerializer(attempt).data,
+            **attempts.to_representation(attempt),
             "ensemble": attempt.step.assignment.ensemble_id,
             "tune": attempt.step.assignment.tune_id,
             "points": attempt.points,
             "out_of": attempt.out_of,
-            "answers": shapes.AnswerSerializer(answers[attempt.pk], many=True).data,
-            "marks": shapes.MarkSerializer(marks[attempt.pk], many=True).data,
+            "answers": [answered.to_representation(row) for row in answers[attempt.pk]],
+            "marks": [marked.to_representation(row) for row in marks[attempt.pk]],
         }
 
 
@@ -98,12 +100,13 @@ class BulkEvidence(Call):
         rows = Evidence.objects.filter(player__in=players_led(request.user)).select_related("player", "tune", "by")
         if (only := number(request, "ensemble")) is not None:
             rows = rows.filter(ensemble=only)
-        return lines(_fact(row) for chunk in in_chunks(rows) for row in chunk)
+        shape = ledger_shapes.EvidenceSerializer()
+        return lines(_fact(row, shape) for chunk in in_chunks(rows) for row in chunk)
 
 
-def _fact(row: Evidence) -> dict[str, Any]:
+def _fact(row: Evidence, shape: Any) -> dict[str, Any]:
     return {
-        **ledger_shapes.EvidenceSerializer(row).data,
+        **shape.to_representation(row),
         "player": {"id": row.player_id, "name": row.player.name},
         "tune": row.tune_id,
         "tune_title": row.tune.title,
@@ -131,12 +134,12 @@ class BulkLedger(Call):
 
 
 def _cells(led: Iterable[Any]) -> Iterator[dict[str, Any]]:
-    asked = read.requirements()
+    asked, shape = read.requirements(), ledger_shapes.LedgerCellSerializer()
     for ensemble in led:
         tunes = list(read.tunes_of(ensemble))
         for players in in_chunks(read.players_of(ensemble)):
             for row in read.grid(players, tunes, asked):
                 who = {"id": row.player.pk, "name": row.player.name}
                 for tune, standing in row.cells:
-                    cell = ledger_shapes.LedgerCellSerializer(cell_body(tune, standing)).data
+                    cell = shape.to_representation(cell_body(tune, standing))
                     yield {"ensemble": ensemble.pk, "player": who, **cell}
