@@ -24,12 +24,19 @@ from api.views.ledger import cell_body
 from assessments.access import attempts_led, players_led
 from assessments.models import Answer, Attempt, Evidence
 from assessments.selectors import ledger as read
+from assessments.selectors.done import running
 from studio.access import ensembles_led
 
 NDJSON = "application/x-ndjson"
 CHUNK = 200
 ENSEMBLE = OpenApiParameter("ensemble", int, description="Only this ensemble; all that you lead otherwise")
+RUNNING = OpenApiParameter("running", str, enum=["yes"], description="Only ensembles of terms that have not ended")
 LINES = {(200, NDJSON): OpenApiResponse(OpenApiTypes.STR, "One JSON text a line")}
+
+
+def _running(request: Request, prefix: str) -> dict[str, Any]:
+    """A filter on the ensemble that `prefix` leads to, where the caller asks for running terms alone."""
+    return running(prefix) if request.query_params.get("running") else {}
 
 
 def lines(rows: Iterable[Any]) -> StreamingHttpResponse:
@@ -55,13 +62,14 @@ class BulkAttempts(Call):
         summary="All attempts of the ensembles you lead, with answers and marks",
         description="Attempts that are being written are not among them. Each line is an attempt as in the list, with "
         "`answers` and `marks` as in the attempt's own call. Gzip where the caller takes it.",
-        parameters=[ENSEMBLE],
+        parameters=[ENSEMBLE, RUNNING],
         responses=LINES,
     )
     def get(self, request: Request) -> StreamingHttpResponse:
         rows = attempts_led(request.user).exclude(status=Attempt.Status.OPEN)
         if (only := number(request, "ensemble")) is not None:
             rows = rows.filter(step__assignment__ensemble=only)
+        rows = rows.filter(**_running(request, "step__assignment__ensemble__"))
         shape = shapes.AttemptSerializer(), shapes.AnswerSerializer(), shapes.MarkSerializer()
         return lines(body for chunk in in_chunks(rows) for body in _attempts(chunk, *shape))
 
@@ -93,13 +101,14 @@ class BulkEvidence(Call):
     @extend_schema(
         tags=["bulk"],
         summary="All evidence about the players of the ensembles you lead",
-        parameters=[ENSEMBLE],
+        parameters=[ENSEMBLE, RUNNING],
         responses=LINES,
     )
     def get(self, request: Request) -> StreamingHttpResponse:
         rows = Evidence.objects.filter(player__in=players_led(request.user)).select_related("player", "tune", "by")
         if (only := number(request, "ensemble")) is not None:
             rows = rows.filter(ensemble=only)
+        rows = rows.filter(**_running(request, "ensemble__"))
         shape = ledger_shapes.EvidenceSerializer()
         return lines(_fact(row, shape) for chunk in in_chunks(rows) for row in chunk)
 
@@ -123,14 +132,14 @@ class BulkLedger(Call):
     @extend_schema(
         tags=["bulk"],
         summary="The ledger of the ensembles you lead: a line for each player and tune",
-        parameters=[ENSEMBLE],
+        parameters=[ENSEMBLE, RUNNING],
         responses=LINES,
     )
     def get(self, request: Request) -> StreamingHttpResponse:
         led = ensembles_led(request.user).order_by("pk")
         if (only := number(request, "ensemble")) is not None:
             led = led.filter(pk=only)
-        return lines(_cells(led))
+        return lines(_cells(led.filter(**_running(request, ""))))
 
 
 def _cells(led: Iterable[Any]) -> Iterator[dict[str, Any]]:

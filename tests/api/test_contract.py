@@ -15,7 +15,7 @@ from drf_spectacular.generators import SchemaGenerator
 from api.changes import look
 from api.models import Change, ChangeState, Repeat
 from assessments.models import Step
-from studio.models import Membership
+from studio.models import Membership, Term
 from tests import factories
 from tests.api.test_calls import Caller, assign, blamed, cast  # noqa: F401
 
@@ -134,8 +134,13 @@ def test_a_programme_is_read_in_lines(cast: dict[str, Any]) -> None:  # noqa: F8
         rows = [json.loads(line) for line in b"".join(answer.streaming_content).splitlines()]
         assert rows, name
         assert {row["player"]["id"] for row in rows} - {cast["people"]["other"].pk} == {player.pk}, name
+        assert b"".join(raw(cast["instructor"], "get", f"bulk/{name}?running=yes").streaming_content).splitlines(), name
+        assert raw(cast["instructor"], "get", f"bulk/{name}?running=no").status_code == 400
         assert raw(cast["player"], "get", f"bulk/{name}").status_code == 200
         assert list(raw(cast["player"], "get", f"bulk/{name}").streaming_content) == []
+    Term.objects.update(ends=timezone.localdate() - dt.timedelta(days=1))
+    for name in ("attempts", "evidence", "ledger"):
+        assert list(raw(cast["instructor"], "get", f"bulk/{name}?running=yes").streaming_content) == [], name
 
 
 def test_a_filter_that_no_call_takes_is_refused_by_every_call(cast: dict[str, Any]) -> None:  # noqa: F811
