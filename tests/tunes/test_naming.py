@@ -148,3 +148,27 @@ def test_a_player_proposes_a_name_and_hears_that_it_was_given(world: tuple[Clien
     assert (told.kind, "“short way”" in told.text) == (proposals.GIVEN, True)
     assert client.get(told.url).status_code == 200
     assert client.get(notice.url.replace("by=", "by=x")).status_code == 200
+
+
+def test_a_name_that_is_proposed_can_be_declined(world: tuple[Client, str, User]) -> None:
+    client, url, _ = world
+    ensemble = factories.make_ensemble()
+    leader, player = factories.make_instructor(ensemble), factories.make_player(ensemble)
+    client.force_login(player)
+    client.post(url + "from=2&to=3&close=exact", {"name": "short way"})
+    notice = Notice.objects.get()
+    client.post(notice.url, {"act": "decline"})  # a player answers nothing
+    client.force_login(leader)
+    assert "Not this one" in client.get(notice.url).text
+    after = client.post(notice.url, {"act": "decline", "notes": "We call it the turn."}, follow=True)
+    assert "“short way” is not taken up" in after.text
+    told = Notice.objects.get(user=player, kind=proposals.DECLINED)
+    assert (
+        told.text == f"“short way” for bars 2 to 3 of Alder was not taken up. {leader.name} says: We call it the turn."
+    )
+    notice.refresh_from_db()
+    assert notice.seen
+    assert not Idiom.objects.exists()
+    forged = client.post(notice.url + "&to=4", {"act": "decline"}, follow=True)
+    assert "Nothing waits here" in forged.text
+    assert Notice.objects.filter(kind=proposals.DECLINED).count() == 1

@@ -5,10 +5,12 @@ Nothing is stored but the notice: the choice of bars stands in its address, so t
 
 from __future__ import annotations
 
+import re
 from urllib.parse import urlencode
 
 from django.db.models import QuerySet
 from django.http import QueryDict
+from django.utils import timezone
 
 from studio.access import can_edit_repertoire, chairs
 from studio.models import Membership, Notice, User
@@ -16,10 +18,12 @@ from studio.notices import notify, notify_each_once
 
 KIND = "name-proposed"
 GIVEN = "name-given"
+DECLINED = "name-declined"
 CHOICE = ("from", "to", "begin", "end", "count", "close", "where", "bass", "opt", "fold")  # what makes the pattern
 MOST_WAITING = 10  # unread names of one player at one leader
 LONGEST_ADDRESS = 300  # of a notice
 LONGEST_VALUE = 9
+_PROPOSED = re.compile(r"“(?P<name>.+)” for (?P<where>.+)\.$")  # as `propose` writes it
 
 
 class CannotPropose(ValueError):
@@ -80,3 +84,18 @@ def tell_who_proposed(*, leader: User, path: str, by: str, name: str, url: str) 
     player = User.objects.filter(pk=int(by), is_active=True).first()
     if player is not None:
         notify(player, GIVEN, f"The progression that you found has a name now: “{name}”.", url)
+
+
+def decline(*, leader: User, path: str, by: str, address: str, why: str = "") -> str:
+    """Say no to a name that was proposed to this leader at `address`, with the reason if there is one: the player is told, the
+    notice counts as read, and others who lead them may still give the name. Returns the name as proposed, "" when nothing was."""
+    asked = [row for row in proposed_to(leader, path, by) if row.url == address]
+    player = User.objects.filter(pk=int(by), is_active=True).first() if asked else None
+    if player is None:
+        return ""
+    found = _PROPOSED.search(asked[0].text)
+    name, where = (found["name"], found["where"]) if found else ("your name", "that progression")
+    reason = f" {leader.name} says: {why}" if why else ""
+    notify(player, DECLINED, f"“{name}” for {where} was not taken up.{reason}", path)
+    Notice.objects.filter(pk__in=[row.pk for row in asked], seen=None).update(seen=timezone.now())
+    return name

@@ -49,6 +49,8 @@ def page(request: HttpRequest, revision: int) -> HttpResponse:
     by = request.GET.get("by", "")
     proposed = proposals.proposed_to(request.user, request.path, by) if may_edit and by else []  # type: ignore[arg-type]
     form = IdiomForm(initial={"name": request.GET.get("name", "")[:80]} if proposed else None)
+    if request.method == "POST" and proposed and request.POST.get("act") == "decline":
+        return _declined(request, by)
     if request.method == "POST":
         form = _posted(request, context)
         if form.is_valid() and may_propose:
@@ -69,6 +71,22 @@ def page(request: HttpRequest, revision: int) -> HttpResponse:
     context["said_so"] = next((row for row in proposed if row.url == request.get_full_path()), None)
     status = 422 if form.is_bound else 200
     return render_part(request, "tunes/naming.html", "tunes/_naming.html", context, status=status)
+
+
+def _declined(request: HttpRequest, by: str) -> HttpResponse:
+    """The player hears that the name was not taken up; the page stays where it is."""
+    name = proposals.decline(
+        leader=request.user,  # type: ignore[arg-type]
+        path=request.path,
+        by=by,
+        address=request.get_full_path(),
+        why=request.POST.get("notes", "").strip()[:160],
+    )
+    if name:
+        messages.success(request, f"“{name}” is not taken up; the player is told.")
+    else:
+        messages.info(request, "Nothing waits here to be answered.")
+    return redirect(request.path)
 
 
 def _posted(request: HttpRequest, context: dict[str, Any]) -> IdiomForm:
