@@ -31,6 +31,33 @@ class Task:
     url: str
 
 
+@dataclass(frozen=True)
+class FirstStep:
+    """One of the things that a new programme needs before anything can be asked of anybody."""
+
+    words: str
+    url: str
+    done: bool
+
+
+def first_steps(user: Any) -> list[FirstStep]:
+    """What a director does first, in order, until something is assigned; then nothing. One query on a site in use, else five."""
+    if not is_director(user) or Assignment.objects.exists():
+        return []
+    charts = ChartRevision.objects.all()
+    players = Membership.objects.filter(role=Membership.Role.PLAYER)
+    tunes = reverse("tunes:index")
+    return [
+        FirstStep("Make a term and its ensembles", reverse("studio:terms"), Ensemble.objects.exists()),
+        FirstStep("Bring in the people: one by one, or a whole roster", reverse("studio:people"), players.exists()),
+        FirstStep("Enter a tune and its chart, as text or from a MusicXML file", tunes, charts.exists()),
+        FirstStep(
+            "Check the chart against the recording", f"{tunes}?state=unchecked", charts.filter(checked=True).exists()
+        ),
+        FirstStep("Assign it: from the page of the tune", tunes, False),
+    ]
+
+
 def tasks(user: Any) -> list[Task]:
     """What waits, the most pressing first; nothing that counts zero. Five queries."""
     found = [*_of_work(user), *_of_tunes()]
@@ -126,6 +153,16 @@ def ensembles_now(user: Any) -> QuerySet[Ensemble]:
             next_due=Subquery(due.order_by("due").values("due")[:1]),
         )
     )
+
+
+MOST_TO_COME = 20
+
+
+def ensembles_to_come(user: Any) -> list[Ensemble]:
+    """Ensembles of terms that have not begun, the nearest first, with their `players`. One query."""
+    players = Membership.objects.filter(role=Membership.Role.PLAYER)
+    later = ensembles_led(user).filter(term__starts__gt=timezone.localdate()).select_related("term")
+    return list(later.annotate(players=_count(players)).order_by("term__starts", "name")[:MOST_TO_COME])
 
 
 def _count(rows: QuerySet[Any]) -> Coalesce:

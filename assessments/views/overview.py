@@ -16,9 +16,10 @@ from ..selectors import overview as read
 @instructor_required
 @require_safe
 def page(request: HttpRequest) -> HttpResponse:
-    """What waits, then the ensembles of the running term."""
+    """What waits, then the ensembles of the running term and those to come; on a new site what to do first."""
     shown = paginate(request, read.ensembles_now(request.user), per_page=20)
-    leaders = read.leaders_of(list(shown))
+    later = read.ensembles_to_come(request.user)
+    leaders = read.leaders_of([*shown, *later])
     return render(
         request,
         "assessments/overview.html",
@@ -26,6 +27,8 @@ def page(request: HttpRequest) -> HttpResponse:
             "tasks": read.tasks(request.user),
             "term": current_term(),
             "page": shown,
+            "first_steps": read.first_steps(request.user),
+            "later": [(ensemble, leaders.get(ensemble.pk, "")) for ensemble in later],
             "rows": [(ensemble, leaders.get(ensemble.pk, "")) for ensemble in shown],
         },
     )

@@ -30,7 +30,7 @@ from assessments.models import (
     Submission,
 )
 from assessments.selectors.ledger import safe_cell
-from studio.models import Notice
+from studio.models import Notice, Term
 from tests import factories
 from tests.sounds import encoded
 from tunes.models import Recording
@@ -656,6 +656,31 @@ def test_the_overview_says_what_needs_doing(cast: Cast) -> None:
     factories.make_ensemble("Nobody's", term=cast.ensemble.term)
     said = " ".join(re.sub(r"<[^>]+>", " ", director.get(reverse("work:overview")).content.decode()).split())
     assert "1 ensemble has no instructor" in said
+
+
+def test_the_overview_leads_a_new_director_and_shows_what_is_to_come() -> None:
+    director = Client()
+    director.force_login(factories.make_director())
+    page = director.get(reverse("work:overview"))
+    assert [step.done for step in page.context["first_steps"]] == [False] * 5
+    assert "To begin with" in page.text
+    ensemble = factories.make_ensemble()
+    player = factories.make_player(ensemble)
+    revision = factories.make_chart_revision("Alder")
+    page = director.get(reverse("work:overview"))
+    assert [step.done for step in page.context["first_steps"]][:3] == [True, True, True]
+    factories.make_assignment(ensemble, revision=revision)
+    today = timezone.localdate()
+    later = Term.objects.create(
+        name="Next", starts=today + timezone.timedelta(400), ends=today + timezone.timedelta(500)
+    )
+    factories.make_ensemble("Late Quintet", term=later)
+    page = director.get(reverse("work:overview"))
+    assert not page.context["first_steps"]
+    assert "Late Quintet, Next" in page.text
+    players = Client()
+    players.force_login(player)
+    assert players.get(reverse("work:overview")).status_code == 403
 
 
 def test_every_step_of_the_desk_leads_to_its_page(cast: Cast) -> None:
