@@ -183,7 +183,7 @@ def _sheets(walk: Walk) -> Iterator[tuple[str, str, str]]:
     notes = " ".join(sheet_of_line(line, tune="T", credit="", pitch="").notes)
     yield "drill on paper", notes, rf"bar (\d+) is bar {WRITTEN} as written"
     cue_bars(user=walk.leader, revision=walk.chart, bars=[WRITTEN], why="Missed", source="walk")
-    yield "practice plan", walk.see(walk.leader, "drills:practice"), r"Missed: bar (\d+)\."
+    yield "practice plan", walk.see(walk.leader, "drills:practice"), r"Missed, bar (\d+)\."
     idiom = factories.make_idiom("going home", "2min 5dom 1maj")
     yield "idiom", walk.see(walk.leader, "tunes:idiom", idiom.pk), r">bars (\d+) to 1\d[^<]*, section B"
     check = checks.say(revision=walk.chart, bar=INDEX, by=walk.player, state="disputed", note="no", recording=None)

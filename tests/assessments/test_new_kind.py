@@ -90,7 +90,7 @@ def test_one_module_is_all_there_is(tonics: QuestionKind, client: Client) -> Non
     attempt = factories.make_attempt(step, player, answers={ids[0]: "F", ids[1]: "C"})
     asked = page(client, "work:attempt", attempt.pk)
     assert asked.count('data-keypad="notes"') == asked.count('data-notes="1"') == 4
-    assert "Gm" not in asked
+    assert not re.search(r"\bGm7?\b", asked)  # whole words: a form's token may hold the letters
     assert not any(f"&quot;{word}&quot;" in asked for word in ("tonic", "key"))
     said = {"kind": "tonics", "q": "Bb", "home": "F major"}
     assert client.get(reverse("work:echo"), said).json() == {"text": "Bb", "ok": True}
