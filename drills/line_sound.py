@@ -18,15 +18,17 @@ from tunes.harmony.scales.scales import scale_in
 PARTS = ("bass", "piano", "drums", "swing")
 
 
-def over_band(line: Line, tempo: int) -> dict[str, Any]:
-    """What `drills.sheets.in_sound` gives, with bass, piano and drums of the band in concert pitch."""
+def over_band(line: Line, tempo: int, style: str = "") -> dict[str, Any]:
+    """What `drills.sheets.in_sound` gives, with bass, piano and drums of the band in concert pitch. `style` by id; the first that
+    fits the bar where there is none. A line that is for the piano itself has no second pianist, and no bass in its way."""
     down = -line.shift
     chords = tuple(replace(c, symbol=c.symbol.transposed(down) if c.symbol else None) for c in line.chords)
     key = line.key.transposed(down.simple)
     part = Passage(key, line.bars, chords, {})
     length = max(bar.length for bar in line.bars)
-    band = band_in_sound(play_chorus(part, style_for(length), _scale_of, "line"))
-    return in_sound(line, tempo) | {name: band[name] for name in PARTS}
+    band = band_in_sound(play_chorus(part, style_for(length, style), _scale_of, "line"))
+    parts = ("drums", "swing") if line.kind == "piano" else PARTS
+    return in_sound(line, tempo) | {name: band[name] for name in parts}
 
 
 def _scale_of(chord: LineChord) -> ChordScale:

@@ -35,7 +35,7 @@ from tunes.solos.taken import by_event
 from tunes.study import StudyChart, study_chart
 
 NOTHING: CarriedNotes = MappingProxyType({})
-FORMAT = 10
+FORMAT = 11
 """Raised whenever a finished sheet would come out differently; older files are then never read again."""
 
 
@@ -160,9 +160,11 @@ def make_sheet(
     open_analysis: bool = True,
     melody: Melody | None = None,
     carried: CarriedNotes = NOTHING,
+    style: str = "",
 ) -> Sheet:
-    """Engraved now. Raises `EmptyPassage` when the chosen bars hold no chord."""
+    """Engraved now; the band plays in `style`. Raises `EmptyPassage` when the chosen bars hold no chord."""
     from drills.engraving import engrave
+    from drills.line_sound import over_band
 
     line, keys = line_shown(study, wish, open_analysis=open_analysis, melody=melody, carried=carried)
     functions = wish.functions and open_analysis
@@ -173,20 +175,24 @@ def make_sheet(
         movement=line.movement,
         remarks=[{"text": remark.text, "at": remark.at(line)} for remark in line.remarks],
         bars=in_words(line),
-        sound=in_sound(line, wish.recipe.tempo),
+        sound=over_band(line, wish.recipe.tempo, style),
         keys=[key.display for key in keys],
     )
 
 
 def sheet(material: Material, wish: Wish, *, open_analysis: bool = True) -> Sheet:
     """The kept sheet, or a new one; the study is made only when it is needed."""
-    path = _folder() / f"{wish.mark(material.mark, open_analysis, FORMAT)}.gz"
+    from drills.bands import styles_of, usual_style
+
+    tune = material.revision.version.tune
+    path = _folder() / f"{wish.mark(f'{material.mark}/{tune.feel}', open_analysis, FORMAT)}.gz"
     try:
         return Sheet(**json.loads(gzip.decompress(path.read_bytes())))
     except (FileNotFoundError, OSError, EOFError, ValueError, TypeError):
         made = make_sheet(
-            material.study, wish, open_analysis=open_analysis, melody=material.melody, carried=material.carried
-        )
+            material.study, wish, open_analysis=open_analysis, melody=material.melody, carried=material.carried,
+            style=usual_style(tune, styles_of(material.study)),
+        )  # fmt: skip
         _keep(path, made)
         return made
 

@@ -13,6 +13,7 @@ from django.utils import timezone
 
 from assessments.selectors.ledger import own_work
 from drills import line_keys, line_search
+from drills.band.styles import STYLES
 from drills.kept_lines import line_of, lines_seen, twelve
 from drills.line_sound import over_band
 from drills.models import KeptLine, LineKey, LinePractice, Pack
@@ -121,6 +122,25 @@ def test_it_sounds_over_the_band(kept: dict[str, Any]) -> None:
         assert first % 12 in {(tone.pc - 9) % 12 for tone in chord.symbol.tones}, key
         assert sound["piano"]
         assert sound["drums"]
+
+
+@pytest.mark.parametrize(("feel", "style"), [("medium swing", "four"), ("bossa nova", "bossa"), ("", "four")])
+def test_a_drill_sounds_over_the_band_in_the_style_of_its_tune(feel: str, style: str, client: Client, db: None) -> None:
+    """The passage that is asked, from its own first bar; the strokes are those of the style."""
+    revision = factories.make_chart_revision("Alder")
+    revision.version.tune.feel = feel
+    revision.version.tune.save()
+    client.force_login(factories.make_player(factories.make_ensemble()))
+    page = client.get(
+        reverse("drills:drill", args=[revision.pk]), {"kind": "guide-tones", "first_bar": 2, "last_bar": 3}
+    )
+    sound = page.context["sheet"].sound
+    begin, end = sound["bars"][0][1], sound["bars"][-1][1] + sound["bars"][-1][2]
+    for part in ("bass", "piano", "drums"):
+        assert sound[part], part
+        assert all(begin - 1 <= row[0] < end for row in sound[part]), part
+    struck = {(row[0] - begin) % 4 for row in sound["drums"] if row[1] != "crash"}
+    assert struck <= {float(stroke.at) for one in (STYLES[style].drums, STYLES[style].fill) for stroke in one}
 
 
 SEARCHES = [

@@ -19,6 +19,7 @@ from hypothesis import strategies as st
 
 from drills.engraving import render
 from drills.hearing.expected import CannotBeHeard, score_of
+from drills.line_sound import over_band
 from drills.lines import piano
 from drills.lines.build import Recipe
 from drills.lines.line import GRAND
@@ -141,6 +142,9 @@ def test_two_staves_on_the_page_and_in_files(style: str) -> None:
     assert ET.fromstring(to_mei(line)).tag.endswith("mei")
     sound = in_sound(line, 100)
     assert (sound["voice"], sound["chords"]) == ("shells", [])
+    under = over_band(line, 100)  # no second pianist, and no bass in the way of the left hand
+    assert under["drums"]
+    assert not under.keys() & {"bass", "piano"}
     with pytest.raises(CannotBeHeard, match="no chords"):
         score_of(sound["notes"], [(bar[1], bar[2]) for bar in sound["bars"]], tempo=100)
 
