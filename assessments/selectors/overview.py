@@ -40,9 +40,10 @@ class FirstStep:
     done: bool
 
 
-def first_steps(user: Any) -> list[FirstStep]:
-    """What a director does first, in order, until something is assigned; then nothing. One query on a site in use, else five."""
-    if not is_director(user) or Assignment.objects.exists():
+def first_steps(user: Any, shown: Sequence[Any]) -> list[FirstStep]:
+    """What a director does first, in order, until something is assigned; then nothing. `shown` are ensembles of
+    `ensembles_now`: where one has an assignment, that is known without a query. Else one, on a new site five."""
+    if not is_director(user) or any(ensemble.asked for ensemble in shown) or Assignment.objects.exists():
         return []
     charts = ChartRevision.objects.all()
     players = Membership.objects.filter(role=Membership.Role.PLAYER)

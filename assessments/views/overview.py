@@ -27,7 +27,7 @@ def page(request: HttpRequest) -> HttpResponse:
             "tasks": read.tasks(request.user),
             "term": current_term(),
             "page": shown,
-            "first_steps": read.first_steps(request.user),
+            "first_steps": read.first_steps(request.user, list(shown)),
             "later": [(ensemble, leaders.get(ensemble.pk, "")) for ensemble in later],
             "rows": [(ensemble, leaders.get(ensemble.pk, "")) for ensemble in shown],
         },
