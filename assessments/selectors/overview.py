@@ -147,7 +147,7 @@ def ensembles_now(user: Any) -> QuerySet[Ensemble]:
     due = Step.objects.filter(assignment__ensemble=OuterRef("pk"), due__gte=timezone.now())
     return (
         ensembles_led(user)
-        .filter(**running(""))
+        .filter(**running(""), term__starts__lte=timezone.localdate())
         .annotate(
             players=_count(players),
             asked=_count(Assignment.objects.all()),
