@@ -17,6 +17,7 @@ RHYTHM_A = "| C A7 | Dm7 G7 | Em7 A7 | Dm7 G7 | C C7 | F F#dim7 | C A7 | Dm7 G7 
 RHYTHM_LAST = "| C A7 | Dm7 G7 | Em7 A7 | Dm7 G7 | C C7 | F F#dim7 | Dm7 G7 | C |\n"
 CYCLE = "| E7 | % | A7 | % | D7 | % | G7 | % |\n"
 FOUR = "| C6 A7 | Dm7 G7 | C6 A7 | Dm7 G7 "
+A_LATE = "| Cmaj7 | Dm7 | Cmaj7 | Am7 | Dm7 | Fm6 | Em7 A7 | Dm7 G7 |\n"
 
 FORMS = [
     ("basic blues", "| C7 | % | % | % | F7 | % | C7 | % | G7 | F7 | C7 | G7 |", "12-bar blues", "basic"),
@@ -31,6 +32,8 @@ FORMS = [
     ("AABA by endings", "|: Cmaj7 | Dm7 G7 | Em7 A7 | Dm7 G7 | Cmaj7 | Fmaj7 Fm6 |1. Em7 A7 | Dm7 G7 :|2. Dm7 G7 | C6 ||\nB:\n"
      + B + "A:\n" + A2, "AABA", "32 bars"),
     ("ABAC", A1 + B + A1 + C, "ABAC", "32 bars"),
+    ("only the ending comes back", A_LATE + B + A_LATE.replace("Em7 A7 | Dm7 G7 |\n", "C7 | Fmaj7 |\n") + "| Fm6 | Bb7 | Cmaj7 | Am7 | Dm7 | Fm6 | Em7 A7 | Dm7 G7 |\n",
+     "ABAC", "32 bars"),
     ("AB", "A:\n" + A1 + "B:\n" + B, "AB", "16 bars"),
     ("ABA", A1 + B + A1, "ABA", "24 bars"),
     ("through-composed", A1 + B + C + D, "through-composed", "32 bars"),

@@ -36,6 +36,7 @@ EXAMPLES: dict[str, tuple[str, int]] = {
     "left-two": (C + "| Cmaj7 | Cmaj7 | Gm7 | Fmaj7 | Em7 A7 | Dm7 G7 | Cmaj7 |", 2),
     "left-two-of-two": (C + "| Cmaj7 | Fmaj7 | Em7b5 | Dm7 G7 | Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 |", 2),
     "rootless": (C + "| C6 | Dm7 G7 | Em7b5 | Fmaj7 | Dm7 | G7 | C6 | C6 |", 3),
+    "rootless-substitute": (C + "| Ebm6 | G7 | C6 | C6 | Ebm6 | G7 | C6 | C6 |", 0),
     "half-plagal": (C + "| C6 | Dm7 | Dm7b5 | C6 | Dm7 | G7 | C6 | C6 |", 2),
     "side-slip": (C + "| Cmaj7 Dbmaj7 | Dmaj7 Dbmaj7 | Cmaj7 | Am7 | Dm7 | G7 | Cmaj7 | Cmaj7 |", 1),
     "turns-seventh": (C + "| Cmaj7 | Dm7 | Gmaj7 | G7 | Cmaj7 | Dm7 G7 | Cmaj7 | Cmaj7 |", 2),

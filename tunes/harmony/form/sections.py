@@ -22,6 +22,7 @@ from tunes.harmony.pitch.spelling import NoteName
 OUTSIDE_FORM = frozenset({"intro", "introduction", "coda", "ending", "outro", "tag", "verse", "interlude", "vamp"})
 _LETTERED = re.compile(r"(?:\d(?:st|nd|rd|th) )?([A-Za-z])(?:[ .]?\d|['′’*]+)?")
 MOST_DIFFERENT = 0.25
+_SECTION = 8
 LOOSE = 0.49
 """Sections that share more than half of their bars are versions of one another (our choice)."""
 _LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZ"
@@ -229,11 +230,20 @@ def _compared(
         changed = _changed(section, other, contents)
         if not changed:
             return replace(section, letter=other.letter, same_as=index)
-        if len(changed) <= most * section.bars and best is None:
+        if best is None and _is_version(section, changed, most, opens_second_half=len(earlier) == 2 and index == 0):
             best = (index, replace(section, letter=other.letter, changed=changed))
     if best is not None:
         return best[1]
     return replace(section, letter="" if outside else _next_letter(earlier))
+
+
+def _is_version(section: FormSection, changed: Sequence[int], most: float, *, opens_second_half: bool) -> bool:
+    """Whether a section is an earlier one again: few bars differ, not the first two of eight (what only comes back late is a common
+    ending); or it opens the second half of the form with the first half of A."""
+    if section.bars >= _SECTION and {0, 1} <= {*changed}:
+        return False
+    begins_alike = opens_second_half and section.bars >= _SECTION and min(changed) >= section.bars / 2
+    return begins_alike or len(changed) <= most * section.bars
 
 
 def _with_tail(

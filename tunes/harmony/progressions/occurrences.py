@@ -63,7 +63,9 @@ def _by_the_back_door(readings: Sequence[Reading]) -> bool:
 
 def _turned_aside(readings: Sequence[Reading]) -> bool:
     """Whether a dominant after 5 comes in the place of 1; often it is only one more on the way."""
-    return readings[-1].function.role != "dominant" or any(reading.resolution == "deceptive" for reading in readings)
+    left_open = any(reading.function.kind == "unresolved" for reading in readings)
+    aside = readings[-1].function.role != "dominant" or any(reading.resolution == "deceptive" for reading in readings)
+    return aside and not left_open
 
 
 def _out_of_the_major(readings: Sequence[Reading]) -> bool:

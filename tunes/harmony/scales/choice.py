@@ -12,7 +12,9 @@ from tunes.harmony.readings.function import Function
 
 _MAJOR_SCALE = frozenset({0, 2, 4, 5, 7, 9, 11})
 _NATURAL_MINOR = frozenset({0, 2, 3, 5, 7, 8, 10})
-_LYDIAN_DOMINANTS = frozenset({"tritone-substitute", "backdoor", "interchange", "chromatic", "plagal"})
+_LYDIAN_DOMINANTS = frozenset(
+    {"chromatic-approach", "tritone-substitute", "backdoor", "interchange", "chromatic", "plagal"}
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +80,8 @@ def default_scale(symbol: ChordSymbol, function: Function | None, key: Key | Non
     ):
         return _FIVE_SIX if symbol.has("6") else _dominant_in_key(symbol, function, key)  # its 7th would be flat
     if symbol.family == "suspended":
+        if half_two and not symbol.has("9") and not symbol.has("13"):
+            return _AFTER_HALF
         return Picked("suspended", "mixolydian" if "7" not in symbol.degrees else "ionian", ("9", "13"))
     if symbol.family == "diminished":
         return Picked("diminished", "whole-half", ("9", "11", "b13", "7"))
@@ -113,7 +117,7 @@ def modal_scale(symbol: ChordSymbol, key: Key, patterns: Sequence[str]) -> Picke
 
 def _by_symbol(symbol: ChordSymbol, function: Function | None, key: Key | None, half_two: bool) -> Picked | None:
     if symbol.family == "dominant":
-        if half_two and symbol.has("b13") and not symbol.has("9"):
+        if half_two and symbol.has("b13") and not symbol.has("9") and not symbol.has("#9"):
             return _AFTER_HALF
         return _altered_dominant(symbol, function, key)
     if symbol.family == "suspended" and symbol.has("b9"):
@@ -181,7 +185,10 @@ def _altered_minor(symbol: ChordSymbol, function: Function | None) -> Picked | N
     if symbol.has("b13"):
         return Picked("symbol-minor-b13", "aeolian", ("9", "11"))
     if symbol.has("7") or (
-        symbol.has("6") and (function is None or (function.degree in ("1", "4") and function.of is None))
+        symbol.has("6")
+        and (
+            function is None or function.kind == "chromatic" or (function.degree in ("1", "4") and function.of is None)
+        )
     ):
         return _MELODIC
     if symbol.has("6"):

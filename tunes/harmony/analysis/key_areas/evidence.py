@@ -15,12 +15,13 @@ from tunes.harmony.analysis.key_areas.cadences import (
     turnarounds,
 )
 from tunes.harmony.analysis.key_areas.tables import (
+    DIATONIC,
     SECTION_BARS,
     TONIC_SOUNDS,
 )  # fmt: skip
 from tunes.harmony.analysis.preparation.skeleton import TOP, Skeleton
 from tunes.harmony.analysis.relations import DOMINANT_MOVES, FIFTH, SUPERTONIC_MOVES
-from tunes.harmony.analysis.sounds import DOM, DOMINANTS, MAJ, MIN, STABLE, SUS
+from tunes.harmony.analysis.sounds import DOM, DOMINANTS, MAJ, MIN, STABLE, SUS, Stretch
 
 SPLIT_MOVES = DOMINANT_MOVES | SUPERTONIC_MOVES
 
@@ -100,7 +101,34 @@ def settled(bones: Skeleton) -> frozenset[int]:
             found.add(index)
         if _opens_a_section(bones, index):
             found.add(index)
+        found |= _opens_and_comes_back(bones, index)
     return frozenset(found)
+
+
+def _opens_and_comes_back(bones: Skeleton, index: int) -> set[int]:
+    """The soundings of a chord that opens eight bars and is confirmed by its own 5 before they are over, among chords of its own
+    key alone, one of them foreign to home: a bridge in that key."""
+    chord, key, home = bones.chords[index], key_of(bones.chords[index]), bones.home
+    onset = chord.onset / bones.beats
+    if not onset or onset % _SECTION_LINE >= _EPSILON or chord.cls not in STABLE or chord.root == home[0]:
+        return set()
+    soundings, foreign = [index], False
+    for at in range(index + 1, len(bones.chords)):
+        other = bones.chords[at]
+        span = (other.onset - chord.onset) / bones.beats
+        if span >= _SECTION_LINE or not _belongs(other, key):
+            break
+        foreign = foreign or not _belongs(other, home)
+        if (other.root, other.cls) == (chord.root, chord.cls):
+            soundings.append(at)
+            led = bones.goals[at - 1] == at and bones.moves[at - 1] == FIFTH
+            if led and foreign and span >= _CONFIRMED_AFTER:
+                return set(soundings)
+    return set()
+
+
+def _belongs(chord: Stretch, key: KeyPc) -> bool:
+    return ((chord.root - key[0]) % 12, chord.cls) in DIATONIC[key[1]]
 
 
 def _opens_a_section(bones: Skeleton, index: int) -> bool:
@@ -121,7 +149,7 @@ def _falls_by_tone(bones: Skeleton, index: int) -> bool:
     return long and steps == [(0, MIN), (5, DOM), (10, MAJ)]
 
 
-_CENTRE_BARS, _TURNING_BARS, _SECTION_LINE, _EPSILON = 3.0, 2.0, 8.0, 0.01
+_CENTRE_BARS, _TURNING_BARS, _SECTION_LINE, _CONFIRMED_AFTER, _EPSILON = 3.0, 2.0, 8.0, 4.0, 0.01
 _OPEN_TO_HOME = frozenset({0, 2, 3, 5, 7, 8, 10})
 """Degrees on which a major chord belongs to home in one of its modes, 2 as its Lydian or 5 of 5."""
 

@@ -7,7 +7,7 @@ steps down to 3, climbs in the bass, leans on 1 from above, goes round the circl
 from __future__ import annotations
 
 from tunes.harmony.analysis.home_key.home import MAJOR
-from tunes.harmony.analysis.key_areas.tables import DIATONIC
+from tunes.harmony.analysis.key_areas.tables import BORROWED, DIATONIC
 from tunes.harmony.analysis.naming.dominants import DECEPTIVE
 from tunes.harmony.analysis.naming.label import Label
 from tunes.harmony.analysis.naming.places import Place
@@ -69,6 +69,13 @@ def _rootless(p: Place) -> bool:
     return (p.degree, p.cls) == (4, HALF) and p.after is not None and p.after.root == 5 and p.after.cls in (MAJ, MIN)
 
 
+def _rootless_substitute(p: Place) -> bool:
+    """A minor sixth, no chord of home, straight before the dominant a major third above: the substitute of what leads there, from
+    its third up with its ninth."""
+    outside = p.quality == "m6" and (p.degree, p.cls) not in DIATONIC[p.mode] | BORROWED[p.mode]
+    return outside and p.direct and p.after == ((p.degree + 4) % 12, DOM)
+
+
 def _half_plagal(p: Place) -> bool:
     """2 half diminished straight before 1."""
     return (p.degree, p.cls) == (2, HALF) and p.after is not None and p.after.root == 0 and p.after.cls in (MAJ, MIN)
@@ -125,6 +132,7 @@ _TELLING = (
     (RuleId.LEFT_TWO, _left_two),
     (RuleId.LEFT_TWO_OF_TWO, _left_two_of_two),
     (RuleId.ROOTLESS, _rootless),
+    (RuleId.ROOTLESS_SUBSTITUTE, _rootless_substitute),
     (RuleId.HALF_PLAGAL, _half_plagal),
     (RuleId.LEANING, _leans),
     (RuleId.SIDE_SLIP, _side_slip),

@@ -22,7 +22,8 @@ def dominant(p: Place) -> Label:
         return plain(p, "colour", "blues", RuleId.BLUES_FOUR)
     if p.blues and p.degree == 0 and p.goal_degree == 5 and not p.has_ii and p.goal is not None and p.goal.cls == DOM:
         return plain(p, "tonic", "blues", RuleId.BLUES_REST, "none")
-    if p.degree == 5 and p.arrived and not p.direct and p.cls == DOM and p.mode != MINOR and not p.has_ii:
+    four = p.degree == 5 and p.cls == DOM and p.mode != MINOR
+    if four and p.arrived and not p.direct and not p.has_ii and not p.again:
         return plain(p, "colour", "blues", RuleId.BLUES_FOUR)
     if _turns_away(p):
         function = Function("5", p.quality, "dominant", "deceptive", "1", p.mode == MINOR, "5")
@@ -163,6 +164,8 @@ def _astray(p: Place) -> Label:
     """A dominant that does not go where it promises."""
     aim = (p.degree + 5) % 12
     degree = spell(p.degree, p.cls, False)
+    if p.direct and p.before is not None and p.before == p.after == ((p.degree + 1) % 12, DOM):
+        return plain(p, "passing", "chromatic-approach", RuleId.APPROACH)
     minor = (aim, MIN) in DIATONIC[p.mode]
     known = minor or (aim, MAJ) in DIATONIC[p.mode]
     if p.degree == 7:

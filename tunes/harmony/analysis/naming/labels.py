@@ -102,11 +102,19 @@ def as_it_is(p: Place, found: Label) -> Label:
     if found.rule == RuleId.DIATONIC and not in_key(p):
         kind = "interchange" if (p.degree, p.cls) == (10, MAJ) else "chromatic"
         found = found._replace(rule=RuleId(kind), function=replace(found.function, kind=kind))
+    if _leads_to_no_five(p, found):
+        found = found._replace(resolution="onward", function=replace(found.function, role="colour"))
     if found.rule in (RuleId.DIATONIC, RuleId.CHROMATIC) and p.after is not None and p.after.root == p.degree:
         return found._replace(rule=RuleId.TURNS_SEVENTH if p.after.cls == DOM else RuleId.TURNS)
     if found.rule == RuleId.FIFTHS and p.goal is not None and p.goal not in DIATONIC[p.mode]:
         return found._replace(rule=RuleId.FIFTHS_OUT)
     return found
+
+
+def _leads_to_no_five(p: Place, found: Label) -> bool:
+    """Whether a borrowed or foreign chord stands before a dominant other than 5 or its substitute: a colour, it prepares nothing."""
+    bare = found.rule in (RuleId.INTERCHANGE, RuleId.CHROMATIC) and found.resolution == "direct"
+    return bare and p.goal is not None and p.goal.cls in DOMINANTS and p.goal_degree not in (1, 7)
 
 
 def _landed(p: Place, found: Label) -> Label:
@@ -265,7 +273,9 @@ def _supertonic(p: Place) -> Label:
         return plain(p, "predominant", "related-ii", RuleId.SUBSTITUTE_II)
     rule = RuleId.CHROMATIC_II if p.move == CHROMATIC_II else RuleId.SUPERTONIC
     own = p.degree == 2 or ((p.degree, p.cls) in DIATONIC[p.mode] and p.degree in (4, 9, 5))
-    if own and not (p.degree == 5 and ahead != 0):
+    raised_sixth = p.quality == "m6" and p.degree in (4, 9) and p.mode != MINOR  # a note from outside the key
+    two_of_five = p.mode == MINOR and (p.degree, ahead) == (9, 7)  # heard with the dominant that it brings
+    if own and not (p.degree == 5 and ahead != 0) and not raised_sixth and not two_of_five:
         kind = member(p) if p.degree != 2 or (2, p.cls) in DIATONIC[p.mode] else "interchange"
         return plain(p, "predominant", kind, rule)
     if p.move == CHROMATIC_II and (p.degree - ahead) % 12 != 2:

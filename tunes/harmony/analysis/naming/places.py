@@ -11,12 +11,13 @@ from typing import NamedTuple
 from tunes.harmony.analysis.home_key.home import MINOR
 from tunes.harmony.analysis.key_areas.cadences import KeyPc
 from tunes.harmony.analysis.preparation.skeleton import TOP, Skeleton
-from tunes.harmony.analysis.relations import BACKDOOR, FIFTH, LEADING, SUPERTONIC_MOVES, TRITONE
+from tunes.harmony.analysis.relations import BACKDOOR, FIFTH, LEADING, SUPERTONIC, SUPERTONIC_MOVES, TRITONE
 from tunes.harmony.analysis.sounds import AUG, DIM, DOM, DOMINANTS, HALF, MAJ, MIN, STABLE, SUS, Stretch
 
 _SOON_AGAIN = {True: 1.75, False: 4.0}
 """After how many bars, at most, a dominant, or any other chord, is heard as taken up again (our choice)."""
 _NEAR = 3
+_EIGHT_BARS, _EPSILON = 8.0, 0.01
 """A goal that many places on still has the chords before it beside it."""
 SURE_ENOUGH = 0.6
 """Only when the grammar is this sure does a chord at rest count as on its way to a goal further off."""
@@ -191,12 +192,21 @@ def _again(bones: Skeleton, index: int) -> bool:
     turns = index + 1 < len(bones.chords) and bones.chords[index + 1].root == here.root
     for at in range(index + 1, end):
         chord = bones.chords[at]
-        home = bones.goals[at] is None and chord.root == bones.home[0] and chord.cls in STABLE
-        if home or not (turns or chord.onset <= last):
+        if _landed(bones, at) or not (turns or chord.onset <= last):
             return False
         if (chord.root, chord.cls) == (here.root, here.cls):
             return True
     return False
+
+
+def _landed(bones: Skeleton, at: int) -> bool:
+    """Whether the music is at rest: on the home tonic, or for a bar on a chord to which its own 2 and 5 have led."""
+    chord = bones.chords[at]
+    if bones.goals[at] is not None or chord.cls not in STABLE:
+        return False
+    by_two_five = at > 1 and bones.goals[at - 1] == at and bones.goals[at - 2] == at - 1
+    led = by_two_five and bones.moves[at - 1] == FIFTH and bones.moves[at - 2] == SUPERTONIC
+    return chord.root == bones.home[0] or (led and chord.duration >= bones.beats)
 
 
 def _back_to_its_two(bones: Skeleton, index: int) -> bool:
@@ -214,14 +224,23 @@ def climbs_through(bones: Skeleton, index: int) -> bool:
 
 
 def _pairs(bones: Skeleton, index: int) -> tuple[tuple[Stretch, Stretch], ...]:
-    """Two chords that alternate here at least twice each, in the order of every run of four that shows them."""
+    """Two chords that alternate here at least twice each, in the order of every run of four that shows them; not where the last of
+    the four opens another eight bars and goes elsewhere."""
     chords = bones.chords
     found: list[tuple[Stretch, Stretch]] = []
     for start in range(max(0, index - 3), min(index, len(chords) - 4) + 1):
         a, b = chords[start], chords[start + 1]
-        if a.root != b.root and _same(a, chords[start + 2]) and _same(b, chords[start + 3]):
+        alternate = a.root != b.root and _same(a, chords[start + 2]) and _same(b, chords[start + 3])
+        if alternate and not _sets_out_anew(bones, start + 3, a):
             found.append((a, b))
     return tuple(found)
+
+
+def _sets_out_anew(bones: Skeleton, index: int, other: Stretch) -> bool:
+    """Whether a chord opens eight bars and does not go to `other`."""
+    after = bones.chords[index + 1 : index + 2]
+    opens = bones.chords[index].onset / bones.beats % _EIGHT_BARS < _EPSILON
+    return opens and bool(after) and not _same(after[0], other)
 
 
 def _same(a: Stretch, b: Stretch) -> bool:

@@ -27,6 +27,7 @@ GOALS = tuple(
             corrections.back_door_to_a_seventh,
         ),
         ("slips-at-once", "a dominant a semitone above a chord at rest goes there", corrections.slips_at_once),
+        ("past-a-neighbour", "a dominant comes back from the one a semitone below it", corrections.past_a_neighbour),
         ("past-a-slide", "nothing aims at the middle of a slide", corrections.past_a_slide),
         (
             "tonics-turned-dominant",

@@ -11,7 +11,7 @@ from tunes.harmony.analysis.naming.teller import MOVES_ON, Teller
 from tunes.harmony.analysis.passes.draft import Draft
 from tunes.harmony.analysis.patterns.patterns import with_patterns
 from tunes.harmony.analysis.preparation.skeleton import TOP
-from tunes.harmony.analysis.relations import SUPERTONIC
+from tunes.harmony.analysis.relations import SUPERTONIC, TRITONE
 from tunes.harmony.analysis.sounds import DOMINANTS, HALF, NONE, STABLE
 from tunes.harmony.pitch.spelling import Key
 from tunes.harmony.readings import landing
@@ -53,13 +53,13 @@ def _reading(draft: Draft, teller: Teller, event: int, found: Label) -> Reading:
 
 
 def _half_two(draft: Draft, index: int) -> bool:
-    """Whether a dominant follows its own 2, half diminished."""
+    """Whether a dominant follows its own 2, half diminished, or that and the substitute of 5 of it."""
     bones = draft.bones
     if not index or bones.chords[index].cls not in DOMINANTS:
         return False
-    return (
-        bones.chords[index - 1].cls == HALF and bones.goals[index - 1] == index and bones.moves[index - 1] == SUPERTONIC
-    )
+    slips = index > 1 and bones.goals[index - 1] == index and bones.moves[index - 1] == TRITONE
+    two = index - 2 if slips else index - 1
+    return bones.chords[two].cls == HALF and bones.goals[two] == index and bones.moves[two] == SUPERTONIC
 
 
 def _way_on(found: Label, goal: int | None) -> str:

@@ -84,8 +84,17 @@ def _line(analysis: Analysis, basses: Sequence[int | None], run: Sequence[Sequen
     tonic = analysis.readings[run[0][0]].key.tonic.pc
     minor = analysis.readings[run[0][0]].key.mode == "minor"
     names = _FLAT if falls else _RISING_MINOR if minor else _SHARP
-    degrees = tuple(names[((basses[note[0]] or 0) - tonic) % 12] for note in run)
+    degrees = tuple(
+        _as_root(analysis, basses, note[0], tonic) or names[((basses[note[0]] or 0) - tonic) % 12] for note in run
+    )
     return Run(run[0][0], run[-1][-1], degrees, falls)
+
+
+def _as_root(analysis: Analysis, basses: Sequence[int | None], event: int, tonic: int) -> str:
+    """The degree of a bass that is the root of a chord in the key of the line, as the chord is called; "" for any other."""
+    reading = analysis.readings[event]
+    elsewhere = reading.key.tonic.pc != tonic or basses[event] is None
+    return "" if elsewhere or inverted(reading, basses) else reading.function.degree
 
 
 def member(reading: Reading, basses: Sequence[int | None]) -> Args:

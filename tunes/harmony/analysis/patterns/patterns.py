@@ -152,8 +152,8 @@ def _planings(analysis: Analysis) -> Iterator[tuple[int, int, str]]:
     Major sevenths stand a fourth apart in a key; minor sevenths a fourth or a tone. Two moves must be others than those, or two
     tones in turn in one direction: no key has three minor sevenths in a row by step.
     """
-    for quality, group in itertools.groupby(analysis.readings, key=lambda reading: reading.function.quality):
-        run = list(group)
+    alike = itertools.groupby(analysis.readings, key=lambda reading: reading.function.quality)
+    for quality, run in ((quality, run) for quality, group in alike for run in _without_going_to_and_fro(list(group))):
         moves = [(_root(b) - _root(a)) % 12 for a, b in itertools.pairwise(run)]
         moves = [move for move in moves if move]
         fifths = sum(move in (_FOURTH, _FIFTH) for move in moves)
@@ -163,6 +163,22 @@ def _planings(analysis: Analysis) -> Iterator[tuple[int, int, str]]:
         parallel = len(moves) - fifths - steps
         if quality in _PLANED and len(moves) >= _PLANING_CHORDS - 1 and parallel >= 2 and 3 * fifths <= len(moves):
             yield run[0].event, run[-1].event, PLANING
+
+
+def _without_going_to_and_fro(run: list[Reading]) -> Iterator[list[Reading]]:
+    """A run cut where it goes by fourths or fifths twice in turn, as 1 and 4 do, and without such a move at its ends."""
+    by_fifth = [(_root(b) - _root(a)) % 12 in (_FOURTH, _FIFTH) for a, b in itertools.pairwise(run)]
+    changes = [at for at, (a, b) in enumerate(itertools.pairwise(run)) if _root(a) != _root(b)]
+    cuts = set()
+    for place, at in enumerate(changes):
+        beside = [changes[other] for other in (place - 1, place + 1) if 0 <= other < len(changes)]
+        if by_fifth[at] and (len(beside) < 2 or any(by_fifth[other] for other in beside)):
+            cuts.add(at)
+    start = 0
+    for at in (*sorted(cuts), len(run) - 1):
+        if run[start : at + 1]:
+            yield run[start : at + 1]
+        start = at + 1
 
 
 class _Heard(NamedTuple):

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 
 from tunes.harmony.analysis.home_key.home import MINOR
 from tunes.harmony.analysis.preparation.skeleton import TOP, Skeleton
-from tunes.harmony.analysis.relations import BACKDOOR, DOMINANT_MOVES, FIFTH, PLAGAL, SUPERTONIC, TRITONE
+from tunes.harmony.analysis.relations import BACKDOOR, DOMINANT_MOVES, FIFTH, OTHER, PLAGAL, SUPERTONIC, TRITONE
 from tunes.harmony.analysis.sounds import DOM, HALF, MAJ, MIN, STABLE, SUS, Stretch
 
 _MANY = 4
@@ -44,6 +44,19 @@ def slips_at_once(bones: Skeleton) -> Skeleton:
             continue
         if (chord.root - after.root) % 12 == 1 and after.cls in (MAJ, MIN):
             goals[index], moves[index] = index + 1, TRITONE
+    return bones.with_goals(goals, moves)
+
+
+def past_a_neighbour(bones: Skeleton) -> Skeleton:
+    """A dominant that comes back at once from the dominant a semitone below goes where it goes then: the other is its neighbour."""
+    chords, goals, moves = bones.chords, list(bones.goals), list(bones.moves)
+    for index in range(len(chords) - 2):
+        one, other, again = chords[index : index + 3]
+        below = (one.root - other.root) % 12 == 1 and one.cls == other.cls == again.cls == DOM
+        further, goes_on = goals[index + 2], index and chords[index - 1].root == other.root
+        if below and not goes_on and one.root == again.root and further is not None:
+            goals[index], moves[index] = further, moves[index + 2]
+            goals[index + 1], moves[index + 1] = index + 2, OTHER
     return bones.with_goals(goals, moves)
 
 
