@@ -74,6 +74,10 @@ class Missed:
         """A run of written bars by their numbers as played."""
         return self.count.written_stretch(first, last) if self.count else stretch_name(first, last)
 
+    def after(self) -> int:
+        """The written bar after it; the bar itself where the chart ends."""
+        return min(self.bar + 1, max(self.count.written)) if self.count else self.bar + 1
+
     @property
     def played(self) -> int:
         """The number as played of the bar."""
@@ -142,7 +146,7 @@ def planned_from_missed(missed: Iterable[Missed]) -> list[Planned]:
             runs.append([cue])
     drills = []
     for run in runs:
-        first, last = max(run[0].bar - 1, 1), run[-1].bar + 1
+        first, last = max(run[0].bar - 1, 1), run[-1].after()
         drills.append(
             Planned(
                 run[0].revision,

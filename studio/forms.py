@@ -229,6 +229,19 @@ class EnsembleForm(forms.ModelForm):
             NON_FIELD_ERRORS: {"unique_together": "This term has an ensemble of that name. Name this one otherwise."}
         }
 
+    def clean_name(self) -> str:
+        """Runs of spaces count as one: a roster finds an ensemble by its name."""
+        return " ".join(self.cleaned_data["name"].split())
+
+    def clean(self) -> dict[str, Any]:
+        data = super().clean() or {}
+        name, term = data.get("name"), data.get("term")
+        others = Ensemble.objects.filter(term=term).exclude(pk=self.instance.pk) if term else Ensemble.objects.none()
+        same = others.exclude(name=name).filter(name__iexact=name).first() if name else None
+        if same:
+            self.add_error("name", f"This term has “{same.name}” already. Name this one otherwise.")
+        return data
+
 
 class _PersonForm(forms.Form):
     """Asks for a person who has no chair in the ensemble yet."""

@@ -144,7 +144,7 @@ def read_roster(text: str, ensembles: Mapping[str, object] | tuple[str, ...] | l
     problems: list[RosterProblem] = []
     columns: dict[str, int] | None = None
     width, seen, ignored = 0, _Seen(), ""
-    known = {_fold(name): name for name in ensembles}
+    known = {_fold(name): name for name in ensembles} | {name: name for name in ensembles}
     for line, cells in _records(text, problems):
         if columns is None:
             columns, width = _header(line, cells, problems), len(cells)
@@ -284,7 +284,7 @@ def _row(
         *_role_problems(line, value.get("role", "")),
     ]
     if not found:
-        ensemble = known[_fold(value["ensemble"])]
+        ensemble = known.get(value["ensemble"]) or known[_fold(value["ensemble"])]
         named = [
             entry.key for name in split_instruments(value.get("instrument", "")) if (entry := find_instrument(name))
         ]
@@ -329,7 +329,7 @@ def _ensemble_problems(line: int, text: str, known: Mapping[str, str]) -> list[R
         return []
     if not known:
         return [RosterProblem(line, "The term has no ensembles yet.", "Make the ensemble first, then check again.")]
-    names = sorted(known.values())
+    names = sorted(set(known.values()))
     near = difflib.get_close_matches(_fold(text[:80]), known, n=1, cutoff=0.6)
     suggestion = (
         f"Type {known[near[0]]}" if near else f"Type one of: {', '.join(names[:8])}{' …' if len(names) > 8 else ''}"

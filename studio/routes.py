@@ -71,6 +71,7 @@ urlpatterns: list[URLPattern | URLResolver] = [
     path("ensembles/<int:pk>/message/", messages.new, name="message_new"),
     path("ensembles/<int:pk>/substitute", ensembles.substitute, name="substitute"),
     path("ensembles/<int:pk>/edit/", ensembles.edit_ensemble, name="ensemble_edit"),
+    path("ensembles/<int:pk>/remove", ensembles.remove_ensemble, name="ensemble_remove"),
     path("ensembles/<int:pk>/chairs", ensembles.add_chair, name="chair_add"),
     path("ensembles/<int:pk>/chairs/<int:chair>", ensembles.change_chair, name="chair_change"),
     path("ensembles/<int:pk>/chairs/<int:chair>/remove", ensembles.remove_chair, name="chair_remove"),

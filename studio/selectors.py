@@ -45,6 +45,14 @@ def waiting_people() -> QuerySet[User]:
     return User.objects.filter(password__startswith="!", is_active=True).exclude(email__endswith=addresses.NOWHERE)
 
 
+def is_unused(ensemble: Ensemble) -> bool:
+    """Whether nobody sits in an ensemble and nothing was ever kept for it, by everything that can point at one."""
+    return not any(
+        row.related_model._base_manager.filter(**{row.field.name: ensemble}).exists()
+        for row in Ensemble._meta.related_objects
+    )
+
+
 def terms() -> QuerySet[Term]:
     """Terms, newest first, with `size`."""
     return Term.objects.annotate(size=Count("ensembles")).order_by("-starts")

@@ -7,8 +7,19 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any
 
-from django.db.models import Count, Exists, Max, OuterRef, Prefetch, Q, QuerySet, Value, prefetch_related_objects
-from django.db.models.functions import Lower
+from django.db.models import (
+    Count,
+    Exists,
+    Max,
+    OuterRef,
+    Prefetch,
+    Q,
+    QuerySet,
+    Subquery,
+    Value,
+    prefetch_related_objects,
+)
+from django.db.models.functions import Coalesce, Lower
 
 from studio.access import may_be_asked
 from studio.models import User
@@ -40,14 +51,22 @@ class TuneFilter:
     unnamed: frozenset[int] = frozenset()  # tunes that are not found by their form: who asks is still to name it
 
 
+def _checked_now() -> QuerySet[Any]:
+    """For a tune (`OuterRef`): how many of its charts are checked as they stand."""
+    newer = ChartRevision.objects.filter(version=OuterRef("version"), number__gt=OuterRef("number"))
+    now = ChartRevision.objects.filter(~Exists(newer), version__tune=OuterRef("pk"), checked=True).order_by()
+    return now.values("version__tune").annotate(count=Count("pk")).values("count")
+
+
 def tunes(chosen: TuneFilter | None = None) -> QuerySet[Tune]:
-    """Tunes that fit, by title, with `version_count`, `recording_count`, `has_checked`. One query."""
+    """Tunes that fit, by title, with `version_count`, `recording_count`, `has_checked`, `checked_count` (charts checked as they stand). One query."""
     chosen = chosen or TuneFilter()
     checked = ChartRevision.objects.filter(version__tune=OuterRef("pk"), checked=True)
     rows = Tune.objects.annotate(
         version_count=Count("versions", distinct=True),
         recording_count=Count("recordings", distinct=True),
         has_checked=Exists(checked),
+        checked_count=Coalesce(Subquery(_checked_now()), 0),
     )
     for word in chosen.words.split():
         rows = rows.filter(

@@ -18,7 +18,7 @@ from tunes.engine import analyse, landing, version
 from tunes.harmony.analysis.pipeline import Analysis, Function, KeyArea, Reading
 from tunes.harmony.charts import Chart, Event, parse_chart, transpose_chart
 from tunes.harmony.pitch.spelling import UNISON, Interval, Key, sensible, transposition
-from tunes.harmony.readings.reason import Args, Reason
+from tunes.harmony.readings.reason import Args, Named, Reason
 from tunes.harmony.readings.rule_ids import RuleId
 from tunes.moving import moved_analysis, moved_reading
 
@@ -230,13 +230,25 @@ def apply_overrules(
         elif reading.event in held:
             readings.append(heard.readings[reading.event])
         else:
-            readings.append(reading)
+            readings.append(_beside(reading, computed, labels))
     return replace(
         computed,
         readings=tuple(readings),
         areas=_areas(readings, computed.areas),
         landing=landing(readings),
     )
+
+
+def _beside(reading: Reading, computed: Analysis, labels: Mapping[int, Overruled]) -> Reading:
+    """A reading whose sentence names a chord that somebody hears otherwise says what that one is heard as."""
+    args = reading.reason.args
+    named = {one.function for one in (args.target, args.itself, args.following_as) if one is not None and one.function}
+    for event in (reading.resolves_to, reading.event + 1):
+        label = labels.get(event) if event is not None else None
+        if label is not None and computed.readings[label.event].function in named - {label.function}:
+            said = Args(key=reading.key, chord=reading.function, target=Named(function=label.function))
+            return replace(reading, reason=Reason(rule=RuleId.TO_HEARD, args=said))
+    return reading
 
 
 def _said(label: Overruled) -> Reason:

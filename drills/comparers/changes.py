@@ -55,7 +55,7 @@ def mark_changes(key: StoredKey, text: str, strictness: Strictness, context: Con
     weights = [Fraction(chord["beats"]) for chord in chords]
     earned = sum(float(weight) * found.points for weight, found in zip(weights, verdicts, strict=True))
     least = min(verdicts, key=lambda found: found.points)
-    words = [read.problem, *_told(chords, verdicts, move), truth, _added(chords, read)]
+    words = [read.problem, *_told(chords, verdicts, move), truth, "" if read.problem else _added(chords, read)]
     return Mark(round(earned / float(sum(weights)), 4), least.rule, " ".join(w for w in words if w), read.echo)
 
 
@@ -118,9 +118,8 @@ def _foreign(found: ChordComparison, key: str, move: Interval) -> str:
 def _parts(found: ChordComparison) -> str:
     if found.relation.id in ("same", "bass-only", "chord-tone-bass"):
         return ""
-    root, kind = ("right" if right else "another" for right in (found.root, found.quality))
-    work = {"same": "the same", "other": "another"}.get(found.function, found.function)
-    return f"The root is {root}, the kind of chord {kind}, its function in the key {work}."
+    root, kind = ("right" if right else "other" for right in (found.root, found.quality))
+    return f"{root.capitalize()} root, {kind} kind of chord, {found.function} function in the key."
 
 
 def _added(chords: Sequence[Chord], read: HeardBar) -> str:

@@ -12,6 +12,7 @@ _EXAMPLES: dict[str, str] = {
     "same-bass-differs": "C for C/E",
     "plain-triad": "G for G7",
     "same-notes": "Am7 for C6",
+    "suspended-slash": "G7sus4 for Dm7/G",
     "suspension": "G7sus4 for G7",
     "tritone-substitute": "Db7 for G7",
     "rootless-dominant": "Bdim7 for G7",

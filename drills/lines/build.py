@@ -180,8 +180,18 @@ def _guide_tones(part: Passage, recipe: Recipe, compass: Compass, scale_of: scal
     if recipe.voices == 1:
         notes = ornaments.approached(notes, _resolutions(part), recipe.ornament)
     remarks = [_about(text, bars) for text, bars in guide_tones.said(part)]
-    remarks += _octaves(notes, part) + _standing(part)
+    remarks += _fifths(choice, part) + _octaves(notes, part) + _standing(part)
     return notes, remarks, choice.movement
+
+
+def _fifths(choice: guide_tones.GuideLine, part: Passage) -> list[Remark]:
+    """Where the line lands on a 5th: after a dominant that rises a tone it is the nearest note."""
+    bars = [
+        part.bar_number(span.start)
+        for span, tones in zip(part.spans, choice.tones, strict=True)
+        if span.symbol is not None and span.symbol.third is not None and any(tone.degree == "5" for tone in tones or ())
+    ]
+    return [_about("After a dominant that rises a tone the 5th is the nearest note", bars)] if bars else []
 
 
 def _pieces(span: Span, turn: Fraction | None) -> Iterator[tuple[LineChord, Fraction, Fraction]]:

@@ -18,7 +18,7 @@ from tunes.harmony.analysis.pipeline import Analysis, Reading
 from tunes.harmony.answers.closeness import ABOVE_GOAL
 from tunes.harmony.answers.equivalents import equivalent_names
 from tunes.harmony.answers.reader import degree_fifths
-from tunes.harmony.charts.bars import Event
+from tunes.harmony.charts.bars import Event, next_chord
 from tunes.harmony.charts.model import Chart
 from tunes.harmony.chords.over_bass import heard_as
 from tunes.harmony.readings.function import Function
@@ -120,7 +120,7 @@ def _begins_area(analysis: Analysis, index: int) -> bool:
 
 def _goal(events: Sequence[Event], where: Sequence[Place], analysis: Analysis, reading: Reading) -> KeyJson | None:
     onward = reading.resolution == "onward"
-    goal = reading.resolves_to if onward else analysis.heading(reading.event)
+    goal = next_chord(events, reading.event) if onward else analysis.heading(reading.event)
     if goal is None or not 0 <= goal < len(events):
         return None
     symbol = events[goal].symbol

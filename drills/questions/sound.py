@@ -9,7 +9,7 @@ from __future__ import annotations
 from typing import Any
 
 from tunes.harmony.chords import ChordSymbol
-from tunes.harmony.pitch.spelling import Interval
+from tunes.harmony.pitch.spelling import Interval, NoteName
 from tunes.harmony.readings.function import Function
 
 Hint = dict[str, Any]
@@ -26,17 +26,43 @@ def sound_hint(function: Function, symbol: ChordSymbol | None, following: ChordS
             "Listen for its 3rd, {third}: it leans a half step up towards {goal}.", third=symbol.tone("3"), goal=up
         )
     if function.of == "sub5":
-        return _hint("Listen to the bass: {root} leans a half step down to {goal}, while {third} and {seventh} are the "
-                     "3rd and 7th of the dominant it replaces.", root=root, goal=root + Interval.parse("-m2"),
-                     third=symbol.tone("3"), seventh=symbol.tone("b7"))  # fmt: skip
+        return _substitute(root)
     if function.of == "b7" or function.kind == "backdoor":
         return _backdoor(symbol, following)
     if function.of == "2" or (function.degree == "2" and function.role == "predominant"):
-        return _hint("Listen for its 7th, {seventh}: it falls to {third}, the 3rd of the dominant it prepares.",
-                     seventh=symbol.tone("b7"), third=root + Interval.parse("M6"))  # fmt: skip
+        return _two(symbol, following)
     if symbol.family == "diminished":
         return _diminished(function, symbol)
     return _other(function, symbol, following)
+
+
+def _substitute(root: NoteName) -> Hint:
+    """The dominant that a substitute stands for shares its 3rd and 7th with it, the other way about."""
+    replaced = root + Interval.parse("d5")
+    hint = _hint(
+        "Listen to the bass: {root} leans a half step down to {goal}, while its 7th and 3rd are {third} and {seventh}, "
+        "the 3rd and 7th of {replaced}, which it replaces.",
+        root=root, goal=root + Interval.parse("-m2"),
+        third=replaced + Interval.parse("M3"), seventh=replaced + Interval.parse("m7"),
+    )  # fmt: skip
+    return hint | {"chords": {"replaced": f"{replaced.text}7"}}
+
+
+def _two(symbol: ChordSymbol, following: ChordSymbol | None) -> Hint:
+    """A half step below the 7th of a 2 lies the 3rd of the dominant a fifth below, and the 7th of the one a semitone below."""
+    seventh = symbol.tone("b7")
+    if (
+        following is not None
+        and following.root.pc == (symbol.root + Interval.parse("-m2")).pc
+        and _is_dominant(following)
+    ):
+        hint = _hint(
+            "Listen for its 7th, {seventh}: it falls to {lands}, the 7th of {next}.",
+            seventh=seventh, lands=following.tone("b7"),
+        )  # fmt: skip
+        return hint | {"chords": {"next": following.text}}
+    return _hint("Listen for its 7th, {seventh}: it falls to {third}, the 3rd of the dominant it prepares.",
+                 seventh=seventh, third=symbol.root + Interval.parse("M6"))  # fmt: skip
 
 
 def _backdoor(symbol: ChordSymbol, following: ChordSymbol | None) -> Hint:
@@ -72,6 +98,12 @@ def _diminished(function: Function, symbol: ChordSymbol) -> Hint:
 
 def _other(function: Function, symbol: ChordSymbol, following: ChordSymbol | None) -> Hint | None:
     if function.role == "tonic" and function.degree == "1":
+        if symbol.bass is not None and symbol.bass.pc != symbol.root.pc:
+            return _hint(
+                "Listen for rest: {root} is home, with {bass} in the bass instead of it.",
+                root=symbol.root,
+                bass=symbol.bass,
+            )
         return _hint("Listen for rest: {root} in the bass is home.", root=symbol.root)
     if function.kind == "interchange" and function.degree == "4" and symbol.has("b3"):
         return _hint(

@@ -164,7 +164,7 @@ class Band extends BandPlayer {
     const shown = document.querySelector(`#band-chart .bar[data-played~="${number}"]`);
     shown?.classList.add("is-now");
     if (shown && this.box.classList.contains("is-folded")) shown.scrollIntoView({ block: "nearest" });
-    if (bar === 0 || bar % 4 === 0) this.say(`Chorus ${chorus + 1}, ${number ? `bar ${number}` : "pickup"}`);
+    if (bar === 0 || bar % 4 === 0) this.say(`Chorus ${chorus + 1}, ${number ? `from bar ${number}` : "pickup"}`);
     this.find("plan").querySelectorAll("button").forEach((button, at) => {
       button.classList.toggle("is-playing", at === Math.min(chorus, this.plan.length - 1));
     });

@@ -41,6 +41,14 @@ class Player {
     return field.type === "checkbox" ? field.checked : Number(field.value);
   }
 
+  // What is played stands in the fields, where something else was typed.
+  write(tempo, numbers) {
+    const set = (name, value) => (this.box.querySelector(`[data-${name}]`).value = String(value));
+    if (this.value("tempo") !== tempo) set("tempo", tempo);
+    if (!numbers.includes(this.value("from"))) set("from", Math.max(1, Math.min(...numbers)));
+    if (!numbers.includes(this.value("to"))) set("to", Math.max(...numbers));
+  }
+
   changed(event) {
     const part = event.target.dataset.part;
     if (part && this.playing) this.playing.gains[part].gain.value = event.target.checked ? 1 : 0;
@@ -62,6 +70,7 @@ class Player {
     if (this.asked !== asked || this.playing) return;
     const tempo = Math.min(320, Math.max(30, this.value("tempo") || this.sound.tempo));
     const [first, last] = barRange(this.sound.bars, this.value("from"), this.value("to"));
+    this.write(tempo, this.sound.bars.slice(first, last + 1).map((bar) => bar[0]));
     const chosen = events(this.sound, first, last, this.value("swing"));
     const lead = this.value("count") ? countIn(this.sound.bars[first]) : { list: [], length: 0 };
     const begin = this.context.currentTime + 0.12;

@@ -13,6 +13,7 @@ from studio.audit import record_each
 from studio.happenings import Kind, happened_each
 from studio.models import AuditEntry, Ensemble, Membership, Term, User
 from studio.roster import RosterRow
+from studio.selectors import waiting_people
 from studio.services.roster_people import Disputed, ids_of, known_people
 
 
@@ -47,6 +48,12 @@ def plan(rows: Iterable[RosterRow], term: Term) -> tuple[Planned, ...]:
         )
         for row in rows
     )
+
+
+def never_invited(rows: Iterable[RosterRow]) -> list[User]:
+    """The people of the rows who are here, have no account yet and no invitation: two queries."""
+    known = {user.pk for user in known_people(rows).users.values()}
+    return list(waiting_people().filter(pk__in=known, invitations=None))
 
 
 def _namesakes(rows: tuple[RosterRow, ...], users: dict[str, User]) -> dict[str, str]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from django.contrib import messages
 from django.core.exceptions import PermissionDenied
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
@@ -135,8 +136,24 @@ def edit_ensemble(request: HttpRequest, pk: int) -> HttpResponse:
     if request.method == "POST" and form.is_valid():
         form.save()
         return redirect("studio:ensemble", pk=pk)
-    context = {"form": form, "ensemble": Ensemble.objects.get(pk=pk)}
+    context = {"form": form, "ensemble": Ensemble.objects.get(pk=pk), "unused": selectors.is_unused(found)}
     return render(request, "studio/ensemble_edit.html", context, status=422 if form.errors else 200)
+
+
+@require_POST
+@director_required
+def remove_ensemble(request: HttpRequest, pk: int) -> HttpResponse:
+    """Take away an ensemble that was made by mistake: one with people or work stays, its term keeps it as history."""
+    found = get_object_or_404(Ensemble, pk=pk)
+    with transaction.atomic():
+        unused = selectors.is_unused(found)
+        if unused:
+            found.delete()
+    if not unused:
+        messages.error(request, f"{found} has people or work. Only an ensemble in which there never was any can go.")
+        return redirect("studio:ensemble_edit", pk=pk)
+    messages.success(request, f"{found} is gone.")
+    return redirect("studio:term", pk=found.term_id)
 
 
 @require_POST

@@ -20,7 +20,7 @@ from studio.requests import MemberRequest
 from studio.roster import MAX_BYTES, RosterProblem, RosterReading, decode, read_roster, with_lines
 from studio.selectors import current_term
 from studio.services.roster_people import Disputed, known_people
-from studio.services.rosters import plan, write
+from studio.services.rosters import never_invited, plan, write
 
 MOST_PACKED = 20_000_000  # bytes of a package
 SHOWN = 100  # rows of the preview; the rest is counted
@@ -76,6 +76,9 @@ def _read(form: RosterForm, term: Term) -> RosterReading:
             1, "This is a spreadsheet or document, not CSV.", "In the spreadsheet choose “Save as”, then CSV."
         )
         return RosterReading((), (problem,))
+    if b"\x00" in data and not data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        problem = RosterProblem(1, "This is not text.", "Choose a CSV file, or a OneRoster package as a ZIP file.")
+        return RosterReading((), (problem,))
     text, remark = decode(data)
     reading = read_roster(text, names)
     return replace(reading, remarks=(*((remark,) if remark else ()), *reading.remarks))
@@ -110,6 +113,8 @@ def preview(request: HttpRequest, reading: RosterReading, term: Term) -> HttpRes
         "new_people": len({row.row.email for row in planned if row.is_new_person}),
         "new_chairs": sum(row.is_new_chair for row in planned),
         "namesakes": len({row.row.email for row in planned if row.namesake}),
+        "invited": len({row.row.email for row in planned if row.is_new_person and row.row.address})
+        + len(never_invited(reading.rows)),
         "without": len({row.row.email for row in planned if not row.row.address}),
         "leading": sum(row.row.role == "instructor" for row in planned),
         "changing": sum(bool(row.changes) for row in planned),
@@ -123,10 +128,9 @@ def _write(request: MemberRequest, reading: RosterReading, term: Term) -> HttpRe
         request,
         f"The roster of {term} is written: {_count(reading.people, 'person', 'people')} in {_count(len(reading.rows), 'chair', 'chairs')}, {len(new)} new.",
     )
-    if new and request.POST.get("invite"):
-        return redirect(
-            "studio:job", pk=start_job(request.user, "invitations", {"users": [user.pk for user in new]}).pk
-        )
+    users = [user.pk for user in never_invited(reading.rows)] if request.POST.get("invite") else []
+    if users:
+        return redirect("studio:job", pk=start_job(request.user, "invitations", {"users": users}).pk)
     return redirect("studio:people")
 
 

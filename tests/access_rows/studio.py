@@ -162,6 +162,7 @@ ROWS = [
         post=SENT,
         data=lambda w: {"name": "New", "term": w.ensemble.term_id},
     ),
+    Access("studio:ensemble_remove", own_ensemble, post=SENT),
     Access(
         "studio:chair_add",
         own_ensemble,

@@ -38,9 +38,9 @@ TABLE = [
     ("C F# E", "C Gb E", 3, ()),  # it sounds the same
     ("C D F", "C D E", 2, ("Your note 3 is another one.",)),
     ("C E", "C D E", 2, ("After your note 1 one is missing.",)),
-    ("D E", "C D E", 2, ("One is missing at the start.",)),
+    ("D E", "C D E", 2, ("At the start one is missing.",)),
     ("C D D E", "C D E", 3, ("Your note 2 is not played.",)),
-    ("", "C D", 0, ("One is missing at the start.",)),
+    ("", "C D", 0, ("At the start 2 are missing.",)),
     # kitten → sitting: two letters changed, one added
     ("C D E E F G", "A D E E D G B", 4, ("Your note 1 is another one.", "Your note 5 is another one.", "After your note 6 one is missing.")),
 ]  # fmt: skip

@@ -88,7 +88,7 @@ def test_the_band_plays_and_is_planned_by_keyboard(desk: Page, sign_in: Any, rev
     assert_accessible(desk)
     desk.get_by_role("button", name="Play", exact=True).focus()
     desk.keyboard.press("Enter")
-    expect(desk.locator("[data-now]")).to_contain_text("Chorus 1, bar 1", timeout=15_000)
+    expect(desk.locator("[data-now]")).to_contain_text("Chorus 1, from bar 1", timeout=15_000)
     expect(desk.locator("#band-chart .bar.is-now")).to_have_count(1)
     desk.get_by_role("button", name="Stop").focus()
     desk.keyboard.press("Enter")

@@ -60,7 +60,7 @@ def test_todays_plan_without_a_connection(
     page.goto(band)
     expect(page.locator(".offline-word")).to_contain_text("Offline, as of ")
     page.get_by_role("button", name="Play", exact=True).click()
-    expect(page.locator("[data-now]")).to_contain_text("Chorus 1, bar 1", timeout=15_000)
+    expect(page.locator("[data-now]")).to_contain_text("Chorus 1, from bar 1", timeout=15_000)
     assert page.evaluate("fetch('/work/desk/', {method: 'POST'}).then(() => 'sent', () => 'not sent')") == "not sent"
     page.goto(f"/work/steps/{step.pk}/")
     expect(page.get_by_role("heading", name="No connection")).to_be_visible()

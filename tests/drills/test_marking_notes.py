@@ -223,7 +223,7 @@ BARS = (
         "D7 G7",
         0.75,
         "changes-other-quality",
-        "The root is right, the kind of chord another, its function in the key another.",
+        "Right root, other kind of chord, other function in the key.",
     ),
     ("Dm7 Em7 G7 A7", 1.0, "changes-same", "You also heard Em7 and A7 there"),
     ("Dm7 / / G7", 0.75, "changes-two-for-five", "You also heard G7 there"),

@@ -6,6 +6,7 @@ where to listen again and never which note it is. The alignment is the shortest 
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -34,17 +35,20 @@ class Check:
         words = {
             OTHER: "Your note {n} is another one.",
             EXTRA: "Your note {n} is not played.",
-            MISSING: "After your note {m} one is missing.",
         }
-        said = [
-            "One is missing at the start."
-            if step == MISSING and place == 0
-            else words[step].format(n=place + 1, m=place)
-            for step, place in self.steps
-            if step != SAME
-        ]
-        unique = list(dict.fromkeys(said))
-        return tuple(unique[:4])
+        said = []
+        for (step, place), run in itertools.groupby(self.steps):
+            if step == MISSING:
+                said.append(_missing(place, len(list(run))))
+            elif step != SAME:
+                said.append(words[step].format(n=place + 1))
+        return tuple(said[:4])
+
+
+def _missing(place: int, count: int) -> str:
+    """How many notes are missing after the note of that number; 0 for the start."""
+    where = f"After your note {place}" if place else "At the start"
+    return f"{where} {'one is' if count == 1 else f'{count} are'} missing."
 
 
 def check(taken: Sequence[NoteName], kept: Sequence[NoteName]) -> Check:

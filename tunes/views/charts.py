@@ -19,6 +19,7 @@ from tunes.after_overrule import old_keys
 from tunes.engine import RULES
 from tunes.forms import OverruleForm
 from tunes.harmony.charts.bar_count import bar_count
+from tunes.harmony.charts.bars import next_chord
 from tunes.models import ChartRevision, ChartVersion
 from tunes.pitch import read_sight, seen
 from tunes.same_place import every_time
@@ -63,7 +64,7 @@ def event_context(request: HttpRequest, revision: ChartRevision, event: int) -> 
     if not 0 <= event < len(study.events):
         raise Http404("No such chord.")
     reading = study.reading(event)
-    target = reading.resolves_to if reading.resolution == "onward" else study.analysis.heading(event)
+    target = next_chord(study.events, event) if reading.resolution == "onward" else study.analysis.heading(event)
     at = study.events[event]
     overruled = study.overridden.get(event)
     computed = overruled.computed if overruled else reading

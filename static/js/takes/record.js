@@ -225,7 +225,7 @@ class Recorder {
     this.rows.set(row.token, row);
     const item = this.find("one").content.firstElementChild.cloneNode(true);
     item.dataset.token = row.token;
-    item.querySelector("[data-name]").textContent = `${row.title}, ${new Date(row.made).toLocaleTimeString([], { hour: "2-digit", minute: "2-digit" })}`;
+    item.querySelector("[data-name]").textContent = `${row.title}, ${new Date(row.made).toLocaleTimeString("en", { hour: "2-digit", minute: "2-digit", hour12: false })}`;
     item.querySelector("audio").src = URL.createObjectURL(row.blob);
     this.find("takes").prepend(item);
     this.find("takes").hidden = false;

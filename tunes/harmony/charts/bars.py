@@ -7,6 +7,7 @@ lost and every bar keeps its place.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -162,3 +163,9 @@ class Event:
     duration: Fraction
     metre: Metre
     text: str = ""
+
+
+def next_chord(events: Sequence[Event], index: int) -> int | None:
+    """The next event with another chord, round the form; None where there is no other."""
+    around = (at % len(events) for at in range(index + 1, index + len(events)))
+    return next((at for at in around if events[at].symbol not in (None, events[index].symbol)), None)

@@ -34,6 +34,7 @@ _ROWS: tuple[ChordRelation, ...] = (
     ChordRelation("same-bass-differs", "The same chord over another bass", "The chord is right; the bass note is another.", 0.7, True),
     ChordRelation("plain-triad", "Its triad", "Bass and triad are right; the 7th was left out.", 0.8, True),
     ChordRelation("same-notes", "The same notes from another root", "The same notes; the bass decides the name.", 0.9, True),
+    ChordRelation("suspended-slash", "A suspension by another name", "The same bass with its 4th and 7th, written as a chord over it.", 0.9, True),
     ChordRelation("suspension", "Suspended or not", "The same root; the 3rd is held back in one of them.", 0.9, True),
     ChordRelation("tritone-substitute", "Tritone substitute", "The two share their 3rd and 7th, and both fall to the same goal.", 0.75, True),
     ChordRelation("rootless-dominant", "Diminished for dominant", "The diminished chord is the dominant's upper notes without the root.", 0.75, True),
@@ -87,11 +88,13 @@ def compare_chords(
         relation = "contradicts" if foreign else ("same-role" if _roles(agreed, heard, key, function) else "fits-key")
     row = RELATIONS[relation]
     same_root = agreed.root.pc == heard.root.pc
-    if relation in ("same", "same-bass-differs", "plain-triad", "same-notes", "suspension"):
+    if relation in ("same", "same-bass-differs", "plain-triad", "same-notes", "suspended-slash", "suspension"):
         job = "same"
     else:
         job = "similar" if row.plausible else "other"
     said = _which_of_the_pair(heard) if relation == "two-for-five" else ""
+    if relation == "upper-part" and not heard.pcs <= agreed.pcs:
+        said = "Its notes are the upper ones of the chord that was agreed, with its 9th."
     return ChordComparison(row, same_root, agreed.family == heard.family, job, foreign, said)
 
 
@@ -174,6 +177,18 @@ def _suspension(agreed: ChordSymbol, heard: ChordSymbol, key: Key) -> bool:
     )
 
 
+def _suspended_slash(agreed: ChordSymbol, heard: ChordSymbol, key: Key) -> bool:
+    """G7sus for Dm7/G and F/G, and the other way about: one bass, and over it the 4th and the 7th (logical identity)."""
+    for sus, slash in ((agreed, heard), (heard, agreed)):
+        if sus.family == "suspended" and slash.bass is not None and slash.bass.pc == _bass_of(sus) == sus.root.pc:
+            return {(sus.root.pc + 5) % 12, (sus.root.pc + 10) % 12} <= slash.pcs and _third_of(sus) not in slash.pcs
+    return False
+
+
+def _third_of(symbol: ChordSymbol) -> int:
+    return (symbol.root.pc + 4) % 12
+
+
 def _tritone(agreed: ChordSymbol, heard: ChordSymbol, key: Key) -> bool:
     return _up(agreed, heard) == 6 and _dominant(agreed) and _dominant(heard)
 
@@ -223,6 +238,7 @@ _TESTS: tuple[tuple[str, Callable[[ChordSymbol, ChordSymbol, Key], bool]], ...] 
     ("same-bass-differs", _same_over_other_bass),
     ("plain-triad", _plain_triad),
     ("same-notes", _same_notes),
+    ("suspended-slash", _suspended_slash),
     ("suspension", _suspension),
     ("tritone-substitute", _tritone),
     ("rootless-dominant", _rootless),

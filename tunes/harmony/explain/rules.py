@@ -110,6 +110,7 @@ _ROWS = (
     Rule(RuleId.UNRESOLVED, "Unresolved dominant", "{chord} would lead to {aim}, which does not come next.", _BERKLEE + ", appendix"),
     Rule(RuleId.GOAL_EXCHANGED, "Goal exchanged for its substitute", "{chord} would lead to {aim}; the dominant a tritone from it comes in its place.", _PEASE),
     Rule(RuleId.CHROMATIC, "Chromatic colour", "{chord} comes from outside {key} and moves on to {next}.", _COMMON),
+    Rule(RuleId.TO_HEARD, "To a chord heard by hand", "{chord} goes on to what is heard here as {target}.", _COMMON),
     Rule(RuleId.ROOTLESS_SUBSTITUTE, "Rootless substitute", "{chord} has the notes of sub 5 of {target} with its 9 and without its root, and leads to {target}.", "logical identity; " + _PEASE),
     Rule(RuleId.APPROACH, "Chromatic approach", "{chord} is the same kind of chord a semitone from its goal, {target}{itself}.", _COMMON),
     Rule(RuleId.OVER_FIVE, "Tonic over 5", "{chord} stands over 5 in the bass: it is not at rest on its root.", _COMMON),

@@ -85,6 +85,7 @@ class RuleId(StrEnum):
     GOAL_EXCHANGED = "goal-exchanged"
     CHROMATIC = "chromatic"
     APPROACH = "approach"
+    TO_HEARD = "to-heard"
     ROOTLESS_SUBSTITUTE = "rootless-substitute"
     OVER_FIVE = "over-five"
     MOVING_BASS = "moving-bass"
