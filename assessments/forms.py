@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import uuid
 from collections.abc import Mapping, Sequence
-from datetime import datetime, time, timedelta
+from datetime import date, datetime, time, timedelta
 from typing import Any
 
 from django import forms
@@ -270,7 +270,16 @@ class LeewayForm(forms.Form):
         data = super().clean() or {}
         if not self.errors and not data.get("excused") and not data.get("due"):
             self.add_error("due", "Give a day, or tick that the player is excused.")
+        elif not self.errors and not data.get("excused"):
+            self._refuse_earlier(data["due"], data.get("step"))
         return data
+
+    def _refuse_earlier(self, day: date, chosen: Step | None) -> None:
+        """A later date is later than the one that all have."""
+        steps = [chosen] if chosen else list(self.fields["step"].queryset)  # type: ignore[attr-defined]
+        dues = [timezone.localtime(step.due).date() for step in steps if step.due]
+        if dues and len(dues) == len(steps) and day <= min(dues):
+            self.add_error("due", f"All have until {min(dues):%-d %B %Y}. Give a day after that.")
 
 
 def _one_is_enough(form: forms.Form, *names: str) -> None:

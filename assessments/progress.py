@@ -141,8 +141,7 @@ class FailingBars:
         return tuple((14 * place, bar, waits) for place, (bar, waits) in enumerate(self.cells))
 
 
-def failing(tune: str, tune_id: int, bars: Iterable[int], least: int = 8) -> FailingBars:
-    """The strip goes to the end of the group of four that holds the last such bar."""
+def failing(tune: str, tune_id: int, bars: Iterable[int], end: int) -> FailingBars:
+    """Bars as played; the strip is the whole chorus, to its last bar `end`."""
     wanted = tuple(sorted(set(bars)))
-    end = max(least, -(-max(wanted, default=0) // 4) * 4)
     return FailingBars(tune, tune_id, wanted, tuple((bar, bar in wanted) for bar in range(1, end + 1)))

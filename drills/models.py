@@ -194,6 +194,7 @@ class Pack(models.Model):
     revision = models.ForeignKey(ChartRevision, on_delete=models.PROTECT, related_name="packs")
     wishes = models.JSONField(default=list)
     line = models.ForeignKey(KeptLine, null=True, blank=True, on_delete=models.CASCADE, related_name="packs")
+    key = models.CharField(max_length=16, blank=True)  # concert key of the day ("Eb major"); empty: as on the chart
     with_chart = models.BooleanField(default=True)
     chart_only = models.JSONField(default=list, blank=True)  # instruments that get the chart and no drills
     made_by = models.ForeignKey(settings.AUTH_USER_MODEL, null=True, on_delete=models.SET_NULL, related_name="+")

@@ -65,20 +65,22 @@ def practised(users: list[int], tunes: list[int]) -> list[dict[str, object]]:
 
 
 def chair_instruments(pack: Pack) -> dict[str, list[str]]:
-    """Instrument → names of the chairs that read it, for the ensemble of a pack. One query."""
+    """Instrument → names of the chairs that read it, also as a double, for the ensemble of a pack. One query."""
     found: dict[str, list[str]] = {}
     chairs = Membership.objects.filter(ensemble=pack.ensemble_id, role=Membership.Role.PLAYER).select_related("user")
     for chair in chairs.order_by("user__name"):
-        found.setdefault(chair.instrument or chair.user.instrument or "piano", []).append(chair.user.name)
+        for instrument in dict.fromkeys((chair.instrument or chair.user.instrument or "piano", *chair.doubles)):
+            found.setdefault(instrument, []).append(chair.user.name)
     return found
 
 
-def material(pk: int) -> Material | None:
-    """A revision with its overrules and the melody of its version, ready for drills. Four queries."""
+def material(pk: int, key: str = "") -> Material | None:
+    """A revision with its overrules and the melody of its version, ready for drills, in another concert `key` where one is
+    given. Four queries."""
     revision = revisions_for_study().filter(pk=pk).first()
     if revision is None:
         return None
-    return Material(revision, melody_of(revision))
+    return Material(revision, melody_of(revision), key=key)
 
 
 def melody_of(revision: ChartRevision) -> Melody | None:

@@ -55,11 +55,12 @@ class Sheet:
 
 @dataclass(frozen=True)
 class Material:
-    """What drills of one chart revision are made from; `taken`: what the person who asks took from solos on the tune. `mark` names its content: a digest changes when it does."""
+    """What drills of one chart revision are made from; `taken`: what the person who asks took from solos on the tune; `key`: another concert key than the chart's. `mark` names its content: a digest changes when it does."""
 
     revision: ChartRevision
     melody: Melody | None = None
     taken: tuple[SoloTaken, ...] = ()
+    key: str = ""
 
     @property
     def mark(self) -> str:
@@ -68,12 +69,13 @@ class Material:
         overrules += [f"A{row.pk}" for row in revision.area_overrides.all()]
         tune = self.melody.to_json() if self.melody else None
         taken = "/".join(f"S{row.pk}" for row in self.taken)
-        return f"{revision.pk}/{version()}/{','.join(overrules)}/{tune}/{taken}"
+        return f"{revision.pk}/{version()}/{','.join(overrules)}/{tune}/{taken}{f'/{self.key}' if self.key else ''}"
 
     @cached_property
     def study(self) -> StudyChart:
         """Raises `ChartUnreadable`."""
-        return study_chart(self.revision)
+        study = study_chart(self.revision)
+        return study.transposed(Key.parse(self.key)) if self.key else study
 
     @property
     def carried(self) -> CarriedNotes:

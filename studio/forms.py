@@ -138,7 +138,7 @@ class AccountForm(forms.ModelForm):
     class Meta:
         model = User
         fields = ["name", "instrument", "theme", "wants_digest"]
-        labels = {"name": "Name", "theme": "Light or dark", "wants_digest": "One letter a day when something is new"}
+        labels = {"name": "Name", "theme": "Light or dark", "wants_digest": "One e-mail a day when something is new"}
 
 
 class PersonForm(forms.ModelForm):
@@ -201,6 +201,9 @@ class DateInput(forms.DateInput):
         super().__init__(format="%Y-%m-%d")
 
 
+LONGEST_TERM = 731  # days
+
+
 class TermForm(forms.ModelForm):
     """A term with its first and last day."""
 
@@ -215,6 +218,8 @@ class TermForm(forms.ModelForm):
         starts, ends = data.get("starts"), data.get("ends")
         if starts and ends and ends < starts:
             self.add_error("ends", f"The last day lies before the first ({starts:%-d %B %Y}).")
+        elif starts and ends and (ends - starts).days > LONGEST_TERM:
+            self.add_error("ends", "A term lasts two years at most. Is the year right?")
         return data
 
 
@@ -306,6 +311,8 @@ class SubstituteForm(_PersonForm):
         begins, ends = data.get("begins"), data.get("ends")
         if begins and ends and ends < begins:
             self.add_error("ends", f"The last day lies before the first ({begins:%-d %B %Y}).")
+        elif ends and ends > self.ensemble.term.ends:
+            self.add_error("ends", f"The term ends on {self.ensemble.term.ends:%-d %B %Y}.")
         return data
 
 

@@ -17,7 +17,9 @@ def people(*, search: str = "", show: str = "") -> QuerySet[User]:
     `search` looks in name, e-mail, school id (the whole of it) and ensembles; `show` is "", "waiting" (to be invited), "no-address" or "closed".
     """
     today = timezone.localdate()
-    chairs = Membership.objects.filter(ensemble__term__ends__gte=today).select_related("ensemble", "user")
+    chairs = Membership.objects.filter(
+        ensemble__term__starts__lte=today, ensemble__term__ends__gte=today
+    ).select_related("ensemble", "user")
     found = User.objects.prefetch_related(
         Prefetch("memberships", chairs.order_by("ensemble__name"), to_attr="current_chairs")
     ).annotate(is_invited=Exists(open_invitations().filter(user=OuterRef("pk"))))

@@ -242,13 +242,22 @@ def apply_overrules(
 def _beside(reading: Reading, computed: Analysis, labels: Mapping[int, Overruled]) -> Reading:
     """A reading whose sentence names a chord that somebody hears otherwise says what that one is heard as."""
     args = reading.reason.args
-    named = {one.function for one in (args.target, args.itself, args.following_as) if one is not None and one.function}
+    named = [one for one in (args.target, args.itself, args.following_as) if one is not None]
     for event in (reading.resolves_to, reading.event + 1):
         label = labels.get(event) if event is not None else None
-        if label is not None and computed.readings[label.event].function in named - {label.function}:
+        was = computed.readings[label.event].function if label is not None else None
+        if (
+            label is not None
+            and was != label.function
+            and any(one.function == was or _is_degree(one, was) for one in named)
+        ):
             said = Args(key=reading.key, chord=reading.function, target=Named(function=label.function))
             return replace(reading, reason=Reason(rule=RuleId.TO_HEARD, args=said))
     return reading
+
+
+def _is_degree(named: Named, function: Function | None) -> bool:
+    return function is not None and named.function is None and named.degree == function.degree
 
 
 def _said(label: Overruled) -> Reason:

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from typing import TypeVar
 
+from django.utils import timezone
+
 from studio.models import Ensemble, Membership, Term
 
 from ..kinds import SOLO_KINDS
@@ -35,7 +37,11 @@ def weeks_between(first: date, second: date) -> int:
 
 
 def moved(moment: datetime | None, weeks: int) -> datetime | None:
-    return moment + timedelta(weeks=weeks) if moment else None
+    """The same hour of the same day of the week, also past a change to or from summer time."""
+    if moment is None:
+        return None
+    there = timezone.make_naive(moment) + timedelta(weeks=weeks)
+    return timezone.make_aware(there)
 
 
 def steps_carried(assignment: Assignment) -> list[Step]:

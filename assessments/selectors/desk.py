@@ -35,6 +35,7 @@ class StepState:
     state: str
     attempts: tuple[Attempt, ...] = ()
     heard: int = 0
+    heard_today: bool = False  # where the desk asks (`today`)
     signed: SignOff | None = None
     goes_left: int = 0
     out: bool = False

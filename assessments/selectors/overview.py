@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery
+from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery, Value
 from django.db.models.functions import Coalesce
 from django.urls import reverse
 from django.utils import timezone
@@ -16,7 +16,7 @@ from studio.models import Ensemble, Membership
 from studio.selectors import waiting_people
 from tunes.models import ChartRevision, ChartVersion, Tune
 
-from ..access import attempts_led
+from ..access import attempts_led, objections_led
 from ..models import Assignment, Step
 from .done import running
 from .review import missing, waiting
@@ -68,7 +68,7 @@ def tasks(user: Any) -> list[Task]:
 
 
 def _of_work(user: Any) -> list[Task]:
-    review = waiting(attempts_led(user)).order_by().count()
+    review, asked = _counted_at_once(waiting(attempts_led(user)), objections_led(user).filter(answered=None))
     late = (
         missing(user).order_by().aggregate(players=Count("user", distinct=True), steps=Count("step_id", distinct=True))
     )
@@ -76,6 +76,7 @@ def _of_work(user: Any) -> list[Task]:
     queue = reverse("work:queue")
     return [
         Task(review, _words(review, "sheet to review", "sheets to review"), queue),
+        Task(asked, _words(asked, "question to answer", "questions to answer"), f"{queue}?state=questions"),
         Task(
             players,
             f"{_words(players, 'player has', 'players have')} not done all that was due ("
@@ -83,6 +84,18 @@ def _of_work(user: Any) -> list[Task]:
             f"{queue}?state=missing",
         ),
     ]
+
+
+def _counted_at_once(*found: QuerySet[Any]) -> list[int]:
+    """How many rows each of these has, in one query."""
+    counts = {
+        f"n{at}": Coalesce(
+            Subquery(rows.order_by().annotate(one=Value(1)).values("one").annotate(n=Count("pk")).values("n")), 0
+        )
+        for at, rows in enumerate(found)
+    }
+    row = Ensemble.objects.order_by().annotate(**counts).values(*counts).first()
+    return list(row.values()) if row else [0] * len(found)
 
 
 def _of_tunes() -> list[Task]:

@@ -13,7 +13,9 @@ from drills.models import Practice, PracticeCue
 from drills.services.practice import HELD
 from studio.models import Membership, Term
 from tunes.access import closed
+from tunes.harmony.charts.bar_count import bar_count
 from tunes.harmony.pitch.spelling import Key
+from tunes.study import chart_of
 
 from ..called import done_of, twelve
 from ..models import Recall
@@ -86,13 +88,16 @@ def _keys(player: Any) -> tuple[Keys, ...]:
 
 def _failing(player: Any, now: dt.datetime) -> tuple[FailingBars, ...]:
     rows = PracticeCue.objects.filter(user=player, settled=None, created__lte=now)
-    columns = ("revision__version__tune", "revision__version__tune__title", "bar")
+    columns = ("revision__version__tune", "revision__version__tune__title", "revision__text", "bar")
     bars: dict[tuple[int, str], list[int]] = defaultdict(list)
-    for tune, title, bar in rows.values_list(*columns)[:MOST_CUES]:
-        bars[tune, title].append(bar)
+    ends: dict[int, int] = {}
+    for tune, title, text, bar in rows.values_list(*columns)[:MOST_CUES]:
+        count = bar_count(chart_of(text))
+        bars[tune, title].append(count.sounding_of(bar))
+        ends[tune] = max(ends.get(tune, 0), *count.chorus)
     shut = closed(player, {tune for tune, _ in bars})
     return tuple(
-        failing(title, tune, found)
+        failing(title, tune, found, ends[tune])
         for (tune, title), found in sorted(bars.items(), key=lambda row: row[0][1])
         if tune not in shut
     )

@@ -104,26 +104,33 @@ def _states(
     rows = Attempt.objects.filter(player=user, step__in=[step.pk for step in steps])
     for row in rows.annotate(filled=Count("answers", filter=~Q(answers__text=""))).order_by("number"):
         attempts[row.step_id].append(row)
-    heard = _heard(user, {step.assignment.tune_id for step in steps if step.about.how == LOG})
+    tunes = {step.assignment.tune_id for step in steps if step.about.how == LOG}
+    heard, today = _heard(user, tunes, timezone.localdate(now))
     by_place = {(row.tune_id, row.ensemble_id): row for row in signed}
     return [
-        state_of(
-            step,
-            tuple(attempts[step.pk]),
-            heard[step.assignment.tune_id] if step.about.how == LOG else 0,
-            by_place.get((step.assignment.tune_id, step.assignment.ensemble_id)),
-            now,
+        replace(
+            state_of(
+                step,
+                tuple(attempts[step.pk]),
+                heard[step.assignment.tune_id] if step.about.how == LOG else 0,
+                by_place.get((step.assignment.tune_id, step.assignment.ensemble_id)),
+                now,
+            ),
+            heard_today=step.about.how == LOG and step.assignment.tune_id in today,
         )
         for step in steps
     ]
 
 
-def _heard(user: User, tunes: set[int]) -> Counter[int]:
-    """How often the player has logged each tune, in either log: one query."""
+def _heard(user: User, tunes: set[int], today: dt.date) -> tuple[Counter[int], set[int]]:
+    """How often the player has logged each tune, in either log, and which of them today: one query."""
     logged = LogEntry.objects.filter(player=user, recording__tune__in=tunes).order_by()
     others = Listening.objects.filter(player=user, step__assignment__tune__in=tunes, recording=None).order_by()
-    both = logged.values_list("recording__tune").union(others.values_list("step__assignment__tune"), all=True)
-    return Counter(tune for (tune,) in both) if tunes else Counter()
+    both = logged.values_list("recording__tune", "heard_on").union(
+        others.values_list("step__assignment__tune", "on"), all=True
+    )
+    rows = list(both) if tunes else []
+    return Counter(tune for tune, _ in rows), {tune for tune, on in rows if on == today}
 
 
 def _answers_to_come(state: StepState) -> bool:
@@ -139,8 +146,8 @@ def _with_closed(state: StepState, by_ear: set[int]) -> StepState:
 
 
 def _of_step(s: StepState) -> Iterator[Work]:
-    """What a step that is not done asks for."""
-    if s.state in (DONE, SENT) or s.closed or s.excused or s.step.is_closed:
+    """What a step that is not done asks for; a recording that was heard today, tomorrow again."""
+    if s.heard_today or s.state in (DONE, SENT) or s.closed or s.excused or s.step.is_closed:
         return
     step, at, how = s.step, s.step.assignment, s.step.about.how
     page = reverse("work:step", args=[step.pk])

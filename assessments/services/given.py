@@ -55,7 +55,7 @@ def give_marks(rows: Sequence[Given], *, by: User, why: str) -> list[MarkOverrid
         )
     made = MarkOverride.objects.bulk_create(made)
     said = [
-        (row.attempt.player_id, f"Mark given: {row.attempt.step.name}, {row.points:g} for {row.question}")
+        (row.attempt.player_id, f"Mark given: {row.attempt.step.name}, {row.points:g} of 1 at one place")
         for row in rows
     ]
     record_each(AuditEntry.Kind.OVERRULE, said, by=by)

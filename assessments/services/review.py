@@ -78,7 +78,7 @@ def accept(*, attempt_id: int, by: User, version: int) -> Attempt:
             what=f"{attempt.step.name}: heard and accepted",
         )
     if first:
-        _tell(attempt, f"{attempt.step.name} has been reviewed: {attempt.step.assignment.title}")
+        _tell(attempt, f"Reviewed: {attempt.step.name}, {attempt.step.assignment.title}")
     return attempt
 
 

@@ -62,6 +62,6 @@ def make_packs(*, set_list: SetList, by: User) -> list[Pack]:
     background."""
     wishes = [Wish(recipe=recipe) for recipe in RECIPES]
     return [
-        make_pack(ensemble=set_list.ensemble, revision=row.revision, wishes=wishes, with_chart=True, by=by)
+        make_pack(ensemble=set_list.ensemble, revision=row.revision, wishes=wishes, with_chart=True, by=by, key=row.key)
         for row in set_list.tunes.select_related("revision__version__tune")
     ]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from collections import Counter
 from collections.abc import Sequence
+from datetime import date
 from typing import Any
 
 from django import forms
@@ -85,7 +86,8 @@ def new(request: MemberRequest) -> HttpResponse:
     )
     problem = past = ""
     if request.method == "POST" and all([form.is_valid(), steps.is_valid()]):
-        past = _asked_about(request, _named(steps))
+        ends = min((row.term.ends for row in form.cleaned_data["ensemble"]), default=None)
+        past = _asked_about(request, _named(steps), ends=ends)
     if request.method == "POST" and not past and form.is_valid() and steps.is_valid():
         data = dict(form.cleaned_data)
         asked = list(data.pop("ensemble"))
@@ -134,9 +136,11 @@ def _named(steps: StepsForm) -> list[tuple[str, Any]]:
     return [(plan.title or KINDS[plan.kind].name, plan.due) for plan in steps.plans()]
 
 
-def _asked_about(request: HttpRequest, dues: list[tuple[str, Any]], before: Sequence[Any] = ()) -> str:
-    """What the person is asked before dates that are past are taken; "" when they said that they are meant."""
-    return "" if request.POST.get("past") else past_dues(dues, before=before)
+def _asked_about(
+    request: HttpRequest, dues: list[tuple[str, Any]], before: Sequence[Any] = (), *, ends: date | None
+) -> str:
+    """What the person is asked before dates are taken that are past or after the term; "" when they said that they are meant."""
+    return "" if request.POST.get("past") else past_dues(dues, before=before, ends=ends)
 
 
 def _choose_tune(request: HttpRequest) -> HttpResponse:
@@ -233,7 +237,8 @@ def edit(request: HttpRequest, pk: int) -> HttpResponse:
     problem = past = ""
     if request.method == "POST" and all([form.is_valid(), more.is_valid(), not any(d["error"] for d in dues)]):
         moved = [(d["step"].name, _moment(d["step"], d["day"])) for d in dues if not d["back"]]
-        past = _asked_about(request, moved + _named(more), [step.due for step in found.steps.all()])
+        standing = [step.due for step in found.steps.all()]
+        past = _asked_about(request, moved + _named(more), standing, ends=found.ensemble.term.ends)
         problem = "" if past else _save_edit(found, form, more, dues)
         if not past and not problem:
             messages.success(request, "Saved.")

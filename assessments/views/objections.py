@@ -18,7 +18,7 @@ from ..access import objections_led, own_attempts
 from ..forms import AnswerObjectionForm, ObjectForm
 from ..models import Objection, Quiz
 from ..selectors.accepted import acceptance
-from ..selectors.quiz import bars_of_step, study_for, symbols_of
+from ..selectors.quiz import bars_of_step, pitch_of, study_for, symbols_of
 from ..selectors.review import sheet_of
 from ..services.assign import Stale
 from ..services.objections import AskedAlready, answer_objection, question_mark, questionable
@@ -76,6 +76,7 @@ def page(request: HttpRequest, pk: int) -> HttpResponse:
             "attempt": found.attempt,
             "r": row,
             "bar": bars.name(row.question),
+            "pitch": pitch_of(found.attempt),
             "choices": choices(accepted, bars) if accepted else [],
             "form": form,
             "problem": problem,

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from datetime import timedelta
+from collections.abc import Collection, Iterable
+from datetime import date, timedelta
 from typing import Any
 
 from django import forms
@@ -17,9 +18,10 @@ from studio.forms import TermForm
 from studio.models import Term
 from studio.selectors import current_term
 
-from ..selectors.carry import carried, weeks_between
+from ..selectors.carry import Carried, carried, weeks_between
 from ..services.assign import CannotAsk
 from ..services.carry import carry_over
+from ..services.dues import past_dues
 from .query import number_of
 
 
@@ -69,11 +71,24 @@ def new(request: HttpRequest) -> HttpResponse:
             "rows": rows,
             "weeks": weeks,
             "preview": ready,
+            "beyond": _beyond(rows, chosen["assignments"], form.cleaned_data["ends"]) if ready else "",
             "problem": problem,
             **chosen,
         },
         status=422 if form.errors or problem else 200,
     )
+
+
+def _beyond(rows: Iterable[Carried], chosen: Collection[int], ends: date) -> str:
+    """Which chosen steps would be due after the last day of the new term."""
+    dues = [
+        (f"{assignment.title}: {step.name}", due)
+        for row in rows
+        for assignment, steps in row.assignments
+        if assignment.pk in chosen
+        for step, due in steps
+    ]
+    return past_dues(dues, before=[due for _, due in dues if due and due < timezone.now()], ends=ends)
 
 
 def _suggested(old: Term) -> dict[str, Any]:

@@ -8,8 +8,8 @@ The bar earns the shares of its chords weighed by their beats.
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
@@ -25,13 +25,20 @@ from tunes.harmony.readings.function import Function
 NUMBERS = "numbers"
 LONGEST = 120
 NO_CHORD = re.compile(r"n\.?\s?c\.?|-", re.IGNORECASE)
-# What belongs to one name though blanks stand in it: "5 of 2", "sub 5", "Ab: 2", "Bb minor: 2", "2 m7".
+EXTRA_COST = 0.5
+"""What a number too many costs, as a share of one asked chord."""
+_KINDS = (
+    "maj7|m7b5|m7|dim7|dom7|m|6th|ø|aug|dominant|dom|half|diminished|dim|minor|min|major|maj|suspended|sus|augmented"
+)
+# What belongs to one name though blanks stand in it: "5 of 2", "sub 5", "flat 6", "Ab: 2", "Bb minor: 2", "2 m7", "4 dominant".
 _JOINED = (
+    (re.compile(r"\bhalf[\s-]+(?=dim)", re.IGNORECASE), "half\x00"),
+    (re.compile(r"\b(flat|sharp)\s+(?=[\divx])", re.IGNORECASE), "\\1\x00"),
     (re.compile(r"\s+of\s+", re.IGNORECASE), "\x00of\x00"),
     (re.compile(r"\b(sub|substitute|related)\s+(?=\S)", re.IGNORECASE), "\\1\x00"),
     (re.compile(r"\s+(minor|major|dorian|mixolydian|phrygian|lydian):", re.IGNORECASE), "\x00\\1:"),
     (re.compile(r"\s*:\s*"), ":\x00"),
-    (re.compile(r"(?<=[\divx])\s+(?=(?:maj7|m7b5|m7|dim7|dom7|m|6th|ø|aug)\b)", re.IGNORECASE), "\x00"),
+    (re.compile(rf"(?<=[\divx])\s+(?=(?:{_KINDS})\b)", re.IGNORECASE), "\x00"),
 )
 
 
@@ -51,6 +58,8 @@ def numbers_of(text: str, metre: Metre) -> tuple[Said, ...]:
     [('2', '0'), ('5 of 2', '2')]
     >>> [(said.text, str(said.duration)) for said in numbers_of("1 / / 4", metre_of("4/4"))]
     [('1', '3'), ('4', '1')]
+    >>> [said.text for said in numbers_of("4 dominant #4 half diminished flat 6", metre_of("4/4"))]
+    ['4 dominant', '#4 half diminished', 'flat 6']
     """
     for pattern, joined in _JOINED:
         text = pattern.sub(joined, text)
@@ -95,9 +104,12 @@ def mark_by_heart(key: StoredKey, text: str, strictness: Strictness, context: Co
     marks = [_one(chord, said, context) for chord in key["chords"]]
     weights = [Fraction(chord["beats"]) for chord in key["chords"]]
     earned = sum(float(weight) * mark.points for weight, mark in zip(weights, marks, strict=True))
-    points = round(earned / float(sum(weights)), 4)
+    extra = _extra(key["chords"], said, context)
+    points = max(0.0, round(earned / float(sum(weights)) - EXTRA_COST * len(extra) / len(marks), 4))
     least = min(marks, key=lambda mark: mark.points)
-    words = [truth] if points == 1 else [*_missed(key, marks), truth]
+    if extra and least.points == 1:
+        least = replace(least, rule="other")
+    words = [truth] if points == 1 else [*_missed(key, marks), truth, *_too_many(extra)]
     understood = " · ".join(mark.understood for mark in marks if mark.understood)
     return Mark(points, least.rule, " ".join(words), understood)
 
@@ -112,6 +124,27 @@ def _one(chord: Mapping[str, Any], said: tuple[Said, ...], context: Context) -> 
         same = chord["chord"] == "N.C." and bool(NO_CHORD.fullmatch(found.text))
         return Mark(float(same), "exact" if same else "other", "", "no chord" if same else "")
     return mark_function(chord["number"], _in_key(found, said), Strictness(False, "full"), context)
+
+
+def _extra(chords: Sequence[Mapping[str, Any]], said: tuple[Said, ...], context: Context) -> list[str]:
+    """The numbers that answer no chord, where they say something else than the chord that goes on there."""
+    onsets = [Fraction(chord["onset"]) for chord in chords]
+    found = []
+    for one in said:
+        if any(one.start <= at < one.start + one.duration for at in onsets):
+            continue
+        sounding = chords[max((place for place, at in enumerate(onsets) if at <= one.start), default=0)]
+        at_it = {**sounding, "onset": str(one.start)}
+        if _one(at_it, said, context).points < 1:
+            found.append(one.text)
+    return found
+
+
+def _too_many(extra: Sequence[str]) -> list[str]:
+    if not extra:
+        return []
+    names = " and ".join(f"“{text}”" for text in dict.fromkeys(extra))
+    return [f"{names} {'are' if len(set(extra)) > 1 else 'is'} too many: the chord before goes on."]
 
 
 def _in_key(found: Said, said: tuple[Said, ...]) -> str:

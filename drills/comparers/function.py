@@ -15,7 +15,7 @@ from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
 from drills.marking_rules import ALTERNATIVE_POINTS, OPEN_ALTERNATIVE, points_for
 from tunes.harmony.analysis.sounds import reduced_quality
 from tunes.harmony.answers.basses import over_bass
-from tunes.harmony.answers.closeness import Closeness, compare
+from tunes.harmony.answers.closeness import Closeness, as_counted, compare
 from tunes.harmony.answers.other_keys import from_home, from_passing
 from tunes.harmony.answers.reader import Answer, AnswerReading, echo_text, read_answer
 from tunes.harmony.chords import parse_symbol
@@ -62,12 +62,13 @@ def echo_function(text: str, context: Context) -> Echo:
         problem = reading.problem
         return Echo(reading.echo, problem is None, problem.start if problem else 0, problem.end if problem else 0)
     key = reading.key or context.shown_key
+    answer = as_counted(reading.answer, key)
     symbol = parse_symbol(context.chord).symbol if context.chord else None
     if symbol is not None and symbol.bass is not None and key is not None:
         for body, fits in over_bass(reading.answer, symbol, key):
             if fits:
                 return Echo(f"{echo_text(body, key, quality=context.quality)}, over {symbol.bass.display}", True)
-    return Echo(echo_text(reading.answer, key, quality=context.quality), True)
+    return Echo(echo_text(answer, key, quality=context.quality), True)
 
 
 def mark_function(key: StoredKey, text: str, strictness: Strictness, context: Context) -> Mark:

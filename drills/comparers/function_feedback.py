@@ -18,6 +18,7 @@ from drills.comparers.wording import (
     reading_interval,
     reason_text,
 )
+from tunes.harmony.answers.closeness import as_counted
 from tunes.harmony.answers.reader import Answer, display_numeral, echo_text
 from tunes.harmony.pitch.spelling import Interval, Key
 
@@ -86,7 +87,8 @@ def feedback(
     if alternative is not None:
         parts.insert(1, sentence(reason_text(key["alternatives"][alternative].get("reason"), move)))
     elif given is not None and given_key is not None and rule not in _RIGHT:
-        parts.append(f"What you wrote says {echo_text(given, given_key.transposed(move))}.")
+        counted = as_counted(given, given_key)
+        parts.append(f"What you wrote says {echo_text(counted, given_key.transposed(move))}.")
     if rule not in ("alternative",):
         parts.append(also_heard(key, move))
     return " ".join(part for part in parts if part) or "That is it."

@@ -76,9 +76,7 @@ def _rule(name_rule: str, name: float, notes: float, named: bool) -> str:
     """The rule that cost most."""
     if not named:
         return "scale-notes-only" if notes else "other"
-    if NAME_SHARE * (1 - name) >= (1 - NAME_SHARE) * (1 - notes):
-        return name_rule
-    return "scale-name-only"
+    return name_rule if name < 1 or notes == 1 else "scale-name-only"
 
 
 _OPENERS = {

@@ -47,14 +47,17 @@ def make_pack(
     by: User,
     line: KeptLine | None = None,
     chart_only: Sequence[str] = ("drums",),
+    key: str = "",
 ) -> Pack:
     """A new pack with a part for every instrument of the ensemble, and the job that makes it. `line`: in twelve keys as well.
-    `chart_only`: instruments whose part is the chart alone, the form and the rhythm of its changes; none beside a line."""
+    `chart_only`: instruments whose part is the chart alone, the form and the rhythm of its changes; none beside a line.
+    `key`: the concert key of the day, "" as on the chart."""
     with transaction.atomic():
         pack = Pack.objects.create(
             ensemble=ensemble,
             revision=revision,
             wishes=[plain(wish) for wish in wishes],
+            key=key,
             with_chart=with_chart,
             line=line,
             chart_only=[] if line else list(chart_only),
@@ -100,7 +103,7 @@ def make_parts(progress: Progress) -> dict[str, Any]:
     from django.urls import reverse
 
     pack = Pack.objects.get(pk=progress.payload["pack"])
-    material = selectors.material(pack.revision_id)
+    material = selectors.material(pack.revision_id, pack.key)
     if material is None:
         raise JobError("The chart of this pack is gone: make a new pack.")
     parts = list(pack.parts.all())
@@ -137,7 +140,7 @@ def _kept(pack: Pack, instrument: str, material: Material, *, open_analysis: boo
 def without_analysis(pack: Pack, instrument: str) -> Path | None:
     """The part as a player gets it who still has to answer what an analysis tells: no function, no key area. Made when
     it is asked for, kept once. None where the chart holds nothing to print."""
-    material = selectors.material(pack.revision_id)
+    material = selectors.material(pack.revision_id, pack.key)
     try:
         return part_path(_kept(pack, instrument, material, open_analysis=False)) if material else None
     except EmptyPassage:

@@ -22,6 +22,7 @@ from studio.instruments import INSTRUMENTS
 from studio.models import Ensemble, Membership
 from studio.web import paginate
 from tunes.access import holds, refuse_held_chords, signed_in_required, still_asked
+from tunes.harmony.pitch.spelling import Key
 from tunes.models import ChartRevision
 
 DRILLS: dict[str, tuple[str, Recipe]] = {
@@ -116,11 +117,12 @@ def page(request: HttpRequest, pk: int) -> HttpResponse:
     leader = leads(request.user, pack.ensemble)
     parts = list(pack.parts.all())
     readers = chair_instruments(pack) if leader else {}
-    own = None if leader else own_instrument(request.user, pack)
+    own = set() if leader else own_instruments(request.user, pack)
+    made = {part.instrument for part in parts}
     rows = [
         {"part": part, "name": INSTRUMENTS[part.instrument].name, "chairs": readers.get(part.instrument, []),
-         "own": part.instrument == own}
-        for part in parts if leader or part.instrument == own or own not in {p.instrument for p in parts}
+         "own": part.instrument in own}
+        for part in parts if leader or part.instrument in own or not own & made
     ]  # fmt: skip
     tune = pack.revision.version.tune
     hold = holds(request.user, [tune]).get(tune.pk)
@@ -128,16 +130,17 @@ def page(request: HttpRequest, pk: int) -> HttpResponse:
         "pack": pack, "closed": hold if hold and hold.chords else None, "held": hold.reason if hold and hold.analysis else "",
         "asked": still_asked(tune.pk, [pack.ensemble_id]) if leader else (),
         "rows": rows, "leader": leader, "tune": tune, "job": pack.job,
+        "key": Key.parse(pack.key).display if pack.key else "",
         "drills": [Recipe.from_json(data) for data in pack.wishes],
         "complete": all(part.digest or part.problem for part in parts),
     }  # fmt: skip
     return render(request, "drills/pack.html", context)
 
 
-def own_instrument(user: Any, pack: Pack) -> str | None:
-    """What a player reads in the ensemble of a pack."""
+def own_instruments(user: Any, pack: Pack) -> set[str]:
+    """What a player reads in the ensemble of a pack: the instrument of the chair and its doubles."""
     chair = Membership.objects.filter(user=user, ensemble=pack.ensemble_id).first()
-    return (chair.instrument or user.instrument) if chair else None
+    return {chair.instrument or user.instrument, *chair.doubles} if chair else set()
 
 
 @require_POST

@@ -213,7 +213,7 @@ def _in_key(line: CutLine, key: Key, compass: Compass, written_for: str) -> Carr
         LineNote(pitch, note.at - zero, note.duration, note.chord, note.degree)
         for note, pitch in zip(line.notes, found.pitches, strict=True)
     ]
-    music_notes = joined(notes, window, compass)
+    music_notes = joined(notes, window, compass, before=False)
     music = Line(
         kind="vocabulary", title=f"{_title(line)}, in {key.display}", key=key, bars=window.bars, chords=window.chords,
         notes=tuple(with_rests(music_notes, window)), clef=compass.clef, written_for=written_for, shift=compass.shift,

@@ -67,18 +67,18 @@ def without_silence(notes: list[LineNote], window: Window) -> tuple[list[LineNot
     return [replace(note, start=note.start - first) for note in notes], Window(window.start + first, bars, chords)
 
 
-def joined(notes: Sequence[LineNote], window: Window, compass: Compass) -> list[LineNote]:
-    """The line with a chord tone before it, where a chord sounds first, and one over the next chord after it.
+def joined(notes: Sequence[LineNote], window: Window, compass: Compass, *, before: bool = True) -> list[LineNote]:
+    """The line with a chord tone before it (where asked, and where a chord sounds first), and one over the next chord after it.
 
     Its own first note, played before it, joins nothing: then there is a rest.
     """
     first, last = notes[0], notes[-1]
     result = list(notes)
-    before = next((c for c in reversed(window.chords) if c.start < first.start and c.symbol), None)
-    if before and before.symbol and first.pitch and first.start - before.start >= SHORTEST_JOIN:
-        pitch, degree = nearest_tone(before.symbol, first.pitch, compass)
+    chord = next((c for c in reversed(window.chords) if before and c.start < first.start and c.symbol), None)
+    if chord and chord.symbol and first.pitch and first.start - chord.start >= SHORTEST_JOIN:
+        pitch, degree = nearest_tone(chord.symbol, first.pitch, compass)
         if pitch.midi != first.pitch.midi:
-            result.insert(0, LineNote(pitch, before.start, first.start - before.start, before.event, degree))
+            result.insert(0, LineNote(pitch, chord.start, first.start - chord.start, chord.event, degree))
     under = next((c.symbol for c in window.chords if c.start <= last.start < c.end), None)
     after = next((c for c in window.chords if c.start >= last.end and c.symbol), None)
     if after and after.symbol and after.symbol != under and last.pitch:  # a harmony that stands still needs no joining

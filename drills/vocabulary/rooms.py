@@ -206,8 +206,12 @@ def why_not_here(rooms: Rooms, runs: Sequence[int], need: Need, line: CutLine) -
         start = start_of(rooms, runs[n]) - landing
         end = start_of(rooms, runs[n + 1] if n + 1 < len(runs) else runs[n] + 1) - landing
         if start > low + NEAR or end < high - NEAR:
-            asks = max(high, end) - min(low, start) if start > low + NEAR else high - start
-            return f"the {line.chords[n].words} has {end - start:g} beats here, the line needs {asks:g}"
+            chord, lands = line.chords[n].words, line.chords[need.landing].words
+            if n == need.landing:
+                return f"the {chord} lasts {end - start:g} beats here, the line needs {high - start:g}"
+            if start > low + NEAR:
+                return f"the {chord} begins {-start:g} beats before the {lands} here, the line begins on it {-low:g} before"
+            return f"the {chord} is over {-end:g} beats before the {lands} here, the line stays on it until {-high:g} before"
     return clash(line, [rooms.symbols[rooms.events[run % size]] for run in runs])
 
 

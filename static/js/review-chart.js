@@ -22,6 +22,7 @@ function place() {
   if (beside.matches && chord) {
     const top = chord.closest(".bar").getBoundingClientRect().top - margin.getBoundingClientRect().top;
     why.style.marginTop = `${Math.max(0, top)}px`;
+    why.scrollIntoView({ block: "nearest" });
   } else chord?.scrollIntoView({ block: "start" });
   why.focus({ preventScroll: true });
 }

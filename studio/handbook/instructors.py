@@ -34,6 +34,7 @@ FOR_INSTRUCTORS: tuple[Task, ...] = (
         ("Whoever was reminded in the last three days is not ticked again.",),
         ("work:assignment",),
         teaches=True,
+        also="reminder nudge late missing",
     ),
     Task(
         "review",
@@ -50,6 +51,7 @@ FOR_INSTRUCTORS: tuple[Task, ...] = (
         ),
         ("work:queue", "work:sheet", "work:ensemble-sheet"),
         teaches=True,
+        also="grade mark feedback release answers comment",
     ),
     Task(
         "answer-a-question",
@@ -78,6 +80,7 @@ FOR_INSTRUCTORS: tuple[Task, ...] = (
         ("An excuse is no evidence: a tune that counts as learned still needs the step.",),
         ("work:leeway",),
         teaches=True,
+        also="extension deadline extend excuse ill absent",
     ),
     Task(
         "sign-off",
@@ -91,6 +94,7 @@ FOR_INSTRUCTORS: tuple[Task, ...] = (
         ("What a player has not done yet is said beside the name: your signature does not do the other steps.",),
         ("work:sign-off",),
         teaches=True,
+        also="test exam pass",
     ),
     Task(
         "ledger",
@@ -107,6 +111,7 @@ FOR_INSTRUCTORS: tuple[Task, ...] = (
         ),
         ("work:ledger", "work:player", "work:evidence", "work:known"),
         teaches=True,
+        also="grades progress report transcript",
     ),
     Task(
         "type-a-chart",
@@ -120,6 +125,7 @@ FOR_INSTRUCTORS: tuple[Task, ...] = (
         ("A lead sheet as MusicXML can be read in: *Import a lead sheet*.",),
         ("tunes:chart_new", "tunes:chart_edit", "tunes:lead-sheet-import"),
         teaches=True,
+        also="transpose enter upload musicxml delete",
     ),
     Task(
         "overrule",
@@ -163,6 +169,7 @@ FOR_INSTRUCTORS: tuple[Task, ...] = (
         (),
         ("tunes:recording_new", "tunes:recording-upload", "tunes:recording"),
         teaches=True,
+        also="audio upload mp3 form map",
     ),
     Task(
         "packs",
@@ -176,6 +183,7 @@ FOR_INSTRUCTORS: tuple[Task, ...] = (
         (),
         ("drills:packs", "drills:pack_new", "drills:pack"),
         teaches=True,
+        also="parts pdf transpose transposition",
     ),
     Task(
         "set-list",
@@ -189,6 +197,7 @@ FOR_INSTRUCTORS: tuple[Task, ...] = (
         (),
         ("work:set-lists", "work:set-list"),
         teaches=True,
+        also="concert gig programme",
     ),
     Task(
         "message",
@@ -201,6 +210,7 @@ FOR_INSTRUCTORS: tuple[Task, ...] = (
         ("Players cannot answer here.",),
         ("studio:message_new",),
         teaches=True,
+        also="announce mail e-mail",
     ),
     Task(
         "plan",
@@ -227,6 +237,7 @@ FOR_INSTRUCTORS: tuple[Task, ...] = (
         ("The old term stays readable. Directors only.",),
         ("work:new-term", "studio:terms"),
         teaches=True,
+        also="semester archive copy carry over",
     ),
     Task(
         "roster",
@@ -240,6 +251,33 @@ FOR_INSTRUCTORS: tuple[Task, ...] = (
         ("A school's OneRoster package is read too. Directors only.",),
         ("studio:roster", "studio:people"),
         teaches=True,
+        also="csv import upload students",
+    ),
+    Task(
+        "gradebook",
+        "Take the marks out as a table",
+        "A CSV file for a spreadsheet: attempts, marks as computed and as a person gave them, lateness, dates.",
+        (
+            "Of one assignment: open it from [Assignments](work:assignments), then *Gradebook (CSV)*.",
+            "Of a whole term: open the ensemble from [Ensembles](studio:ensembles), then *gradebook of the term (CSV)*.",
+        ),
+        ("Marks that are not released yet are in it: it is for instructors.",),
+        teaches=True,
+        also="grades export download excel spreadsheet marks",
+    ),
+    Task(
+        "invitations",
+        "Let people in: invitations and forgotten passwords",
+        "Everybody chooses a password by a link that works once.",
+        (
+            "[People](studio:people) says how many have no password yet, with one button for all of them.",
+            "Where no mail server is set up, *Open links* shows the links to hand over.",
+            "For one person, also for a forgotten password: open the person, then make a new link there. It replaces the old password once it is used.",
+        ),
+        ("A person who leaves: close the account on the same page; what they did stays on record.",),
+        ("studio:open_links",),
+        teaches=True,
+        also="invite password forgotten reset login account delete remove leave erase",
     ),
     Task(
         "substitute",
@@ -252,6 +290,7 @@ FOR_INSTRUCTORS: tuple[Task, ...] = (
         ("*End it now* takes it back at once.",),
         ("studio:ensemble",),
         teaches=True,
+        also="deputy stand-in",
     ),
     Task(
         "course-platform",
@@ -265,5 +304,6 @@ FOR_INSTRUCTORS: tuple[Task, ...] = (
         ("Only people who are here already are let in. A director signs in here first.",),
         ("api:lti-platforms", "api:lti-platform", "api:lti-course", "api:lti-choose"),
         teaches=True,
+        also="lti lms",
     ),
 )

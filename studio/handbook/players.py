@@ -14,15 +14,15 @@ FOR_PLAYERS: tuple[Task, ...] = (
         (
             "Choose 10, 20 or 40 minutes. The plan changes at once and the choice is remembered.",
             "Press *Begin*: it opens the first thing. Each line also opens its own.",
-            "Come back to the desk after each: what is done is gone from the plan.",
+            "Come back to the desk after each. What was heard today, answered or sung is asked again tomorrow at the earliest.",
         ),
         (
             "*Why these* gives the rule behind every line; *Leave something out* lets one go until tomorrow.",
             "A day missed costs nothing. What was overdue is never dropped from the plan, however few minutes you choose.",
             (
                 "*Asked of you* has a line for every assignment, overdue first. Its signs: a dot for not asked, dotted for to do, "
-                "thin for begun, half for handed in, full for done; a red diamond is late. Each tells its words when pressed; "
-                "*in words* shows them all."
+                "thin for begun, half for handed in, full for done; a red diamond is late. "
+                "*in words* says them all."
             ),
         ),
         ("work:desk",),
@@ -121,7 +121,7 @@ FOR_PLAYERS: tuple[Task, ...] = (
         "Learn a melody by ear",
         "Phrase by phrase from the reference, without being shown.",
         (
-            "On the tune's page choose *The melody by ear*.",
+            "On the tune's page choose *The melody by phrase*.",
             "Tap a phrase: it plays over and over. *leave room to answer* leaves a gap as long as the phrase.",
             "Sing or play it back, then write its notes and check them.",
         ),

@@ -13,7 +13,7 @@ LABEL = re.compile(r"\*([^*]+)\*")
 @dataclass(frozen=True)
 class Task:
     """`steps` are done in turn, `more` is good to know. `routes`: pages where the task is, which link here. `teaches`: it is
-    for instructors and directors."""
+    for instructors and directors. `also`: everyday words by which it is looked for and which it does not say."""
 
     slug: str
     title: str
@@ -22,6 +22,7 @@ class Task:
     more: tuple[str, ...] = ()
     routes: tuple[str, ...] = ()
     teaches: bool = False
+    also: str = ""
 
     @cached_property
     def text(self) -> str:
@@ -31,7 +32,7 @@ class Task:
     @cached_property
     def words(self) -> str:
         """The same to be searched: small letters, without the signs of labels and links."""
-        return LINK.sub(r"\1", self.text).replace("*", "").lower()
+        return " ".join((LINK.sub(r"\1", self.text).replace("*", ""), self.also)).lower()
 
     @property
     def labels(self) -> list[str]:

@@ -6,6 +6,7 @@ import csv
 import datetime as dt
 import io
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 from django.test import Client
@@ -13,6 +14,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from assessments.models import Assignment, PlannedTune, Step
+from assessments.selectors.carry import moved
 from assessments.services.leeway import give
 from assessments.services.plan import plan_tune
 from assessments.services.review import override
@@ -51,6 +53,14 @@ def form(old: dict[str, Any], **more: Any) -> dict[str, Any]:
         "ensembles": [old["ensemble"].pk],
         "assignments": [old["made"].pk],
     } | more
+
+
+def test_dates_keep_their_hour_past_a_change_of_the_clock(settings: Any) -> None:
+    """Summer time began in Oslo on 28 March 2027 (EU directive 2000/84: the last Sunday in March)."""
+    oslo = ZoneInfo("Europe/Oslo")
+    with timezone.override(oslo):
+        later = moved(dt.datetime(2026, 12, 8, 23, 59, tzinfo=oslo), 23)
+    assert later == dt.datetime(2027, 5, 18, 23, 59, tzinfo=oslo)
 
 
 def test_a_term_is_looked_at_and_then_made(client: Client, old: dict[str, Any]) -> None:

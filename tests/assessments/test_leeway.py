@@ -65,7 +65,9 @@ def test_it_is_given_and_taken_back_on_the_page(client: Client, cast: dict[str, 
     done = factories.make_attempt(step_again(cast), cast["players"][0], hand_in=True)
     client.force_login(cast["leader"])
     address, player = reverse("work:leeway", args=[cast["made"].pk]), cast["players"][0].pk
-    for wrong in ({"player": player}, {"player": "x", "due": "2030-01-01"}, {"player": player, "due": "soon"}):
+    early = timezone.localdate(PAST).isoformat()  # a later date is later than the one that all have
+    for wrong in ({"player": player}, {"player": "x", "due": "2030-01-01"}, {"player": player, "due": "soon"},
+                  {"player": player, "due": early}):  # fmt: skip
         assert client.post(address, {f"leeway-{name}": value for name, value in wrong.items()}).status_code == 422
     day = timezone.localdate() + dt.timedelta(days=3)
     form = {"leeway-player": player, "leeway-due": day.isoformat(), "leeway-reason": "Tour"}
@@ -95,6 +97,7 @@ def assigning(revision: Any, **more: Any) -> dict[str, Any]:
         "pitch_in": "written",
         "token": str(uuid.UUID(int=5)),
         "all_due": "2030-05-31",
+        "past": "yes",  # after the term, and meant
     } | more
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import io
 import json
 import re
@@ -43,7 +44,7 @@ class Cast:
     """An ensemble with a leader and two players, each with a client."""
 
     def __init__(self) -> None:
-        self.ensemble = factories.make_ensemble()
+        self.ensemble = factories.make_ensemble(term=factories.make_term(ends=dt.date(2031, 1, 31)))
         self.leader = factories.make_instructor(self.ensemble, "Leo Leader")
         self.player = factories.make_player(self.ensemble, "Pia Player")
         self.other = factories.make_player(self.ensemble, "Ola Other")
@@ -111,6 +112,9 @@ def test_a_date_that_is_past_is_asked_about_and_nothing_typed_is_lost(cast: Cast
     assert "31 May 2030" not in page.split('role="alert"')[1].split("</div>")[0]
     assert "Sing it first" in page
     assert not Assignment.objects.exists()
+    after = assign_data(cast, chart, all_due="2031-02-01")
+    page = cast.lead.post(reverse("work:assign"), after).content.decode()
+    assert "Due after the last day of the term, 31 January 2031: Function" in page
     assert cast.lead.post(reverse("work:assign"), data | {"past": "yes"}).status_code == 302
     made = Assignment.objects.get()
     steps = {step.kind: step for step in made.steps.all()}
@@ -518,7 +522,7 @@ def test_signing_off_says_what_is_not_done_yet_and_lets_it_pass(cast: Cast) -> N
     steps = cast.assigned("sign-off", "listening")
     address = reverse("work:sign-off", args=[steps["sign-off"].pk])
     page = " ".join(cast.lead.get(address).content.decode().split())
-    assert "Not done yet: heard (0 of 3), form (no mark)" in page
+    assert "Not done yet: heard (0 of 3), form (no mark that counts)" in page
     nobody = cast.lead.post(address, {"evidence": "Played"})
     assert (nobody.status_code, b"Tick at least one player." in nobody.content) == (422, True)
     answer = cast.lead.post(address, {"players": [cast.player.pk], "evidence": "Played"}, follow=True)

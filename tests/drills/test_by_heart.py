@@ -71,6 +71,9 @@ TABLE = [
     (3, "numbers", "6 5 of 5", "P1", 1.0),
     (5, "numbers", "4", "P1", 1.0),
     (5, "numbers", "4 / / /", "P1", 1.0),
+    (5, "numbers", "4 4", "P1", 1.0),
+    (5, "numbers", "4 1", "P1", 0.5),  # a number too many is not free
+    (3, "numbers", "6 / 5 of 5 1", "P1", 0.75),
     (3, "numbers", "6 b3", "M2", 0.5),  # half of the bar
     (1, "numbers", "2", "P1", 0.0),
     (5, "numbers", "", "P1", 0.0),

@@ -58,7 +58,7 @@ TABLE = (
     ("ii", "D aeolian, none", "scale-one-note-off", 0.7), ("ii", "D dorian: F#", "scale-name-only", 0.6), ("IV", "lydian, none", "scale-exact", 1.0),
     ("V/ii", "A mixolydian b13, C#", "scale-exact", 1.0), ("V/ii", "mixolydian, C#", "scale-one-note-off", 0.7), ("V/ii", "mixolydian b13", "scale-name-only", 0.6),
     ("V/ii", "C#", "scale-notes-only", 0.4), ("V/ii", "", "blank", 0.0), ("V/ii", "qwerty", "unreadable", 0.0), ("V/ii", "A mixolydian b13, Db", "scale-name-only", 0.9),
-    ("subV", "lydian b7: Db Eb Ab Bb", "scale-exact", 1.0), ("bVII7", "Bb lydian dominant, Bb Ab", "scale-exact", 1.0), ("I", "ionian, none", "scale-exact", 1.0),
+    ("subV", "mixolydian", "scale-one-note-off", 0.3), ("subV", "lydian b7: Db Eb Ab Bb", "scale-exact", 1.0), ("bVII7", "Bb lydian dominant, Bb Ab", "scale-exact", 1.0), ("I", "ionian, none", "scale-exact", 1.0),
 )  # fmt: skip
 
 

@@ -43,6 +43,18 @@ def test_one_part_for_each_transposition(pack: Pack) -> None:
     assert "F major" in pages[1]  # E flat sounding
 
 
+def test_the_key_of_the_day_and_doubles(pack: Pack) -> None:
+    """A pack in F for a chart in E flat reads in G on the tenor (a ninth up); a chair's doubles have parts of their own."""
+    pack.ensemble.memberships.filter(instrument="bass").update(doubles=["flute"])
+    made = packs.make_pack(
+        ensemble=pack.ensemble, revision=pack.revision, wishes=[], with_chart=True, by=pack.made_by, key="F major"
+    )
+    parts = {part.instrument: part for part in made.parts.all()}
+    assert set(parts) == {"tenor-sax", "trombone", "bass", "flute"}
+    document = pypdfium2.PdfDocument(packs.part_path(parts["tenor-sax"].digest))
+    assert "G major" in document[0].get_textpage().get_text_range()
+
+
 def test_a_chair_may_get_the_chart_alone_and_all_parts_come_as_one_file(pack: Pack) -> None:
     pack.chart_only = ["bass"]
     pack.save()

@@ -55,6 +55,11 @@ def test_slugs_are_used_once_and_both_kinds_of_reader_find_their_own() -> None:
     assert task_on("studio:account", teaches=True) is None
     assert [task.slug for task in found_by("LEDGER signs", teaches=True)][:1] == ["ledger"]
     assert found_by("zzz", teaches=True) == []
+    looked_for = {"extension": "one-player", "gradebook": "gradebook", "password forgotten": "invitations", "transpose": "packs",
+                  "release": "review", "import": "roster"}  # fmt: skip
+    assert {
+        word: slug for word, slug in looked_for.items() if slug not in [t.slug for t in found_by(word, teaches=True)]
+    } == {}
 
 
 @pytest.mark.django_db

@@ -47,7 +47,8 @@ def build_quiz(
     chosen = sorted(mixed[:MOST], key=lambda place: place[0].number or 0)
     questions = []
     for line, number in chosen:
-        make = dice.choice((_what_is_played, _what_it_does))
+        one = len(line.cells[number].differences) == 1  # of a bar with two, either would be right
+        make = dice.choice((_what_is_played, _what_it_does)) if one else _what_is_played
         questions.append(make(line, number, others[number][0], dice))
     return tuple(questions)
 

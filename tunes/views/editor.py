@@ -127,7 +127,11 @@ def _save(request: MemberRequest, tune: Tune, version: ChartVersion | None) -> H
         try:
             return _saved(request, tune, version, text, form)
         except services.ChartHasProblems as found:
-            context["refused"] = f"Not saved yet: {len(found.problems) or 'some'} to put right below."
+            context["refused"] = (
+                f"Not saved yet: {len(found.problems)} to put right below."
+                if text.strip()
+                else "Not saved yet: there is no chart. Type the bars between upright strokes, such as | Dm7 | G7 |."
+            )
         except services.RevisionConflict as conflict:
             context["conflict"] = conflict.latest
     draft = selectors.draft_of(request.user, tune, version)

@@ -139,6 +139,21 @@ def readings_in(given: Answer, key: Key) -> tuple[Answer, ...]:
     return (given,)
 
 
+def as_counted(given: Answer, key: Key | None) -> Answer:
+    """How a number is echoed where two readings are marked alike: in a minor key 3, 6 and 7 are the degrees of the key itself,
+    but for the half diminished and diminished chords on the raised ones (common practice, no source).
+
+    >>> from tunes.harmony.answers.reader import read_answer
+    >>> [as_counted(read_answer(text).answer, Key.parse("E minor")).degree for text in ("III", "V7/III", "viø", "VImaj7")]
+    ['b3', 'b7', '6', 'b6']
+    """
+    if key is None:
+        return given
+    found = readings_in(given, key)
+    raised = not given.of and given.full_quality in ("m7b5", "dim", "dim7")
+    return given if raised else found[-1]
+
+
 def _compare_one(given: Answer, expected: Function, given_key: Key, expected_key: Key) -> Closeness:
     ours, theirs = name_of_answer(given), name_of_function(expected)
     quality = quality_of(given, expected)

@@ -30,7 +30,7 @@ KINDS: dict[str, str] = {
     "backdoor-ii": "The minor iv that goes with the flat-seven dominant instead of the ii, or the other way round.",
     "other-goal": "A dominant, or its ii, that leads to another chord instead.",
     "diminished-for-dominant": "A diminished seventh instead of the dominant whose upper notes it has, or the reverse.",
-    "shared-tones": "A chord that shares most notes and so the same function.",
+    "shared-tones": "Another chord that shares most of its notes.",
     "ii-for-v": "The related ii instead of the dominant, or the other way round.",
     "added-related-ii": "The related ii put before a dominant.",
     "added-dominant": "The dominant of the next chord put before it.",

@@ -25,7 +25,7 @@ def dominant(p: Place) -> Label:
     four = p.degree == 5 and p.cls == DOM and p.mode != MINOR
     if four and p.arrived and not p.direct and not p.has_ii and not p.again:
         return plain(p, "colour", "blues", RuleId.BLUES_FOUR)
-    if _turns_away(p):
+    if _turns_away(p) or _leaves_its_key(p):
         function = Function("5", p.quality, "dominant", "deceptive", "1", p.mode == MINOR, "5")
         return Label(function, RuleId.DECEPTIVE, "deceptive", 0)
     if _back_door_to_three(p):
@@ -77,6 +77,12 @@ def _turns_away(p: Place) -> bool:
     if p.degree != 7 or p.direct or p.after is None or p.after_prepares:
         return False
     return (p.after.root, p.after.cls) in DECEPTIVE
+
+
+def _leaves_its_key(p: Place) -> bool:
+    """The 5 of a key that is only passed through, with its own 2, before a minor sound a semitone below: nobody hears the sharp 4 of
+    that key there, the music is in another one."""
+    return p.degree == 7 and p.move == TRITONE and p.goal_degree == 6 and p.has_ii and not p.at_home
 
 
 def _resolving(p: Place) -> Label:
