@@ -128,3 +128,12 @@ def test_lines_do_not_hang_on_the_key_and_are_what_they_say(pitches, up):
             assert place.start in matches(pitches, line.intervals, 0 if place.changed is None else 1)
         apart = zip(line.starts, line.starts[1:], strict=False)
         assert all(b - a >= line.length for a, b in apart)
+
+
+def test_a_place_entered_from_further_off_belongs_to_the_line() -> None:
+    """Four places of one line of seven notes, of which two begin on another note: a fifth off and a third off."""
+    tail = [79, 78, 76, 72, 68, 69]
+    between = [[50, 55, 52, 57], [61, 53, 60, 51], [66, 58, 49, 63], [52, 64, 55]]
+    melody = [note for first, gap in zip((72, 75, 69, 77), between, strict=True) for note in (first, *tail, *gap)]
+    found = recurring_lines(melody, [0.5 * n for n in range(len(melody))])
+    assert max(len(line.places) for line in found) == 4

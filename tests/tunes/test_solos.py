@@ -6,6 +6,7 @@ import json
 import re
 from fractions import Fraction
 from itertools import pairwise
+from types import SimpleNamespace
 from typing import Any
 
 import pytest
@@ -33,6 +34,7 @@ from tunes.solos.notes import (
     write_notes,
 )
 from tunes.solos.reading import read_solo
+from tunes.solos.reading_page import _struck
 from tunes.study import study_of_text
 
 WALTZ = "key: G major\nmetre: 3/4\n\nA:\n|: Gmaj7 | Am7 D7 :|\nB:\n| Cm6 | <4/4> D7 |"
@@ -331,3 +333,13 @@ def test_a_new_solo_guesses_the_chorus_after_the_head_and_nobodys_name(stage: di
     begun = client.post(f"{address}?bars=2-3", sent)
     assert begun.url.endswith("?bars=2-3")
     assert client.get(begun.url).context["data"]["only"] == [1, 2]
+
+
+def test_a_note_held_over_a_tie_is_one_note() -> None:
+    """Logical identity: a tie joins two heads into one sound."""
+    bar = SimpleNamespace
+    written = (
+        (Entry(Fraction(2), Pitch.parse("D5")), Entry(Fraction(2), Pitch.parse("E5"), tie=True)),
+        (Entry(Fraction(1), Pitch.parse("E5")), Entry(Fraction(3))),
+    )
+    assert [_struck(written, [bar(index=at) for at in places]) for places in ((0, 1), (1,))] == [2, 0]

@@ -24,6 +24,7 @@ RARE_INTERVAL = 0.002
 """How often an interval comes that this melody does not have."""
 _BASE = 1 << 7
 _CHANGES = (-3, -2, -1, 1, 2, 3)
+_AT_THE_ENDS = (-5, -4, *_CHANGES, 4, 5)  # where a line is entered and left from further off
 
 
 @dataclass(frozen=True, slots=True)
@@ -141,7 +142,11 @@ def _families(steps: Sequence[int], odds: Mapping[int, float]) -> Iterable[Found
     size = len(steps) - FAMILY + 1
     keys = _keys(steps, size)
     near: Counter[int] = Counter(keys)
-    shifts = [change * weight for weight in _weights() for change in _CHANGES]
+    shifts = [
+        change * weight
+        for place, weight in enumerate(_weights())
+        for change in (_AT_THE_ENDS if place in (0, FAMILY) else _CHANGES)
+    ]
     for shift in shifts:
         near.update([key + shift for key in keys])
     hits = [key for key, count in near.items() if count >= FEWEST_KIN]

@@ -36,9 +36,9 @@ def lay_out(music: FileMusic, form: SoloForm) -> Laid:
     remarks = list(music.remarks)
     notes = [note for note in music.notes if note.onset + note.duration > 0]
     if len(notes) < len(music.notes):
-        remarks.append(
-            f"{len(music.notes) - len(notes)} notes before the first bar were left out: begin the solo a bar earlier."
-        )
+        count = len(music.notes) - len(notes)
+        said = "One note before the first bar was" if count == 1 else f"{count} notes before the first bar were"
+        remarks.append(f"{said} left out: begin the solo a bar earlier.")
     if music.performed and _swings(notes):
         notes = [_straight(note) for note in notes]
         remarks.append("The eighths are swung; they are written as eighths.")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.http import HttpRequest
@@ -11,7 +12,7 @@ from tunes.models import Solo, SoloTaken
 from tunes.solos import selectors, taken
 from tunes.solos.access import may_ask, may_say, teaches
 from tunes.solos.asking import answered_words, asked_of, hidden_bars, told_words
-from tunes.solos.bars import SoloForm, solo_form
+from tunes.solos.bars import SoloBar, SoloForm, solo_form
 from tunes.solos.forms import ShareForm
 from tunes.solos.frame import frame
 from tunes.solos.notes import Bars, moved, write_notes
@@ -163,6 +164,16 @@ def _in_words(bars: Bars, reading: SoloReading, form: SoloForm) -> list[dict[str
     return rows
 
 
+def _struck(written: Bars, here: Sequence[SoloBar]) -> int:
+    """Notes that are struck in these bars: one that is held over by a tie is the same note."""
+    places = {bar.index for bar in here}
+    entries = [(at, entry) for at, bar in enumerate(written) for entry in bar]
+    before = [False, *(entry.tie for _, entry in entries)]
+    return sum(
+        at in places and bool(entry.pitch) and not held for (at, entry), held in zip(entries, before, strict=False)
+    )
+
+
 def _shape_words(bars: Bars, form: SoloForm) -> list[str]:
     """One sentence a chorus: how many notes, from where to where, which bars rest."""
     lines = []
@@ -170,11 +181,14 @@ def _shape_words(bars: Bars, form: SoloForm) -> list[str]:
     for chorus in dict.fromkeys(bar.chorus for bar in form.bars):
         here = [bar for bar in form.bars if bar.chorus == chorus]
         pitches = [entry.pitch for bar in here for entry in written[bar.index] if entry.pitch]
-        rests = [str(bar.number) for bar in here if not any(entry.pitch for entry in written[bar.index])]
+        rests = [
+            str(bar.number) for bar in here
+            if written[bar.index] and not any(entry.pitch for entry in written[bar.index])
+        ]  # fmt: skip
         if not pitches:
             lines.append(f"Chorus {chorus}: rest.")
             continue
         low, high = min(pitches, key=lambda one: one.midi), max(pitches, key=lambda one: one.midi)
         rest = f" Rest in bar{'s' if len(rests) > 1 else ''} {', '.join(rests)}." if rests else ""
-        lines.append(f"Chorus {chorus}: {len(pitches)} notes, from {low.display} to {high.display}.{rest}")
+        lines.append(f"Chorus {chorus}: {_struck(written, here)} notes, from {low.display} to {high.display}.{rest}")
     return lines

@@ -1,6 +1,8 @@
 // The form of a take on the page: a cell a bar with its piece of the waveform and its comments, standing on the engraved
 // systems or inside the bars of the drawn chart.
 
+import { along, knots } from "./along.js";
+
 const NS = "http://www.w3.org/2000/svg";
 
 function make(tag, className, parent) {
@@ -22,7 +24,13 @@ function systems(staff) {
     const box = group.getBoundingClientRect();
     const measures = [...group.querySelectorAll(".measure[data-bar]")].map((measure) => {
       const place = measure.getBoundingClientRect();
-      return { bar: Number(measure.dataset.bar), left: (place.left - frame.left) / frame.width, width: place.width / frame.width };
+      const share = (one) => (one.getBoundingClientRect().left - frame.left) / frame.width;
+      const heads = [...new Set([...measure.querySelectorAll(".note")].map((one) => Math.round(share(one) * 1000) / 1000))].sort((a, b) => a - b);
+      const signs = [...measure.querySelectorAll(".note, .rest, .mRest")].map(share);
+      return {
+        bar: Number(measure.dataset.bar), left: (place.left - frame.left) / frame.width, width: place.width / frame.width,
+        heads, first: signs.length ? Math.min(...signs) : undefined,
+      };
     });
     return { top: (box.top - frame.top) * scale, height: box.height * scale, measures };
   });
@@ -99,11 +107,11 @@ export class Staff {
     }
     for (const lane of staff.querySelectorAll(".take__lane")) {
       lane.replaceChildren();
-      for (const { bar, left, width } of lane.places) if (bar < this.data.bars.length) this.cell(bar, lane, lane.parentElement, left, width);
+      for (const place of lane.places) if (place.bar < this.data.bars.length) this.cell(place.bar, lane, lane.parentElement, place.left, place.width, place);
     }
   }
 
-  cell(index, lane, system, left, width) {
+  cell(index, lane, system, left, width, measure = { left, width }) {
     const button = make("button", "take__cell", lane);
     button.type = "button";
     button.tabIndex = -1;
@@ -122,7 +130,9 @@ export class Staff {
     label.textContent = number || "pickup";
     label.ariaHidden = "true";
     button.addEventListener("click", () => this.onGo({ chorus: this.chorus, bar: index, beat: 0 }));
-    this.cells[index] = { button, lane, system, left, width, polygons: picture.querySelectorAll("polygon") };
+    const [, start, length] = this.data.bars[index];
+    const pairs = knots(start, length, this.data.notes ?? [], measure);
+    this.cells[index] = { button, lane, system, left, width, pairs, polygons: picture.querySelectorAll("polygon") };
   }
 
   waves() {
@@ -150,7 +160,7 @@ export class Staff {
       peg.tabIndex = -1;
       peg.ariaHidden = "true";
       peg.textContent = one.number;
-      peg.style.setProperty("--left", cell.left + (one.beat / this.data.bars[one.bar][2]) * cell.width);
+      peg.style.setProperty("--left", along(cell.pairs, one.beat));
     }
   }
 
@@ -179,6 +189,6 @@ export class Staff {
       this.line ??= make("div", "take__line");
       cell.lane.append(this.line);
     }
-    this.line.style.setProperty("--left", cell.left + (spot.beat / this.data.bars[spot.bar][2]) * cell.width);
+    this.line.style.setProperty("--left", along(cell.pairs, spot.beat));
   }
 }
