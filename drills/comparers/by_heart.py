@@ -13,9 +13,9 @@ from dataclasses import dataclass, replace
 from fractions import Fraction
 from typing import Any
 
-from drills.comparers.changes import echo_changes, mark_changes
+from drills.comparers.changes import added, echo_changes, foreign_to, mark_changes
 from drills.comparers.function import echo_function, mark_function
-from drills.comparers.heard_bar import metre_of
+from drills.comparers.heard_bar import metre_of, read_heard
 from drills.comparers.types import Context, Echo, Mark, StoredKey, Strictness
 from drills.comparers.wording import capital, key_text, place_name, reading_interval
 from tunes.harmony.answers.reader import read_answer
@@ -96,7 +96,7 @@ def echo_by_heart(text: str, context: Context) -> Echo:
 def mark_by_heart(key: StoredKey, text: str, strictness: Strictness, context: Context) -> Mark:
     """The mark of one bar from memory."""
     if key.get("part") != NUMBERS:
-        return mark_changes(key, text, strictness, context)
+        return _without_strangers(key, text, mark_changes(key, text, strictness, context), context)
     truth = _truth(key, context)
     if not text.strip():
         return Mark(0.0, "blank", truth, "")
@@ -112,6 +112,16 @@ def mark_by_heart(key: StoredKey, text: str, strictness: Strictness, context: Co
     words = [truth] if points == 1 else [*_missed(key, marks), truth, *_too_many(extra)]
     understood = " · ".join(mark.understood for mark in marks if mark.understood)
     return Mark(points, least.rule, " ".join(words), understood)
+
+
+def _without_strangers(key: StoredKey, text: str, found: Mark, context: Context) -> Mark:
+    """From memory a chord too many that has nothing of the one that goes on there costs as a number too many does."""
+    read = read_heard(text, metre_of(str(key.get("metre") or "")), "")
+    if not found.points or read.problem:
+        return found
+    strangers = foreign_to(key["chords"], added(key["chords"], read), reading_interval(key, context))
+    points = max(0.0, round(found.points - EXTRA_COST * strangers / len(key["chords"]), 4))
+    return replace(found, points=points, rule="changes-fits-key" if strangers else found.rule)
 
 
 def _one(chord: Mapping[str, Any], said: tuple[Said, ...], context: Context) -> Mark:

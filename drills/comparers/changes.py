@@ -122,10 +122,29 @@ def _parts(found: ChordComparison) -> str:
     return f"{root.capitalize()} root, {kind} kind of chord, {found.function} function in the key."
 
 
-def _added(chords: Sequence[Chord], read: HeardBar) -> str:
-    """Chords heard where the agreed chart goes on with the one before."""
+def added(chords: Sequence[Chord], read: HeardBar) -> list[Sounding]:
+    """What stands where the agreed chart goes on with the chord before."""
     answering = [read.at(Fraction(chord["onset"])) for chord in chords]
-    extra: list[Sounding] = [s for s in read.soundings if s not in answering and (s.chord or s.bass)]
+    return [s for s in read.soundings if s not in answering and (s.chord or s.bass)]
+
+
+def foreign_to(chords: Sequence[Chord], extra: Sequence[Sounding], move: Interval) -> int:
+    """How many added chords have nothing of the chord that goes on there: not half of one would be earned by them."""
+    count = 0
+    for one in extra:
+        at = [chord for chord in chords if Fraction(chord["onset"]) <= one.start]
+        agreed = parse_symbol(at[-1]["chord"]).symbol if at else None
+        if agreed is not None and one.chord is not None:
+            found = compare_chords(agreed, one.chord.transposed(-move), Key.parse(at[-1]["key"]), _function(at[-1]))
+            count += found.relation.credit < _HALF
+    return count
+
+
+_HALF = 0.5
+
+
+def _added(chords: Sequence[Chord], read: HeardBar) -> str:
+    extra = added(chords, read)
     if not extra:
         return ""
     names = joined([s.chord.display if s.chord else s.bass.display if s.bass else "" for s in extra])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 from urllib.parse import urlencode
 
@@ -28,8 +29,23 @@ NAMES = {
 }
 
 
-def recorder(user: Any, plan: Plan, *, tune: str = "", is_open: bool = False, **more: Any) -> dict[str, Any]:
-    """Context of `drills/takes/_record.html`. `more` goes to the page's script."""
+def recorder(
+    user: Any,
+    plan: Plan,
+    *,
+    tune: str = "",
+    is_open: bool = False,
+    playing: Mapping[str, Any] | None = None,
+    **more: Any,
+) -> dict[str, Any]:
+    """Context of `drills/takes/_record.html`. `playing` is the band over what is played, as `drills.line_sound.over_band` gives
+    it; `more` goes to the page's script."""
+    if playing:
+        parts = {name: playing.get(name, []) for name in ("bars", "bass", "piano", "drums")}
+        more |= {"playing": parts | {"swing": bool(playing.get("swing"))}}
+        if playing.get("swing"):
+            more["swings"] = _swings()
+    heard_with = ("band", *plan.heard_with) if playing else plan.heard_with
     setting = {
         "user": user.pk, "url": reverse("drills:take-new"), "kind": plan.kind, "revision": plan.revision, "line": plan.line,
         "query": plan.query, "title": plan.title, "tune": tune, "tempo": plan.tempo, "low": TEMPO_LOW, "high": TEMPO_HIGH,
@@ -37,7 +53,7 @@ def recorder(user: Any, plan: Plan, *, tune: str = "", is_open: bool = False, **
         "subject": f"{plan.kind}/{plan.revision}/{plan.line}/{plan.query}", **more,
     }  # fmt: skip
     return {
-        "setting": setting, "heard_with": [(name, NAMES[name]) for name in plan.heard_with], "kinds": [], "limits": LIMITS,
+        "setting": setting, "heard_with": [(name, NAMES[name]) for name in heard_with], "kinds": [], "limits": LIMITS,
         "is_open": is_open,
     }  # fmt: skip
 
@@ -51,12 +67,17 @@ def form_recorder(
     asked = {"style": style} | ({"key": plan.band_key} if plan.band_key else {})
     more: dict[str, Any] = {"band": f"{band}?{urlencode(asked)}"}
     if swings:
-        more["swings"] = {str(pace): round(swing_ratio(pace), 2) for pace in range(TEMPO_LOW, TEMPO_HIGH + 1)}
+        more["swings"] = _swings()
     made = recorder(user, plan, tune=material.revision.version.tune.title, is_open=is_open, **more)
     made["kinds"] = (
         [(Take.Kind.CHORUS, "A solo"), (Take.Kind.MELODY, "The melody")] if _has_melody(material, sight) else []
     )
     return made
+
+
+def _swings() -> dict[str, float]:
+    """The usual swing at every tempo."""
+    return {str(pace): round(swing_ratio(pace), 2) for pace in range(TEMPO_LOW, TEMPO_HIGH + 1)}
 
 
 def _has_melody(material: Material, sight: Sight) -> bool:

@@ -67,7 +67,7 @@ def page(request: HttpRequest, revision: int) -> HttpResponse:
     if "sheet" in context:
         context["swings"] = swings(found.version.tune, study)
         plan = drill_plan(material, wish, open_analysis=is_open)
-        context["record"] = recorder(request.user, plan, tune=found.version.tune.title)
+        context["record"] = recorder(request.user, plan, tune=found.version.tune.title, playing=context["sheet"].sound)
     return render_part(request, "drills/drill.html", "drills/_sheet.html", context)
 
 

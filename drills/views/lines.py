@@ -112,16 +112,18 @@ def page(request: HttpRequest, pk: int) -> HttpResponse:
         "may_name": kept_lines.may_name(request.user, row), "degrees": line.degrees, "variants": variants, "teaching": teaching,
         "played_by": line_keys.played_by(everybody, row, line, request.user), "may_show": any(one.times for one in had),
         "is_shown": any(one.shown for one in had),
-        "record": None if line.changed else _recorder(request.user, row, now.at, reader),
         "practised_form": PractisedForm(initial={"tempo": line_keys.next_tempo(item), "token": uuid.uuid4()}, auto_id="practised-%s"),
         **_shown(twelve[now.at][1], line_keys.next_tempo(item), _per_system(request)),
     }  # fmt: skip
+    context["record"] = None if line.changed else _recorder(request.user, row, now.at, reader, context.get("sound"))
     return render(request, "drills/line.html", context)
 
 
-def _recorder(user: Any, row: KeptLine, at: int, reader: Instrument) -> dict[str, Any] | None:
+def _recorder(
+    user: Any, row: KeptLine, at: int, reader: Instrument, playing: dict[str, Any] | None
+) -> dict[str, Any] | None:
     try:
-        return recorder(user, line_plan(row, at, reader))
+        return recorder(user, line_plan(row, at, reader), playing=playing)
     except NothingToRecord:
         return None
 

@@ -65,6 +65,7 @@ TABLE = [
     (2, "", "F#m7b5 B7", "M2", 1.0),  # called in G
     (2, "", "Em7b5 A7", "M2", 0.0),  # right a tone away: another key was called
     (3, "", "Dm7 Db7", "P1", 0.875),  # the tritone substitute earns its share
+    (2, "", "Em7b5 A7 / Dm7", "P1", 0.75),  # a chord too many that has nothing of the one that goes on
     (7, "", "N.C.", "P1", 1.0),
     (2, "numbers", "2 of 6 5 of 6", "P1", 1.0),
     (2, "numbers", "2 of 6, 5 of 6", "m3", 1.0),  # numbers are the same in every key

@@ -226,6 +226,7 @@ BARS = (
         "Right root, other kind of chord, other function in the key.",
     ),
     ("Dm7 Em7 G7 A7", 1.0, "changes-same", "You also heard Em7 and A7 there"),
+    ("Dm7b5 G7", 0.75, "changes-other-quality", "listen to the 5th."),
     ("Dm7 / / G7", 0.75, "changes-two-for-five", "You also heard G7 there"),
     ("Dm7 Gxy", 0.5, "unreadable", "Beat 3, G7: nothing readable"),
     ("N.C.", 0.0, "changes-contradicts", "A chord sounds there."),

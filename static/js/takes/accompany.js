@@ -39,11 +39,7 @@ export async function score(data, { what, tempo, choruses, take }) {
 async function chorusOf(data, { what, tempo, swing, take, chorus }) {
   const second = 60 / tempo;
   if (what === "band") {
-    const address = new URL(data.band, window.location.href);
-    address.searchParams.set("seed", `${take}-${chorus}`);
-    const answer = await fetch(address, { headers: { Accept: "application/json" } });
-    if (!answer.ok) throw new Error("The band could not be fetched. Choose a click, or try again.");
-    const sound = await answer.json();
+    const sound = data.playing ?? (await fetched(data.band, `${take}-${chorus}`));
     return timeline(sound, { tempo, swing: sound.swing ? swing : 1, silent: null, clicks: [] }).list.filter((event) => event.part !== "bar");
   }
   const list = [];
@@ -57,6 +53,14 @@ async function chorusOf(data, { what, tempo, swing, take, chorus }) {
     }
   }
   return list;
+}
+
+async function fetched(band, seed) {
+  const address = new URL(band, window.location.href);
+  address.searchParams.set("seed", seed);
+  const answer = await fetch(address, { headers: { Accept: "application/json" } });
+  if (!answer.ok) throw new Error("The band could not be fetched. Choose a click, or try again.");
+  return answer.json();
 }
 
 export class Accompaniment {

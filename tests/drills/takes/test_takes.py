@@ -379,6 +379,7 @@ def test_the_pages_that_record_say_what_is_played(cast: dict[str, Any]) -> None:
     take = make_take(cast["player"], cast["revision"], kind="drill", query=drill["query"])
     assert [row[:3] for row in take.played["bars"]] == [row[:3] for row in drill["bars"]]
     assert "style=" in band["setting"]["band"]
+    assert all(drill["playing"][part] for part in ("bars", "bass", "piano", "drums"))  # the band over a drill, too
 
 
 @pytest.mark.parametrize(("call", "unfit"), [(False, 422), (True, 400)], ids=["page", "call"])

@@ -93,9 +93,24 @@ def compare_chords(
     else:
         job = "similar" if row.plausible else "other"
     said = _which_of_the_pair(heard) if relation == "two-for-five" else ""
+    if relation == "other-quality":
+        said = _what_differs(agreed, heard)
     if relation == "upper-part" and not heard.pcs <= agreed.pcs:
         said = "Its notes are the upper ones of the chord that was agreed, with its 9th."
     return ChordComparison(row, same_root, agreed.family == heard.family, job, foreign, said)
+
+
+_NAMES = {"3": "3rd", "4": "3rd", "2": "3rd", "5": "5th", "7": "7th", "6": "7th"}
+
+
+def _what_differs(agreed: ChordSymbol, heard: ChordSymbol) -> str:
+    """Of two kinds of chord on one root, which of 3rd, 5th and 7th (with what stands for them) are not the same."""
+    pairs = [
+        {_NAMES.get(degree.lstrip("#b")): tone.pc for degree, tone in zip(one.degrees, one.tones, strict=True)}
+        for one in (agreed, heard)
+    ]
+    differ = [name for name in ("3rd", "5th", "7th") if pairs[0].get(name) != pairs[1].get(name)]
+    return f"The root is right; listen to the {' and the '.join(differ)}." if differ else ""
 
 
 def _which_of_the_pair(heard: ChordSymbol) -> str:
