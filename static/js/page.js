@@ -13,6 +13,7 @@ if (form) {
 try { if (localStorage.getItem("topform-takes-waiting")) import("./takes/waiting.js"); } catch { /* no storage: nothing waits */ }
 
 if (!document.body.dataset.user) import("./device/leaving.js").then(({ leave }) => leave());
+else if (document.querySelector("form[action$='/logout/']")) import("./device/sign-out.js");
 
 // Today's plan without a connection; on a page where nobody is signed in, what was kept of it goes.
 if ("serviceWorker" in navigator) import("./offline.js");
@@ -44,7 +45,7 @@ document.addEventListener("htmx:response:error", (event) => {
   if (response.status >= 500) notSaved(said || "Something broke on our side. What you typed is still here.");
 });
 document.addEventListener("htmx:error", (event) => {
-  if (event.detail.ctx && !event.detail.ctx.response) notSaved("No connection. What you typed is still here; try again when it is back.");
+  if (event.detail.ctx && !event.detail.ctx.response) notSaved("No connection. Nothing is lost; try again when it is back.");
 });
 window.addEventListener("pageshow", () => {
   for (const sent of document.querySelectorAll("form[data-sent]")) delete sent.dataset.sent;

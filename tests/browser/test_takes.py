@@ -39,6 +39,11 @@ def test_a_take_is_recorded_sent_and_heard(
     expect(phone.get_by_text("Kept on this device. Listen")).to_be_visible(timeout=15_000)
     assert_accessible(phone, widths=(390,))
 
+    # A take that is nowhere else is asked about before one signs out.
+    phone.locator("form[data-asks]").get_by_role("button", name="Sign out").first.click()
+    expect(phone.get_by_text("on this device and nowhere else")).to_be_visible()
+    phone.get_by_role("button", name="Stay").click()
+
     # The connection is cut while it goes up, and the tab is closed.
     phone.context.route("**/takes/new/", lambda route: route.abort())
     phone.get_by_role("button", name="Choose this one").click()
