@@ -22,12 +22,12 @@ from drills.kinds import kinds_that, question_kind
 from drills.question_kind import AnsweredBy
 from studio.access import may_be_asked
 from tunes.access import Hold
-from tunes.models import PhraseByEar
+from tunes.models import PhraseByEar, Solo
 
 from .access import steps_played
-from .kinds import closing_kinds
+from .kinds import WRITE_OUT, closing_kinds
 from .models import Assignment, Attempt, Recall, Step
-from .selectors.by_ear import is_open_by_ear, with_latest
+from .selectors.by_ear import is_open_by_ear, is_to_do, with_latest
 from .selectors.desk import is_out
 from .selectors.done import ASKED, running
 
@@ -82,6 +82,24 @@ def melody_is_asked(user: Any, tune: int) -> bool:
     begun = PhraseByEar.objects.filter(user=user, tune=tune, taken=None).exclude(text="")
     due = Recall.objects.filter(player=user, tune=tune, what=Recall.What.MELODY, due__lte=timezone.now())
     return begun.exists() or due.exists()
+
+
+def solo_is_asked(user: Any, solo: Solo) -> Hold | None:
+    """The hold on a solo whose notes, or others from the same recording, a player has still to write out: two queries at most."""
+    if not may_be_asked(user):
+        return None
+    steps = with_latest(steps_played(user), user).filter(
+        kind=WRITE_OUT, assignment__tune=solo.revision.version.tune_id, **ASKED, **running("assignment__ensemble__")
+    )
+    keys = {step.options["solo"]: step for step in steps if step.options.get("solo") and is_to_do(step)}
+    found = keys.get(solo.pk)
+    if found is None and keys and solo.recording_id:
+        same = Solo.objects.filter(pk__in=keys, recording=solo.recording_id).values_list("pk", flat=True).first()
+        found = keys.get(same)
+    if found is None:
+        return None
+    reason = f"“{found.name}” in {found.assignment.title} asks you to write these notes out: they open when yours are handed in."
+    return Hold(reason, url=reverse("work:step", args=[found.pk]))
 
 
 def _closed(step: Step) -> Hold:

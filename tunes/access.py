@@ -23,7 +23,7 @@ from django.contrib.auth.decorators import login_required
 from django.core.exceptions import PermissionDenied
 
 from studio.access import can_edit_repertoire, may_be_asked, require
-from tunes.models import Tune
+from tunes.models import Solo, Tune
 
 
 @dataclass(frozen=True)
@@ -52,6 +52,8 @@ _HOLDS: list[HoldTest] = []
 _OPEN: list[OpenTest] = []
 MelodyTest = Callable[[Any, int], bool]
 _MELODY: list[MelodyTest] = []
+SoloTest = Callable[[Any, "Solo"], "Hold | None"]
+_SOLOS: list[SoloTest] = []
 _FORM_LINE = re.compile(r"^[ \t]*form[ \t]*:.*(?:\n|\Z)", re.IGNORECASE | re.MULTILINE)
 
 signed_in_required = login_required
@@ -85,6 +87,30 @@ def still_asked(tune: int, ensembles: Iterable[int]) -> list[str]:
     """What of a tune is asked of these ensembles and not answered yet, a sentence each: what is handed out would tell it."""
     wanted = list(ensembles)
     return [sentence for test in _OPEN for sentence in test(tune, wanted)]
+
+
+class SoloHeld(PermissionDenied):
+    """The notes of a solo are what this person is asked to write out; the error page says so and leads to the step."""
+
+    def __init__(self, hold: Hold) -> None:
+        super().__init__(hold.reason)
+        self.heading = "These notes are asked of you"
+        self.advice, self.url, self.link = hold.reason, hold.url, "Go to the step"
+
+
+def solo_asked_of(test: SoloTest) -> SoloTest:
+    """Register `test(user, solo)`: the hold where that player is asked to write out what the solo holds, else None."""
+    if test not in _SOLOS:
+        _SOLOS.append(test)
+    return test
+
+
+def refuse_asked_solo(user: Any, solo: Solo) -> None:
+    """Raises `SoloHeld` where the notes of a solo by somebody else are what `user` has still to write out."""
+    for test in _SOLOS:
+        hold = test(user, solo) if solo.written_by_id != user.pk else None
+        if hold is not None:
+            raise SoloHeld(hold)
 
 
 def melody_asked_of(test: MelodyTest) -> MelodyTest:

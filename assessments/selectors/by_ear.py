@@ -30,7 +30,12 @@ def is_open_by_ear(step: Any) -> bool:
     That is: never begun, being written, or returned for another go. A further go that the player begins closes the
     charts again until it is handed in.
     """
-    return step.kind in closing_kinds() and step.latest in (None, Attempt.Status.OPEN, Attempt.Status.RETURNED)
+    return step.kind in closing_kinds() and is_to_do(step)
+
+
+def is_to_do(step: Any) -> bool:
+    """Whether a step (read `with_latest`) is still to hand in: never begun, being written, or returned."""
+    return step.latest in (None, Attempt.Status.OPEN, Attempt.Status.RETURNED)
 
 
 def open_by_ear(user: Any, tunes: Iterable[int]) -> set[int]:

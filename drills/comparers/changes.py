@@ -148,4 +148,4 @@ def _added(chords: Sequence[Chord], read: HeardBar) -> str:
     if not extra:
         return ""
     names = joined([s.chord.display if s.chord else s.bass.display if s.bass else "" for s in extra])
-    return f"You also heard {names} there; the chart goes on with the chord before."
+    return f"You also wrote {names} there; the chart goes on with the chord before."

@@ -255,3 +255,19 @@ def test_players_ask_themselves_the_notes_of_a_solo(room: Class, client: Client)
     room.assign("solo-notes", solo=room.key.solo_id, first=1, last=2)
     with pytest.raises(own_quiz.NothingToAsk, match="No solo that you may read is open"):
         own_quiz.start(player=room.player, wish=wish)
+
+
+def test_the_notes_that_are_asked_stay_closed_until_they_are_handed_in(room: Class, client: Client) -> None:
+    """Also another solo from the same recording; the player's own stays open, and the instructor sees them all."""
+    recording = factories.make_recording(room.revision.version.tune)
+    other = room.solo(room.instructor, "1:D4")
+    Solo.objects.filter(pk__in=[room.key.solo_id, other.solo_id]).update(shared_with=room.ensemble, recording=recording)
+    step = room.assign("write-out", solo=room.key.solo_id)
+    addresses = [reverse("tunes:solo", args=[one.solo_id]) for one in (room.key, other, room.own)]
+    client.force_login(room.player)
+    assert [client.get(address).status_code for address in addresses] == [403, 403, 200]
+    assert "they open when yours are handed in" in client.get(addresses[0]).text
+    send(step=step, player=room.player, token=uuid.uuid4(), solo=room.own)
+    assert [client.get(address).status_code for address in addresses] == [200, 200, 200]
+    client.force_login(room.instructor)
+    assert [client.get(address).status_code for address in addresses[:2]] == [200, 200]

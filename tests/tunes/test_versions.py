@@ -19,11 +19,12 @@ from tests import factories
 from tests.bench import alignment
 from tunes.access import _HOLDS, Hold, hold_from_players
 from tunes.harmony.charts import parse_chart, transpose_chart
+from tunes.harmony.chords import parse_symbol
 from tunes.harmony.pitch.spelling import Interval, Key
 from tunes.models import EarResult
 from tunes.study import study_of_text
 from tunes.versions.memory import key_said, memory_of
-from tunes.versions.quiz import build_quiz
+from tunes.versions.quiz import _moved, build_quiz
 from tunes.versions.sides import fold, side_by_side, what_changes
 
 ONE = "key: C major\n\nA:\n| Cmaj7 | Am7 | Dm7 | G7 |\n| Cmaj7 | A7 | Dm7 G7 | C6 |"
@@ -301,3 +302,11 @@ def test_queries_do_not_grow(db: None, player: Client, name: str) -> None:
         counts.append(len(caught))
     assert counts[0] == counts[1]
     assert counts[1] <= 15
+
+
+@pytest.mark.parametrize(
+    ("text", "up", "moved"), [("Cm6/Eb", 1, "C#m6/E"), ("G7", 1, "Ab7"), ("Bb7", 1, "B7"), ("Dm7", 2, "Em7")]
+)
+def test_wrong_choices_are_spelled_as_charts_are(text: str, up: int, moved: str) -> None:
+    """No chart writes F flat or B double flat where E and A will do (common practice, no source)."""
+    assert _moved(parse_symbol(text).symbol, Interval(1, up)).text == moved  # type: ignore[union-attr]

@@ -13,7 +13,7 @@ from django.db.models import Q, QuerySet
 from django.http import Http404
 
 from studio.access import chairs, is_director, leads
-from tunes.access import refuse_held_chords
+from tunes.access import refuse_asked_solo, refuse_held_chords
 from tunes.models import Solo
 
 WITH = ("revision__version__tune", "recording__sound", "written_by", "shared_with")
@@ -29,8 +29,11 @@ def visible(user: Any) -> QuerySet[Solo]:
 
 
 def seen_or_404(user: Any, pk: int) -> Solo:
-    """The solo, if this person may see it. Raises `ChordsHeld` (403) while its chords are held back from them."""
-    return _open(user, visible(user).filter(pk=pk).first())
+    """The solo, if this person may see it. Raises `ChordsHeld` or `SoloHeld` (403) while its chords are held back from them, or
+    its notes are what they are asked to write out."""
+    found = _open(user, visible(user).filter(pk=pk).first())
+    refuse_asked_solo(user, found)
+    return found
 
 
 def written_or_404(user: Any, pk: int) -> Solo:

@@ -85,11 +85,21 @@ def _near(chords: Chords, agreed: Chords) -> list[str]:
 def _moved(symbol: ChordSymbol | None, interval: Interval) -> ChordSymbol | None:
     if symbol is None:
         return None
-    moved = symbol.transposed(interval)
-    if abs(moved.root.alter) <= 1:
-        return moved
-    other = Interval(interval.steps - 1 if moved.root.alter < 0 else interval.steps + 1, interval.semitones)
-    return symbol.transposed(other)
+    ways = (
+        interval,
+        Interval(interval.steps - 1, interval.semitones),
+        Interval(interval.steps + 1, interval.semitones),
+    )
+    return min((symbol.transposed(way) for way in ways), key=_awkward)
+
+
+def _awkward(symbol: ChordSymbol) -> int:
+    """How far a chord is from what a chart would write: its signs, and white keys under another name."""
+    names = [symbol.root, *([symbol.bass] if symbol.bass else [])]
+    return sum(abs(name.alter) + 2 * (name.text in _UNUSUAL) + 4 * (abs(name.alter) > 1) for name in names)
+
+
+_UNUSUAL = frozenset({"Cb", "Fb", "E#", "B#"})
 
 
 def _what_it_does(line: Line, number: int, name: str, dice: random.Random) -> Question:
