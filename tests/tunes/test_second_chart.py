@@ -28,3 +28,15 @@ def test_what_is_offered_is_saved(recordings: int) -> None:
     )
     assert response.status_code == 302, response.context["form"].errors
     assert tune.versions.count() == 2
+
+
+def test_another_version_may_begin_from_the_agreed_chart() -> None:
+    revision = factories.make_version()
+    type(revision.version).objects.update(is_agreed=True)
+    client = Client()
+    client.force_login(factories.make_instructor(factories.make_ensemble()))
+    address = reverse("tunes:chart_new", args=[revision.version.tune_id])
+    assert "?begin=agreed" in client.get(address).text
+    begun = client.get(address, {"begin": "agreed"})
+    assert begun.context["text"] == revision.text
+    assert "Begin from the agreed chart" not in begun.text

@@ -58,7 +58,10 @@ def _editor_context(
     draft: ChartDraft | None,
     latest: ChartRevision | None,
 ) -> dict[str, Any]:
-    text = draft.text if draft else latest.text if latest else _starting_text(tune)
+    new = version is None and draft is None
+    agreed = selectors.agreed_revision(tune) if new else None
+    begun = agreed.text if agreed and request.GET.get("begin") == "agreed" else ""
+    text = draft.text if draft else latest.text if latest else begun or _starting_text(tune)
     base = draft.based_on if draft else latest
     form = RevisionForm(tune=tune, version=version, initial=_initial(tune, version, latest))
     return {
@@ -69,6 +72,7 @@ def _editor_context(
         "text": text,
         "serial": draft.serial if draft else 0,
         "based_on": base.number if base else 0,
+        "can_begin": bool(agreed) and not begun,
         "form": form,
         "overtaken": bool(draft and latest and (not base or base.number < latest.number)),
         "discarded": request.session.get(DISCARDED, {}).get(_slot(tune, version), ""),
