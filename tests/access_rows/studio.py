@@ -101,8 +101,8 @@ ROWS = [
         post=roles(SIGN_IN, players=403, instructors=302, other_instructor=404),
         data=lambda w: {
             "sub-person": w.people["other_instructor"].email,
-            "sub-begins": "2030-01-01",
-            "sub-ends": "2030-01-08",
+            "sub-begins": w.ensemble.term.starts.isoformat(),
+            "sub-ends": w.ensemble.term.ends.isoformat(),
         },
     ),
     Access("studio:job", lambda w: {"pk": w["job"].pk}, get=OWN),
