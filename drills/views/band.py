@@ -16,10 +16,11 @@ from drills.band.feel import swing_ratio
 from drills.forms import TEMPO_HIGH, TEMPO_LOW
 from drills.lines.passage import EmptyPassage
 from drills.sheets import Material
+from drills.takes.melody import sounding
 from drills.takes.record import form_recorder
 from drills.views.drill import ENDINGS, TYPES, material_or_404
 from studio.web import is_part, render_part, with_microphone
-from tunes.access import signed_in_required
+from tunes.access import melody_asked, signed_in_required
 from tunes.drawing import draw_study
 from tunes.harmony.pitch.spelling import Key, SpellingError, sensible
 from tunes.models import Tune
@@ -57,7 +58,7 @@ def page(request: HttpRequest, revision: int) -> HttpResponse:
     context |= {
         "styles": styles, "style": style, "tempo": tempo, "keys": _keys(material, sight), "low": TEMPO_LOW, "high": TEMPO_HIGH,
         "beats": range(1, int(bands.usual_length(material.study)) + 1), "sight_query": sight.query(key=None),
-        "setting": _setting(material, sight, tempo),
+        "setting": _setting(material, sight, tempo) | _melody_first(request.user, material),
     }  # fmt: skip
     return render_part(request, "drills/band.html", "drills/_band_chart.html", context)
 
@@ -68,15 +69,28 @@ def tempo_of(tune: Tune) -> int:
     return min(max(sum(known) // len(known), TEMPO_LOW), TEMPO_HIGH) if known else USUAL_TEMPO
 
 
-def _keys(material: Material, sight: Sight) -> list[dict[str, str]]:
-    """Concert keys to choose from, each with its name as the player reads it."""
+def _keys(material: Material, sight: Sight) -> list[dict[str, Any]]:
+    """Concert keys to choose from, each with its name as the player reads it and how far from the chart's it lies (`up`,
+    semitones, −5 to 6)."""
     own = material.study.key
     found = []
     for value, _ in key_choices(material.study):
         concert = Key.parse(value + (" minor" if own.mode == "minor" else "")) if value else own
         written = sensible(concert.transposed(sight.instrument.interval.simple))
-        found.append({"value": value, "name": written.display, "short": written.tonic.display})
+        up = (concert.tonic.pc - own.tonic.pc + 5) % 12 - 5
+        found.append({"value": value, "name": written.display, "short": written.tonic.display, "up": up})
     return found
+
+
+def _melody_first(user: Any, material: Material) -> dict[str, Any]:
+    """The kept melody as it sounds ([start, length, MIDI pitch], crotchets), for those who are not asked for it by ear."""
+    if material.melody is None or melody_asked(user, material.revision.version.tune_id):
+        return {}
+    return {
+        "melody": [
+            [float(at), float(length), pitch.midi] for at, length, pitch in sounding(material.study, material.melody)
+        ]
+    }
 
 
 def _setting(material: Material, sight: Sight, tempo: int) -> dict[str, Any]:

@@ -1,7 +1,7 @@
 // The band as it sounds: choruses are fetched one ahead of the one that sounds, and scheduled a little ahead of the clock of
 // the sound card, always from the beginning of the performance, so that nothing drifts. Which chorus comes, and what a page
 // shows of it, is said by what extends this.
-import { swingAt, timeline } from "./band-plan.js";
+import { swingAt, swung, timeline } from "./band-plan.js";
 import { openDesk } from "./desk.js";
 import { strike } from "./drum-kit.js";
 import { prepare } from "./sampler.js";
@@ -80,6 +80,11 @@ export class BandPlayer {
     return Promise.resolve(null);
   }
 
+  // What is played above the band in a chorus: [start, length, pitch] in crotchets, straight.
+  above(_number, _chorus) {
+    return [];
+  }
+
   show(_event) {}
 
   async get(address) {
@@ -134,7 +139,12 @@ export class BandPlayer {
     const swing = swingAt(tempo, this.setting.swings, this.ownSwing, sound.swing);
     const clicks = [...this.box.querySelectorAll("[data-click]:checked")].map((tick) => Number(tick.dataset.click));
     const made = timeline(sound, { tempo, swing, silent: chorus.silent, clicks });
-    for (const event of made.list) state.list.push({ ...event, time: state.until + event.time, chorus: number, key: chorus.key });
+    const above = this.above(number, chorus).map(([time, length, pitch]) => {
+      const [from, to] = [swung(time, swing), swung(time + length, swing)].map((at) => (at * 60) / tempo);
+      return { part: "line", time: from, length: to - from, pitch };
+    });
+    const all = [...made.list, ...above].sort((a, b) => a.time - b.time);
+    for (const event of all) state.list.push({ ...event, time: state.until + event.time, chorus: number, key: chorus.key });
     state.until += made.length;
     state.chorus = number + 1;
     state.ending = { sound, second: 60 / tempo };
@@ -142,7 +152,7 @@ export class BandPlayer {
 
   outputs() {
     const fields = [...this.box.querySelectorAll("[data-part]")];
-    const { gains, volume } = openDesk(this.context, [...fields.map((field) => field.dataset.part), "click"]);
+    const { gains, volume } = openDesk(this.context, [...fields.map((field) => field.dataset.part), "click", "line"]);
     for (const field of fields) gains[field.dataset.part].gain.value = field.checked ? 1 : 0;
     this.master = volume;
     return gains;
@@ -191,6 +201,7 @@ export class BandPlayer {
     const out = state.gains[event.part];
     if (event.part === "bar") state.queue.push(event);
     else if (event.part === "click") voices.click(this.context, out, event.accent, at);
+    else if (event.part === "line") voices.line(this.context, out, event.pitch, at, event.length);
     else if (event.part === "drums") strike(this.context, out, event.what, event.level, at);
     else if (event.part === "piano") for (const pitch of event.pitches) voices.shells(this.context, out, pitch, at, event.length);
     else voices.bass(this.context, out, event.pitch, at, event.length);

@@ -158,6 +158,14 @@ class Band extends BandPlayer {
     return { sound: await this.get(address), chorus };
   }
 
+  // The melody first, then the solos: at the pitch of the key that the chorus is in, no further than half an octave off.
+  above(number, chorus) {
+    const asked = this.box.querySelector("[data-melody]");
+    if (number || !asked?.checked) return [];
+    const up = this.key(chorus.key).up;
+    return (this.setting.melody ?? []).map(([time, length, pitch]) => [time, length, pitch + up]);
+  }
+
   show({ bar, number, chorus, key }) {
     if (key !== this.shownKey) this.showKey(key);
     for (const old of document.querySelectorAll("#band-chart .bar.is-now")) old.classList.remove("is-now");

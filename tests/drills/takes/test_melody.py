@@ -84,11 +84,20 @@ def test_the_page_of_a_take_shows_the_melody_unless_it_is_taken_down_by_ear() ->
         assert bool(drawn) != bool(context.get("no_staff"))
         return drawn
 
+    def band(user: Any) -> list[Any]:
+        client = Client()
+        client.force_login(user)
+        setting = client.get(reverse("drills:band", args=[revision.pk])).context["setting"]
+        assert {key["up"] for key in setting["keys"]} == set(range(-5, 7))  # no chorus moves the melody by more
+        return setting.get("melody", [])
+
     shown = staves(player)
+    assert [note[2] for note in band(player)] == [70, 69, 73, 65]  # B♭4 A4 C♯5 F4, sounding
     assert len(shown) == 2
     assert min(shown) >= len(take.played["notes"]) == 4
     phrase = PhraseByEar.objects.create(user=player, tune=tune, first=1, last=4, text="Bb A")
     assert (staves(player), staves(leader)) == ([], shown)
+    assert (band(player), len(band(leader))) == ([], 4)  # nor is it played to them
     phrase.taken = take.made
     phrase.save()
     assert staves(player) == shown
