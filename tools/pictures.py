@@ -68,6 +68,7 @@ def review(page: Page) -> list[Locator]:
     page.goto("/work/review/?kind=function")
     missed = page.locator("[data-queue] tbody tr:not(.queue__head)").filter(has_not_text="100%")
     missed.locator("a").first.click()
+    page.get_by_role("button", name="I have read it").click()  # the caution comes with the sound
     page.get_by_role("link", name="First to look at").click()
     return [page.locator(".on-chart")]
 

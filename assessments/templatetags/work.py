@@ -30,6 +30,16 @@ def points(value: float) -> str:
 
 
 @register.filter
+def once(drawn: str) -> str:
+    """A bar as drawn by its first number alone: the button that plays it plays it once.
+
+    >>> once("bar 3, and 11 the second time")
+    'bar 3'
+    """
+    return drawn.partition(",")[0]
+
+
+@register.filter
 def in_table(table: Mapping[Any, Any], key: Any) -> Any:
     """What a table holds under a key, nothing where it holds none."""
     return (table or {}).get(key)
