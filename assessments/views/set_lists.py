@@ -12,6 +12,7 @@ from django.shortcuts import get_object_or_404, redirect, render
 from django.views.decorators.http import require_GET, require_http_methods, require_POST
 
 from studio.access import instructor_required, leads, led_or_404
+from studio.instruments import instrument_choices
 from studio.web import paginate
 from tunes.harmony.pitch.spelling import Key, SpellingError
 from tunes.pitch import read_sight
@@ -140,7 +141,8 @@ def cards(request: HttpRequest, pk: int) -> HttpResponse:
     found = get_object_or_404(set_lists_seen(request.user), pk=pk)
     sight = read_sight({"ensemble": str(found.ensemble_id), "for": request.GET.get("for", "")}, request.user)
     rows = read.cards(request.user, read.tunes_of_set(found, whole=True), sight)
-    return render(request, "assessments/set_cards.html", {"set_list": found, "cards": rows})
+    context = {"set_list": found, "cards": rows, "sight": sight, "instruments": instrument_choices()}
+    return render(request, "assessments/set_cards.html", context)
 
 
 @instructor_required

@@ -125,7 +125,7 @@ async function nothingKept() {
     list.push(`<li><a href="${encodeURI(new URL(key.url).pathname)}">${title}</a></li>`);
   }
   const files = FILES.filter((name) => name.endsWith(".css")).map((name) => `<link rel="stylesheet" href="${name}">`).join("");
-  const body = `<!doctype html><html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1"><title>No connection</title>${files}</head><body><main class="page" id="main"><h1>No connection</h1><p>This page is not kept on this device. ${list.length ? "These are:" : "None is."}</p><ul>${list.join("")}</ul><p><a href="">Try again</a></p></main></body></html>`;
+  const body = `<!doctype html><html lang="en"><head><meta charset="utf-8"><meta name="viewport" content="width=device-width, initial-scale=1"><title>No connection</title>${files}</head><body><main class="page" id="main"><h1>No connection</h1><p>This page is not kept on this device. ${list.length ? "These are:" : "None is."}</p><ul>${list.join("")}</ul><p>Answers that were typed and takes that were recorded here stay on this device, and go on their way when there is a connection.</p><p><a href="">Try again</a></p></main></body></html>`;
   return new Response(body, { status: 503, headers: { "Content-Type": "text/html; charset=utf-8", "Content-Security-Policy": "default-src 'self'" } });
 }
 

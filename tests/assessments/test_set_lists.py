@@ -47,6 +47,9 @@ def test_a_set_list_from_the_date_to_the_packs(client: Client) -> None:
     assert Pack.objects.filter(ensemble=ensemble).count() == 2
     client.force_login(player)
     cards = client.get(reverse("work:set-cards", args=[one.pk])).context["cards"]
+    for_alto = client.get(reverse("work:set-cards", args=[one.pk]), {"for": "alto-sax"})
+    assert "alto saxophone" in for_alto.context["cards"][0].pitch
+    assert "data-print" in for_alto.text
     # E flat concert is C for an alto (a major sixth above, as every instrumentation handbook has it).
     assert "C major" in cards[0].pitch
     assert client.post(address, {"act": "out", "row": last.pk}).status_code == 404
